@@ -1,0 +1,1 @@
+"""How dilute the stock, how much water, and which part of the machine takes it out."""
