@@ -12,7 +12,7 @@ import inspect
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from contextvars import ContextVar
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any, Literal, ParamSpec, Protocol, TypeVar
 
 import numpy as np
@@ -241,3 +241,13 @@ def same(new: Any, old: Any) -> Any:
     if isinstance(listening, Worksheet):
         listening.same(new, old)
     return new
+
+
+def recall(function: Callable[..., Any], output: Any, *args: Any) -> Any:
+    """Record a use of a labelled formula whose answer is already known (kept from an earlier, muted search)."""
+    listening = _recorder.get()
+    if listening is None:
+        return output
+    label = label_of(function)
+    kept = replace(label, function=lambda *a, **k: output)
+    return listening.call(kept, args, {})

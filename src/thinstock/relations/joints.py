@@ -1,0 +1,196 @@
+"""Small definitions that join the sections of a machine: ratios, scalings and geometry of one line each.
+
+They stand here with a label so that every number of a run can be traced; no physics of their own.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from thinstock.relation import Num, relation
+
+
+@relation(
+    gives="kinematic_viscosity",
+    formula="kinematic_viscosity = viscosity/density",
+    source="DERIVED",
+    status="derived",
+)
+def kinematic_viscosity(viscosity: Num, density: Num) -> Num:
+    """Kinematic viscosity of water, m²/s (definition)."""
+    return viscosity / density
+
+
+@relation(
+    gives="speed", formula="speed = jet_ratio*wire_speed", source="DERIVED", status="derived"
+)
+def jet_speed_from_ratio(jet_ratio: Num, wire_speed: Num) -> Num:
+    """Jet speed from the jet/wire ratio (definition), m/s."""
+    return jet_ratio * wire_speed
+
+
+@relation(
+    gives="speed", formula="speed = yankee_speed*(1 - draw)", source="DERIVED", status="derived"
+)
+def speed_before_draw(yankee_speed: Num, draw: Num) -> Num:
+    """Speed of a fabric that runs slower than the Yankee by a draw, m/s."""
+    return yankee_speed * (1.0 - draw)
+
+
+@relation(
+    gives="line_loss",
+    formula="line_loss = line_loss_given*(flow_per_width/line_loss_flow)**2",
+    source="COMMON_PRACTICE",
+    status="common practice",
+)
+def line_loss_at_flow(line_loss_given: Num, flow_per_width: Num, line_loss_flow: Num) -> Num:
+    """Pressure loss of line, screens and tube bank at another flow, Pa: turbulent, so it grows with flow squared.
+
+    Picture: twice the flow, four times the loss. Not for: a line with a throttling valve that is moved.
+    """
+    return line_loss_given * (flow_per_width / line_loss_flow) ** 2
+
+
+@relation(gives="curvature", formula="curvature = 2/roll_diameter", source="DERIVED", status="derived")
+def curvature_of_roll(roll_diameter: Num) -> Num:
+    """Curvature of the path over a roll, 1/m."""
+    return 2.0 / roll_diameter
+
+
+@relation(gives="roll_radius", formula="roll_radius = roll_diameter/2", source="DERIVED", status="derived")
+def radius_of_roll(roll_diameter: Num) -> Num:
+    """Radius of a roll, m."""
+    return roll_diameter / 2.0
+
+
+@relation(
+    gives="moisture_ratio",
+    formula="moisture_ratio = moisture_ratio_before + rewet/grammage",
+    source="DERIVED",
+    status="derived",
+)
+def moisture_ratio_with_rewet(moisture_ratio_before: Num, rewet: Num, grammage: Num) -> Num:
+    """Moisture ratio after a fabric has given `rewet` back to the sheet at the separation."""
+    return moisture_ratio_before + rewet / grammage
+
+
+@relation(
+    gives="moisture_ratio_out",
+    formula="moisture_ratio_out = min(moisture_ratio_in, moisture_ratio)",
+    source="DERIVED",
+    status="derived",
+)
+def moisture_ratio_not_above(moisture_ratio: Num, moisture_ratio_in: Num) -> Num:
+    """A suction slot never leaves the sheet wetter than it came."""
+    return np.minimum(moisture_ratio_in, moisture_ratio)
+
+
+@relation(
+    gives="ambient_air_flow",
+    formula="ambient_air_flow = ambient_air_flux*slot_width",
+    source="DERIVED",
+    status="derived",
+)
+def air_flow_slot(ambient_air_flux: Num, slot_width: Num) -> Num:
+    """Air drawn by a slot per metre of machine width, at ambient pressure, m²/s."""
+    return ambient_air_flux * slot_width
+
+
+@relation(
+    gives="ambient_air_flow",
+    formula="ambient_air_flow = shell_air_flow*(1 + leakage_share)",
+    source="ASSUMED",
+    status="assumed",
+)
+def air_flow_with_leakage(shell_air_flow: Num, leakage_share: Num) -> Num:
+    """Air of a suction roll: what the drilled shell carries in, and leakage at seals and deckles beside it."""
+    return shell_air_flow * (1.0 + leakage_share)
+
+
+@relation(
+    gives="contact_coefficient",
+    formula="contact_coefficient = contact_level*contact_coefficient_given",
+    source="DERIVED",
+    status="derived",
+)
+def contact_coefficient_at_level(contact_level: Num, contact_coefficient_given: Num) -> Num:
+    """Contact coefficient with the calibration factor of the Yankee, W/(m² K)."""
+    return contact_level * contact_coefficient_given
+
+
+@relation(
+    gives="steam_heat",
+    formula="steam_heat = (contact_heat + bare_heat + shell_load)/(1 - head_loss_share)",
+    source="DERIVED",
+    status="derived",
+)
+def steam_heat_yankee(contact_heat: Num, bare_heat: Num, shell_load: Num, head_loss_share: Num) -> Num:
+    """Heat that must condense in the Yankee: to the sheet, to hall air from the bare shell, coating, and heads, W/m."""
+    return (contact_heat + bare_heat + shell_load) / (1.0 - head_loss_share)
+
+
+@relation(
+    gives="consistency",
+    formula="consistency = fibre_flow_per_width/mass_flow_per_width",
+    source="DERIVED",
+    status="derived",
+)
+def consistency_of_flow(fibre_flow_per_width: Num, mass_flow_per_width: Num) -> Num:
+    """Consistency of a stream (definition)."""
+    return fibre_flow_per_width / mass_flow_per_width
+
+
+@relation(
+    gives="wire_share",
+    formula="wire_share = dry_line/length",
+    source="DERIVED",
+    status="derived",
+)
+def share_of_zone(dry_line: Num, length: Num) -> Num:
+    """Place of the end of forming as share of the forming zone."""
+    return dry_line / length
+
+
+@relation(gives="drying_air", formula="drying_air = mass_flow_per_width*(1 + humidity)", source="DERIVED", status="derived")
+def moist_air_flow(mass_flow_per_width: Num, humidity: Num) -> Num:
+    """Moist air from dry air and humidity, kg/(s m)."""
+    return mass_flow_per_width * (1.0 + humidity)
+
+
+@relation(gives="reel_moisture", formula="reel_moisture = 1 - dryness", source="DERIVED", status="derived")
+def moisture_from_dryness(dryness: Num) -> Num:
+    """Water per wet mass at the reel, as the trade says it (definition)."""
+    return 1.0 - dryness
+
+
+@relation(
+    gives="temperature",
+    formula="temperature = air_temperature - plate_offset",
+    source="ASSUMED",
+    status="assumed",
+)
+def plate_temperature_below_air(air_temperature: Num, plate_offset: Num) -> Num:
+    """Temperature of the hood's nozzle plate, K."""
+    return air_temperature - plate_offset
+
+
+@relation(
+    gives="jet_flow_capacity",
+    formula="jet_flow_capacity = volume_flow/face_width",
+    source="DERIVED",
+    status="derived",
+)
+def capacity_per_width(volume_flow: Num, face_width: Num) -> Num:
+    """A pump's volume flow shared over the machine width, m²/s."""
+    return volume_flow / face_width
+
+
+@relation(
+    gives="flow_per_width",
+    formula="flow_per_width = flow_per_width_jet/(1 - reject_share)",
+    source="DERIVED",
+    status="derived",
+)
+def flow_before_screens(flow_per_width_jet: Num, reject_share: Num) -> Num:
+    """Flow of the fan pump: the jet and what the screens reject, m²/s or kg/(s m)."""
+    return flow_per_width_jet / (1.0 - reject_share)
