@@ -1,7 +1,7 @@
 """Small balance relations that join the physics of one part of the machine to the next.
 
-Flows of fibre, water and heat per metre of width, shares, sums and differences. They hold no physics of their own
-and no defaults; whatever is a law of paper or of water lives in its own file.
+Flows of fibre, water and heat per metre of width, shares, sums, differences. They hold no physics of their
+own and no defaults; whatever is a law of paper or of water lives in its own file.
 """
 
 from __future__ import annotations
