@@ -1,0 +1,27 @@
+"""Do the mill's measurements agree with each other, which are doubtful, and what follows from them?
+
+The table of readings, the network of streams, reconciliation with its tests, and calibration. Names are loaded when
+they are first used, so that importing the package costs nothing.
+"""
+
+from __future__ import annotations
+
+from importlib import import_module
+from typing import Any
+
+_HOMES = {
+    "table": ("Reading", "Survey", "read_survey", "write_survey"),
+    "faults": ("NotConverged", "SurveyError"),
+}
+_HOME = {name: module for module, names in _HOMES.items() for name in names}
+__all__ = sorted(_HOME)
+
+
+def __getattr__(name: str) -> Any:
+    if name not in _HOME:
+        raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+    return getattr(import_module(f"{__name__}.{_HOME[name]}"), name)
+
+
+def __dir__() -> list[str]:
+    return sorted([*globals(), *_HOME])

@@ -1,0 +1,291 @@
+"""Cells of a table as text, from a CSV file or an XLSX workbook, with everything that could mislead refused.
+
+Sizes are limited before anything is read or unpacked; formulas, numbers formatted as per cent, dates and truth values
+are refused with their cell. It knows nothing of what the columns mean, and it never writes to the file it reads.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+import zipfile
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field
+from pathlib import Path, PurePosixPath
+from typing import Any
+from xml.etree import ElementTree
+
+from thinstock.errors import Fault
+from thinstock.survey.faults import SurveyError, refuse
+
+LARGEST_FILE = 5_000_000
+"""Bytes of a file that is read at all (a survey of a thousand readings has about 100 kB)."""
+LARGEST_UNPACKED = 20_000_000
+"""Bytes of a workbook after unpacking."""
+MOST_ROWS = 10_000
+FARTHEST_COLUMN = 200
+ESCAPED = ("=", "+", "-", "@", "\t", "\r")
+"""A text that begins so could be run by a spreadsheet; it is written with a leading apostrophe."""
+
+_SHEET = "{http://schemas.openxmlformats.org/spreadsheetml/2006/main}"
+_RELATION = "{http://schemas.openxmlformats.org/officeDocument/2006/relationships}"
+_PACKAGE = "{http://schemas.openxmlformats.org/package/2006/relationships}"
+
+
+@dataclass(eq=False)
+class Cells:
+    """A table as read: heading keys, and rows of texts with the line they stand on."""
+
+    file: str
+    heading: dict[str, str] = field(default_factory=dict)
+    rows: list[tuple[int, list[str]]] = field(default_factory=list)
+    faults: list[Fault] = field(default_factory=list)
+
+    def fault(
+        self, line: int | None, column: str, value: object = "", bound: str = "", remedy: str = ""
+    ) -> None:
+        """Keep one fault and go on reading."""
+        self.faults.append(
+            Fault(file=self.file, line=line, field=column, value=str(value), bound=bound, remedy=remedy)
+        )
+
+
+def read_cells(path: Path, columns: Sequence[str], sheet: str, heading_sheet: str) -> Cells:
+    """The cells below the line of column names, whatever kind of file it is."""
+    if not path.is_file():
+        raise refuse(path.name, bound="is no file")
+    size = path.stat().st_size
+    if size > LARGEST_FILE:
+        raise refuse(
+            path.name, f"{size} bytes", f"more than {LARGEST_FILE} bytes", "A table of readings is small."
+        )
+    data = path.read_bytes()
+    cells = Cells(path.name)
+    if data.startswith(b"\xd0\xcf\x11\xe0"):
+        raise refuse(
+            path.name, bound="is an old or a locked workbook", remedy="Save it as .xlsx without a password."
+        )
+    if data.startswith(b"PK"):
+        _read_workbook(cells, data, columns, sheet, heading_sheet)
+    else:
+        _read_text(cells, data, columns)
+    for line, row in cells.rows:
+        for column, cell in zip(columns, row, strict=False):
+            if cell.startswith("="):
+                remedy = "Write the value itself; a formula may show one thing and mean another."
+                cells.fault(line, column, cell, "begins with =", remedy)
+    cells.rows = [(line, [_unescaped(c) for c in row]) for line, row in cells.rows]
+    return cells
+
+
+def escaped(text: str) -> str:
+    """A text that no spreadsheet takes for a formula."""
+    return f"'{text}" if text.startswith(ESCAPED) else text
+
+
+def _unescaped(text: str) -> str:
+    return text[1:] if text.startswith("'") and text[1:].startswith(ESCAPED) else text
+
+
+def _read_text(cells: Cells, data: bytes, columns: Sequence[str]) -> None:
+    try:
+        text = data.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        line = data.count(b"\n", 0, error.start) + 1
+        remedy = 'Save the file as "CSV UTF-8".'
+        raise SurveyError(
+            Fault(file=cells.file, line=line, field="encoding", bound="is not UTF-8", remedy=remedy)
+        ) from None
+    if "\0" in text:
+        raise refuse("encoding", cells.file, "is not UTF-8", 'Save the file as "CSV UTF-8".')
+    lines = text.splitlines(keepends=True)
+    start = 0
+    for start, line in enumerate(lines):
+        content = line.strip()
+        if content.startswith("#"):
+            key, colon, value = content[1:].partition(":")
+            if colon:
+                _head(cells, start + 1, key.strip(), value.strip())
+        elif content:
+            break
+    else:
+        raise refuse(
+            "columns", cells.file, "has no table", f"The line of column names is: {','.join(columns)}"
+        )
+    separator = ";" if lines[start].count(";") > lines[start].count(",") else ","
+    reader = csv.reader(io.StringIO("".join(lines[start:])), delimiter=separator, strict=True)
+    _take_rows(cells, _csv_rows(cells, reader, start), columns)
+
+
+def _csv_rows(cells: Cells, reader: Any, start: int) -> Iterator[tuple[int, list[str]]]:
+    line = start + 1
+    try:
+        for row in reader:
+            yield line, [cell.strip() for cell in row]
+            line = start + 1 + reader.line_num
+    except csv.Error as error:
+        cells.fault(
+            line,
+            "row",
+            bound=f"cannot be split into cells: {error}",
+            remedy="Look for a lost quotation mark.",
+        )
+
+
+def _head(cells: Cells, line: int, key: str, value: str) -> None:
+    if key in cells.heading:
+        cells.fault(line, key, value, "is given twice in the heading", "Keep one of them.")
+    cells.heading[key] = value
+
+
+def _take_rows(cells: Cells, rows: Iterator[tuple[int, list[str]]], columns: Sequence[str]) -> None:
+    line, names = next(((n, r) for n, r in rows if any(r)), (1, []))
+    if names != list(columns):
+        remedy = f"The columns are, exactly and in this order: {', '.join(columns)}."
+        given = ", ".join(names)
+        raise SurveyError(
+            [*cells.faults, Fault(file=cells.file, line=line, field="columns", value=given, remedy=remedy)]
+        )
+    for line, row in rows:
+        if not any(row):
+            continue
+        if len(row) != len(columns):
+            remedy = "A comma inside a cell (a decimal comma?) splits it: use the decimal point, or quote the cell."
+            cells.fault(line, "row", f"{len(row)} cells", f"must have {len(columns)}", remedy)
+            continue
+        if len(cells.rows) >= MOST_ROWS:
+            raise refuse("rows", cells.file, f"more than {MOST_ROWS} rows")
+        cells.rows.append((line, row))
+
+
+def _read_workbook(cells: Cells, data: bytes, columns: Sequence[str], sheet: str, heading_sheet: str) -> None:
+    from python_calamine import CalamineError, CalamineWorkbook
+
+    parts = _unpacked(cells, data)
+    try:
+        places = _sheet_places(parts)
+        styles = _per_cent_styles(parts)
+        book = CalamineWorkbook.from_filelike(_packed(parts))
+        names = book.sheet_names
+    except (CalamineError, ElementTree.ParseError, KeyError, ValueError) as error:
+        raise refuse(cells.file, bound="is no readable workbook", remedy="Save it anew as .xlsx.") from error
+    if sheet not in names:
+        raise refuse("sheet", ", ".join(names), f'no sheet is called "{sheet}"', f'Name the sheet "{sheet}".')
+    for name in (sheet, heading_sheet):
+        if name in places:
+            _look_for_traps(cells, parts[places[name]], styles, name)
+    if heading_sheet in names:
+        for line, row in _sheet_rows(cells, book.get_sheet_by_name(heading_sheet)):
+            if any(row):
+                _head(cells, line, row[0], row[1] if len(row) > 1 else "")
+    _take_rows(cells, _padded(_sheet_rows(cells, book.get_sheet_by_name(sheet)), len(columns)), columns)
+
+
+def _unpacked(cells: Cells, data: bytes) -> dict[str, bytes]:
+    """Every part of the workbook, read by us and counted while it unpacks; what the file says of itself is not trusted."""
+    parts: dict[str, bytes] = {}
+    left = LARGEST_UNPACKED
+    try:
+        with zipfile.ZipFile(io.BytesIO(data)) as archive:
+            for entry in archive.infolist():
+                if not entry.filename.endswith((".xml", ".rels")):
+                    continue
+                with archive.open(entry) as stream:
+                    content = stream.read(left + 1)
+                left -= len(content)
+                if left < 0:
+                    raise refuse(cells.file, bound=f"unpacks to more than {LARGEST_UNPACKED} bytes")
+                if b"<!DOCTYPE" in content[:2000]:
+                    raise refuse(cells.file, bound="holds a document type, which no workbook needs")
+                parts[entry.filename] = content
+    except (zipfile.BadZipFile, NotImplementedError, RuntimeError, EOFError) as error:
+        raise refuse(cells.file, bound="is no readable workbook", remedy="Save it anew as .xlsx.") from error
+    return parts
+
+
+def _packed(parts: dict[str, bytes]) -> io.BytesIO:
+    """The counted parts as a plain archive, so that nothing uncounted reaches the reader."""
+    stream = io.BytesIO()
+    with zipfile.ZipFile(stream, "w", zipfile.ZIP_STORED) as archive:
+        for name, content in parts.items():
+            archive.writestr(name, content)
+    stream.seek(0)
+    return stream
+
+
+def _sheet_places(parts: dict[str, bytes]) -> dict[str, str]:
+    """Name of a sheet -> name of its part."""
+    targets: dict[str, str] = {}
+    for relation in ElementTree.fromstring(parts["xl/_rels/workbook.xml.rels"]).iter(
+        f"{_PACKAGE}Relationship"
+    ):
+        target = relation.get("Target", "")
+        targets[relation.get("Id", "")] = target.lstrip("/") if target.startswith("/") else f"xl/{target}"
+    places = {}
+    for node in ElementTree.fromstring(parts["xl/workbook.xml"]).iter(f"{_SHEET}sheet"):
+        place = str(PurePosixPath(targets.get(node.get(f"{_RELATION}id", ""), "")))
+        if place in parts:
+            places[node.get("name", "")] = place
+    return places
+
+
+def _per_cent_styles(parts: dict[str, bytes]) -> frozenset[str]:
+    """Numbers of the cell styles that show a number as per cent."""
+    if "xl/styles.xml" not in parts:
+        return frozenset()
+    root = ElementTree.fromstring(parts["xl/styles.xml"])
+    per_cent = {"9", "10"}
+    per_cent |= {
+        n.get("numFmtId", "") for n in root.iter(f"{_SHEET}numFmt") if "%" in n.get("formatCode", "")
+    }
+    formats = root.find(f"{_SHEET}cellXfs")
+    return frozenset(
+        str(i) for i, n in enumerate(formats if formats is not None else ()) if n.get("numFmtId") in per_cent
+    )
+
+
+def _look_for_traps(cells: Cells, content: bytes, styles: frozenset[str], sheet: str) -> None:
+    for node in ElementTree.fromstring(content).iter(f"{_SHEET}c"):
+        place = node.get("r", "")
+        line, column = _row_and_column(place)
+        if (line or 0) > 2 * MOST_ROWS or column > FARTHEST_COLUMN:
+            remedy = "Delete what stands far off the table."
+            raise refuse(
+                cells.file, f"cell {place} of {sheet}", "lies far outside any table of readings", remedy
+            )
+        formula = node.find(f"{_SHEET}f")
+        if formula is not None:
+            remedy = "Paste the values, not the formulas."
+            cells.fault(line, f"cell {place} of {sheet}", f"={formula.text or ''}", "is a formula", remedy)
+        elif node.get("s") in styles and node.get("t", "n") == "n" and node.find(f"{_SHEET}v") is not None:
+            shown = f"{float(node.findtext(f'{_SHEET}v') or 0.0) * 100:g} %"
+            remedy = f'The number behind it is a hundredth of that: format the cell as text and write for example "{shown} of value".'
+            cells.fault(line, f"cell {place} of {sheet}", shown, "is a number formatted as per cent", remedy)
+
+
+def _row_and_column(place: str) -> tuple[int | None, int]:
+    letters, digits = place.rstrip("0123456789"), place.lstrip("ABCDEFGHIJKLMNOPQRSTUVWXYZ")
+    column = 0
+    for letter in letters:
+        column = 26 * column + ord(letter) - 64
+    return int(digits) if digits.isascii() and digits.isdigit() else None, column
+
+
+def _sheet_rows(cells: Cells, sheet: Any) -> Iterator[tuple[int, list[str]]]:
+    for line, row in enumerate(sheet.to_python(skip_empty_area=False), start=1):
+        yield line, [_cell_text(cells, line, cell) for cell in row]
+
+
+def _cell_text(cells: Cells, line: int, cell: Any) -> str:
+    if isinstance(cell, str):
+        return cell.strip()
+    if isinstance(cell, bool) or not isinstance(cell, int | float):
+        cells.fault(line, "cell", cell, "is a date or a truth value", "Format the cell as text or number.")
+        return ""
+    return repr(cell)
+
+
+def _padded(rows: Iterator[tuple[int, list[str]]], width: int) -> Iterator[tuple[int, list[str]]]:
+    for line, row in rows:
+        cut = row[:width] if not any(row[width:]) else row
+        yield line, cut + [""] * (width - len(cut))

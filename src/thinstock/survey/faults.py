@@ -1,0 +1,44 @@
+"""What the survey part refuses, and what it says when a nonlinear balance does not settle.
+
+A `SurveyError` carries every fault found in a file, each with its row, its column, what was given and what would work.
+It is not about remarks on a survey that was accepted: those are notes.
+"""
+
+from __future__ import annotations
+
+import difflib
+from collections.abc import Iterable
+
+from thinstock.errors import Fault, Refused
+
+
+class SurveyError(Refused):
+    """A table of readings, a network or a request that cannot be worked with; holds all faults found."""
+
+
+class NotConverged(RuntimeError):
+    """The reconciliation did not settle; the text names the balance that closes worst."""
+
+
+def refuse(field: str, value: object = "", bound: str = "", remedy: str = "") -> SurveyError:
+    """One fault as an error ready to raise."""
+    return SurveyError(Fault(field=field, value=str(value), bound=bound, remedy=remedy))
+
+
+def nearest(name: str, known: Iterable[str]) -> str:
+    """ "Nearest: a, b" for a name nobody knows, or all names when there are few, or nothing."""
+    names = [str(k) for k in known]
+    close = difflib.get_close_matches(name, names, n=3, cutoff=0.5)
+    if close:
+        return f"Nearest known: {', '.join(close)}."
+    if names and len(names) <= 12:
+        return f"Known: {', '.join(names)}."
+    return ""
+
+
+def check_share(field: str, value: float) -> None:
+    """Refuse a probability that is not strictly between 0 and 1."""
+    if not 0.0 < value < 1.0:
+        raise refuse(
+            field, value, "must lie between 0 and 1", "Usual: 0.05 for a significance, 0.8 for a power."
+        )

@@ -1,0 +1,347 @@
+"""The surveyor's table: readings with stated uncertainties, read once into SI and written back as it came.
+
+Every reading keeps what was written beside what it means. Nothing is averaged, filled in or guessed here, and whether
+the readings agree with each other is not this file's business.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+import math
+import os
+import re
+import tempfile
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from thinstock.relation import Array
+from thinstock.survey.cells import Cells, escaped, read_cells
+from thinstock.survey.edge import FRACTIONS, SPELLINGS, EdgeUnit, density, edge_unit
+from thinstock.survey.faults import SurveyError, nearest, refuse
+
+COLUMNS = ("stream", "quantity", "value", "unit", "uncertainty", "coverage_factor", "method", "group", "note")
+QUANTITIES = (
+    "flow",
+    "consistency",
+    "dryness",
+    "moisture",
+    "consistency:NAME",
+    "share:NAME",
+    "solids",
+    "temperature",
+)
+
+_NUMBER = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?", re.ASCII)
+_PART = re.compile(r"(?P<number>\S+?)\s*(?P<per_cent>%\s*(?P<of_value>of\s+value)?)?", re.ASCII)
+_PLUS = re.compile(r"(?<![eE])\+")
+
+
+@dataclass(frozen=True)
+class Reading:
+    """One number read at one stream, in SI."""
+
+    stream: str
+    quantity: str
+    """`flow`, `consistency` (also for dryness and moisture), `consistency:NAME`, `share:NAME`, `solids`, `temperature`."""
+    value: float
+    standard_uncertainty: float
+    method: str = ""
+    group: tuple[tuple[str, float], ...] = ()
+    """Names with the share of the variance held in common with all other readings of that name."""
+    note: str = ""
+    given: Mapping[str, str] = field(default_factory=dict, compare=False, hash=False)
+    """The row as it was written, by column."""
+
+
+@dataclass(frozen=True)
+class Survey:
+    """A round of readings."""
+
+    readings: tuple[Reading, ...]
+    heading: Mapping[str, str] = field(default_factory=dict)
+    origin: Path | None = field(default=None, compare=False)
+    """The file it was read from, which is never written to."""
+
+    def covariance(self) -> Array:
+        """Covariance of the readings in their order.
+
+        Two readings of one group share sqrt(|s_i s_j|) u_i u_j with the sign of s_i s_j, added over common names.
+        Positive semi-definite by construction. Source: DERIVED. Status: derived.
+        """
+        u = np.array([r.standard_uncertainty for r in self.readings])
+        common = np.zeros((u.size, u.size))
+        for name in sorted({name for r in self.readings for name, _ in r.group}):
+            share = np.array([dict(r.group).get(name, 0.0) for r in self.readings])
+            root = np.sign(share) * np.sqrt(np.abs(share)) * u
+            common += np.outer(root, root)
+        np.fill_diagonal(common, u**2)
+        return common
+
+
+def read_survey(path: str | os.PathLike[str], *, streams: Iterable[str] | None = None) -> Survey:
+    """The table of readings in a CSV file or an XLSX workbook (sheet `readings`, optional sheet `survey`).
+
+    With `streams` a stream of another name is refused too. All faults of the file come in one `SurveyError`.
+    """
+    place = Path(path)
+    cells = read_cells(place, COLUMNS, "readings", "survey")
+    known = None if streams is None else tuple(streams)
+    water = _water_density(cells)
+    readings = []
+    for line, row in cells.rows:
+        found = len(cells.faults)
+        given = dict(zip(COLUMNS, row, strict=True))
+        reading = _reading(given, water, lambda *what, line=line: cells.fault(line, *what))
+        if known is not None and given["stream"] and given["stream"] not in known:
+            cells.fault(
+                line,
+                "stream",
+                given["stream"],
+                "is no stream of the network",
+                nearest(given["stream"], known),
+            )
+        if reading is not None and len(cells.faults) == found:
+            readings.append(reading)
+    if not cells.rows and not cells.faults:
+        cells.fault(
+            None, "rows", "", "no reading in the table", "Write one reading per line below the column names."
+        )
+    if cells.faults:
+        raise SurveyError(sorted(cells.faults, key=lambda f: f.line or 0))
+    return Survey(tuple(readings), cells.heading, place.resolve())
+
+
+def _water_density(cells: Cells) -> float | None:
+    text = cells.heading.get("water_density")
+    if text is None:
+        return None
+    try:
+        return density(text)
+    except ValueError as error:
+        cells.fault(None, "heading", str(error))
+        return None
+
+
+Report = Callable[..., None]
+
+
+def _reading(given: Mapping[str, str], water: float | None, report: Report) -> Reading | None:
+    """A row in SI; what is wrong with it goes to `report(column, value, bound, remedy)`."""
+    if not given["stream"]:
+        report("stream", "", "is empty", "Name the stream as in the network.")
+    base = _base_quantity(given["quantity"], report)
+    unit = None if base is None else _unit(given["unit"], base, report)
+    number = _number(given["value"], "value", report)
+    factor = _coverage_factor(given["coverage_factor"], report)
+    group = _group(given["group"], report)
+    stated = _uncertainty(given["uncertainty"], number, base in FRACTIONS, report)
+    if base is None or unit is None or number is None:
+        return None
+    scale = unit.scale
+    if unit.kind == "volume flow":
+        if water is None:
+            remedy = 'Add the heading line "# water_density: 990 kg/m3", or give the flow as mass.'
+            report("unit", given["unit"], "is a volume, and the heading has no water_density", remedy)
+            return None
+        scale *= water
+    value = scale * number + unit.offset
+    if base == "moisture":
+        value = 1.0 - value
+    _check_range(base, value, given, report)
+    if factor is None or stated is None or group is None:
+        return None
+    quantity = "consistency" if base in ("dryness", "moisture") else given["quantity"]
+    uncertainty = stated * scale / factor
+    return Reading(
+        given["stream"], quantity, value, uncertainty, given["method"], group, given["note"], dict(given)
+    )
+
+
+def _base_quantity(text: str, report: Report) -> str | None:
+    base, colon, name = text.partition(":")
+    plain = base in ("flow", "consistency", "dryness", "moisture", "solids", "temperature") and not colon
+    named = base in ("consistency", "share") and bool(name.strip())
+    if plain or named:
+        return base
+    remedy = f"{nearest(text, QUANTITIES)} NAME is a component of the network, as in share:fines."
+    report("quantity", text, "is no quantity of a survey", remedy)
+    return None
+
+
+def _unit(text: str, base: str, report: Report) -> EdgeUnit | None:
+    unit = edge_unit(text, base) if text else "is empty"
+    if isinstance(unit, str):
+        report("unit", text, unit, f"Write {SPELLINGS[base]}.")
+        return None
+    return unit
+
+
+def _number(text: str, column: str, report: Report) -> float | None:
+    if _NUMBER.fullmatch(text):
+        number = float(text)
+        if math.isfinite(number):
+            return number
+        report(column, text, "is too large")
+    elif not text:
+        report(column, "", "is empty", "Give a number with a decimal point.")
+    elif _NUMBER.fullmatch(text.replace(",", ".", 1)):
+        report(column, text, "has a decimal comma", f"Write {text.replace(',', '.', 1)}.")
+    elif not text.startswith("="):
+        report(column, text, "is no number", "Digits and a decimal point only, no thousands separator.")
+    return None
+
+
+def _coverage_factor(text: str, report: Report) -> float | None:
+    if not text:
+        remedy = "Write 1 if the uncertainty is one standard deviation, 1.96 or 2 if it is a 95 % half-width."
+        report("coverage_factor", "", "is empty", remedy)
+        return None
+    factor = _number(text, "coverage_factor", report)
+    if factor is not None and factor <= 0.0:
+        report("coverage_factor", text, "must be above 0", "1, 1.96 or 2 are usual.")
+        return None
+    return factor
+
+
+def _uncertainty(text: str, value: float | None, fraction: bool, report: Report) -> float | None:
+    """The stated uncertainty in the unit of the value: parts joined by + are added as squares."""
+    if not text:
+        remedy = 'Write for example "0.004", "3 % of value" or "0.004 + 3 % of value".'
+        report("uncertainty", "", "is empty: a reading without uncertainty says nothing", remedy)
+        return None
+    squares = 0.0
+    for part in _PLUS.split(text):
+        found = _PART.fullmatch(part.strip())
+        number = _number(found["number"] if found else part.strip(), "uncertainty", report)
+        if number is None or found is None:
+            return None
+        if number < 0.0:
+            report("uncertainty", text, "is negative", "Give the size of the uncertainty.")
+            return None
+        if found["per_cent"] and not found["of_value"] and fraction:
+            remedy = f'Write "{number:g} % of value", or "{number:g}" if you mean the unit of the value.'
+            report("uncertainty", text, "is ambiguous: per cent of the value, or points", remedy)
+            return None
+        if found["per_cent"] and value is None:
+            return None
+        squares += (number / 100.0 * (value or 0.0) if found["per_cent"] else number) ** 2
+    if not 0.0 < squares < math.inf:
+        report(
+            "uncertainty", text, "is zero: no reading is exact", "Give what a second reading would differ by."
+        )
+        return None
+    return math.sqrt(squares)
+
+
+def _group(text: str, report: Report) -> tuple[tuple[str, float], ...] | None:
+    shares: dict[str, float] = {}
+    for part in filter(None, (p.strip() for p in text.split(";"))):
+        name, at, share = (p.strip() for p in part.partition("@"))
+        if not at or not name or not _NUMBER.fullmatch(share):
+            remedy = 'Write "name @ s" with s the common share of the variance, for example "meter 3 @ 0.5".'
+            report("group", part, "names no share", remedy)
+            return None
+        if name in shares:
+            report("group", text, f"names {name} twice", "Once is enough.")
+            return None
+        shares[name] = float(share)
+    if sum(map(abs, shares.values())) > 1.0 + 1e-12:
+        report(
+            "group",
+            text,
+            "shares more than all of the variance",
+            "The sizes of all shares add up to 1 at most.",
+        )
+        return None
+    return tuple(shares.items())
+
+
+def _check_range(base: str, value: float, given: Mapping[str, str], report: Report) -> None:
+    shown = f"{given['value']} {given['unit']}"
+    if base in FRACTIONS and not 0.0 <= value <= 1.0:
+        report("value", shown, "lies outside 0 to 1 (0 to 100 %)", "Check value and unit.")
+    elif base in ("flow", "solids") and value < 0.0:
+        remedy = (
+            "A stream that runs the other way is another stream: swap where it comes from and where it goes."
+        )
+        report("value", shown, "is a negative flow", remedy)
+    elif base == "temperature" and value <= 0.0:
+        report("value", shown, "is below absolute zero", "Check value and unit.")
+
+
+def _row(reading: Reading, water: float | None) -> dict[str, str]:
+    """The row as it was written, if it still says what the reading says; else the reading in SI."""
+    faults: list[Any] = []
+    given = {column: str(reading.given.get(column, "")) for column in COLUMNS}
+    if reading.given and _reading(given, water, lambda *what: faults.append(what)) == reading:
+        return given
+    base = reading.quantity.partition(":")[0]
+    return {
+        "stream": reading.stream,
+        "quantity": reading.quantity,
+        "value": repr(float(reading.value)),
+        "unit": {"flow": "kg/s", "solids": "kg/s", "temperature": "K"}.get(base, "1"),
+        "uncertainty": repr(float(reading.standard_uncertainty)),
+        "coverage_factor": "1",
+        "method": reading.method,
+        "group": "; ".join(f"{name} @ {share!r}" for name, share in reading.group),
+        "note": reading.note,
+    }
+
+
+def write_survey(survey: Survey, path: str | os.PathLike[str]) -> None:
+    """Write the table as CSV or, for a path that ends in .xlsx, as a workbook; `read_survey` gives it back equal."""
+    place = Path(path)
+    if survey.origin is not None and place.resolve() == survey.origin:
+        raise refuse("path", place.name, "is the surveyor's own file", "Write to another name.")
+    text = survey.heading.get("water_density")
+    water = density(text) if text is not None else None
+    rows = [_row(reading, water) for reading in survey.readings]
+    data = _workbook(survey, rows) if place.suffix.lower() == ".xlsx" else _text(survey, rows)
+    handle, name = tempfile.mkstemp(dir=place.parent, prefix=f".{place.name}.")
+    try:
+        with os.fdopen(handle, "wb") as stream:
+            stream.write(data)
+        os.replace(name, place)
+    except BaseException:
+        os.unlink(name)
+        raise
+
+
+def _text(survey: Survey, rows: list[dict[str, str]]) -> bytes:
+    stream = io.StringIO()
+    for key, value in survey.heading.items():
+        stream.write(f"# {key}: {value}\n")
+    writer = csv.writer(stream, lineterminator="\n")
+    writer.writerow(COLUMNS)
+    writer.writerows(
+        [[cell if _NUMBER.fullmatch(cell) else escaped(cell) for cell in row.values()] for row in rows]
+    )
+    return stream.getvalue().encode()
+
+
+def _workbook(survey: Survey, rows: list[dict[str, str]]) -> bytes:
+    import xlsxwriter
+
+    stream = io.BytesIO()
+    book = xlsxwriter.Workbook(stream, {"in_memory": True})
+    sheet = book.add_worksheet("readings")
+    for j, column in enumerate(COLUMNS):
+        sheet.write_string(0, j, column)
+    for i, row in enumerate(rows, start=1):
+        for j, (column, cell) in enumerate(row.items()):
+            if column in ("value", "coverage_factor"):
+                sheet.write_number(i, j, float(cell))
+            elif cell:
+                sheet.write_string(i, j, escaped(cell))
+    head = book.add_worksheet("survey")
+    for i, (key, value) in enumerate(survey.heading.items()):
+        head.write_string(i, 0, key)
+        head.write_string(i, 1, escaped(value))
+    book.close()
+    return stream.getvalue()
