@@ -12,7 +12,7 @@ import inspect
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from contextvars import ContextVar
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field, fields, is_dataclass, replace
 from typing import Any, Literal, ParamSpec, Protocol, TypeVar
 
 import numpy as np
@@ -123,6 +123,17 @@ def bound_arguments(label: Label, args: tuple[Any, ...], kwargs: Mapping[str, An
     return {name: given[name] for name in label.arguments if name in given}
 
 
+@dataclass(frozen=True)
+class Merged:
+    """The origins of several values that were put side by side."""
+
+    parts: tuple[Any, ...]
+
+
+Origin = tuple[int, str] | str | Merged | None
+"""(number of the step, word of its result), the address of a machine value, several of these, or unknown."""
+
+
 @dataclass(eq=False)
 class Step:
     """One use of one formula: what went in, what came out, and where each input came from."""
@@ -132,10 +143,22 @@ class Step:
     inputs: dict[str, Any]
     output: Any = None
     parent: int | None = None
-    origins: dict[str, tuple[int, str] | str | None] = field(default_factory=dict)
+    origins: dict[str, Origin] = field(default_factory=dict)
     """Per argument: (number of the step, word of its result), the address of a machine value, or None."""
     outside: dict[str, tuple[float, float]] = field(default_factory=dict)
     """Arguments outside the stated range: the range."""
+
+
+def _numbers(value: Any) -> Iterator[Any]:
+    """The numbers inside nested lists, tuples and dataclasses."""
+    if isinstance(value, list | tuple):
+        for item in value:
+            yield from _numbers(item)
+    elif is_dataclass(value):
+        for f in fields(value):
+            yield from _numbers(getattr(value, f.name))
+    elif isinstance(value, float | int | np.ndarray) and not isinstance(value, bool):
+        yield value
 
 
 class Worksheet:
@@ -143,7 +166,7 @@ class Worksheet:
 
     def __init__(self) -> None:
         self.steps: list[Step] = []
-        self._origin: dict[int, tuple[Any, tuple[int, str] | str]] = {}
+        self._origin: dict[int, tuple[Any, Origin]] = {}
         self._open: list[int] = []
 
     def given(self, address: str, value: Any) -> None:
@@ -158,15 +181,32 @@ class Worksheet:
             self._origin[id(new)] = (new, entry[1])
         return new
 
-    def origin(self, value: Any) -> tuple[int, str] | str | None:
+    def merged(self, new: Any, parts: tuple[Any, ...]) -> Any:
+        """Say that `new` holds all of `parts` side by side; returns `new`."""
+        self._origin[id(new)] = (new, Merged(tuple(self.origin(part) for part in parts)))
+        return new
+
+    def origin(self, value: Any) -> Origin:
         """The step or the machine address this very object came from."""
         entry = self._origin.get(id(value))
         return entry[1] if entry is not None and entry[0] is value else None
 
+    def _origin_of_input(self, value: Any) -> Origin:
+        """Origin of an argument; a list or tuple of things has the origins of all numbers in it."""
+        known = self.origin(value)
+        if known is not None or not isinstance(value, list | tuple):
+            return known
+        found: list[Origin] = []
+        for leaf in _numbers(value):
+            origin = self.origin(leaf)
+            if origin is not None and origin not in found:
+                found.append(origin)
+        return Merged(tuple(found)) if found else None
+
     def call(self, label: Label, args: tuple[Any, ...], kwargs: dict[str, Any]) -> Any:
         inputs = bound_arguments(label, args, kwargs)
         step = Step(len(self.steps), label, inputs, parent=self._open[-1] if self._open else None)
-        step.origins = {name: self.origin(value) for name, value in inputs.items()}
+        step.origins = {name: self._origin_of_input(value) for name, value in inputs.items()}
         self.steps.append(step)
         self._open.append(step.number)
         try:
@@ -240,6 +280,14 @@ def same(new: Any, old: Any) -> Any:
     listening = _recorder.get()
     if isinstance(listening, Worksheet):
         listening.same(new, old)
+    return new
+
+
+def merged(new: Any, parts: tuple[Any, ...]) -> Any:
+    """Tell a listening worksheet that `new` holds `parts` side by side; returns `new`."""
+    listening = _recorder.get()
+    if isinstance(listening, Worksheet):
+        listening.merged(new, parts)
     return new
 
 

@@ -7,7 +7,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from thinstock.relation import Num, relation
+from thinstock.constants import gravity
+from thinstock.relation import Num, merged, relation
 
 
 @relation(
@@ -194,3 +195,92 @@ def capacity_per_width(volume_flow: Num, face_width: Num) -> Num:
 def flow_before_screens(flow_per_width_jet: Num, reject_share: Num) -> Num:
     """Flow of the fan pump: the jet and what the screens reject, m²/s or kg/(s m)."""
     return flow_per_width_jet / (1.0 - reject_share)
+
+
+@relation(
+    gives="length", formula="length = impact_lengths*jet_thickness", source="DALPKE_ABSTRACT", status="published"
+)
+def length_of_impact(impact_lengths: Num, jet_thickness: Num) -> Num:
+    """Length over which the jet's impact presses, m: about two jet thicknesses.
+
+    Made from: a thesis on jet impingement drainage (abstract): most drainage within one to two jet thicknesses.
+    """
+    return impact_lengths * jet_thickness
+
+
+@relation(
+    gives="pressure_drop", formula="pressure_drop = share*suction", source="ASSUMED", status="assumed"
+)
+def mean_suction(share: Num, suction: Num) -> Num:
+    """Mean suction of a table roll or foil as share of its peak, Pa."""
+    return share * suction
+
+
+@relation(gives="gravity_share", formula="gravity_share = cos(angle)", source="DERIVED", status="derived")
+def gravity_along_slope(angle: Num) -> Num:
+    """Share of gravity that drains through a wire lying at an angle to the horizontal."""
+    return np.cos(angle)
+
+
+@relation(gives="length", formula="length = suction_share*foil_length", source="ASSUMED", status="assumed")
+def blade_under_suction(suction_share: Num, foil_length: Num) -> Num:
+    """Length of a foil blade that works with suction, m."""
+    return suction_share * foil_length
+
+
+@relation(gives="length", formula="length = pitch - blade_length", source="DERIVED", status="derived")
+def gap_between_blades(pitch: Num, blade_length: Num) -> Num:
+    """Open stretch between two blades, m."""
+    return pitch - blade_length
+
+
+@relation(gives="pressure_drop", formula="pressure_drop = vacuum + load", source="DERIVED", status="derived")
+def load_with_vacuum(vacuum: Num, load: Num) -> Num:
+    """A vacuum and another load pressing together, Pa."""
+    return vacuum + load
+
+
+@relation(gives="length", formula="length = max(0, arc - part_length)", source="DERIVED", status="derived")
+def length_left(arc: Num, part_length: Num) -> Num:
+    """What is left of an arc after its first part, m."""
+    return np.maximum(0.0, arc - part_length)
+
+
+@relation(
+    gives="pressure_drop",
+    formula="pressure_drop = density*gravity*pond_head/number",
+    source="DERIVED",
+    status="derived",
+)
+def pressure_step_pond(density: Num, pond_head: Num, number: Num) -> Num:
+    """Fall of the pond's pressure over one of `number` equal boxes, Pa."""
+    return density * gravity * pond_head / number
+
+
+@relation(gives="angle", formula="angle = arc/roll_radius", source="DERIVED", status="derived")
+def angle_of_arc(arc: Num, roll_radius: Num) -> Num:
+    """Angle of wrap that belongs to a length along a roll, rad."""
+    return arc / roll_radius
+
+
+@relation(gives="moisture_ratio", formula="moisture_ratio = 1/dryness - 1", source="DERIVED", status="derived")
+def moisture_ratio_of_dryness(dryness: Num) -> Num:
+    """Water per fibre from dryness (definition)."""
+    return 1.0 / dryness - 1.0
+
+
+def stacked(*parts: Num) -> Num:
+    """Several numbers side by side on a new last axis, for sums over parts."""
+    return merged(np.stack(np.broadcast_arrays(*parts), axis=-1), parts)
+
+
+@relation(gives="half_width", formula="half_width = nip_width/2", source="DERIVED", status="derived")
+def half_of(nip_width: Num) -> Num:
+    """Half the nip width, m."""
+    return nip_width / 2.0
+
+
+@relation(gives="peak_pressure", formula="peak_pressure = peak_ratio*nip_pressure", source="DERIVED", status="derived")
+def peak_of_mean(peak_ratio: Num, nip_pressure: Num) -> Num:
+    """Largest pressure under the line load, Pa (definition)."""
+    return peak_ratio * nip_pressure
