@@ -1,7 +1,7 @@
 """The words of the project by name, read once from nomenclature.toml when the first one is asked for.
 
-One word is one quantity with one unit; a formula's arguments and results, a machine's fields and a report's columns
-all go by these words. Nothing here converts a value: that is what units.py does with the edge units named here.
+One word is one quantity with one unit; a formula's arguments and results, a machine's fields and a report's
+columns all go by these words. Nothing here converts a value: units.py does that with the edge units named here.
 """
 
 from __future__ import annotations
@@ -33,7 +33,7 @@ class Word:
     """A range usually met, base SI."""
 
 
-PLAIN_KINDS: Final = ("structure", "as the value")
+PLAIN_KINDS: Final = ("structure", "any", "as the value")
 """Kinds that have no unit of their own."""
 
 

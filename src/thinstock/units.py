@@ -1,7 +1,7 @@
-"""Text with a unit to base SI and back: "1800 m/min" <-> 30.0. Used only at the edges, never inside a calculation.
+"""Text with a unit to base SI and back: "1800 m/min" <-> 30.0. Used only at the edges, never in a calculation.
 
-The spellings are a closed table (units.toml), sorted by kind, so that a length cannot be given in kilopascals and a
-steam pressure cannot be given in bare bar. What cannot be read is refused with two spellings that would work.
+The spellings are a closed table (units.toml), sorted by kind, so that a length cannot be given in kilopascals and
+a steam pressure cannot be given in bare bar. What cannot be read is refused with two spellings that would work.
 """
 
 from __future__ import annotations
