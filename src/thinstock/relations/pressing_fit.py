@@ -448,8 +448,9 @@ def press_fit_verdict(fit: PressFit, dryness_deviation: Num) -> str:
         lines = ["rewet: not identified; the trials asked for less than none, it was held at 0"]
     elif not np.isfinite(fit.rewet_deviation):
         lines = [
-            f"rewet: {1e3 * fit.rewet:.1f} g/m² as given, not fitted; with 2 g/m² less or more the specific "
-            f"permeability is {fit.specific_permeability_low:.3g} or {fit.specific_permeability_high:.3g} kg/m"
+            f"rewet: {1e3 * fit.rewet:.1f} g/m² as given, not fitted; specific permeability "
+            f"{fit.specific_permeability_low:.3g} kg/m with 2 g/m² less, "
+            f"{fit.specific_permeability_high:.3g} kg/m with 2 g/m² more"
         ]
     else:
         doubt = 1e3 * fit.rewet_deviation
