@@ -1,0 +1,665 @@
+"""The hood over a Yankee: stretches with constant surroundings, and the balance of its air, water and heat.
+
+Everything is per metre of machine width. A stretch is eight numbers for the drying march. The balance takes leakage
+as given; pressures, spillage, purge and the burner's own needs are not computed. Advice on humidity must never be
+carried out by cutting exhaust or make-up below what the burner and its purge need.
+"""
+
+from __future__ import annotations
+
+from typing import Any, NamedTuple
+
+import numpy as np
+
+from thinstock.constants import vaporisation_enthalpy_ice_point
+from thinstock.relation import Num, relation
+from thinstock.relations.evaporation import mass_transfer_coefficient_analogy
+from thinstock.relations.humid_air import (
+    conductivity_wassiljewa,
+    density_mixture,
+    diffusivity_schirmer,
+    enthalpy_mixture,
+    heat_capacity_dry_air,
+    heat_capacity_mixture,
+    heat_capacity_steam,
+    temperature_enthalpy,
+    vapour_pressure_humidity,
+    viscosity_wilke,
+)
+from thinstock.relations.impingement import (
+    jet_heat_transfer_hole_array_martin,
+    jet_heat_transfer_slot_array_martin,
+    jet_open_area_contracted,
+    nozzle_diameter_contracted,
+)
+
+SEGMENT = (
+    "length",
+    "heat_transfer_coefficient",
+    "mass_transfer_coefficient",
+    "air_temperature",
+    "vapour_pressure_air",
+    "plate_temperature",
+    "emissivity",
+    "heat_capacity",
+)
+"""What the eight numbers of a stretch are, in order, on the last axis."""
+
+UNREACHABLE = "these jets need more exhaust: humidity given cannot be reached"
+
+
+class FilmGas(NamedTuple):
+    """Properties of the gas between jet and sheet."""
+
+    kinematic_viscosity: Any
+    conductivity: Any
+    diffusivity: Any
+    prandtl: Any
+    schmidt: Any
+
+
+class GasSide(NamedTuple):
+    """What the gas side of a stretch does to the sheet."""
+
+    heat_transfer_coefficient: Any
+    mass_transfer_coefficient: Any
+    vapour_pressure_air: Any
+    heat_capacity: Any
+
+
+class HoodBalance(NamedTuple):
+    """Streams (dry air, per metre of width), humidities and heats of a hood."""
+
+    exhaust: Any
+    make_up: Any
+    leak: Any
+    recirculation: Any
+    jet_humidity: Any
+    exhaust_humidity: Any
+    return_temperature: Any
+    gas_power: Any
+    combustion_water: Any
+
+
+@relation(
+    gives=("kinematic_viscosity", "conductivity", "diffusivity", "prandtl", "schmidt"),
+    kind="march",
+    formula="""density = density_mixture(film_temperature, humidity, pressure)
+        kinematic_viscosity = viscosity_wilke(film_temperature, humidity)/density
+        conductivity = conductivity_wassiljewa(film_temperature, humidity)
+        diffusivity = diffusivity_schirmer(film_temperature, pressure)
+        prandtl = heat_capacity_mixture(film_temperature, humidity)*viscosity_wilke(film_temperature, humidity)/conductivity
+        schmidt = kinematic_viscosity/diffusivity""",
+    source="DERIVED",
+    where="properties at film temperature",
+    status="derived",
+    holds={"film_temperature": (274.0, 973.0)},
+)
+def film_gas(film_temperature: Num, humidity: Num, pressure: Num) -> FilmGas:
+    """Properties of humid air at film temperature, for the jet formulas.
+
+    Picture: the gas half-way between jet and sheet. Use for: hoods. Not for: the jets' mass, which is at jet state.
+    In print: mean of jet and surface temperature, jet humidity. Made from: the mixture rules of humid air.
+    """
+    viscosity = viscosity_wilke(film_temperature, humidity)
+    conductivity = conductivity_wassiljewa(film_temperature, humidity)
+    kinematic_viscosity = viscosity / density_mixture(film_temperature, humidity, pressure)
+    diffusivity = diffusivity_schirmer(film_temperature, pressure)
+    prandtl = heat_capacity_mixture(film_temperature, humidity) * viscosity / conductivity
+    return FilmGas(kinematic_viscosity, conductivity, diffusivity, prandtl, kinematic_viscosity / diffusivity)
+
+
+@relation(
+    gives=("heat_transfer_coefficient", "mass_transfer_coefficient", "vapour_pressure_air", "heat_capacity"),
+    kind="march",
+    formula="""film_temperature = 0.5*(air_temperature + film_sheet_temperature)
+        gas = film_gas(film_temperature, humidity, pressure)
+        d = nozzle_diameter_contracted(nozzle_diameter, contraction)
+        f = jet_open_area_contracted(jet_open_area, contraction)
+        heat_transfer_coefficient = hood_factor*jet_heat_transfer_hole_array_martin(jet_velocity, d, f, nozzle_gap, gas)
+        mass_transfer_coefficient = mass_transfer_coefficient_analogy(heat_transfer_coefficient, gas)
+        vapour_pressure_air = vapour_pressure_humidity(humidity, pressure)
+        heat_capacity = heat_capacity_steam(film_temperature)""",
+    source="MARTIN_1977",
+    where="fields of round nozzles, times a calibration factor",
+    status="from memory",
+    holds={"jet_open_area": (0.004, 0.05), "air_temperature": (274.0, 973.0)},
+)
+def gas_side_hole_array(
+    air_temperature: Num,
+    humidity: Num,
+    jet_velocity: Num,
+    nozzle_diameter: Num,
+    jet_open_area: Num,
+    nozzle_gap: Num,
+    contraction: Num,
+    hood_factor: Num,
+    film_sheet_temperature: Num,
+    pressure: Num,
+) -> GasSide:
+    """Heat and mass transfer under a plate of sharp holes.
+
+    Picture: the plate blows, the sheet takes heat and gives vapour. Use for: a stretch under the hood.
+    Not for: spent air that crosses the jets, which the hood factor has to stand for. In print: jet in place of hole.
+    Made from: the hole-field formula and the analogy, both times the hood factor.
+    """
+    film_temperature = 0.5 * (air_temperature + film_sheet_temperature)
+    gas = film_gas(film_temperature, humidity, pressure)
+    h = hood_factor * jet_heat_transfer_hole_array_martin(
+        jet_velocity,
+        nozzle_diameter_contracted(nozzle_diameter, contraction),
+        jet_open_area_contracted(jet_open_area, contraction),
+        nozzle_gap,
+        gas.kinematic_viscosity,
+        gas.conductivity,
+        gas.prandtl,
+    )
+    beta = mass_transfer_coefficient_analogy(h, gas.conductivity, gas.diffusivity, gas.schmidt, gas.prandtl)
+    return GasSide(
+        h, beta, vapour_pressure_humidity(humidity, pressure), heat_capacity_steam(film_temperature)
+    )
+
+
+@relation(
+    gives=("heat_transfer_coefficient", "mass_transfer_coefficient", "vapour_pressure_air", "heat_capacity"),
+    kind="march",
+    formula="""film_temperature = 0.5*(air_temperature + film_sheet_temperature)
+        gas = film_gas(film_temperature, humidity, pressure)
+        mass_transfer_coefficient = mass_transfer_coefficient_analogy(heat_transfer_coefficient, gas)
+        vapour_pressure_air = vapour_pressure_humidity(humidity, pressure)
+        heat_capacity = heat_capacity_steam(film_temperature)""",
+    source="DERIVED",
+    where="analogy of heat and mass transfer",
+    status="derived",
+    holds={"air_temperature": (274.0, 973.0)},
+)
+def gas_side_given(
+    heat_transfer_coefficient: Num,
+    air_temperature: Num,
+    humidity: Num,
+    film_sheet_temperature: Num,
+    pressure: Num,
+) -> GasSide:
+    """Mass transfer and vapour pressure that go with a given heat transfer coefficient.
+
+    Picture: the same stream carries both. Use for: open stretches before and after a hood, and slots. Not for: still
+    rooms. In print: analogy. Made from: properties at film temperature.
+    """
+    film_temperature = 0.5 * (air_temperature + film_sheet_temperature)
+    gas = film_gas(film_temperature, humidity, pressure)
+    beta = mass_transfer_coefficient_analogy(
+        heat_transfer_coefficient, gas.conductivity, gas.diffusivity, gas.schmidt, gas.prandtl
+    )
+    return GasSide(
+        heat_transfer_coefficient,
+        beta,
+        vapour_pressure_humidity(humidity, pressure),
+        heat_capacity_steam(film_temperature),
+    )
+
+
+def _eight(length: Num, side: GasSide, air_temperature: Num, plate_temperature: Num, emissivity: Num) -> Num:
+    parts = (
+        length,
+        side.heat_transfer_coefficient,
+        side.mass_transfer_coefficient,
+        air_temperature,
+        side.vapour_pressure_air,
+        plate_temperature,
+        emissivity,
+        side.heat_capacity,
+    )
+    return np.stack(np.broadcast_arrays(*(np.asarray(part, dtype=float) for part in parts)), axis=-1)
+
+
+@relation(
+    gives="segments",
+    kind="march",
+    formula="""side = gas_side_hole_array(air_temperature, humidity, jet_velocity, nozzle_diameter, jet_open_area,
+        nozzle_gap, contraction, hood_factor, film_sheet_temperature, pressure)
+        segments = length, heat_transfer_coefficient, mass_transfer_coefficient, air_temperature, vapour_pressure_air,
+        plate_temperature, emissivity, heat_capacity""",
+    source="MARTIN_1977",
+    where="fields of round nozzles, times a calibration factor",
+    status="from memory",
+    holds={"jet_open_area": (0.004, 0.05), "air_temperature": (274.0, 973.0)},
+)
+def segment_hole_array_martin(
+    length: Num,
+    air_temperature: Num,
+    humidity: Num,
+    jet_velocity: Num,
+    nozzle_diameter: Num,
+    jet_open_area: Num,
+    nozzle_gap: Num,
+    contraction: Num,
+    hood_factor: Num,
+    plate_temperature: Num,
+    emissivity: Num,
+    film_sheet_temperature: Num,
+    pressure: Num,
+) -> Num:
+    """A stretch of the path under a plate of sharp holes, as the eight numbers of the march.
+
+    Picture: one part of the hood laid flat. Use for: hoods with hole plates. Not for: two hood halves with different
+    air in one stretch. In print: see the jet formula. Made from: the gas side under holes.
+    """
+    side = gas_side_hole_array(
+        air_temperature,
+        humidity,
+        jet_velocity,
+        nozzle_diameter,
+        jet_open_area,
+        nozzle_gap,
+        contraction,
+        hood_factor,
+        film_sheet_temperature,
+        pressure,
+    )
+    return _eight(length, side, air_temperature, plate_temperature, emissivity)
+
+
+@relation(
+    gives="segments",
+    kind="march",
+    formula="""gas = film_gas(0.5*(air_temperature + film_sheet_temperature), humidity, pressure)
+        heat_transfer_coefficient = hood_factor*jet_heat_transfer_slot_array_martin(jet_velocity,
+        nozzle_width*contraction, jet_open_area*contraction, nozzle_gap, gas)
+        side = gas_side_given(heat_transfer_coefficient, air_temperature, humidity, film_sheet_temperature, pressure)
+        segments = length, heat_transfer_coefficient, mass_transfer_coefficient, air_temperature, vapour_pressure_air,
+        plate_temperature, emissivity, heat_capacity""",
+    source="MARTIN_1977",
+    where="fields of slot nozzles, times a calibration factor",
+    status="published",
+    holds={"air_temperature": (274.0, 973.0)},
+)
+def segment_slot_array_martin(
+    length: Num,
+    air_temperature: Num,
+    humidity: Num,
+    jet_velocity: Num,
+    nozzle_width: Num,
+    jet_open_area: Num,
+    nozzle_gap: Num,
+    contraction: Num,
+    hood_factor: Num,
+    plate_temperature: Num,
+    emissivity: Num,
+    film_sheet_temperature: Num,
+    pressure: Num,
+) -> Num:
+    """A stretch of the path under a plate of slots, as the eight numbers of the march.
+
+    Picture: curtains of air across the sheet. Use for: slotted hoods. Not for: holes. In print: see the slot formula.
+    Made from: the slot formula with contracted width and area, and the analogy.
+    """
+    gas = film_gas(0.5 * (air_temperature + film_sheet_temperature), humidity, pressure)
+    h = hood_factor * jet_heat_transfer_slot_array_martin(
+        jet_velocity,
+        nozzle_width * contraction,
+        jet_open_area_contracted(jet_open_area, contraction),
+        nozzle_gap,
+        gas.kinematic_viscosity,
+        gas.conductivity,
+        gas.prandtl,
+    )
+    side = gas_side_given(h, air_temperature, humidity, film_sheet_temperature, pressure)
+    return _eight(length, side, air_temperature, plate_temperature, emissivity)
+
+
+@relation(
+    gives="segments",
+    kind="march",
+    formula="""side = gas_side_given(heat_transfer_coefficient, air_temperature, humidity, film_sheet_temperature, pressure)
+        segments = length, heat_transfer_coefficient, mass_transfer_coefficient, air_temperature, vapour_pressure_air,
+        air_temperature, 0, heat_capacity""",
+    source="DERIVED",
+    where="analogy of heat and mass transfer",
+    status="derived",
+    holds={"air_temperature": (274.0, 973.0)},
+)
+def segment_open(
+    length: Num,
+    heat_transfer_coefficient: Num,
+    air_temperature: Num,
+    humidity: Num,
+    film_sheet_temperature: Num,
+    pressure: Num,
+) -> Num:
+    """A stretch of the path without a hood, as the eight numbers of the march.
+
+    Picture: the sheet in hall air dragged along by the machine. Use for: before and after the hood. Not for: jets.
+    In print: analogy. Made from: a given coefficient; no radiation.
+    """
+    side = gas_side_given(heat_transfer_coefficient, air_temperature, humidity, film_sheet_temperature, pressure)
+    return _eight(length, side, air_temperature, air_temperature, 0.0)
+
+
+@relation(
+    gives="jet_dry_air",
+    formula="jet_dry_air = density*jet_velocity*jet_open_area*contraction*length/(1 + humidity)",
+    source="DERIVED",
+    where="continuity",
+    status="derived",
+)
+def jet_dry_air(
+    density: Num, jet_velocity: Num, jet_open_area: Num, contraction: Num, length: Num, humidity: Num
+) -> Num:
+    """Dry air blown by the nozzles of a stretch, density at jet state.
+
+    Picture: all the jets of one hood added up, without their vapour. Use for: the hood balance.
+    Not for: fan volume at another temperature. In print: continuity. Made from: contracted jets at jet velocity.
+    """
+    return density * jet_velocity * jet_open_area * contraction * length / (1.0 + humidity)
+
+
+_BALANCE = """gap_water = jet_dry_air*jet_humidity + evaporation + leak*room_humidity - (jet_dry_air + leak)*exhaust_humidity
+    h_jet = enthalpy_mixture(air_temperature, jet_humidity)
+    h_room = enthalpy_mixture(room_temperature, room_humidity)
+    h_return = enthalpy_mixture(return_temperature, exhaust_humidity)
+    h_fresh = enthalpy_mixture(make_up_temperature, make_up_humidity)
+    gap_heat = jet_dry_air*h_jet + vapour_enthalpy_flow + leak*h_room - sheet_heat - (jet_dry_air + leak)*h_return
+    water_in = make_up*make_up_humidity + leak*room_humidity + evaporation + combustion_water
+    hood_water = water_in - exhaust*exhaust_humidity
+    burnt = gas_power + combustion_water*vaporisation_enthalpy_ice_point
+    heat_in = burnt + fan_heat + vapour_enthalpy_flow + make_up*h_fresh + leak*h_room
+    hood_heat = heat_in - exhaust*h_return - hood_loss - sheet_heat
+    burner = combustion_water - combustion_water_ratio*gas_power/lower_heating_value
+    air = make_up + leak - exhaust
+    ring = recirculation + exhaust - jet_dry_air - leak
+    split = leak - leakage*exhaust
+    water_error = abs(gap_water) + abs(hood_water) + abs(burner) + abs(air) + abs(ring) + abs(split)
+    0 = water_error/evaporation + (abs(gap_heat) + abs(hood_heat))/vapour_enthalpy_flow"""
+
+_BALANCE_UNITS = {
+    "evaporation": "kg/(s m)",
+    "vapour_enthalpy_flow": "W/m",
+    "sheet_heat": "W/m",
+    "jet_dry_air": "kg/(s m)",
+    "air_temperature": "K",
+    "make_up_temperature": "K",
+    "room_temperature": "K",
+    "hood_loss": "W/m",
+    "fan_heat": "W/m",
+    "lower_heating_value": "J/kg",
+    "exhaust": "kg/(s m)",
+    "make_up": "kg/(s m)",
+    "leak": "kg/(s m)",
+    "recirculation": "kg/(s m)",
+    "return_temperature": "K",
+    "gas_power": "W/m",
+    "combustion_water": "kg/(s m)",
+    "vaporisation_enthalpy_ice_point": "J/kg",
+}
+
+
+def solve_exhaust_humidity(
+    evaporation: Num,
+    vapour_enthalpy_flow: Num,
+    sheet_heat: Num,
+    jet_dry_air: Num,
+    air_temperature: Num,
+    exhaust_humidity: Num,
+    leakage: Num,
+    make_up_temperature: Num,
+    make_up_humidity: Num,
+    room_temperature: Num,
+    room_humidity: Num,
+    hood_loss: Num,
+    fan_heat: Num,
+    lower_heating_value: Num,
+    combustion_water_ratio: Num,
+) -> HoodBalance:
+    """The balance with exhaust humidity given, without judging it (the relation of the same words refuses).
+
+    Eliminating everything but the exhaust X leaves one quadratic in X: heat and water of the gap are straight lines
+    in X over (J + leakage X), and the burner's water is a fixed share of its heat.
+    """
+    h_room = enthalpy_mixture(room_temperature, room_humidity)
+    h_fresh = enthalpy_mixture(make_up_temperature, make_up_humidity)
+    h_air = enthalpy_mixture(air_temperature, 0.0 * exhaust_humidity)
+    h_vapour = enthalpy_mixture(air_temperature, 1.0 + 0.0 * exhaust_humidity) - h_air
+    burnt = combustion_water_ratio / lower_heating_value
+    k = burnt / (1.0 + burnt * vaporisation_enthalpy_ice_point)
+    fresh = (1.0 - leakage) * h_fresh + leakage * h_room
+    load = hood_loss + sheet_heat - vapour_enthalpy_flow - fan_heat
+    span = exhaust_humidity - (1.0 - leakage) * make_up_humidity - leakage * room_humidity
+    heat = jet_dry_air * (h_air + exhaust_humidity * h_vapour) - evaporation * h_vapour
+    heat = heat + vapour_enthalpy_flow - sheet_heat
+    slope = leakage * ((exhaust_humidity - room_humidity) * h_vapour + h_room)
+    fixed = evaporation + k * load
+    a = leakage * (span + k * fresh) - k * slope
+    b = jet_dry_air * (span + k * fresh) - leakage * fixed - k * heat
+    exhaust = 2.0 * jet_dry_air * fixed / (b + np.sqrt(b * b + 4.0 * a * jet_dry_air * fixed))
+    leak = leakage * exhaust
+    h_return = (heat + slope * exhaust) / (jet_dry_air + leak)
+    gas = (exhaust * h_return + load - exhaust * fresh) / (1.0 + burnt * vaporisation_enthalpy_ice_point)
+    jet_water = (jet_dry_air + leak) * exhaust_humidity - evaporation - leak * room_humidity
+    return HoodBalance(
+        exhaust,
+        (1.0 - leakage) * exhaust,
+        leak,
+        jet_dry_air + leak - exhaust,
+        jet_water / jet_dry_air,
+        exhaust_humidity + 0.0 * exhaust,
+        temperature_enthalpy(h_return, exhaust_humidity),
+        gas,
+        burnt * gas,
+    )
+
+
+def solve_jet_humidity(
+    evaporation: Num,
+    vapour_enthalpy_flow: Num,
+    sheet_heat: Num,
+    jet_dry_air: Num,
+    air_temperature: Num,
+    humidity: Num,
+    leakage: Num,
+    make_up_temperature: Num,
+    make_up_humidity: Num,
+    room_temperature: Num,
+    room_humidity: Num,
+    hood_loss: Num,
+    fan_heat: Num,
+    lower_heating_value: Num,
+    combustion_water_ratio: Num,
+) -> HoodBalance:
+    """The balance with jet humidity given, without judging it; one quadratic in the exhaust, as the other form."""
+    h_room = enthalpy_mixture(room_temperature, room_humidity)
+    h_fresh = enthalpy_mixture(make_up_temperature, make_up_humidity)
+    burnt = combustion_water_ratio / lower_heating_value
+    k = burnt / (1.0 + burnt * vaporisation_enthalpy_ice_point)
+    fresh = (1.0 - leakage) * h_fresh + leakage * h_room
+    load = hood_loss + sheet_heat - vapour_enthalpy_flow - fan_heat
+    entering = (1.0 - leakage) * make_up_humidity + leakage * room_humidity
+    heat = jet_dry_air * enthalpy_mixture(air_temperature, humidity) + vapour_enthalpy_flow - sheet_heat
+    slope = leakage * h_room
+    fixed = evaporation + k * load
+    a = leakage * (room_humidity - entering + k * fresh) - k * slope
+    b = jet_dry_air * (humidity - entering + k * fresh) + evaporation - leakage * fixed - k * heat
+    exhaust = 2.0 * jet_dry_air * fixed / (b + np.sqrt(b * b + 4.0 * a * jet_dry_air * fixed))
+    leak = leakage * exhaust
+    gap = jet_dry_air + leak
+    h_return = (heat + slope * exhaust) / gap
+    x_return = (jet_dry_air * humidity + evaporation + leak * room_humidity) / gap
+    gas = (exhaust * h_return + load - exhaust * fresh) / (1.0 + burnt * vaporisation_enthalpy_ice_point)
+    return HoodBalance(
+        exhaust,
+        (1.0 - leakage) * exhaust,
+        leak,
+        gap - exhaust,
+        humidity + 0.0 * exhaust,
+        x_return,
+        temperature_enthalpy(h_return, x_return),
+        gas,
+        burnt * gas,
+    )
+
+
+def _refuse_unreachable(balance: HoodBalance, make_up_humidity: Num) -> HoodBalance:
+    """Refuse a single case whose humidity cannot be had; cases in arrays are left to the caller to look at."""
+    if np.ndim(balance.exhaust) == 0:
+        drier = balance.jet_humidity >= make_up_humidity
+        if not (drier and balance.recirculation >= 0.0 and balance.exhaust > 0.0):
+            raise ValueError(UNREACHABLE)
+    return balance
+
+
+_GIVES = (
+    "exhaust",
+    "make_up",
+    "leak",
+    "recirculation",
+    "jet_humidity",
+    "exhaust_humidity",
+    "return_temperature",
+    "gas_power",
+    "combustion_water",
+)
+
+
+@relation(
+    gives=_GIVES,
+    kind="equation",
+    formula=_BALANCE,
+    source="DERIVED",
+    where="water, dry air and heat of gap and hood",
+    status="derived",
+    holds={"air_temperature": (274.0, 973.0), "leakage": (0.0, 0.5)},
+    in_units=_BALANCE_UNITS,
+)
+def balance_jet_humidity(
+    evaporation: Num,
+    vapour_enthalpy_flow: Num,
+    sheet_heat: Num,
+    jet_dry_air: Num,
+    air_temperature: Num,
+    humidity: Num,
+    leakage: Num,
+    make_up_temperature: Num,
+    make_up_humidity: Num,
+    room_temperature: Num,
+    room_humidity: Num,
+    hood_loss: Num,
+    fan_heat: Num,
+    lower_heating_value: Num,
+    combustion_water_ratio: Num,
+) -> HoodBalance:
+    """Air, water and heat of a hood whose jets have a given humidity.
+
+    Picture: a ring of air that takes the sheet's vapour, loses some to the stack and gets fresh air and fire. Use for:
+    hoods with a humidity probe in the jets. Not for: pressures and spillage; leakage is given. In print: balances.
+    Made from: water, dry air and heat in = out, for the gap and for the whole; burner gas counts as air.
+    """
+    solved = solve_jet_humidity(
+        evaporation,
+        vapour_enthalpy_flow,
+        sheet_heat,
+        jet_dry_air,
+        air_temperature,
+        humidity,
+        leakage,
+        make_up_temperature,
+        make_up_humidity,
+        room_temperature,
+        room_humidity,
+        hood_loss,
+        fan_heat,
+        lower_heating_value,
+        combustion_water_ratio,
+    )
+    return _refuse_unreachable(solved, make_up_humidity)
+
+
+@relation(
+    gives=_GIVES,
+    kind="equation",
+    formula=_BALANCE,
+    source="DERIVED",
+    where="water, dry air and heat of gap and hood",
+    status="derived",
+    holds={"air_temperature": (274.0, 973.0), "leakage": (0.0, 0.5)},
+    in_units=_BALANCE_UNITS,
+)
+def balance_exhaust_humidity(
+    evaporation: Num,
+    vapour_enthalpy_flow: Num,
+    sheet_heat: Num,
+    jet_dry_air: Num,
+    air_temperature: Num,
+    exhaust_humidity: Num,
+    leakage: Num,
+    make_up_temperature: Num,
+    make_up_humidity: Num,
+    room_temperature: Num,
+    room_humidity: Num,
+    hood_loss: Num,
+    fan_heat: Num,
+    lower_heating_value: Num,
+    combustion_water_ratio: Num,
+) -> HoodBalance:
+    """Air, water and heat of a hood whose exhaust has a given humidity.
+
+    Picture: the damper is set by the humidity in the stack. Use for: the usual case. Not for: humidities the jets
+    cannot reach, which are refused. In print: balances; jets are drier than the exhaust by the water of one pass.
+    Made from: water, dry air and heat in = out, for the gap and for the whole; burner gas counts as air.
+    """
+    solved = solve_exhaust_humidity(
+        evaporation,
+        vapour_enthalpy_flow,
+        sheet_heat,
+        jet_dry_air,
+        air_temperature,
+        exhaust_humidity,
+        leakage,
+        make_up_temperature,
+        make_up_humidity,
+        room_temperature,
+        room_humidity,
+        hood_loss,
+        fan_heat,
+        lower_heating_value,
+        combustion_water_ratio,
+    )
+    return _refuse_unreachable(solved, make_up_humidity)
+
+
+@relation(
+    gives="make_up_temperature",
+    formula="""cp_ex = heat_capacity_dry_air(return_temperature) + exhaust_humidity*heat_capacity_steam(return_temperature)
+        cp_mu = heat_capacity_dry_air(room_temperature) + make_up_humidity*heat_capacity_steam(room_temperature)
+        least = min(exhaust*cp_ex, make_up*cp_mu)
+        rise = effectiveness*least/(make_up*cp_mu)*(return_temperature - room_temperature)
+        make_up_temperature = room_temperature + rise""",
+    source="DERIVED",
+    where="effectiveness of a heat exchanger, capacities at the inlets",
+    status="derived",
+    in_units={
+        "return_temperature": "K",
+        "room_temperature": "K",
+        "exhaust": "kg/(s m)",
+        "make_up": "kg/(s m)",
+    },
+)
+def make_up_temperature_economiser(
+    effectiveness: Num,
+    exhaust: Num,
+    exhaust_humidity: Num,
+    return_temperature: Num,
+    make_up: Num,
+    make_up_humidity: Num,
+    room_temperature: Num,
+) -> Num:
+    """Make-up air after it has met the exhaust in an economiser.
+
+    Picture: hot wet air warms cold dry air through a wall. Use for: heat recovery of hoods. Not for: exhaust cooled
+    below its dew point, which gives more. In print: definition of effectiveness; never crosses.
+    Made from: effectiveness times the smaller heat capacity flow.
+    """
+    cp_exhaust = heat_capacity_dry_air(return_temperature)
+    cp_exhaust = cp_exhaust + exhaust_humidity * heat_capacity_steam(return_temperature)
+    cp_fresh = heat_capacity_dry_air(room_temperature) + make_up_humidity * heat_capacity_steam(room_temperature)
+    least = np.minimum(exhaust * cp_exhaust, make_up * cp_fresh)
+    rise = effectiveness * least / (make_up * cp_fresh) * (return_temperature - room_temperature)
+    return room_temperature + rise
