@@ -1,7 +1,9 @@
-"""The headbox and its jet: how much stock a grade needs, what pressure drives it, what the slice makes of it, where it lands.
+"""The headbox and its jet: how much stock a grade needs, what pressure drives it, what the slice makes of
+it, where it lands.
 
-Plane flow of water only. Jet breakup, turbulence from the headbox, lip projections that bend the jet and losses in
-the lip's boundary layer are not in here (a measured jet angle or velocity coefficient can be given instead).
+Plane flow of water only. Jet breakup, turbulence from the headbox, lip projections that bend the jet and
+losses in the lip's boundary layer are not in here (a measured jet angle or velocity coefficient can be
+given instead).
 """
 
 from __future__ import annotations
@@ -49,8 +51,8 @@ def grammage_on_wire(reel_grammage: Num, dryness: Num, reel_speed: Num, wire_spe
 def flow_per_width(grammage: Num, wire_speed: Num, consistency: Num, retention: Num, density: Num) -> Num:
     """Headbox flow per metre of width that puts the grammage on the wire.
 
-    Picture: only the retained part of the fibre in each litre stays; retention times consistency sets the litres.
-    Use for: sizing headbox, fan pump and white water. Not for: layered stock (add the layers).
+    Picture: only the retained part of the fibre in each litre stays; retention times consistency sets the
+    litres. Use for: sizing headbox, fan pump and white water. Not for: layered stock (add the layers).
     """
     return grammage * wire_speed / (retention * consistency * density)
 
@@ -100,8 +102,8 @@ def headbox_head_for_jet(jet_speed: Num, velocity_coefficient: Num, density: Num
 def jet_speed_bernoulli(headbox_head: Num, velocity_coefficient: Num, density: Num) -> Num:
     """Speed of the jet that a total pressure makes.
 
-    Picture: the inverse of the head for a jet. Use for: jet speed from headbox pressure. Not for: air pads with a
-    falling level.
+    Picture: the inverse of the head for a jet. Use for: jet speed from headbox pressure. Not for: air
+    pads with a falling level.
     """
     return velocity_coefficient * np.sqrt(2.0 * headbox_head / density)
 
@@ -116,8 +118,8 @@ def jet_speed_bernoulli(headbox_head: Num, velocity_coefficient: Num, density: N
 def headbox_gauge_pressure(headbox_head: Num, gauge_height: Num, density: Num) -> Num:
     """What a pressure gauge shows that sits `gauge_height` above the slice.
 
-    Picture: the water column between slice and gauge does not reach the gauge. Use for: reading a headbox gauge.
-    Not for: a gauge in fast flow, which also misses the dynamic pressure.
+    Picture: the water column between slice and gauge does not reach the gauge. Use for: reading a headbox
+    gauge. Not for: a gauge in fast flow, which also misses the dynamic pressure.
     """
     return headbox_head - density * gravity * gauge_height
 
@@ -138,7 +140,8 @@ def _contraction_of(ratio: Array, angle: Array) -> Array:
 @relation(
     gives="contraction",
     formula="""
-    1/contraction = 1 + (1/pi)*integral over s from 0 to pi of (cot(s/2) - sin(s)/(k - cos(s)))*sin(slice_angle*s/pi)
+    1/contraction = 1 + (1/pi)*integral over s from 0 to pi of pull(s)*sin(slice_angle*s/pi)
+    pull(s) = cot(s/2) - sin(s)/(k - cos(s))
     k = (S + 1/S)/2; S = approach**(pi/slice_angle)
     approach = contraction*opening_ratio
     """,
@@ -151,10 +154,11 @@ def _contraction_of(ratio: Array, angle: Array) -> Array:
 def contraction_free_streamline(slice_angle: Num, opening_ratio: Num) -> Num:
     """Jet thickness over slice opening for a flat apron and one straight inclined lip.
 
-    Picture: the stream along the lip cannot turn sharply at its edge, so the jet goes on shrinking after the slice.
-    Use for: jet thickness from slice opening. Not for: a lip with a vertical projection, an apron that projects.
-    In print: a table of the symmetric nozzle; a flat apron is its plane of symmetry. Made from: ideal plane flow
-    without gravity or friction; 64 quadrature points, the approach speed by bisection.
+    Picture: the stream along the lip cannot turn sharply at its edge, so the jet goes on shrinking after
+    the slice. Use for: jet thickness from slice opening. Not for: a lip with a vertical projection, an
+    apron that projects. In print: a table of the symmetric nozzle; a flat apron is its plane of symmetry.
+    Made from: ideal plane flow without gravity or friction; 64 quadrature points, the approach speed by
+    bisection.
     """
     angle, opening = np.broadcast_arrays(np.asarray(slice_angle, float), np.asarray(opening_ratio, float))
     angle, opening = angle[..., None], opening[..., None]
@@ -179,7 +183,8 @@ def contraction_bollrich(slice_angle: Num) -> Num:
     """Contraction under an inclined gate, as a fit without the depth upstream.
 
     Picture: the steeper the lip, the more the jet shrinks. Use for: a second opinion at 30 to 90 degrees.
-    Not for: usual tissue slices of 5 to 15 degrees, which lie outside the fit. In print: the angle in degrees.
+    Not for: usual tissue slices of 5 to 15 degrees, which lie outside the fit. In print: the angle in
+    degrees.
     """
     degrees = slice_angle * 180.0 / np.pi
     return 1.3 - 0.8 * np.sqrt(1.0 - ((degrees - 205.0) / 220.0) ** 2)
@@ -195,8 +200,8 @@ def contraction_bollrich(slice_angle: Num) -> Num:
 def slice_opening(flow_per_width: Num, contraction: Num, jet_speed: Num) -> Num:
     """Slice opening that passes the flow at this jet speed.
 
-    Picture: a jet as thick as flow over speed needs a gap wider by the contraction. Use for: setting the slice.
-    Not for: a slice bent across the machine.
+    Picture: a jet as thick as flow over speed needs a gap wider by the contraction. Use for: setting the
+    slice. Not for: a slice bent across the machine.
     """
     return flow_per_width / (contraction * jet_speed)
 
@@ -211,8 +216,8 @@ def slice_opening(flow_per_width: Num, contraction: Num, jet_speed: Num) -> Num:
 def jet_thickness(slice_opening: Num, contraction: Num) -> Num:
     """Thickness of the jet where it has stopped shrinking.
 
-    Picture: one or two openings downstream of the slice. Use for: impact length, depth of stock. Not for: the slice
-    plane itself.
+    Picture: one or two openings downstream of the slice. Use for: impact length, depth of stock. Not for:
+    the slice plane itself.
     """
     return slice_opening * contraction
 
@@ -251,8 +256,8 @@ def jet_drop(distance: Num, jet_angle: Num, jet_speed: Num) -> Num:
 def jet_landing_distance(fall_height: Num, jet_angle: Num, jet_speed: Num) -> Num:
     """Horizontal distance from the slice at which the jet has fallen by `fall_height`.
 
-    Picture: the inverse of the jet's drop. Use for: where the jet meets a flat wire. Not for: landing on a curved
-    roll (intersect the drop with the roll).
+    Picture: the inverse of the jet's drop. Use for: where the jet meets a flat wire. Not for: landing on
+    a curved roll (intersect the drop with the roll).
     """
     across = jet_speed * np.cos(jet_angle)
     down = jet_speed * np.sin(jet_angle)
@@ -272,8 +277,8 @@ def jet_landing_distance(fall_height: Num, jet_angle: Num, jet_speed: Num) -> Nu
 def jet_landing_angle(fall_height: Num, jet_angle: Num, jet_speed: Num) -> Num:
     """Angle to the horizontal with which the jet arrives.
 
-    Picture: the fall adds downward speed, the way along stays. Use for: impact angle on a level wire. Not for: a
-    sloping wire (subtract its slope).
+    Picture: the fall adds downward speed, the way along stays. Use for: impact angle on a level wire. Not
+    for: a sloping wire (subtract its slope).
     """
     across = jet_speed * np.cos(jet_angle)
     down = jet_speed * np.sin(jet_angle)
@@ -290,8 +295,8 @@ def jet_landing_angle(fall_height: Num, jet_angle: Num, jet_speed: Num) -> Num:
 def jet_landing_speed(fall_height: Num, jet_speed: Num) -> Num:
     """Speed of the jet where it lands.
 
-    Picture: height turned into speed, whatever the angle. Use for: long falls of slow jets. Not for: anything where
-    a tissue jet at 30 m/s falls a few centimetres (it gains 0.02 %).
+    Picture: height turned into speed, whatever the angle. Use for: long falls of slow jets. Not for:
+    anything where a tissue jet at 30 m/s falls a few centimetres (it gains 0.02 %).
     """
     return np.sqrt(jet_speed**2 + 2.0 * gravity * fall_height)
 
@@ -304,10 +309,11 @@ def jet_landing_speed(fall_height: Num, jet_speed: Num) -> Num:
     status="from memory",
 )
 def jet_speed_under_pressure(jet_speed: Num, pressure_drop: Num, density: Num) -> Num:
-    """Speed of the stock after the jet has run into a gap under pressure; not a number if it cannot enter.
+    """Speed of the stock after the jet has run into a gap under pressure; not a number if it cannot
+    enter.
 
-    Picture: the tensioned fabric pushes back and slows the jet; that is why jets of roll formers are set faster than
-    the wire. Use for: jet-to-wire difference inside the gap. Not for: open wires.
+    Picture: the tensioned fabric pushes back and slows the jet; that is why jets of roll formers are set
+    faster than the wire. Use for: jet-to-wire difference inside the gap. Not for: open wires.
     """
     with np.errstate(invalid="ignore"):
         return np.sqrt(jet_speed**2 - 2.0 * pressure_drop / density)
@@ -323,8 +329,8 @@ def jet_speed_under_pressure(jet_speed: Num, pressure_drop: Num, density: Num) -
 def jet_speed_lowest_into_pressure(pressure_drop: Num, density: Num) -> Num:
     """Slowest jet that can enter a gap under this pressure.
 
-    Picture: a jet whose own stagnation pressure just equals the pressure in the gap. Use for: the low end of a roll
-    former's speed range. Not for: the speed at which a jet runs well.
+    Picture: a jet whose own stagnation pressure just equals the pressure in the gap. Use for: the low end
+    of a roll former's speed range. Not for: the speed at which a jet runs well.
     """
     return np.sqrt(2.0 * pressure_drop / density)
 
@@ -342,15 +348,18 @@ def jet_speed_lowest_into_pressure(pressure_drop: Num, density: Num) -> Num:
 def jet_power(flow_per_width: Num, headbox_head: Num) -> Num:
     """Power in the jet, per metre of width.
 
-    Picture: the water is thrown at machine speed and never gives the energy back. Use for: the price of dilution.
-    Not for: the electricity bill (add the losses and the pump's efficiency).
+    Picture: the water is thrown at machine speed and never gives the energy back. Use for: the price of
+    dilution. Not for: the electricity bill (add the losses and the pump's efficiency).
     """
     return flow_per_width * headbox_head
 
 
 @relation(
     gives="power_per_width",
-    formula="power_per_width = flow_per_width*(headbox_head + line_loss + density*gravity*static_lift)/efficiency",
+    formula="""
+    pressure = headbox_head + line_loss + density*gravity*static_lift
+    power_per_width = flow_per_width*pressure/efficiency
+    """,
     source="DERIVED",
     where="hydraulic power over pump efficiency",
     status="derived",

@@ -1,7 +1,9 @@
-"""The wet mat and the fabric under it: viscosity and density of the water, how dense the mat is, how it resists flow.
+"""The wet mat and the fabric under it: viscosity and density of the water, how dense the mat is, how it
+resists flow.
 
-The mat is a cake of swollen fibres that gives way under load. Fines that plug it, orientation and the machine's
-short times are not in here; one `resistance_factor` per machine stands for them where the mat is used.
+The mat is a cake of swollen fibres that gives way under load. Fines that plug it, orientation and the
+machine's short times are not in here; one `resistance_factor` per machine stands for them where the mat
+is used.
 """
 
 from __future__ import annotations
@@ -36,8 +38,8 @@ _SHARE = 0.5 * _WEIGHTS
 def viscosity_water_iapws(temperature: Num) -> Num:
     """Viscosity of liquid water at atmospheric pressure.
 
-    Picture: 2 % thinner for every degree near 40 °C; warm stock drains faster. Use for: white water and filtrate.
-    Not for: water with much dissolved starch.
+    Picture: 2 % thinner for every degree near 40 °C; warm stock drains faster. Use for: white water and
+    filtrate. Not for: water with much dissolved starch.
     """
     r = temperature / 300.0
     return 1e-6 * (280.68 * r**-1.9 + 511.45 * r**-7.7 + 61.131 * r**-19.6 + 0.45903 * r**-40.0)
@@ -47,8 +49,9 @@ def viscosity_water_iapws(temperature: Num) -> Num:
     gives="density",
     formula="""
     t = temperature - 273.15
-    top = 999.83952 + 16.945176*t - 7.9870401e-3*t**2 - 46.170461e-6*t**3 + 105.56302e-9*t**4 - 280.54253e-12*t**5
-    density = top/(1 + 16.879850e-3*t)
+    low = 999.83952 + 16.945176*t - 7.9870401e-3*t**2
+    high = -46.170461e-6*t**3 + 105.56302e-9*t**4 - 280.54253e-12*t**5
+    density = (low + high)/(1 + 16.879850e-3*t)
     """,
     source="KELL_1975",
     where="density at 1 atm",
@@ -59,8 +62,8 @@ def viscosity_water_iapws(temperature: Num) -> Num:
 def density_water_kell(temperature: Num) -> Num:
     """Density of liquid water at one atmosphere.
 
-    Picture: heaviest at 4 °C, 1 % lighter at 45 °C. Use for: stock and white water at papermaking consistency.
-    Not for: thick stock. In print: temperature in °C.
+    Picture: heaviest at 4 °C, 1 % lighter at 45 °C. Use for: stock and white water at papermaking
+    consistency. Not for: thick stock. In print: temperature in °C.
     """
     t = temperature - 273.15
     top = 999.83952 + t * (
@@ -74,7 +77,10 @@ def density_water_kell(temperature: Num) -> Num:
 
 @relation(
     gives="mat_consistency",
-    formula="mat_consistency = mat_coefficient*(max(mat_load, mat_pressure_floor)/mat_reference_pressure)**mat_exponent",
+    formula="""
+    borne = max(mat_load, mat_pressure_floor)/mat_reference_pressure
+    mat_consistency = mat_coefficient*borne**mat_exponent
+    """,
     source="HIGGINS_DE_YONG_1965",
     where="power law of the abstract; the floor is an assumption of this project",
     status="published",
@@ -84,8 +90,9 @@ def mat_consistency_power(
 ) -> Num:
     """Dry fibre per volume of wet mat under load.
 
-    Picture: a sponge of fibres; ten times the pressure makes it a little over twice as dense. The floor keeps an
-    unloaded mat from being infinitely loose and is `assumed`. Use for: 0.1 to 100 kPa. Not for: wet pressing.
+    Picture: a sponge of fibres; ten times the pressure makes it a little over twice as dense. The floor
+    keeps an unloaded mat from being infinitely loose and is `assumed`. Use for: 0.1 to 100 kPa. Not for:
+    wet pressing.
     """
     return (
         mat_coefficient * (np.maximum(mat_load, mat_pressure_floor) / mat_reference_pressure) ** mat_exponent
@@ -103,8 +110,8 @@ def mat_consistency_power(
 def kozeny_factor_davies(porosity: Num) -> Num:
     """Kozeny factor of a fibre bed that is not constant but follows its porosity.
 
-    Picture: in a loose bed water finds its way round single fibres, in a dense one through pores. Use for: mats
-    below 250 kg/m³. Not for: very dense mats.
+    Picture: in a loose bed water finds its way round single fibres, in a dense one through pores. Use
+    for: mats below 250 kg/m³. Not for: very dense mats.
     """
     return 3.5 * porosity**3 * (1.0 - porosity) ** -0.5 * (1.0 + 57.0 * (1.0 - porosity) ** 3)
 
@@ -124,8 +131,8 @@ def permeability_kozeny(
 ) -> Num:
     """Permeability of a mat of swollen fibres.
 
-    Picture: water creeps through pores as wide as void volume over fibre surface. Use for: medium porosity, 0.5 to
-    0.9. Not for: porosity above 0.9 with a constant factor.
+    Picture: water creeps through pores as wide as void volume over fibre surface. Use for: medium
+    porosity, 0.5 to 0.9. Not for: porosity above 0.9 with a constant factor.
     """
     porosity = 1.0 - swollen_volume * mat_consistency
     return porosity**3 / (kozeny_factor * specific_surface**2 * mat_consistency**2)
@@ -147,8 +154,8 @@ def specific_filtration_resistance_local_davies(
 ) -> Num:
     """Resistance of a thin layer of mat at one consistency.
 
-    Picture: surface squared times the closeness of the fibres. Use for: what a layer adds. Not for: a whole mat
-    under flow, whose layers bear different loads.
+    Picture: surface squared times the closeness of the fibres. Use for: what a layer adds. Not for: a
+    whole mat under flow, whose layers bear different loads.
     """
     solid = swollen_volume * mat_consistency
     return 3.5 * specific_surface**2 * np.sqrt(mat_consistency / swollen_volume) * (1.0 + 57.0 * solid**3)
@@ -157,7 +164,8 @@ def specific_filtration_resistance_local_davies(
 @relation(
     gives="specific_filtration_resistance",
     formula="""
-    resistance = pressure_drop/(integral over p from 0 to pressure_drop of 1/specific_filtration_resistance_local_davies(c))
+    resistance = pressure_drop/(integral over p from 0 to pressure_drop of 1/local(c))
+    local = specific_filtration_resistance_local_davies
     c = mat_coefficient*(p/mat_reference_pressure)**mat_exponent
     """,
     source="RUTH_1935",
@@ -169,12 +177,13 @@ def specific_filtration_resistance_local_davies(
 def specific_filtration_resistance_davies(
     pressure_drop: Num, specific_surface: Num, swollen_volume: Num, mat_coefficient: Num, mat_exponent: Num
 ) -> Num:
-    """Mean resistance of a mat whose layers carry loads from nothing at the top to the whole drop at the fabric.
+    """Mean resistance of a mat whose layers carry loads from nothing at the top to the whole drop at the
+    fabric.
 
-    Picture: the layer at the fabric is squeezed hardest and resists most. Use for: filtration resistance from
-    specific surface and swollen volume; fitting coefficient and exponent over a former's pressures. Not for: mats
-    plugged by fines. Made from: substitution p = drop t^(1/e), e = 1 - N/2, that removes the end singularity, and
-    48-point Gauss quadrature.
+    Picture: the layer at the fabric is squeezed hardest and resists most. Use for: filtration resistance
+    from specific surface and swollen volume; fitting coefficient and exponent over a former's pressures.
+    Not for: mats plugged by fines. Made from: substitution p = drop t^(1/e), e = 1 - N/2, that removes
+    the end singularity, and 48-point Gauss quadrature.
     """
     drop, surface, volume, coefficient, exponent = np.broadcast_arrays(
         np.asarray(pressure_drop, float), specific_surface, swollen_volume, mat_coefficient, mat_exponent
@@ -201,8 +210,9 @@ def specific_filtration_resistance_power(
 ) -> Num:
     """Mean filtration resistance as a power of the pressure drop.
 
-    Picture: a straight line on log paper, true over one decade at most. Use for: the pressure range it was fitted
-    in. Not for: carrying a tester's value (1 kPa) to 30 kPa with one exponent: that is wrong by a factor of two.
+    Picture: a straight line on log paper, true over one decade at most. Use for: the pressure range it
+    was fitted in. Not for: carrying a tester's value (1 kPa) to 30 kPa with one exponent: that is wrong
+    by a factor of two.
     """
     return resistance_coefficient * (pressure_drop / mat_reference_pressure) ** resistance_exponent
 
@@ -219,8 +229,8 @@ def resistance_exponent_two_points(
 ) -> Num:
     """Exponent of the filtration resistance from its values at two pressures.
 
-    Picture: the slope between two points. Use for: fitting the power law to the former in hand. Not for: pressures
-    so close together that errors of measurement rule.
+    Picture: the slope between two points. Use for: fitting the power law to the former in hand. Not for:
+    pressures so close together that errors of measurement rule.
     """
     return np.log(resistance_high / resistance_low) / np.log(pressure_drop_high / pressure_drop_low)
 
@@ -235,8 +245,8 @@ def resistance_exponent_two_points(
 def dryness_saturated(mat_consistency: Num, density: Num, wall_density: Num) -> Num:
     """Dryness of a mat whose voids are full of water.
 
-    Picture: what is left when the last free stock is gone and no air has come in. Use for: dryness leaving a former.
-    Not for: after air has displaced water.
+    Picture: what is left when the last free stock is gone and no air has come in. Use for: dryness
+    leaving a former. Not for: after air has displaced water.
     """
     return 1.0 / (1.0 + density / mat_consistency - density / wall_density)
 
@@ -256,8 +266,9 @@ def fabric_resistance_air(
 ) -> Num:
     """Viscous resistance of a forming fabric from its air permeability.
 
-    Picture: the part of the air test's drop that would halve with half the speed. Use for: a band, shares 0 to 1;
-    one air reading cannot split viscous from inertial. Not for: both bounds at once (counts the drop twice).
+    Picture: the part of the air test's drop that would halve with half the speed. Use for: a band, shares
+    0 to 1; one air reading cannot split viscous from inertial. Not for: both bounds at once (counts the
+    drop twice).
     """
     return viscous_share * test_pressure / (air_viscosity * air_permeability)
 
@@ -274,7 +285,7 @@ def fabric_inertia_air(
 ) -> Num:
     """Inertial resistance of a forming fabric from its air permeability, in dynamic pressures.
 
-    Picture: the part of the air test's drop that would quarter with half the speed. Use for: the other half of the
-    same band. Not for: use without the matching viscous share.
+    Picture: the part of the air test's drop that would quarter with half the speed. Use for: the other
+    half of the same band. Not for: use without the matching viscous share.
     """
     return 2.0 * (1.0 - viscous_share) * test_pressure / (air_density * air_permeability**2)

@@ -1,7 +1,7 @@
 """How much of the fibre stays on the wire: first-pass retention by definition, by balance and for fines.
 
-A mat that stops more fines the more of it there is; colloid chemistry, retention aids and the machine's shear are
-not modelled. Retention falls with drainage speed and with the jet's rush or drag: measure it.
+A mat that stops more fines the more of it there is; colloid chemistry, retention aids and the machine's
+shear are not modelled. Retention falls with drainage speed and with the jet's rush or drag: measure it.
 """
 
 from __future__ import annotations
@@ -64,8 +64,9 @@ def retention_first_pass_balance(
 def retention_fines_layered(grammage: Num, passing_grammage: Num) -> Num:
     """Share of the fines that a growing mat keeps.
 
-    Picture: the first grams of mat let fines through, later ones filter them. Use for: why light sheets lose more
-    fines. Not for: fines fixed to fibres by retention aids. Two open sides: half the grammage on each.
+    Picture: the first grams of mat let fines through, later ones filter them. Use for: why light sheets
+    lose more fines. Not for: fines fixed to fibres by retention aids. Two open sides: half the grammage
+    on each.
     """
     depth = grammage / passing_grammage
     return 1.0 + np.expm1(-depth) / depth
@@ -81,8 +82,8 @@ def retention_fines_layered(grammage: Num, passing_grammage: Num) -> Num:
 def retention_fines_at(deposited: Num, passing_grammage: Num) -> Num:
     """Share of the fines kept by the mat that is there just then.
 
-    Picture: nothing at the bare wire, 63 % at one passing grammage. Use for: fines through the thickness of the
-    sheet. Not for: the whole sheet's retention (use its mean).
+    Picture: nothing at the bare wire, 63 % at one passing grammage. Use for: fines through the thickness
+    of the sheet. Not for: the whole sheet's retention (use its mean).
     """
     return -np.expm1(-deposited / passing_grammage)
 
@@ -97,8 +98,8 @@ def retention_fines_at(deposited: Num, passing_grammage: Num) -> Num:
 def retention_blend(fines_share: Num, retention_long: Num, retention_fines: Num) -> Num:
     """First-pass retention of a stock of long fibre and fines.
 
-    Picture: a mean weighted by mass. Use for: total retention from its parts. Not for: fines share of the headbox
-    when only the thick stock's share is known (fines build up in the loop).
+    Picture: a mean weighted by mass. Use for: total retention from its parts. Not for: fines share of the
+    headbox when only the thick stock's share is known (fines build up in the loop).
     """
     return (1.0 - fines_share) * retention_long + fines_share * retention_fines
 
@@ -114,8 +115,8 @@ def retention_blend(fines_share: Num, retention_long: Num, retention_fines: Num)
 def passing_grammage_from_retention(retention_fines: Num, grammage: Num) -> Num:
     """Passing grammage that explains a measured retention of fines.
 
-    Picture: the layered model read backwards. Use for: calibration to one machine. Not for: retention 0 or 1, which
-    no finite passing grammage gives. Made from: bisection in the logarithm.
+    Picture: the layered model read backwards. Use for: calibration to one machine. Not for: retention 0
+    or 1, which no finite passing grammage gives. Made from: bisection in the logarithm.
     """
     wanted, sheet = np.broadcast_arrays(np.asarray(retention_fines, float), np.asarray(grammage, float))
     low, high = np.full(wanted.shape, np.log(1e-12)), np.full(wanted.shape, np.log(1e12))
@@ -137,7 +138,7 @@ def passing_grammage_from_retention(retention_fines: Num, grammage: Num) -> Num:
 def white_water_consistency(consistency: Num, retention: Num, drained: Num, stock_depth: Num) -> Num:
     """Consistency of the drained water.
 
-    Picture: all lost fibre in all drained water. Use for: tray consistency expected from a retention. Not for: one
-    element's water, early ones being richer.
+    Picture: all lost fibre in all drained water. Use for: tray consistency expected from a retention. Not
+    for: one element's water, early ones being richer.
     """
     return consistency * (1.0 - retention) * stock_depth / drained

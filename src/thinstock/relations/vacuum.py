@@ -1,7 +1,9 @@
-"""Vacuum after the dry line: how moist a sheet leaves a suction slot, how much air it lets through, what that costs.
+"""Vacuum after the dry line: how moist a sheet leaves a suction slot, how much air it lets through, what
+that costs.
 
-A formed sheet is first squeezed, then air displaces water, then some water comes back from the fabric. The forms are
-assumptions that follow this picture; moisture can be trusted after calibration, air flow only within half and double.
+A formed sheet is first squeezed, then air displaces water, then some water comes back from the fabric.
+The forms are assumptions that follow this picture; moisture can be trusted after calibration, air flow
+only within half and double.
 """
 
 from __future__ import annotations
@@ -21,8 +23,8 @@ from thinstock.relation import Num, relation
 def dwell_slot(slot_width: Num, speed: Num) -> Num:
     """Time a point of the sheet spends over a suction slot.
 
-    Picture: slot width over speed, a millisecond or so. Use for: one slot or the sum of a box's slots. Not for: the
-    box length with its lands.
+    Picture: slot width over speed, a millisecond or so. Use for: one slot or the sum of a box's slots.
+    Not for: the box length with its lands.
     """
     return slot_width / speed
 
@@ -37,8 +39,8 @@ def dwell_slot(slot_width: Num, speed: Num) -> Num:
 def moisture_ratio_saturated(mat_consistency: Num, density: Num, wall_density: Num) -> Num:
     """Water per dry fibre of a mat whose voids are full of water.
 
-    Picture: mat volume less fibre wall, all of it water. Use for: what compression alone leaves. Not for: sheets
-    with air in them.
+    Picture: mat volume less fibre wall, all of it water. Use for: what compression alone leaves. Not for:
+    sheets with air in them.
     """
     return density * (1.0 / mat_consistency - 1.0 / wall_density)
 
@@ -52,7 +54,7 @@ def moisture_ratio_saturated(mat_consistency: Num, density: Num, wall_density: N
     moisture_ratio_out = min(moisture_ratio_in, displaced + rewet/grammage)
     """,
     source="ASLUND_VOMHOFF_2008",
-    where="picture of the abstract (compression, displacement, rewet); the form is an assumption of this project",
+    where="picture of the abstract (compression, displacement, rewet); the form is assumed here",
     status="assumed",
 )
 def moisture_ratio_after_slot(
@@ -67,8 +69,9 @@ def moisture_ratio_after_slot(
 ) -> Num:
     """Moisture ratio of a formed sheet behind a suction slot.
 
-    Picture: squeezed at once to the box's load, dried by air towards a residue, wetted again by the fabric; never
-    wetter than it came. Use for: boxes in a row, each fed by the one before. Not for: undrained stock.
+    Picture: squeezed at once to the box's load, dried by air towards a residue, wetted again by the
+    fabric; never wetter than it came. Use for: boxes in a row, each fed by the one before. Not for:
+    undrained stock.
     """
     squeezed = np.minimum(moisture_ratio_in, moisture_ratio_saturated)
     lowest = np.minimum(squeezed, np.maximum(residual_saturation * moisture_ratio_saturated, moisture_floor))
@@ -104,8 +107,8 @@ def saturation(moisture_ratio: Num, moisture_ratio_saturated: Num) -> Num:
 def relative_permeability_air_corey(saturation: Num, residual_saturation: Num) -> Num:
     """Air permeability of the moist mat over that of the mat without water.
 
-    Picture: no air passes while the voids are full; at the residue it passes freely. Use for: how air flow starts.
-    Not for: sheets with pinholes.
+    Picture: no air passes while the voids are full; at the residue it passes freely. Use for: how air
+    flow starts. Not for: sheets with pinholes.
     """
     mobile = np.minimum(
         1.0, np.maximum(0.0, (saturation - residual_saturation) / (1.0 - residual_saturation))
@@ -155,8 +158,8 @@ def ambient_air_flux_corey(
 def ambient_air_flow_shell(roll_void: Num, speed: Num, vacuum: Num, atmospheric_pressure: Num) -> Num:
     """Air that the drillings of a suction roll carry into its box, counted at atmospheric pressure.
 
-    Picture: every hole comes in full of air and is emptied down to the box pressure. Use for: suction rolls at
-    speed. Not for: leakage past the seals.
+    Picture: every hole comes in full of air and is emptied down to the box pressure. Use for: suction
+    rolls at speed. Not for: leakage past the seals.
     """
     return roll_void * speed * vacuum / atmospheric_pressure
 
@@ -171,8 +174,8 @@ def ambient_air_flow_shell(roll_void: Num, speed: Num, vacuum: Num, atmospheric_
 def air_flow_at_vacuum(ambient_air_flow: Num, atmospheric_pressure: Num, vacuum: Num) -> Num:
     """Volume that the same air takes up at the box's pressure.
 
-    Picture: thin air needs more room; pumps are rated by it. Use for: pump volume. Not for: warm, wet air without
-    its vapour.
+    Picture: thin air needs more room; pumps are rated by it. Use for: pump volume. Not for: warm, wet air
+    without its vapour.
     """
     return ambient_air_flow * atmospheric_pressure / (atmospheric_pressure - vacuum)
 
@@ -192,8 +195,8 @@ def vacuum_power_isothermal_ambient(
 ) -> Num:
     """Shaft power that brings the air back to the atmosphere, per metre of width if the air flow is.
 
-    Picture: compression in a water ring that stays cool. Use for: liquid-ring pumps with their efficiency. Not for:
-    blowers, which compress without cooling.
+    Picture: compression in a water ring that stays cool. Use for: liquid-ring pumps with their
+    efficiency. Not for: blowers, which compress without cooling.
     """
     ratio = atmospheric_pressure / (atmospheric_pressure - vacuum)
     return ambient_air_flow * atmospheric_pressure * np.log(ratio) / efficiency

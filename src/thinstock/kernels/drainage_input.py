@@ -1,0 +1,259 @@
+"""Brings what a caller of the drainage march gives into plain tables, and refuses what cannot be.
+
+A field that differs from case to case becomes a column; everything else is stored once, so that a million
+cases of an 80-element table stay small.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
+
+from thinstock.constants import value
+from thinstock.errors import Fault, Refused
+from thinstock.kernels.compiled import broadcast_cases
+from thinstock.relation import Array, Num
+
+if TYPE_CHECKING:
+    from thinstock.kernels.drainage import Element
+
+LAW_FIELDS = (
+    "load",
+    "head",
+    "gravity",
+    "curvature",
+    "fabric_resistance",
+    "fabric_inertia",
+    "flux_cap",
+    "uptake",
+)
+"""The eight numbers of a side, in the order of the tables."""
+ROW = 2 * len(LAW_FIELDS) + 2
+"""Numbers of an element: wire side, back side, length, nip radius."""
+
+_CLOSED = (0.0, 0.0, 0.0, 0.0, 0.0, 0.0, np.inf, np.inf)
+_LOWEST = np.array(2 * [-np.inf, 0.0, -np.inf, -np.inf, 0.0, 0.0, 0.0, 0.0] + [0.0, 0.0])
+_ENDLESS = np.array(2 * [False, False, False, False, False, False, True, True] + [False, False])
+_REMEDY = {
+    "head": "Let the falling part start at 0 or more and put the rest into load",
+    "flux_cap": "Leave it out where the element sets no limit",
+    "uptake": "Leave it out where the side takes any amount",
+    "length": "Give the length along the fabric",
+}
+_ABOVE_ZERO = (
+    "speed",
+    "grammage",
+    "consistency",
+    "density",
+    "viscosity",
+    "mat_coefficient",
+    "mat_pressure_floor",
+    "wall_density",
+)
+_mat_reference_pressure = value("mat_reference_pressure")
+
+
+def _refuse(faults: list[Fault], field: str, given: Num, fine: Num, bound: str, remedy: str) -> None:
+    """Add a fault if `fine` does not hold in every case."""
+    if fine is True or np.all(fine):
+        return
+    values, holds = np.broadcast_arrays(np.asarray(given, dtype=float), np.asarray(fine, dtype=bool))
+    worst = values[~holds].flat[0]
+    faults.append(Fault(field=field, value=f"{worst:g}", bound=bound, remedy=remedy))
+
+
+def material_rows(words: Mapping[str, Num]) -> Array:
+    """One row per case: speed, grammage, consistency, retention, density, viscosity, filtration
+    resistance with its factor, its exponent, mat coefficient and exponent, floor, wall density."""
+    given = list(words.values())
+    cases, values = 1, given
+    if not all(isinstance(v, int | float) for v in given):
+        cases, values = broadcast_cases(*given)
+    by_name: dict[str, Num] = dict(zip(words, values, strict=True))
+    speed, grammage, consistency, retention, density, viscosity, alpha, n, factor, m, big_n, floor, wall = (
+        values
+    )
+    faults: list[Fault] = []
+    for name in _ABOVE_ZERO:
+        number = by_name[name]
+        _refuse(faults, name, number, number > 0.0, "must be above 0", "Give a positive number")
+    for name in ("resistance_coefficient", "resistance_factor", "mat_exponent"):
+        number = by_name[name]
+        _refuse(faults, name, number, number >= 0.0, "must not be below 0", "Give 0 or more")
+    between = (retention > 0.0) & (retention <= 1.0)
+    remedy = "Retention is the share of the fibre that stays on the wire"
+    _refuse(faults, "retention", retention, between, "must be above 0 and at most 1", remedy)
+    between = (n >= 0.0) & (n <= 0.9)
+    remedy = "Fit it over the pressures of the former; 0.2 to 0.75 is usual"
+    _refuse(faults, "resistance_exponent", n, between, "must lie between 0 and 0.9", remedy)
+    if faults:
+        raise Refused(faults)
+    loosest = m * (floor / _mat_reference_pressure) ** big_n
+    thin = retention * consistency * density < 0.9 * loosest
+    bound = (
+        "stock as thick as the loosest mat (retained fibre per volume reaches 0.9 of the mat's at its floor)"
+    )
+    remedy = "Dilute the stock; below that there is nothing to drain but a mat"
+    _refuse(faults, "consistency", consistency, thin, bound, remedy)
+    if faults:
+        raise Refused(faults)
+    rows = np.empty((cases, 12))
+    columns = (
+        speed,
+        grammage,
+        consistency,
+        retention,
+        density,
+        viscosity,
+        alpha * factor,
+        n,
+        m,
+        big_n,
+        floor,
+        wall,
+    )
+    for i, column in enumerate(columns):
+        rows[:, i] = column
+    return rows
+
+
+def _numbers(elements: Sequence[Element]) -> tuple[list[Num], NDArray[np.bool_]]:
+    """All fields of all elements, one after the other, and which sides are open."""
+    flat: list[Num] = []
+    opened: list[bool] = []
+    for element in elements:
+        for law in (element.wire_side, element.back_side):
+            opened.append(law is not None)
+            if law is None:
+                flat += _CLOSED
+            else:
+                flat += (
+                    law.load,
+                    law.head,
+                    law.gravity,
+                    law.curvature,
+                    law.fabric_resistance,
+                    law.fabric_inertia,
+                    law.flux_cap,
+                    law.uptake,
+                )
+        flat += (element.length, element.nip_radius)
+    return flat, np.array(opened, dtype=np.bool_).reshape(-1, 2)
+
+
+def _plain(flat: list[Num]) -> Array:
+    """The numbers as one array; an array of another shape where some differ from case to case."""
+    try:
+        return np.array(flat, dtype=float)
+    except (ValueError, TypeError):
+        return np.zeros((0, 0))
+
+
+def _place(elements: Sequence[Element], row: int, column: int) -> str:
+    """Where in the list of elements a number stands, for a message."""
+    element = elements[row]
+    named = f"elements[{row}]" + (f" ({element.name})" if element.name else "")
+    if column >= 16:
+        return f"{named}.{('length', 'nip_radius')[column - 16]}"
+    return f"{named}.{('wire_side', 'back_side')[column // 8]}.{LAW_FIELDS[column % 8]}"
+
+
+def _check_numbers(elements: Sequence[Element], base: Array, faults: list[Fault]) -> None:
+    """Every number at or above its lowest, and finite where it must be."""
+    bad = ~(base >= _LOWEST) | (np.isinf(base) & ~_ENDLESS)
+    for row, column in np.argwhere(bad):
+        lowest, number = _LOWEST[column], base[row, column]
+        below = "must not be below 0" if lowest == 0.0 and not number >= 0.0 else "must be a finite number"
+        field = _place(elements, int(row), int(column))
+        remedy = _REMEDY.get(field.rsplit(".", 1)[-1], "")
+        faults.append(Fault(field=field, value=f"{number:g}", bound=below, remedy=remedy))
+
+
+def _check_fabrics(elements: Sequence[Element], faults: list[Fault]) -> None:
+    """An open side must have some fabric resistance in every case."""
+    for row, element in enumerate(elements):
+        for side, law in enumerate((element.wire_side, element.back_side)):
+            if law is None:
+                continue
+            resists = (np.asarray(law.fabric_resistance) > 0.0) | (np.asarray(law.fabric_inertia) > 0.0)
+            if not np.all(resists):
+                field = _place(elements, row, 8 * side + 4)
+                remedy = "Give the fabric a viscous or an inertial resistance"
+                bound = "an open side must resist the flow, this one has neither resistance nor inertia"
+                faults.append(Fault(field=field, value="0", bound=bound, remedy=remedy))
+
+
+def element_table(
+    elements: Sequence[Element],
+) -> tuple[Array, NDArray[np.bool_], NDArray[np.int64], Array]:
+    """The numbers of all elements, open sides, which numbers differ from case to case, and their columns.
+
+    `slots` holds (element, number, column) of the differing numbers; `columns` has one row per different
+    array.
+    """
+    if not elements:
+        remedy = "Give at least one element"
+        raise Refused(Fault(field="elements", value="none", bound="a former has elements", remedy=remedy))
+    flat, opened = _numbers(elements)
+    slots: list[tuple[int, int, int]] = []
+    columns: list[Array] = []
+    seen: dict[int, int] = {}
+    faults: list[Fault] = []
+    base = _plain(flat)
+    if base.ndim != 1:
+        for at, number in enumerate(flat):
+            if np.ndim(number) == 0:
+                continue
+            array = np.asarray(number, dtype=float)
+            row, column = divmod(at, ROW)
+            if array.ndim != 1:
+                field = _place(elements, row, column)
+                bound = "may carry one axis, the cases"
+                raise Refused(Fault(field=field, value=f"shape {array.shape}", bound=bound))
+            if id(number) not in seen:
+                seen[id(number)] = len(columns)
+                columns.append(array)
+            slots.append((row, column, seen[id(number)]))
+            lowest, highest = float(np.min(array)), float(np.max(array))
+            flat[at] = lowest if not lowest >= _LOWEST[column] else highest
+        base = np.array(flat, dtype=float)
+    base = base.reshape(-1, ROW)
+    _check_numbers(elements, base, faults)
+    halves = base[:, :16].reshape(-1, 2, 8)
+    bare = opened & (halves[:, :, 4] <= 0.0) & (halves[:, :, 5] <= 0.0)
+    if bare.any() or slots:
+        _check_fabrics(elements, faults)
+    if faults:
+        raise Refused(faults)
+    return base, opened, np.array(slots, dtype=np.int64).reshape(-1, 3), _stacked(columns)
+
+
+def _stacked(columns: list[Array]) -> Array:
+    """The differing arrays as rows of one table."""
+    if not columns:
+        return np.zeros((0, 1))
+    lengths = sorted({len(c) for c in columns} - {1})
+    if len(lengths) > 1:
+        bound = f"arrays of {lengths[0]} and {lengths[1]} cases do not go together"
+        remedy = "Give every array the same number of cases"
+        raise Refused(Fault(field="elements", value=str(lengths), bound=bound, remedy=remedy))
+    cases = lengths[0] if lengths else 1
+    return np.stack([np.broadcast_to(c, (cases,)) for c in columns])
+
+
+def common_cases(materials: Array, columns: Array) -> tuple[Array, Array]:
+    """Both tables with the same number of cases (one case goes with any number)."""
+    have, want = materials.shape[0], columns.shape[1]
+    cases = max(have, want) if min(have, want) > 0 else 0
+    if have not in (1, cases) or want not in (1, cases):
+        bound = f"{have} cases of the sheet and {want} of the elements do not go together"
+        remedy = "Give every array the same number of cases"
+        raise Refused(Fault(field="elements", value=str(want), bound=bound, remedy=remedy))
+    if have != cases:
+        materials = np.array(np.broadcast_to(materials, (cases, materials.shape[1])))
+    if want != cases:
+        columns = np.array(np.broadcast_to(columns, (columns.shape[0], cases)))
+    return materials, columns
