@@ -1,7 +1,7 @@
-"""What the tests of formulas share: all labelled functions, random points, check rows, and dimensions by pint.
+"""What the tests of formulas share: all labelled functions, random points, check rows, dimensions by pint.
 
-It knows nothing of any single formula. Units of check rows are read by the project's own table where that has the
-spelling and by pint everywhere else.
+It knows nothing of any single formula. Units of check rows are read by the project's own table where that has
+the spelling and by pint everywhere else.
 """
 
 from __future__ import annotations
@@ -15,6 +15,7 @@ import re
 import tomllib
 import zlib
 from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass
 from decimal import Decimal
 from functools import cache
 from pathlib import Path
@@ -47,7 +48,7 @@ FORMULAS = [name for name, label in LABELS.items() if label.kind == "formula"]
 EQUATIONS = [name for name, label in LABELS.items() if label.kind == "equation"]
 
 
-# ---------------------------------------------------------------- random points
+# -------------------------------------------- random points
 
 COMPONENT_WORDS = ("share", "fibre_length", "fibre_width", "coarseness", "fibre_grammage", "variance_ratio")
 """Words whose values lie on the component axis where a furnish is blended."""
@@ -80,7 +81,7 @@ def _names_in_sums(label: Label) -> set[str]:
 
 
 def bounds(label: Label, argument: str) -> tuple[float, float]:
-    """Where random points of an argument are drawn: the range in which the formula holds, else the usual one."""
+    """Where random points of an argument are drawn: where the formula holds, else the usual range."""
     typical = nomenclature.word(argument).typical
     if argument in label.holds:
         low, high = label.holds[argument]
@@ -95,7 +96,7 @@ def bounds(label: Label, argument: str) -> tuple[float, float]:
 
 
 def random_points(label: Label, count: int = 24, parts: int = 3) -> list[dict[str, Any]]:
-    """Seeded random arguments, one case at a time; components on the last axis where the text adds over them."""
+    """Seeded random arguments, case by case; components on the last axis where the text adds over them."""
     generator = np.random.default_rng(zlib.crc32(label.name.encode()))
     vectors = components(label)
     return [
@@ -123,12 +124,12 @@ WHOLE = ("count", "passes", "order", "harmonic", "cylinder_count", "felted_sides
 """Words that are whole numbers."""
 
 
-# ---------------------------------------------------------------- texts worked out
+# -------------------------------------------- texts worked out
 
 
 def lines_worked_out(label: Label, arguments: Mapping[str, Any]) -> dict[str, Any]:
     """The value of every line of a text by its name; the residual of an equation goes by "0"."""
-    values: dict[str, Any] = dict(arguments)
+    values: dict[str, Any] = {name: np.asarray(value, dtype=float)[()] for name, value in arguments.items()}
     home = label.name.split(".", 1)[0]
     found: dict[str, Any] = {}
     with np.errstate(all="ignore"):
@@ -138,7 +139,7 @@ def lines_worked_out(label: Label, arguments: Mapping[str, Any]) -> dict[str, An
 
 
 def result_of_text(label: Label, arguments: Mapping[str, Any]) -> tuple[Any, ...]:
-    """What the text gives for each word of `gives`: the line of that name, or the last line for a single word."""
+    """What the text gives for each word of `gives`: its own line; a single word takes the last."""
     found = lines_worked_out(label, arguments)
     if len(label.gives) == 1:
         return (found[next(reversed(found))],)
@@ -159,7 +160,7 @@ def answered(label: Label, arguments: Mapping[str, Any], result: tuple[Any, ...]
     return values
 
 
-# ---------------------------------------------------------------- check rows
+# -------------------------------------------- check rows
 
 
 def check_rows() -> Iterator[tuple[str, dict[str, Any]]]:
@@ -188,7 +189,7 @@ def row_factor_offset(unit: str) -> tuple[float, float]:
     return float(quantity.to_base_units().magnitude), 0.0
 
 
-# ---------------------------------------------------------------- dimensions
+# -------------------------------------------- dimensions
 
 
 @cache
@@ -225,22 +226,61 @@ def quantity_of(unit: str) -> Any:
     return registry().Quantity(1.0, registry().parse_units(pint_text(unit)))
 
 
-class WrongDimension(Exception):
+class DimensionError(Exception):
     """A text that adds, compares or raises what cannot be."""
 
 
-NEEDS_PLAIN = "exp expm1 log log1p sin cos tan asin acos atan sinh cosh tanh atanh erf gammaln k0 gammainc xlogy".split()
+NEEDS_PLAIN = frozenset(expression.FUNCTIONS) - {"max", "min", "atan2", "where", "sqrt", "abs", "sum"} | {
+    *("erf", "gammaln", "k0", "gammainc", "xlogy"),
+}
 OPERATORS: dict[type, Callable[..., Any]] = {ast.Mult: operator.mul, ast.Div: operator.truediv}
 
 
-def dimensions_of_text(label: Label) -> tuple[Any, ...]:
-    """The text worked out on pint quantities at a random point; one quantity per word of `gives`."""
+@dataclass(frozen=True)
+class Reading:
+    """How a text is read on quantities."""
+
+    label: Label
+    stripped: bool
+    """Words of `in_units`, constants and formulas called by name count as plain numbers in base SI."""
+
+    def quantity(self, word: str, value: Any) -> Any:
+        if self.stripped and word in self.label.in_units:
+            return registry().Quantity(value, "")
+        return registry().Quantity(value, quantity_of(nomenclature.word(word).unit).units)
+
+    def constant(self, name: str) -> Any:
+        unit = "" if self.stripped else constants.TABLE[name]["unit"]
+        return registry().Quantity(constants.value(name), quantity_of(unit).units)
+
+    def called(self, inner: Label, parts: list[Any]) -> Any:
+        """Another labelled formula called by the text: its arguments must be what its words say."""
+        Quantity = registry().Quantity
+        numbers = []
+        for part, word in zip(parts, inner.arguments, strict=True):
+            unit, quantity = quantity_of(nomenclature.word(word).unit).units, Quantity(part)
+            if self.stripped and quantity.dimensionless:
+                numbers.append(quantity.to("").magnitude)
+            elif quantity.is_compatible_with(unit):
+                numbers.append(quantity.to(unit).magnitude)
+            else:
+                raise DimensionError(f"{inner.name} takes {word} in {unit}, not {quantity.units}")
+        unit = "" if self.stripped else nomenclature.word(inner.gives[0]).unit
+        return Quantity(inner.function(*numbers), quantity_of(unit).units)
+
+
+def dimensions_of_text(label: Label, stripped: bool) -> tuple[Any, ...]:
+    """The text worked out on quantities at a random point: one per word of `gives` (none for a residual)."""
+    reading = Reading(label, stripped)
     point = random_points(label, count=1)[0]
-    values = {a: _with_unit(label, a, point[a]) for a in label.arguments}
+    values = {a: reading.quantity(a, point[a]) for a in label.arguments}
     if label.kind == "equation":
         answers = call(label, point)
-        values.update({w: _with_unit(label, w, v) for w, v in zip(label.gives, answers, strict=True)})
-    found = _lines_with_units(label, values)
+        values.update({w: reading.quantity(w, v) for w, v in zip(label.gives, answers, strict=True)})
+    found: dict[str, Any] = {}
+    with np.errstate(all="ignore"):
+        for name, node in expression.parse(label.formula):
+            found[name] = values[name] = _work(node, values, reading)
     if label.kind == "equation":
         return ()
     if len(label.gives) == 1:
@@ -248,27 +288,11 @@ def dimensions_of_text(label: Label) -> tuple[Any, ...]:
     return tuple(found[word] for word in label.gives)
 
 
-def _with_unit(label: Label, word: str, value: Any) -> Any:
-    if word in label.in_units:
-        return registry().Quantity(value, "")
-    return registry().Quantity(value, quantity_of(nomenclature.word(word).unit).units)
-
-
-def _lines_with_units(label: Label, values: Mapping[str, Any]) -> dict[str, Any]:
-    known = dict(values)
-    found: dict[str, Any] = {}
-    home = label.name.split(".", 1)[0]
-    with np.errstate(all="ignore"):
-        for name, node in expression.parse(label.formula):
-            found[name] = known[name] = _work(node, known, home, label)
-    return found
-
-
 def _plain(value: Any) -> Any:
     """The number of a quantity that must have no dimension."""
     quantity = registry().Quantity(value)
     if not quantity.dimensionless:
-        raise WrongDimension(f"a plain number is needed, not {quantity.units}")
+        raise DimensionError(f"a plain number is needed, not {quantity.units}")
     return quantity.to("").magnitude
 
 
@@ -291,13 +315,13 @@ def _alike(nodes: list[ast.expr], parts: list[Any]) -> tuple[list[Any], Any]:
         if _is_any(node):
             out.append(quantity.magnitude)
         elif not quantity.is_compatible_with(unit):
-            raise WrongDimension(f"{quantity.to_base_units().units} meets {unit} in {ast.unparse(node)}")
+            raise DimensionError(f"{quantity.to_base_units().units} meets {unit} in {ast.unparse(node)}")
         else:
             out.append(quantity.to(unit).magnitude)
     return out, unit
 
 
-def _work(node: ast.expr, values: Mapping[str, Any], home: str, label: Label) -> Any:
+def _work(node: ast.expr, values: Mapping[str, Any], reading: Reading) -> Any:
     Quantity = registry().Quantity
     if isinstance(node, ast.Constant):
         return Quantity(float(node.value), "")
@@ -305,24 +329,23 @@ def _work(node: ast.expr, values: Mapping[str, Any], home: str, label: Label) ->
         if node.id in values:
             return values[node.id]
         if node.id in constants.TABLE:
-            unit = "" if label.in_units else constants.TABLE[node.id]["unit"]
-            return Quantity(constants.value(node.id), quantity_of(unit).units)
-        return Quantity(float(expression.work_out(node, {}, home)), "")
+            return reading.constant(node.id)
+        return Quantity(float(expression.work_out(node, {})), "")
     if isinstance(node, ast.UnaryOp):
-        return expression.OPERATORS[type(node.op)](_work(node.operand, values, home, label))
+        return expression.OPERATORS[type(node.op)](_work(node.operand, values, reading))
     if isinstance(node, ast.Compare):
         nodes = [node.left, node.comparators[0]]
-        numbers, _ = _alike(nodes, [_work(n, values, home, label) for n in nodes])
+        numbers, _ = _alike(nodes, [_work(n, values, reading) for n in nodes])
         return expression.OPERATORS[type(node.ops[0])](*numbers)
     if isinstance(node, ast.BinOp):
-        return _work_binary(node, values, home, label)
+        return _work_binary(node, values, reading)
     if isinstance(node, ast.Call) and isinstance(node.func, ast.Name):
-        return _work_call(node, node.func.id, values, home, label)
-    raise WrongDimension(f"cannot read {ast.unparse(node)}")
+        return _work_call(node, node.func.id, values, reading)
+    raise DimensionError(f"cannot read {ast.unparse(node)}")
 
 
-def _work_binary(node: ast.BinOp, values: Mapping[str, Any], home: str, label: Label) -> Any:
-    left, right = (_work(n, values, home, label) for n in (node.left, node.right))
+def _work_binary(node: ast.BinOp, values: Mapping[str, Any], reading: Reading) -> Any:
+    left, right = (_work(n, values, reading) for n in (node.left, node.right))
     if isinstance(node.op, ast.Pow):
         exponent = _plain(right)
         if registry().Quantity(left).dimensionless:
@@ -334,11 +357,11 @@ def _work_binary(node: ast.BinOp, values: Mapping[str, Any], home: str, label: L
     return registry().Quantity(expression.OPERATORS[type(node.op)](*numbers), unit)
 
 
-def _work_call(node: ast.Call, name: str, values: Mapping[str, Any], home: str, label: Label) -> Any:
+def _work_call(node: ast.Call, name: str, values: Mapping[str, Any], reading: Reading) -> Any:
     Quantity = registry().Quantity
-    parts = [_work(n, values, home, label) for n in node.args]
+    parts = [_work(n, values, reading) for n in node.args]
     if name in NEEDS_PLAIN:
-        return Quantity(expression._lookup(name, home)(*(_plain(p) for p in parts)), "")
+        return Quantity(expression._lookup(name, "")(*(_plain(p) for p in parts)), "")
     if name in ("max", "min", "atan2"):
         numbers, unit = _alike(list(node.args), parts)
         return Quantity(expression.FUNCTIONS[name](*numbers), "" if name == "atan2" else unit)
@@ -351,17 +374,4 @@ def _work_call(node: ast.Call, name: str, values: Mapping[str, Any], home: str, 
         return abs(parts[0])
     if name == "sum":
         return Quantity(np.sum(np.asarray(parts[0].magnitude), axis=-1), parts[0].units)
-    return _work_relation(node, label_of(expression._lookup(name, home)), parts)
-
-
-def _work_relation(node: ast.Call, inner: Label, parts: list[Any]) -> Any:
-    """Another labelled formula called by a text: its arguments must be what its words say."""
-    Quantity = registry().Quantity
-    numbers = []
-    for part, word in zip(parts, inner.arguments, strict=True):
-        unit = quantity_of(nomenclature.word(word).unit).units
-        if not Quantity(part).is_compatible_with(unit):
-            raise WrongDimension(f"{inner.name} takes {word} in {unit}, not {Quantity(part).units}")
-        numbers.append(Quantity(part).to(unit).magnitude)
-    result = inner.function(*numbers)
-    return Quantity(result, quantity_of(nomenclature.word(inner.gives[0]).unit).units)
+    return reading.called(label_of(expression._lookup(name, reading.label.name.split(".", 1)[0])), parts)

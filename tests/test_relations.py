@@ -1,5 +1,5 @@
-"""Every labelled formula: its text is its code, its words are known, its dimensions are right, and it agrees with
-the check values at hand. A new formula is tested here by being there; nothing needs to be added.
+"""Every labelled formula: its text is its code, its words are known, its dimensions are right, and it agrees
+with the check values at hand. A new formula is tested here by being there; nothing needs to be added.
 """
 
 from __future__ import annotations
@@ -8,12 +8,13 @@ import tomllib
 from importlib.resources import files
 from typing import Any
 
-import harness
 import numpy as np
+import pint
 import pytest
-from harness import BROKEN, EQUATIONS, FORMULAS, LABELS
 
-from thinstock import nomenclature
+import harness
+from harness import BROKEN, EQUATIONS, FORMULAS, LABELS
+from thinstock import constants, nomenclature
 from thinstock.relation import RELATIONS, STATUSES
 
 SOURCES = tomllib.loads(files("thinstock").joinpath("sources.toml").read_text(encoding="utf-8"))
@@ -24,18 +25,19 @@ def test_every_module_of_formulas_can_be_imported() -> None:
     assert not BROKEN, "\n".join(f"{name}: {error!r}" for name, error in BROKEN.items())
 
 
-# ---------------------------------------------------------------- words, sources, status
+# -------------------------------------------- words, sources, status
 
 
 @pytest.mark.parametrize("name", LABELS)
 def test_every_word_of_a_formula_is_in_the_nomenclature(name: str) -> None:
     label = LABELS[name]
-    known = nomenclature.words()
+    known = {**nomenclature.words(), **constants.TABLE}
     unknown = [
         word for word in (*label.arguments, *label.gives, *label.holds, *label.in_units) if word not in known
     ]
     assert not unknown, f"add to nomenclature.toml: {unknown}"
-    strays = [w for w in (*label.holds, *label.in_units) if w not in (*label.arguments, *label.gives)]
+    own = (*label.arguments, *label.gives, *constants.TABLE)
+    strays = [word for word in (*label.holds, *label.in_units) if word not in own]
     assert not strays, f"{strays} are no words of {name}"
 
 
@@ -55,7 +57,7 @@ def test_no_formula_has_a_default_argument(name: str) -> None:
     assert not function.__defaults__ and not function.__kwdefaults__
 
 
-# ---------------------------------------------------------------- text and code
+# -------------------------------------------- text and code
 
 
 def same(got: Any, wanted: Any, relative: float) -> bool:
@@ -128,7 +130,7 @@ def test_arrays_give_what_scalars_give_one_by_one(name: str) -> None:
         assert all(np.ndim(part) == 0 for part in harness.call(label, points[0]))
 
 
-# ---------------------------------------------------------------- dimensions
+# -------------------------------------------- dimensions
 
 DIMENSIONAL_CONSTANTS = 0
 """How many formulas hold constants with a dimension (they say so by `in_units`)."""
@@ -143,24 +145,33 @@ def test_formulas_with_dimensional_constants_are_counted() -> None:
 def test_the_dimensions_of_a_formula_are_right(name: str) -> None:
     label = LABELS[name]
     try:
-        found = harness.dimensions_of_text(label)
-    except harness.WrongDimension as error:
+        found = harness.dimensions_of_text(label, stripped=bool(label.in_units))
+    except harness.DimensionError as error:
         pytest.fail(f"{error}\n{label.formula}")
     for word, quantity in zip(label.gives, found, strict=bool(found)):
-        unit = "" if word in label.in_units or _stripped_whole(label) else nomenclature.word(word).unit
-        wanted = harness.quantity_of(unit)
+        unit = nomenclature.word(word).unit
         got = harness.registry().Quantity(quantity)
-        assert got.is_compatible_with(wanted), (
-            f"{word} comes out in {got.to_base_units().units}, not {unit!r}"
+        fits = got.is_compatible_with(harness.quantity_of(unit)) or (
+            bool(label.in_units) and got.dimensionless
         )
+        assert fits, f"{word} comes out in {got.to_base_units().units}, not {unit!r}"
 
 
-def _stripped_whole(label: Any) -> bool:
-    """All arguments are stripped, so the result is a bare number in base SI."""
-    return bool(label.in_units) and all(a in label.in_units for a in label.arguments)
+@pytest.mark.parametrize("name", [name for name in (*FORMULAS, *EQUATIONS) if LABELS[name].in_units])
+def test_a_formula_is_stripped_of_units_only_where_it_must_be(name: str) -> None:
+    label = LABELS[name]
+    try:
+        found = harness.dimensions_of_text(label, stripped=False)
+    except (harness.DimensionError, pint.PintError):
+        return
+    units = [harness.quantity_of(nomenclature.word(word).unit) for word in label.gives]
+    fits = all(
+        harness.registry().Quantity(q).is_compatible_with(u) for q, u in zip(found, units, strict=bool(found))
+    )
+    assert not fits, "the dimensions are right without `in_units`: leave it out"
 
 
-# ---------------------------------------------------------------- check values
+# -------------------------------------------- check values
 
 
 @pytest.mark.parametrize("key", ROWS)

@@ -1,7 +1,7 @@
 """The words of the project by name, read once from nomenclature.toml when the first one is asked for.
 
 One word is one quantity with one unit; a formula's arguments and results, a machine's fields and a report's
-columns all go by these words. Nothing here converts a value: units.py does that with the edge units named here.
+columns all go by these words. Nothing here converts a value: units.py does that with the edge units given.
 """
 
 from __future__ import annotations
@@ -50,10 +50,17 @@ def words() -> MappingProxyType[str, Word]:
             unit=row.get("unit", ""),
             meaning=row.get("meaning", ""),
             kind=row.get("kind", ""),
-            edge=MappingProxyType(dict(row.get("edge", {}))),
+            edge=MappingProxyType(_edge(row.get("edge", {}))),
             typical=None if low_high is None else (float(low_high[0]), float(low_high[1])),
         )
     return MappingProxyType(found)
+
+
+def _edge(given: dict[str, str] | list[str]) -> dict[str, str]:
+    """Edge units per set; a list in the file means its first unit for every set."""
+    if isinstance(given, dict):
+        return dict(given)
+    return dict.fromkeys(("si", "mill", "us"), given[0]) if given else {}
 
 
 def word(name: str) -> Word:

@@ -1,7 +1,7 @@
-"""Text with a unit to base SI and back: "1800 m/min" <-> 30.0. Used only at the edges, never in a calculation.
+"""Text with a unit to base SI and back: "1800 m/min" <-> 30.0. Used only at the edges, never inside formulas.
 
-The spellings are a closed table (units.toml), sorted by kind, so that a length cannot be given in kilopascals and
-a steam pressure cannot be given in bare bar. What cannot be read is refused with two spellings that would work.
+The spellings are a closed table (units.toml), sorted by kind, so that a length cannot be given in kilopascals
+nor a steam pressure in bare bar. What cannot be read is refused with two spellings that would work.
 """
 
 from __future__ import annotations
@@ -219,12 +219,20 @@ def write(
     unit: str,
     digits: int = 4,
     *,
+    kind: str | None = None,
     atmospheric_pressure: float = STANDARD_ATMOSPHERE,
     heating_value_ratio: float = NATURAL_GAS_HEATING_VALUE_RATIO,
 ) -> str:
-    """A base SI value as text in a unit, with so many significant digits."""
+    """A base SI value as text in a unit, with so many significant digits.
+
+    The kind matters only for °C and °F, which are taken for temperatures unless it says a difference.
+    """
     number = from_si(
-        float(value), unit, atmospheric_pressure=atmospheric_pressure, heating_value_ratio=heating_value_ratio
+        float(value),
+        unit,
+        kind,
+        atmospheric_pressure=atmospheric_pressure,
+        heating_value_ratio=heating_value_ratio,
     )
     return f"{number_text(number, digits)} {unit}" if unit != "1" else number_text(number, digits)
 
@@ -259,7 +267,10 @@ def write_word(
     atmospheric_pressure: float = STANDARD_ATMOSPHERE,
 ) -> str:
     """A word's value as text in its edge unit."""
-    return write(value, edge_unit(name, unit_set), digits, atmospheric_pressure=atmospheric_pressure)
+    kind = nomenclature.word(name).kind
+    known = None if kind in nomenclature.PLAIN_KINDS else kind
+    unit = edge_unit(name, unit_set)
+    return write(value, unit, digits, kind=known, atmospheric_pressure=atmospheric_pressure)
 
 
 def _split(text: str, kind: str | None, field: str) -> tuple[float, str]:
