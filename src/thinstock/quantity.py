@@ -113,7 +113,7 @@ def show(value: Any, q: Q) -> str:
         if low == high:
             return show(low, q)
         return f"{show(low, q)} ... {show(high, q)}"
-    return units.write(float(value), units.field_unit(q.word, q.unit))
+    return units.write(float(value), q.unit or units.edge_unit(q.word, "mill"))
 
 
 def _one(name: str, value: Any, q: Q) -> tuple[Any, Fault | None]:

@@ -284,3 +284,40 @@ def half_of(nip_width: Num) -> Num:
 def peak_of_mean(peak_ratio: Num, nip_pressure: Num) -> Num:
     """Largest pressure under the line load, Pa (definition)."""
     return peak_ratio * nip_pressure
+
+
+@relation(
+    gives="water_per_area",
+    formula="water_per_area = share*(stock_depth - depth_leaving)*density",
+    source="DERIVED",
+    status="derived",
+)
+def felt_uptake(share: Num, stock_depth: Num, depth_leaving: Num, density: Num) -> Num:
+    """Water that a felt takes up while the sheet forms, kg/m²: its share of all white water."""
+    return share * (stock_depth - depth_leaving) * density
+
+
+@relation(gives="length", formula="length = pi*yankee_diameter", source="DERIVED", status="derived")
+def circumference(yankee_diameter: Num) -> Num:
+    """One turn of a cylinder, m."""
+    return np.pi * yankee_diameter
+
+
+@relation(gives="length", formula="length = max(0, arc - before - covered)", source="DERIVED", status="derived")
+def rest_of_wrap(arc: Num, before: Num, covered: Num) -> Num:
+    """Stretch of the wrap behind the hood, m."""
+    return np.maximum(0.0, arc - before - covered)
+
+
+@relation(
+    gives="steam_pressure", formula="steam_pressure = 1.02*atmospheric_pressure", source="ASSUMED", status="assumed"
+)
+def least_steam_pressure(atmospheric_pressure: Num) -> Num:
+    """The lowest steam pressure a search may try, Pa absolute: a little above the air."""
+    return 1.02 * atmospheric_pressure
+
+
+@relation(gives="grammage", formula="grammage_out = grammage*speed/reel_speed", source="DERIVED", status="derived")
+def grammage_at_speed(grammage: Num, speed: Num, reel_speed: Num) -> Num:
+    """Bone-dry grammage where the sheet runs at another speed (creped or drawn), kg/m²."""
+    return grammage * speed / reel_speed

@@ -385,10 +385,10 @@ class PressSection(Part):
         out = pressing.moisture_ratio_rewetted(driest, one.rewet, grammage)
         loop, full = self._felt(grammage, moisture_in, driest, one.rewet, speed, density, uptake, felt_vacuum)
         saturation = felt.nip_saturation_felt(
-            self.felt.felt_grammage, loop.felt_moisture_ratio_nip, grammage, moisture_in, driest, full
+            self.felt.felt_grammage, loop.felt_moisture_ratio, grammage, moisture_in, driest, full
         )
         drainage = felt.nip_drainage_felt(
-            self.felt.felt_grammage, loop.felt_moisture_ratio_nip, grammage, moisture_in, driest, full
+            self.felt.felt_grammage, loop.felt_moisture_ratio, grammage, moisture_in, driest, full
         )
         filling, suction = self._surface(one.surface, drainage, density, speed, atmospheric_pressure)
         boxes = self.felt.boxes
@@ -456,10 +456,10 @@ class PressSection(Part):
             felt_end_ratio=boxes.felt_end_ratio,
             dwell=felt.dwell_box(boxes.slot_width, speed),
             time_constant=boxes.time_constant,
-            uptake=uptake,
-            felt_vacuum_end_ratio=end,
-            felt_vacuum_dwell=dwell,
-            felt_vacuum_time_constant=time_constant,
+            felt_uptake=uptake,
+            vacuum_end_ratio=end,
+            vacuum_dwell=dwell,
+            vacuum_time_constant=time_constant,
         )
         return loop, full
 
