@@ -110,9 +110,8 @@ def retention_total(jet_solids: Num, retention: Num) -> Num:
 
     Trap: it moves with the furnish and with the loop itself even when no component's retention does.
     """
-    return np.sum(retention * jet_solids, axis=-1) / np.sum(
-        np.broadcast_arrays(jet_solids, retention)[0], axis=-1
-    )
+    solids, kept = np.broadcast_arrays(jet_solids, retention)
+    return np.sum(kept * solids, axis=-1) / np.sum(solids, axis=-1)
 
 
 @relation(
@@ -299,7 +298,8 @@ def thick_flow_dilution(
 )
 def consistency_mixed(flow: Num, consistency: Num) -> Num:
     """Consistency of streams run together; streams on the last axis."""
-    return np.sum(flow * consistency, axis=-1) / np.sum(np.broadcast_arrays(flow, consistency)[0], axis=-1)
+    amount, strength = np.broadcast_arrays(flow, consistency)
+    return np.sum(amount * strength, axis=-1) / np.sum(amount, axis=-1)
 
 
 @relation(
@@ -417,9 +417,8 @@ def temperature_mixed(flow: Num, heat_capacity: Num, temperature: Num, power: Nu
 
     Use for: a mixing point, or a whole loop whose water all leaves at the loop's temperature.
     """
-    carried = flow * heat_capacity
-    heat = np.sum(carried * temperature, axis=-1) + power - heat_loss
-    return heat / np.sum(np.broadcast_arrays(carried, temperature)[0], axis=-1)
+    carried, warmth = np.broadcast_arrays(np.multiply(flow, heat_capacity), temperature)
+    return (np.sum(carried * warmth, axis=-1) + power - heat_loss) / np.sum(carried, axis=-1)
 
 
 # --- a whole wet end
@@ -465,8 +464,8 @@ def wet_end_balance(
     Shower water is clean. A negative overflow says that the machine needs make-up water.
     """
     web = np.asarray(web_solids, dtype=float)
-    formed = web / (1.0 - press_loss)
-    jet = formed / retention
+    formed = web / np.subtract(1.0, press_loss)
+    jet = np.divide(formed, retention)
     jet_flow = np.sum(jet, axis=-1) / jet_consistency
     formed_flow = np.sum(formed, axis=-1) / forming_dryness
     pressed_flow = np.sum(web, axis=-1) / press_dryness
