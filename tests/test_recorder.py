@@ -23,23 +23,14 @@ class Pair(NamedTuple):
 def formulas() -> Iterator[None]:
     """Formulas of this test alone; the registry is as before afterwards."""
     before = dict(RELATIONS)
-    made = {
-        "double": relation(gives="speed", formula="v = 2*speed", source="DERIVED", status="derived")(double),
-        "force_of": relation(
-            gives="force",
-            formula="f = load*speed",
-            source="DERIVED",
-            status="derived",
-            holds={"speed": (0.0, 10.0)},
-        )(force_of),
-        "pair": relation(
-            gives=("flow", "power"), formula="flow = 1; power = 2", source="DERIVED", status="derived"
-        )(pair),
-        "nested": relation(gives="force", formula="f = 2*load*speed", source="DERIVED", status="derived")(
-            nested
-        ),
-    }
-    MADE.update(made)
+    for function, gives, formula, holds in (
+        (double, "speed", "v = 2*speed", None),
+        (force_of, "force", "f = load*speed", {"speed": (0.0, 10.0)}),
+        (pair, ("flow", "power"), "power = flow + 2.5; flow = flow + 1.5", None),
+        (nested, "force", "f = 2*load*speed", None),
+    ):
+        label = relation(gives=gives, formula=formula, source="DERIVED", status="derived", holds=holds)
+        MADE[function.__name__] = label(function)
     yield
     RELATIONS.clear()
     RELATIONS.update(before)
@@ -73,11 +64,8 @@ def test_a_worksheet_keeps_every_step_with_its_inputs_and_result() -> None:
         result = MADE["force_of"](3.0, speed=4.0)
     assert result == 12.0
     (step,) = sheet.steps
-    assert (step.label.name, step.inputs, step.output) == (
-        "test_recorder.force_of",
-        {"load": 3.0, "speed": 4.0},
-        12.0,
-    )
+    assert step.label.name == "test_recorder.force_of"
+    assert (step.inputs, step.output) == ({"load": 3.0, "speed": 4.0}, 12.0)
     assert step.parent is None
 
 

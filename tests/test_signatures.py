@@ -1,4 +1,4 @@
-"""Names, arguments and their order are a promise to whoever calls the formulas: data/signatures.toml holds it."""
+"""Names, arguments and their order are a promise to whoever calls the formulas: data/signatures.toml."""
 
 from __future__ import annotations
 
