@@ -152,7 +152,7 @@ def share_of_zone(dry_line: Num, length: Num) -> Num:
     return dry_line / length
 
 
-@relation(gives="drying_air", formula="drying_air = mass_flow_per_width*(1 + humidity)", source="DERIVED", status="derived")
+@relation(gives="mass_flow_per_width", formula="moist = mass_flow_per_width*(1 + humidity)", source="DERIVED", status="derived")
 def moist_air_flow(mass_flow_per_width: Num, humidity: Num) -> Num:
     """Moist air from dry air and humidity, kg/(s m)."""
     return mass_flow_per_width * (1.0 + humidity)

@@ -83,7 +83,7 @@ class DecreasingPermeability(Part):
         Num,
         Q("water_retention_value", possible=(0, 4), unit="kg/kg", label="for the equilibrium moisture (0: none)"),
     ] = 0.0
-    reference_pressure: Annotated[Num, Q("reference_pressure", possible=(1e3, 1e7), unit="kPa(a)")] = 1e5
+    reference_pressure: Annotated[Num, Q("reference_pressure", possible=(1e3, 1e7), unit="kPa")] = 1e5
     pressure_exponent: Annotated[Num, Q("pressure_exponent", possible=(0, 1))] = 0.2
 
 
