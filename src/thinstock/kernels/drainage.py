@@ -91,7 +91,7 @@ _ROW = 18
 _SPEED, _GRAMMAGE, _CONSISTENCY, _RETENTION, _DENSITY, _VISCOSITY, _ALPHA, _N = range(8)
 _MAT_COEFFICIENT, _MAT_EXPONENT, _FLOOR, _WALL = range(8, 12)
 
-# the six growing quantities of a step, per unit of filtrate: time, filtrate, fibre and impulse of the two sides
+# what grows in a step, per unit of filtrate: time, then filtrate, fibre and impulse of the two sides
 _TIME, _WATER, _FIBRE, _IMPULSE = 0, 1, 3, 5
 _STATE = 7
 

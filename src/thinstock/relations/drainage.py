@@ -26,7 +26,7 @@ mat_reference_pressure = value("mat_reference_pressure")
     pressure_drop = mat + viscosity*fabric_resistance*flux + density/2*fabric_inertia*flux**2
     """,
     source="DERIVED",
-    where="mat, viscous and inertial fabric in series; mat drop p solves p = viscosity*alpha(p)*deposited*flux",
+    where="mat and fabric in series; the mat drop p solves p = viscosity*alpha(p)*deposited*flux",
     status="derived",
     holds={"resistance_exponent": (0.0, 0.9)},
 )
