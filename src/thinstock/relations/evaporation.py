@@ -81,7 +81,10 @@ def evaporation_flux_stefan(
     status="derived",
 )
 def evaporation_flux_dilute(
-    mass_transfer_coefficient: Num, vapour_pressure_air: Num, vapour_pressure_sheet: Num, film_temperature: Num
+    mass_transfer_coefficient: Num,
+    vapour_pressure_air: Num,
+    vapour_pressure_sheet: Num,
+    film_temperature: Num,
 ) -> Num:
     """Evaporation without the vapour's own draught.
 

@@ -158,8 +158,7 @@ def water_activity_tryding(moisture_ratio: Num, temperature: Num) -> Num:
 
 @relation(
     gives="water_activity_slope",
-    formula=_XI
-    + "water_activity_slope = exp(-xi)*xi/0.5786*(1 + 3*y**3/(1 - y**3))/moisture_ratio",
+    formula=_XI + "water_activity_slope = exp(-xi)*xi/0.5786*(1 + 3*y**3/(1 - y**3))/moisture_ratio",
     source="DERIVED",
     where="derivative of Tryding's isotherm",
     status="derived",
