@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import dataclasses
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from types import MappingProxyType
 from typing import Annotated, Any
 
@@ -72,7 +72,7 @@ class Machine(Part):
     reel: Reel = Reel()
     loop: Loop = Loop()
     prices: Prices = Prices()
-    given: Mapping[str, Given] = MappingProxyType({})
+    given: Mapping[str, Given] = field(default_factory=dict)
     """Provenance by address; a value that is not listed is a default of its field."""
 
     def rules(self) -> Iterable[Fault]:

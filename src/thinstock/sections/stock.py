@@ -11,7 +11,8 @@ import numpy as np
 
 from thinstock.errors import Fault
 from thinstock.quantity import Num, Part, Q, Words
-from thinstock.relations import balance, mat, retention
+from thinstock.relation import recall
+from thinstock.relations import joints, mat, retention
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -55,15 +56,22 @@ class Retention(NamedTuple):
     fines: Num
 
 
+TESTER_TEMPERATURE = 293.15
+"""Both testers are read at 20 °C."""
+
+
+def _tester_water() -> tuple[Num, Num]:
+    """Viscosity and density of the water in a tester."""
+    return mat.viscosity_water_iapws(TESTER_TEMPERATURE), mat.density_water_kell(TESTER_TEMPERATURE)
+
+
 @lru_cache(maxsize=512)
 def _resistance_of_freeness(kind: str, reading: float, exponent: float) -> float:
     """Specific filtration resistance at 1 kPa that gives this tester reading at 20 °C (kept, since it is a search)."""
     from thinstock import library
     from thinstock.relations import freeness
 
-    temperature = 293.15
-    viscosity = mat.viscosity_water_iapws(temperature)
-    density = mat.density_water_kell(temperature)
+    viscosity, density = _tester_water()
     if kind == "CSF":
         return float(
             freeness.resistance_from_freeness(reading, exponent, viscosity, density, library.tester("CSF"))
@@ -186,13 +194,19 @@ class Stock(Part):
             for pair in set(zip(flat_r.tolist(), flat_n.tolist(), strict=True))
         }
         found = np.array([known[pair] for pair in zip(flat_r.tolist(), flat_n.tolist(), strict=True)])
-        return balance.resistance_of_tester(reading, self.resistance_exponent, found.reshape(shape)[()])
+        from thinstock import library
+        from thinstock.relations import freeness
+
+        search = freeness.resistance_from_freeness if kind == "CSF" else freeness.resistance_from_drainability
+        answer = found.reshape(shape)[()]
+        viscosity, density = _tester_water()
+        return recall(search, answer, reading, self.resistance_exponent, viscosity, density, library.tester(kind))
 
     def water(self) -> Water:
         """Viscosity and density of the water at the jet."""
         viscosity = mat.viscosity_water_iapws(self.temperature)
         density = mat.density_water_kell(self.temperature)
-        return Water(viscosity, density, balance.kinematic_viscosity(viscosity, density))
+        return Water(viscosity, density, joints.kinematic_viscosity(viscosity, density))
 
     def retention_of(self, grammage: Num) -> Retention:
         """Retention of long fibre and of fines for a sheet of this grammage on the wire."""
