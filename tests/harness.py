@@ -160,6 +160,17 @@ def answered(label: Label, arguments: Mapping[str, Any], result: tuple[Any, ...]
     return values
 
 
+def good_points(label: Label, count: int = 40) -> Iterator[dict[str, Any]]:
+    """Random points at which the function gives finite numbers; those it refuses are left out."""
+    for point in random_points(label, count):
+        try:
+            result = call(label, point)
+        except ValueError:
+            continue
+        if all(np.isfinite(np.asarray(part, dtype=float)).all() for part in result):
+            yield point
+
+
 # -------------------------------------------- check rows
 
 
@@ -272,7 +283,7 @@ class Reading:
 def dimensions_of_text(label: Label, stripped: bool) -> tuple[Any, ...]:
     """The text worked out on quantities at a random point: one per word of `gives` (none for a residual)."""
     reading = Reading(label, stripped)
-    point = random_points(label, count=1)[0]
+    point = next(iter(good_points(label)))
     values = {a: reading.quantity(a, point[a]) for a in label.arguments}
     if label.kind == "equation":
         answers = call(label, point)

@@ -6,6 +6,7 @@ from __future__ import annotations
 
 import tomllib
 from importlib.resources import files
+from itertools import islice
 from typing import Any
 
 import numpy as np
@@ -86,10 +87,8 @@ def test_the_text_of_a_formula_is_its_code(name: str) -> None:
 def test_the_answer_of_an_equation_put_back_leaves_nothing(name: str) -> None:
     label = LABELS[name]
     good = 0
-    for point in harness.random_points(label, count=12):
+    for point in islice(harness.good_points(label), 12):
         answer = harness.call(label, point)
-        if not all(np.isfinite(np.asarray(part, dtype=float)).all() for part in answer):
-            continue
         left = _residual(label, point, answer)
         moved = max(
             _moved_residual(label, point, answer, k, f) for k in range(len(answer)) for f in (0.99, 1.01)
@@ -98,7 +97,7 @@ def test_the_answer_of_an_equation_put_back_leaves_nothing(name: str) -> None:
             continue
         assert left <= 1e-4 * moved, f"residual {left} at the answer, {moved} one per cent beside it; {point}"
         good += 1
-    assert good >= 6, f"only {good} of 12 random points could be tested"
+    assert good >= 6, f"only {good} of 40 random points could be tested"
 
 
 def _residual(label: Any, point: Any, answer: tuple[Any, ...]) -> float:
