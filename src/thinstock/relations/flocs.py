@@ -1,8 +1,9 @@
-"""From suspension to sheet: how uneven the stock is, how much of that a sheet keeps, and how it shows in zones.
+"""From suspension to sheet: how uneven the stock is, how much a sheet keeps of it, how it shows in zones.
 
-The headbox delivers a concentration field of a given variation and floc size; a column of it drains into the sheet, so
-floc layers average out, and the length of the fibres smears the rest. Dilution works twice: fewer flocs and more
-layers. How good a headbox is cannot be predicted here; its `suspension_variation` is fitted from one measured sheet.
+The headbox delivers a concentration field of a given variation and floc size; a column of it drains into
+the sheet, so floc layers average out, and the length of the fibres smears the rest. Dilution works twice:
+fewer flocs and more layers. How good a headbox is cannot be predicted here; its `suspension_variation` is
+fitted from one measured sheet.
 """
 
 from __future__ import annotations
@@ -18,7 +19,7 @@ _SMALL = 1e-3
 
 
 def _erf(z: Num) -> Num:
-    """The error function; scipy is loaded only for long arrays, so that one run of a machine starts without it."""
+    """The error function; scipy is loaded for long arrays only: one run of a machine does without it."""
     z = np.asarray(z, dtype=float)
     if z.size <= _FEW:
         return np.array([math.erf(v) for v in z.ravel()]).reshape(z.shape)
@@ -47,7 +48,8 @@ def suspension_cv(crowding_number: Num, suspension_variation: Num, gel_crowding:
     """Coefficient of variation of the local consistency that the headbox delivers.
 
     Picture: below the gel point fibres let go of each other, above it flocs are there and stay.
-    Use for: one headbox and furnish whose suspension_variation has been fitted. Not for: predicting a headbox.
+    Use for: one headbox and furnish whose suspension_variation has been fitted. Not for: predicting a
+    headbox.
     Made from: an assumed shape that vanishes for dilute stock and saturates for crowded stock.
     """
     return suspension_variation * crowding_number / np.sqrt(crowding_number**2 + gel_crowding**2)
@@ -63,7 +65,8 @@ def suspension_cv(crowding_number: Num, suspension_variation: Num, gel_crowding:
 def floc_diameter(fibre_length: Num, floc_ratio: Num) -> Num:
     """Diameter of a floc in fibre lengths (of the blend).
 
-    Picture: a floc is a few fibre lengths across. Use for: a first picture; test the ratio with a second zone size.
+    Picture: a floc is a few fibre lengths across. Use for: a first picture; test the ratio with a second
+    zone size.
     Not for: strings and spangles of very long fibre. Made from: assumption, ratio near 3.
     """
     return floc_ratio * fibre_length
@@ -79,8 +82,8 @@ def floc_diameter(fibre_length: Num, floc_ratio: Num) -> Num:
 def floc_spread(floc_diameter: Num) -> Num:
     """Standard deviation per axis of the fibre centres in a floc.
 
-    Picture: a ball of even density and its cloud of the same spread. Use for: turning a diameter into the width of
-    a correlation. Not for: shapes. Made from: second moment of a ball.
+    Picture: a ball of even density and its cloud of the same spread. Use for: turning a diameter into the
+    width of a correlation. Not for: shapes. Made from: second moment of a ball.
     """
     return floc_diameter / np.sqrt(20.0)
 
@@ -95,7 +98,8 @@ def floc_spread(floc_diameter: Num) -> Num:
 def sheet_spread(floc_spread: Num, fibre_length: Num) -> Num:
     """Spread of the mass of a floc in the sheet: that of the fibre centres and that of each fibre.
 
-    Picture: a straight fibre carries its mass out of the floc. Use for: evenness of zones. Not for: coiled fibre.
+    Picture: a straight fibre carries its mass out of the floc. Use for: evenness of zones. Not for: coiled
+    fibre.
     Made from: derivation; simulation.
     """
     return np.sqrt(floc_spread**2 + fibre_length**2 / 24.0)
@@ -116,7 +120,8 @@ def sheet_spread(floc_spread: Num, fibre_length: Num) -> Num:
 def layer_share(depth: Num, floc_spread: Num) -> Num:
     """Share of the suspension's variance left after a column of the given depth has drained into one sheet.
 
-    Picture: floc upon gap upon floc: a deep column averages. Use for: depth of stock used (`suspension_depth`).
+    Picture: floc upon gap upon floc: a deep column averages. Use for: depth of stock used
+    (`suspension_depth`).
     Not for: stock that is mixed again on the wire. Tall columns: 3.545 floc_spread/depth.
     Made from: exact for this correlation.
     """
@@ -133,7 +138,8 @@ def layer_share(depth: Num, floc_spread: Num) -> Num:
 def intensity_variance(suspension_cv: Num, layer_share: Num) -> Num:
     """Squared coefficient of variation of the mean density of fibre centres in the sheet.
 
-    Picture: what is left of the flocs when the column has drained. Use for: simulated and computed sheets alike.
+    Picture: what is left of the flocs when the column has drained. Use for: simulated and computed sheets
+    alike.
     Not for: the suspension itself. Made from: derivation.
     """
     return suspension_cv**2 * layer_share
@@ -154,7 +160,8 @@ def intensity_variance(suspension_cv: Num, layer_share: Num) -> Num:
 def zone_share(zone: Num, spread: Num) -> Num:
     """Share of the floc variance that square zones of this side still see.
 
-    Picture: a small zone sees flocs whole, a large one averages over many. Use for: square zones. Not for: lines.
+    Picture: a small zone sees flocs whole, a large one averages over many. Use for: square zones. Not for:
+    lines.
     Made from: exact for this correlation: one factor per side.
     """
     return np.square(_layer_mean(zone / (2.0 * spread)))
@@ -170,7 +177,8 @@ def zone_share(zone: Num, spread: Num) -> Num:
 def pair_density_zone(zone: Num, spread: Num) -> Num:
     """Mean density with which two members of one cluster share a square zone.
 
-    Picture: how likely a fibre's floc companions fall into its own zone. Use for: clusters of Gaussian spread.
+    Picture: how likely a fibre's floc companions fall into its own zone. Use for: clusters of Gaussian
+    spread.
     Not for: hard-edged flocs. Made from: derivation.
     """
     return zone_share(zone, spread) / (4.0 * np.pi * spread**2)
@@ -186,7 +194,8 @@ def pair_density_zone(zone: Num, spread: Num) -> Num:
 def floc_variance(intensity_variance: Num, floc_spread: Num, fibre_length: Num) -> Num:
     """Squared coefficient of variation of the local mean coverage.
 
-    Picture: flocs of centres, blurred by the length of the fibres. Use for: one kind of fibre. Not for: blends
+    Picture: flocs of centres, blurred by the length of the fibres. Use for: one kind of fibre. Not for:
+    blends
     (`floc_variance_blend`). Made from: derivation.
     """
     return intensity_variance * floc_spread**2 / (floc_spread**2 + fibre_length**2 / 24.0)
@@ -317,8 +326,8 @@ def cv_flocculated(cv_random: Num, floc_variance_zone: Num, self_healing_factor:
     """Coefficient of variation of zone grammage: chance, flocs, and what drainage has evened out.
 
     Picture: chance and flocs add as variances; water that seeks thin spots takes some of both away.
-    Use for: zones above the fibre length and the depth of stock. Not for: point coverage and holes, which keep a
-    factor of 1. Made from: derivation; simulation.
+    Use for: zones above the fibre length and the depth of stock. Not for: point coverage and holes, which
+    keep a factor of 1. Made from: derivation; simulation.
     """
     return np.sqrt(self_healing_factor * (cv_random**2 + floc_variance_zone))
 
@@ -353,10 +362,11 @@ def wire_resistance_grammage(fabric_resistance: Num, specific_filtration_resista
 def self_healing_factor(grammage: Num, wire_resistance_grammage: Num, healing_exponent: Num) -> Num:
     """Share of the variance left by drainage that prefers thin spots.
 
-    Picture: water avoids heavy spots and carries fibre to the light ones; a light sheet gets little of it because
-    the wire resists more than the mat. Use for: zones above the fibre length and the depth of stock; exponent 1 for
-    Darcy drainage, 0 for none. Not for: point coverage, holes. Takes the grammage on the wire.
-    In plain form: (β + W)/(m W)·(1 - (β/(β + W))^m). Made from: derivation; simulation of layered deposition.
+    Picture: water avoids heavy spots and carries fibre to the light ones; a light sheet gets little of it
+    because the wire resists more than the mat. Use for: zones above the fibre length and the depth of
+    stock; exponent 1 for Darcy drainage, 0 for none. Not for: point coverage, holes. Takes the grammage on
+    the wire. In plain form: (β + W)/(m W)·(1 - (β/(β + W))^m). Made from: derivation; simulation of layered
+    deposition.
     """
     m = 2.0 * np.asarray(healing_exponent, dtype=float) + 1.0
     with np.errstate(divide="ignore"):

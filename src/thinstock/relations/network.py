@@ -1,7 +1,8 @@
 """The random sheet: fibres that land anywhere, in any direction, without noticing each other.
 
-Coverage, evenness of square zones, orientation, polygons between fibres and pores. It is the floor that no dilution
-can beat; flocs come in `flocs`, through-holes in `pores`. Grammage is always that of the sheet on the wire.
+Coverage, evenness of square zones, orientation, polygons between fibres and pores. It is the floor that no
+dilution can beat; flocs come in `flocs`, through-holes in `pores`. Grammage is always that of the sheet on
+the wire.
 """
 
 from __future__ import annotations
@@ -40,7 +41,8 @@ def coverage(grammage: Num, fibre_grammage: Num) -> Num:
 def coverage_share(count: Num, coverage: Num) -> Num:
     """Share of the sheet's area that is covered by exactly so many fibres (Poisson).
 
-    Picture: count the layers under a pin stuck into the sheet. Use for: random sheets. Not for: flocculated ones
+    Picture: count the layers under a pin stuck into the sheet. Use for: random sheets. Not for: flocculated
+    ones
     (`pores.coverage_share_mixed`). In print: c̄^k e^(-c̄)/k!. Made from: derivation; checked by simulation.
     """
     from scipy.special import gammaln, xlogy
@@ -57,8 +59,9 @@ def coverage_share(count: Num, coverage: Num) -> Num:
 def open_area(coverage: Num) -> Num:
     """Share of the area that no fibre covers.
 
-    Picture: the pin falls through. Use for: random sheets. Not for: counting holes (`pores`): area hardly moves
-    with flocs, the number of large holes moves by powers of ten. In print: e^(-c̄). Made from: derivation.
+    Picture: the pin falls through. Use for: random sheets. Not for: counting holes (`pores`): area hardly
+    moves with flocs, the number of large holes moves by powers of ten. In print: e^(-c̄). Made from:
+    derivation.
     """
     return np.exp(-coverage)
 
@@ -73,8 +76,8 @@ def open_area(coverage: Num) -> Num:
 def fibre_number(grammage: Num, fibre_length: Num, coarseness: Num) -> Num:
     """Fibres per area of sheet.
 
-    Picture: fibre centres on a square metre. Use for: one kind of fibre. Not for: a blend as a whole; take each
-    component with its own grammage. Made from: definition.
+    Picture: fibre centres on a square metre. Use for: one kind of fibre. Not for: a blend as a whole; take
+    each component with its own grammage. Made from: definition.
     """
     return grammage / (fibre_length * coarseness)
 
@@ -115,10 +118,11 @@ def line_density(grammage: Num, coarseness: Num) -> Num:
 def point_autocorrelation_dodson(separation: Num, fibre_length: Num, fibre_width: Num) -> Num:
     """Chance that a second point, a separation away, lies under the same fibre as the first.
 
-    Picture: two pins stuck through one straight fibre, turned every way. Use for: straight rectangles with width
-    not above length. Not for: curled fibre at separations near its length.
-    In print: three branches with square roots of r²/ω² - 1; written here with r/ω - sqrt(r²/ω² - 1) folded into
-    one fraction, the same number without loss of digits. Made from: geometry; its integral over the plane is λω.
+    Picture: two pins stuck through one straight fibre, turned every way. Use for: straight rectangles with
+    width not above length. Not for: curled fibre at separations near its length.
+    In print: three branches with square roots of r²/ω² - 1; written here with r/ω - sqrt(r²/ω² - 1) folded
+    into one fraction, the same number without loss of digits. Made from: geometry; its integral over the
+    plane is λω.
     """
     with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
         a = separation / fibre_width
@@ -188,9 +192,10 @@ def _zone_average(zone: Array, length: Array, width: Array) -> Array:
 @relation(
     gives="variance_ratio",
     formula="""
-    variance_ratio = integral over separation from 0 to min(sqrt(2)*zone, sqrt(fibre_length**2 + fibre_width**2)) of
-    point_autocorrelation_dodson(separation, fibre_length, fibre_width)*zone_distance_density(separation, zone);
-    1 for zone = 0
+    variance_ratio = integral over separation
+    from 0 to min(sqrt(2)*zone, sqrt(fibre_length**2 + fibre_width**2))
+    of point_autocorrelation_dodson(separation, fibre_length, fibre_width)
+    times zone_distance_density(separation, zone); 1 for zone = 0
     """,
     kind="march",
     source="DODSON_1971",
@@ -201,10 +206,10 @@ def variance_ratio_dodson(zone: Num, fibre_length: Num, fibre_width: Num) -> Num
     """Variance of the mean grammage of square zones over that of points, random sheet.
 
     Picture: how much a zone sees of the point-to-point unevenness: a small zone all, a large one little.
-    Use for: any zone, straight fibres with width not above length. Not for: anisotropic zones; machine-direction
-    orientation and curl hardly change it.
-    Integrated by 48 Gauss points on every stretch between the breaks 0, 0.2ω, ω, sqrt(ωλ), λ, x and the upper end,
-    in the square root of the distance: 1e-11 relative for λ/ω from 1 to 2000. Made from: derivation; simulation.
+    Use for: any zone, straight fibres with width not above length. Not for: anisotropic zones;
+    machine-direction orientation and curl hardly change it. Integrated by 48 Gauss points on every stretch
+    between the breaks 0, 0.2ω, ω, sqrt(ωλ), λ, x and the upper end, in the square root of the distance:
+    1e-11 relative for λ/ω from 1 to 2000. Made from: derivation; simulation.
     """
     shape = np.broadcast_shapes(np.shape(zone), np.shape(fibre_length), np.shape(fibre_width))
     x, length, width = (
@@ -260,8 +265,8 @@ def cv_random(variance_ratio: Num, coverage: Num) -> Num:
 def cv_random_blend(grammage: Num, share: Num, fibre_grammage: Num, variance_ratio: Num) -> Num:
     """Coefficient of variation of zone grammage of a random sheet of several fibres.
 
-    Picture: the variances of independent layers add. Use for: furnishes by dry mass share. Not for: components
-    that floc together. (share, fibre_grammage, variance_ratio: components on the last axis.)
+    Picture: the variances of independent layers add. Use for: furnishes by dry mass share. Not for:
+    components that floc together. (share, fibre_grammage, variance_ratio: components on the last axis.)
     Made from: derivation; simulation.
     """
     return np.sqrt(np.sum(share * fibre_grammage * variance_ratio, axis=-1) / grammage)
@@ -278,7 +283,8 @@ def formation_number(cv: Num, cv_random: Num) -> Num:
     """Variance of the sheet over that of the random sheet, both at the same zone.
 
     Picture: how many times worse than chance. Use for: judging headbox and drainage apart from the furnish.
-    Not for: comparing sheets of unlike grammage by eye: a thick sheet hides flocs, this number does not know it.
+    Not for: comparing sheets of unlike grammage by eye: a thick sheet hides flocs, this number does not
+    know it.
     Made from: definition.
     """
     return (cv / cv_random) ** 2
@@ -295,8 +301,9 @@ def formation_number(cv: Num, cv_random: Num) -> Num:
 def formation_number_linear(formation_number: Num, reference_zone: Num, zone: Num) -> Num:
     """Formation number at another zone, taken as growing in proportion to the zone.
 
-    Picture: flocs are larger than the zone, so a larger zone sees more of them. Use for: made paper, zones of 1 to
-    5 mm, rough. Not for: sheets near random. In print: "approximately linear". Made from: observation.
+    Picture: flocs are larger than the zone, so a larger zone sees more of them. Use for: made paper, zones
+    of 1 to 5 mm, rough. Not for: sheets near random. In print: "approximately linear". Made from:
+    observation.
     """
     return formation_number * zone / reference_zone
 
@@ -311,8 +318,9 @@ def formation_number_linear(formation_number: Num, reference_zone: Num, zone: Nu
 def specific_formation(cv: Num, grammage: Num) -> Num:
     """Coefficient of variation with the effect of grammage taken out.
 
-    Picture: equal furnish and equal flocs give equal numbers at 30 and at 80 g/m². Use for: comparing sheets of
-    unlike grammage. Not for: unlike furnishes. In print: usually in √g/m, 31.6 times this. Made from: definition.
+    Picture: equal furnish and equal flocs give equal numbers at 30 and at 80 g/m². Use for: comparing
+    sheets of unlike grammage. Not for: unlike furnishes. In print: usually in √g/m, 31.6 times this. Made
+    from: definition.
     """
     return cv * np.sqrt(grammage)
 
@@ -330,8 +338,8 @@ def specific_formation(cv: Num, grammage: Num) -> Num:
 def orientation_density_cauchy(angle: Num, orientation: Num) -> Num:
     """Probability density of fibre direction on 0 to π, machine direction at 0.
 
-    Picture: a round rose at orientation 0, a long oval along the machine at 0.5. Use for: drawing and simulating
-    orientation. Not for: predicting it from jet and wire speed. In print: axial form with 2θ.
+    Picture: a round rose at orientation 0, a long oval along the machine at 0.5. Use for: drawing and
+    simulating orientation. Not for: predicting it from jet and wire speed. In print: axial form with 2θ.
     Made from: textbook distribution, chosen because its sums close.
     """
     spread = 1.0 + orientation**2 - 2.0 * orientation * np.cos(2.0 * angle)
@@ -403,8 +411,8 @@ def crossing_factor_cauchy(orientation: Num) -> Num:
     """Fibre crossings of an oriented sheet over those of the unoriented one.
 
     Picture: fibres that run alongside each other seldom cross. Use for: holes, polygons, bonds per area.
-    Not for: evenness of square zones, which orientation does not change. Made from: (π/2) times the mean of the
-    absolute sine of the angle between two fibres; checked by quadrature.
+    Not for: evenness of square zones, which orientation does not change. Made from: (π/2) times the mean of
+    the absolute sine of the angle between two fibres; checked by quadrature.
     """
     small = np.abs(orientation) < 1e-4
     q = np.where(small, 1e-4, orientation)
@@ -421,8 +429,8 @@ def crossing_factor_cauchy(orientation: Num) -> Num:
 def crossings_per_area(line_density: Num, crossing_factor: Num) -> Num:
     """Crossings of fibre centre lines per area of sheet.
 
-    Picture: every crossing is a possible bond. Use for: thin sheets. Not for: bonds of a thick sheet, where fibres
-    that cross need not touch. Made from: integral geometry.
+    Picture: every crossing is a possible bond. Use for: thin sheets. Not for: bonds of a thick sheet, where
+    fibres that cross need not touch. Made from: integral geometry.
     """
     return line_density**2 * crossing_factor / np.pi
 
@@ -437,8 +445,9 @@ def crossings_per_area(line_density: Num, crossing_factor: Num) -> Num:
 def polygon_number_miles(line_density: Num, crossing_factor: Num) -> Num:
     """Polygons between random lines, per area.
 
-    Picture: the meshes of a net drawn with a ruler. Use for: long thin fibres. Not for: holes one can see, which
-    need the fibre width (`pores`). In print: isotropic lines; the factor is added here. Made from: derivation.
+    Picture: the meshes of a net drawn with a ruler. Use for: long thin fibres. Not for: holes one can see,
+    which need the fibre width (`pores`). In print: isotropic lines; the factor is added here. Made from:
+    derivation.
     """
     return line_density**2 * crossing_factor / np.pi
 
@@ -550,8 +559,8 @@ def pore_radius_corte_lloyd(free_length: Num) -> Num:
 def pore_radius_layer_sampson(fibre_width: Num, porosity: Num) -> Num:
     """Mean pore radius of a thin slice of a sheet with a known bulk porosity.
 
-    Picture: the sheet as a stack of thin layers. Use for: slices with porosity above 0.208. Not for: the open area
-    of a whole sheet put in as porosity (the radius turns negative); through-holes are in `pores`.
+    Picture: the sheet as a stack of thin layers. Use for: slices with porosity above 0.208. Not for: the
+    open area of a whole sheet put in as porosity (the radius turns negative); through-holes are in `pores`.
     In print: as here. Made from: free span less one fibre width.
     """
     return np.sqrt(np.pi) / 4.0 * (np.pi / (2.0 * np.log(1.0 / porosity)) - 1.0) * fibre_width
@@ -593,8 +602,8 @@ def bare_pixel_share_rectangle(fibre_number: Num, fibre_length: Num, fibre_width
     """Share of pixels that no fibre touches, for fibres drawn as square-ended rectangles.
 
     Picture: as `bare_pixel_share_strip`. Use for: rectangles; a line of no width with fibre_width = 0.
-    Not for: open area at a point. In print: mean Minkowski area of two convex bodies. Made from: integral geometry;
-    simulation.
+    Not for: open area at a point. In print: mean Minkowski area of two convex bodies. Made from: integral
+    geometry; simulation.
     """
     hit = fibre_length * fibre_width + pixel**2 + 4.0 * pixel / np.pi * (fibre_length + fibre_width)
     return np.exp(-fibre_number * hit)

@@ -1,8 +1,8 @@
-"""Through-holes: how many holes a sheet has that a disc of a given diameter can pass, and the largest of them.
+"""Through-holes: how many a sheet has that a disc of a given diameter can pass, and the largest of them.
 
-Every fibre is widened by the diameter; the bare pieces left over are counted by the Euler density of a Boolean model.
-A slow gamma mixture stands for flocs. Holes made by draining, air, pick-out or creping are outside: the count is a
-statistical floor. A negative count means that the fibres do not hang together.
+Every fibre is widened by the diameter; the bare pieces left over are counted by the Euler density of a
+Boolean model. A slow gamma mixture stands for flocs. Holes made by draining, air, pick-out or creping are
+outside: the count is a statistical floor. A negative count means that the fibres do not hang together.
 """
 
 from __future__ import annotations
@@ -12,6 +12,8 @@ import numpy as np
 from thinstock.relation import Array, Num, relation
 
 _RANDOM = 1e-8
+_SERIES = 100.0
+_HALVINGS = 36
 
 
 @relation(
@@ -27,8 +29,8 @@ _RANDOM = 1e-8
 def dilated_area(fibre_length: Num, fibre_width: Num, hole_diameter: Num) -> Num:
     """Area of a fibre widened by half a hole diameter all round.
 
-    Picture: where the centre of a disc may not lie. Use for: holes counted at a diameter. Not for: curled fibre
-    tighter than the disc. Made from: Steiner formula of a rectangle.
+    Picture: where the centre of a disc may not lie. Use for: holes counted at a diameter. Not for: curled
+    fibre tighter than the disc. Made from: Steiner formula of a rectangle.
     """
     edge = fibre_length + fibre_width
     return fibre_length * fibre_width + hole_diameter * edge + np.pi * hole_diameter**2 / 4.0
@@ -44,7 +46,8 @@ def dilated_area(fibre_length: Num, fibre_width: Num, hole_diameter: Num) -> Num
 def dilated_edge(fibre_length: Num, fibre_width: Num, hole_diameter: Num) -> Num:
     """Edge of a fibre widened by half a hole diameter all round.
 
-    Picture: the outline of `dilated_area`. Use for: holes counted at a diameter. Not for: tightly curled fibre.
+    Picture: the outline of `dilated_area`. Use for: holes counted at a diameter. Not for: tightly curled
+    fibre.
     Made from: Steiner formula of a rectangle.
     """
     return 2.0 * (fibre_length + fibre_width) + np.pi * hole_diameter
@@ -64,9 +67,9 @@ def holes_per_area(blocked: Num, edge_density: Num, fibre_number: Num, crossing_
     """Bare pieces per area between fibres strewn at random.
 
     Picture: crossings make meshes, every fibre closes one; what is covered cannot be a hole.
-    Use for: coverage above about 1, where the covered set is one piece. Not for: loose fibres: a negative count
-    means that they do not hang together. Sums over components go into the first three. Made from: derivation;
-    simulation within 3 %.
+    Use for: coverage above about 1, where the covered set is one piece. Not for: loose fibres: a negative
+    count means that they do not hang together. Sums over components go into the first three. Made from:
+    derivation; simulation within 3 %.
     """
     return np.exp(-blocked) * (edge_density**2 * crossing_factor / (4.0 * np.pi) - fibre_number)
 
@@ -86,8 +89,9 @@ def holes_per_area_lines(
 ) -> Num:
     """Holes per area between endless fibres.
 
-    Picture: polygons between random lines, thinned by the width of the fibres. Use for: seeing what matters: the
-    count falls by e for every 1/τ of diameter. Not for: short fibre. Made from: limit of `holes_per_area`.
+    Picture: polygons between random lines, thinned by the width of the fibres. Use for: seeing what
+    matters: the count falls by e for every 1/τ of diameter. Not for: short fibre. Made from: limit of
+    `holes_per_area`.
     """
     reach = line_density * (fibre_width + hole_diameter)
     return line_density**2 * crossing_factor / np.pi * np.exp(-reach)
@@ -106,7 +110,7 @@ def holes_per_area_lines(
     status="derived",
 )
 def gamma_moment(order: Num, exponent: Num, floc_variance: Num) -> Num:
-    """Mean of Λ^order · exp(-exponent Λ) for a gamma-distributed Λ of mean 1 and the given variance; order 0, 1, 2.
+    """Mean of Λ^order exp(-exponent Λ) over a gamma law of mean 1 and the given variance; order 0, 1, 2.
 
     Picture: the local fibre density wanders; thin places count far more than thick ones.
     Use for: open area and holes of flocculated sheets. Not for: other orders. Made from: derivation.
@@ -127,8 +131,8 @@ def gamma_moment(order: Num, exponent: Num, floc_variance: Num) -> Num:
 def open_area_mixed(coverage: Num, floc_variance: Num) -> Num:
     """Share of the area that no fibre covers in a flocculated sheet.
 
-    Picture: a patchwork of random sheets of unlike grammage. Use for: variances up to about 0.06. Not for: seeing
-    flocs: open area hardly moves, large holes do. Made from: derivation; simulation.
+    Picture: a patchwork of random sheets of unlike grammage. Use for: variances up to about 0.06. Not for:
+    seeing flocs: open area hardly moves, large holes do. Made from: derivation; simulation.
     """
     return gamma_moment(0, coverage, floc_variance)
 
@@ -150,18 +154,32 @@ def open_area_mixed(coverage: Num, floc_variance: Num) -> Num:
 def coverage_share_mixed(count: Num, coverage: Num, floc_variance: Num) -> Num:
     """Share of the area covered by exactly so many fibres in a flocculated sheet.
 
-    Picture: as `network.coverage_share`, with thick and thin patches. Use for: histograms of simulated sheets.
+    Picture: as `network.coverage_share`, with thick and thin patches. Use for: histograms of simulated
+    sheets.
     Not for: large variance, where the patches have shapes. Made from: derivation (negative binomial law).
-    The ratio of gamma functions is worked out through the beta function, which keeps its digits at small variance.
+    At small variance the ratio of gamma functions is worked out by its series, which keeps its digits.
     """
-    from scipy.special import betaln, gammaln, xlogy
+    from scipy.special import gammaln, xlogy
 
     count = np.asarray(count, dtype=float)
     k = 1.0 / np.maximum(floc_variance, _RANDOM)
-    ways = -betaln(k, count + 1.0) - np.log(k + count)
-    mixed = np.exp(ways + xlogy(count, coverage / (coverage + k)) - k * np.log1p(coverage / k))
-    random = np.exp(xlogy(count, coverage) - coverage - gammaln(count + 1.0))
+    one = xlogy(count, coverage) - gammaln(count + 1.0)
+    spread = np.log1p(coverage / k)
+    ways = _log_rise(count, k) - count * spread
+    mixed = np.exp(one + ways - k * spread)
+    random = np.exp(one - coverage)
     return np.where(np.less(floc_variance, _RANDOM), random, mixed)[()]
+
+
+def _log_rise(count: Num, k: Num) -> Num:
+    """log Γ(k + count) - log Γ(k) - count log k, without the loss of digits of a difference at large k."""
+    from scipy.special import gammaln
+
+    far = np.maximum(k, _SERIES)
+    up = far + count
+    tail = (1.0 / up - 1.0 / far) / 12.0 - (1.0 / up**3 - 1.0 / far**3) / 360.0
+    series = (up - 0.5) * np.log1p(count / far) - count + tail
+    return np.where(np.less(k, _SERIES), gammaln(k + count) - gammaln(k) - count * np.log(k), series)
 
 
 @relation(
@@ -180,8 +198,8 @@ def holes_per_area_mixed(
 ) -> Num:
     """Holes per area of a flocculated sheet.
 
-    Picture: nearly all large holes lie in the thin patches between flocs. Use for: variances to 0.04 within about
-    20 %. Not for: variances above 0.06 (a factor of 2 is possible) or fewer than 1 hole per 100 m².
+    Picture: nearly all large holes lie in the thin patches between flocs. Use for: variances to 0.04 within
+    about 20 %. Not for: variances above 0.06 (a factor of 2 is possible) or fewer than 1 hole per 100 m².
     Made from: derivation; simulation.
     """
     corners = edge_density**2 * crossing_factor / (4.0 * np.pi)
@@ -216,10 +234,10 @@ def holes_per_area_furnish(
 ) -> Num:
     """Holes per area that a disc of the given diameter passes, from grammage and furnish.
 
-    Picture: how often light shines straight through. Use for: sheets of one to ten fibres thick; plot it on a log
-    axis. Not for: a promise of no holes: it is a statistical floor.
-    (share, fibre_length, fibre_width, coarseness: components on the last axis; the other arguments have the shape of
-    the result.) Made from: derivation; simulation.
+    Picture: how often light shines straight through. Use for: sheets of one to ten fibres thick; plot it on
+    a log axis. Not for: a promise of no holes: it is a statistical floor.
+    (share, fibre_length, fibre_width, coarseness: components on the last axis; the other arguments have the
+    shape of the result.) Made from: derivation; simulation.
     """
     fibres, edge, flat = _furnish_sums(grammage, share, fibre_length, fibre_width, coarseness)
     blocked = flat + hole_diameter * edge + np.pi * hole_diameter**2 / 4.0 * fibres
@@ -273,10 +291,10 @@ def chance_of_no_hole(holes_per_area: Num, area: Num) -> Num:
 @relation(
     gives="largest_hole",
     formula="""
-    0 = log(area*holes_per_area_furnish(grammage, share, fibre_length, fibre_width, coarseness, largest_hole,
-    crossing_factor, floc_variance));
-    found by halving between 1e-9 m and the blended fibre length; 0 where the sheet expects less than one hole of
-    any size, the fibre length where it expects more than one that wide
+    0 = log(area*holes_per_area_furnish(grammage, share, fibre_length, fibre_width, coarseness,
+    largest_hole, crossing_factor, floc_variance));
+    found by halving between 1e-9 m and the blended fibre length; 0 where the sheet expects less than one
+    hole of any size, the fibre length where it expects more than one that wide
     """,
     kind="march",
     source="DERIVED",
@@ -295,10 +313,11 @@ def largest_hole(
 ) -> Num:
     """Diameter of the hole of which one is expected in the given area.
 
-    Picture: the worst hole in a square metre. Use for: sheets whose fibres hang together (coverage above 1).
+    Picture: the worst hole in a square metre. Use for: sheets whose fibres hang together (coverage above
+    1).
     Not for: the far tail, which is indicative only.
-    (components on the last axis of share, fibre_length, fibre_width, coarseness; the other arguments have the shape
-    of the result.) Made from: `holes_per_area_furnish` solved for the diameter, to 1e-10 m.
+    (components on the last axis of share, fibre_length, fibre_width, coarseness; the other arguments have
+    the shape of the result.) Made from: `holes_per_area_furnish` solved for the diameter, to 1e-12 m.
     """
     weight = share / coarseness
     longest = np.sum(weight * fibre_length, axis=-1) / np.sum(weight, axis=-1)
@@ -307,7 +326,7 @@ def largest_hole(
     v = np.maximum(floc_variance, 1e-12)
 
     def expected(d: Array) -> Array:
-        """Holes expected; the mixture's closed form, whose random limit needs no branch at this small variance."""
+        """Holes expected, by the mixture's closed form; at the least variance it is the random sheet."""
         blocked = flat + d * (edge + np.pi / 4.0 * fibres * d)
         outline = 2.0 * edge + np.pi * fibres * d
         thin = np.log1p(blocked * v)
@@ -318,7 +337,7 @@ def largest_hole(
     shape = np.broadcast_shapes(np.shape(area), np.shape(fibres), np.shape(corner), np.shape(v))
     low, high = np.full(shape, 1e-9), np.broadcast_to(longest, shape).astype(float)
     none = expected(np.zeros(shape)) < 1.0
-    while np.any(high - low > 1e-10):
+    for _ in range(_HALVINGS):
         middle = 0.5 * (low + high)
         above = expected(middle) > 1.0
         low, high = np.where(above, middle, low), np.where(above, high, middle)

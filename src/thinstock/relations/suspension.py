@@ -1,7 +1,7 @@
 """Fibres in suspension: how crowded the stock is, and how much of it a sheet of a given grammage uses.
 
-Crowding is a matter of fibre length and coarseness, so the furnish is blended here too. Components of a furnish lie
-on the last axis. Nothing is said about how a headbox breaks flocs: that is `flocs`.
+Crowding is a matter of fibre length and coarseness, so the furnish is blended here too. Components of a
+furnish lie on the last axis. Nothing is said about how a headbox breaks flocs: that is `flocs`.
 """
 
 from __future__ import annotations
@@ -40,10 +40,12 @@ def crowding_number(consistency: Num, density: Num, fibre_length: Num, coarsenes
     in_units={"fibre_length": "m", "coarseness": "kg/m"},
 )
 def crowding_number_kerekes(consistency: Num, fibre_length: Num, coarseness: Num) -> Num:
-    """Crowding number with the rounded constant 5.0, consistency in percent and a stock density of 1000 kg/m³.
+    """Crowding number with the rounded constant 5.0, consistency in percent, stock density 1000 kg/m³ in it.
 
-    Picture: as `crowding_number`. Use for: comparing with literature that quotes this form; it lies 4.5 % lower.
-    Not for: new work. In print: consistency in percent, SI otherwise. Made from: geometry, constant rounded.
+    Picture: as `crowding_number`. Use for: comparing with literature that quotes this form; it lies 4.5 %
+    lower.
+    Not for: new work. In print: consistency in percent, SI otherwise. Made from: geometry, constant
+    rounded.
     """
     return 5.0 * (100.0 * consistency) * fibre_length**2 / coarseness
 
@@ -106,8 +108,10 @@ def consistency_kerekes(crowding_number: Num, fibre_length: Num, coarseness: Num
 def contacts_per_fibre(crowding_number: Num, aspect_ratio: Num) -> Num:
     """Mean number of other fibres that a fibre touches.
 
-    Picture: three contacts hold a fibre bent, and a floc stays together. Use for: teaching why N = 60 is stiff.
-    Not for: strength of flocs. In print: 3N/A, equal to 2 A c_v. Made from: chance contacts of straight rods.
+    Picture: three contacts hold a fibre bent, and a floc stays together. Use for: teaching why N = 60 is
+    stiff.
+    Not for: strength of flocs. In print: 3N/A, equal to 2 A c_v. Made from: chance contacts of straight
+    rods.
     """
     return 3.0 * crowding_number / aspect_ratio
 
@@ -125,12 +129,13 @@ def contacts_per_fibre(crowding_number: Num, aspect_ratio: Num) -> Num:
     holds={"crowding_number": (1.0, 130.0)},
 )
 def crowding_regime(crowding_number: Num) -> Num:
-    """Number of the bounds 1, 16 and 60 that are reached: 0 dilute, 1 below the gel point, 2 connected, 3 rigid.
+    """How many of the bounds 1, 16 and 60 are reached: 0 dilute, 1 below the gel point, 2 connected, 3 rigid.
 
-    Picture: 0 fibres free; 1 meeting now and then; 2 one connected but mobile web; 3 flocs that hold together.
+    Picture: 0 fibres free; 1 meeting now and then; 2 one connected but mobile web; 3 flocs that hold
+    together.
     Use for: words beside a crowding number. Not for: a sharp switch: the change is gradual.
-    In print: 16 gel point (first found by Martinez and others, 2001), 60 rigidity threshold; mobility drops and
-    flocs cohere for 60 < N < 130 (Kerekes and Schell 1990). Made from: wood pulps.
+    In print: 16 gel point (first found by Martinez and others, 2001), 60 rigidity threshold; mobility drops
+    and flocs cohere for 60 < N < 130 (Kerekes and Schell 1990). Made from: wood pulps.
     """
     return np.searchsorted(np.array([1.0, 16.0, 60.0]), crowding_number, side="right")
 
@@ -146,7 +151,8 @@ def coarseness_blend(share: Num, coarseness: Num) -> Num:
     """Coarseness of a blend: all its mass over all its length.
 
     Picture: lay all fibres end to end and weigh the line. Use for: furnish of several fibres by dry mass.
-    Not for: fines given only by mass. (share and coarseness: components on the last axis.) Made from: definition.
+    Not for: fines given only by mass. (share and coarseness: components on the last axis.) Made from:
+    definition.
     """
     return 1.0 / np.sum(share / coarseness, axis=-1)
 
@@ -266,8 +272,9 @@ def suspension_depth(grammage: Num, consistency: Num, density: Num, retention: N
     """Depth of stock used for the sheet, the same as m³ of stock per m² of sheet.
 
     Picture: the column of stock that must drain through one square metre of wire.
-    Use for: how many floc layers average out in one sheet. Not for: the depth that stands on the wire, which is
-    equal only when jet and wire run alike and nothing has drained yet. Takes the grammage on the wire.
+    Use for: how many floc layers average out in one sheet. Not for: the depth that stands on the wire,
+    which is equal only when jet and wire run alike and nothing has drained yet. Takes the grammage on the
+    wire.
     Made from: mass balance.
     """
     return grammage / (consistency * density * retention)

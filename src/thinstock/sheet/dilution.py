@@ -1,0 +1,330 @@
+"""How dilute the stock must be for a wanted sheet, and how good the headbox is from one measured sheet.
+
+Both turn `formation` round. A target that even chance cannot reach is refused, not approximated.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+
+from thinstock.errors import Fault, NotFound, Refused
+from thinstock.relation import Num, worksheet
+from thinstock.relations import flocs, network, pores
+from thinstock.sheet.formation import (
+    DENSITY,
+    FLOC_RATIO,
+    GEL_CROWDING,
+    HOLE_DIAMETER,
+    NUMBER_IGNORES_GRAMMAGE,
+    ORIENTATION,
+    RANDOM_FLOOR,
+    RETENTION,
+    SELF_HEALING_FACTOR,
+    ZONE,
+    Formation,
+    check_coverage,
+    flocs_of,
+    formation,
+    random_sheet,
+)
+from thinstock.sheet.furnish import Furnish, as_text, check_ranges
+
+LEAST_BLOCKED = 2.0 + np.sqrt(2.0)
+"""Blocked area above which the count of holes only rises with flocs."""
+NEAR_FLOOR = 1e-9
+FREE_CONSISTENCY = "formation does not limit the consistency here"
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class FoundConsistency:
+    """The thickest stock that still gives the wanted sheet."""
+
+    consistency: float
+    limited: bool
+    """False where formation does not limit the consistency at all."""
+    note: str
+    formation: Formation
+
+
+_UNITS = {"cv": "", "formation_number": "", "specific_formation": " kg^½/m", "holes_per_area": " per m²"}
+
+
+def consistency_for_formation(
+    furnish: Furnish,
+    grammage: float,
+    suspension_variation: float,
+    *,
+    cv: float | None = None,
+    formation_number: float | None = None,
+    specific_formation: float | None = None,
+    holes_per_area: float | None = None,
+    zone: float = ZONE,
+    hole_diameter: float = HOLE_DIAMETER,
+    lowest: float = 1e-7,
+    highest: float = 0.05,
+    retention: float = RETENTION,
+    density: float = DENSITY,
+    floc_ratio: float = FLOC_RATIO,
+    gel_crowding: float = GEL_CROWDING,
+    self_healing_factor: float = SELF_HEALING_FACTOR,
+    orientation: float = ORIENTATION,
+) -> FoundConsistency:
+    """The highest consistency at which the sheet still reaches the one target given. One case at a time.
+
+    A target at or below that of the random sheet is refused: no dilution reaches it.
+    """
+    word, target = _one_target(
+        {
+            "cv": cv,
+            "formation_number": formation_number,
+            "specific_formation": specific_formation,
+            "holes_per_area": holes_per_area,
+        }
+    )
+    settings: dict[str, float] = {
+        "zone": zone,
+        "hole_diameter": hole_diameter,
+        "retention": retention,
+        "density": density,
+        "floc_ratio": floc_ratio,
+        "gel_crowding": gel_crowding,
+        "self_healing_factor": self_healing_factor,
+        "orientation": orientation,
+    }
+    _check_search(grammage, suspension_variation, lowest, highest, settings)
+    with worksheet(False):
+        value = _target_law(word, furnish, grammage, suspension_variation, settings)
+        found, limited = _search(word, target, value, lowest, highest)
+    answer = formation(furnish, grammage, found, suspension_variation, **settings)
+    words = [] if limited else [FREE_CONSISTENCY]
+    if word == "formation_number":
+        words.append(NUMBER_IGNORES_GRAMMAGE)
+    if answer.formation_number < 1.02:
+        words.append(RANDOM_FLOOR)
+    return FoundConsistency(consistency=found, limited=limited, note="; ".join(words), formation=answer)
+
+
+def _one_target(given: dict[str, float | None]) -> tuple[str, float]:
+    named = {word: value for word, value in given.items() if value is not None}
+    if len(named) != 1:
+        raise Refused(
+            Fault(
+                field="target",
+                value=", ".join(named) or "nothing",
+                bound=f"give exactly one of {', '.join(given)}",
+                remedy="For example cv=0.12.",
+            )
+        )
+    word, target = next(iter(named.items()))
+    if not np.isfinite(target) or target <= 0.0:
+        raise Refused(
+            Fault(
+                field=word,
+                value=as_text(target),
+                bound="must be above 0",
+                remedy="Give the value to be reached.",
+            )
+        )
+    return word, float(target)
+
+
+def _check_search(
+    grammage: float, suspension_variation: float, lowest: float, highest: float, settings: dict[str, float]
+) -> None:
+    values: dict[str, Num] = {
+        "grammage": grammage,
+        "suspension_variation": suspension_variation,
+        "consistency": highest,
+        **settings,
+    }
+    faults = [
+        Fault(field=word, value=as_text(value), bound="one case at a time", remedy="Call once per case.")
+        for word, value in values.items()
+        if np.ndim(value)
+    ]
+    faults = faults or check_ranges(values)
+    if not faults and not 0.0 < lowest < highest:
+        faults = [
+            Fault(
+                field="lowest",
+                value=as_text(lowest),
+                bound=f"must lie between 0 and highest ({highest:.6g})",
+                remedy="Give the two ends of the search in rising order.",
+            )
+        ]
+    if faults:
+        raise Refused(faults)
+
+
+def _target_law(
+    word: str, furnish: Furnish, grammage: float, suspension_variation: float, s: dict[str, float]
+) -> Callable[[Num], Num]:
+    """The target's value as a function of consistency; consistency 0 is the random sheet."""
+    c = furnish.components
+    r = random_sheet(furnish, grammage, s["zone"], s["floc_ratio"], s["orientation"])
+    check_coverage(r, grammage)
+    fibres = (c.share, c.fibre_length, c.fibre_width, c.coarseness)
+    in_zones = flocs.floc_variance_zone_blend(1.0, r.floc_spread, c.share, c.fibre_length, s["zone"])
+    in_points = flocs.floc_variance_blend(1.0, r.floc_spread, r.coverage_share, c.fibre_length)
+    if word == "holes_per_area":
+        _check_hole_size(furnish, grammage, s["hole_diameter"])
+
+    def variance(consistency: Num) -> Num:
+        positive = np.maximum(consistency, 1e-30)
+        f = flocs_of(
+            r, grammage, positive, suspension_variation, s["retention"], s["density"], s["gel_crowding"]
+        )
+        return np.where(np.greater(consistency, 0.0), f.intensity_variance, 0.0)[()]
+
+    def value(consistency: Num) -> Num:
+        uneven = variance(consistency)
+        if word == "holes_per_area":
+            return pores.holes_per_area_furnish(
+                grammage, *fibres, s["hole_diameter"], r.crossing_factor, uneven * in_points
+            )
+        cv = flocs.cv_flocculated(r.cv_random, uneven * in_zones, s["self_healing_factor"])
+        if word == "formation_number":
+            return network.formation_number(cv, r.cv_random)
+        return network.specific_formation(cv, grammage) if word == "specific_formation" else cv
+
+    return value
+
+
+def _check_hole_size(furnish: Furnish, grammage: float, hole_diameter: float) -> None:
+    """Below a certain size the count falls when flocs merge small holes, so it cannot be a target."""
+    c = furnish.components
+    number = network.fibre_number(c.share * grammage, c.fibre_length, c.coarseness)
+    blocked = float(np.sum(number * pores.dilated_area(c.fibre_length, c.fibre_width, hole_diameter)))
+    if blocked <= LEAST_BLOCKED:
+        raise Refused(
+            Fault(
+                field="hole_diameter",
+                value=f"{hole_diameter:.6g} m (blocked {blocked:.4g})",
+                bound=f"blocked must exceed {LEAST_BLOCKED:.4g} for a hole target: flocs merge such holes",
+                remedy="Choose a larger hole size.",
+            )
+        )
+
+
+def _search(
+    word: str, target: float, value: Callable[[Num], Num], lowest: float, highest: float
+) -> tuple[float, bool]:
+    floor = float(value(0.0))
+    unit = _UNITS[word]
+    if target <= floor * (1.0 + NEAR_FLOOR):
+        raise NotFound(
+            Fault(
+                field=word,
+                value=f"{target:.6g}{unit}",
+                bound=f"the random sheet, which no dilution can beat, has {floor:.6g}{unit}",
+                remedy="Take shorter, finer or less coarse fibre; or more grammage; or a looser target.",
+            )
+        )
+    at_lowest, at_highest = float(value(lowest)), float(value(highest))
+    if at_lowest > target:
+        raise NotFound(
+            Fault(
+                field=word,
+                value=f"{target:.6g}{unit}",
+                bound=f"at the lowest consistency allowed, {lowest:.6g}, it is {at_lowest:.6g}{unit}",
+                remedy="Take shorter, finer or less coarse fibre; or more grammage; or a looser target.",
+            )
+        )
+    if at_highest <= target:
+        return highest, False
+    points = value(np.geomspace(lowest, highest, 33))
+    if np.any(np.diff(points) < -1e-12 * np.abs(points[1:])):
+        raise NotFound(
+            Fault(
+                field=word,
+                value=f"{target:.6g}{unit}",
+                bound="does not rise steadily with consistency here, so there is no single answer",
+                remedy="Choose a larger hole size or another measure.",
+            )
+        )
+    from scipy.optimize import brentq
+
+    root = brentq(
+        lambda x: float(value(np.exp(x))) - target, np.log(lowest), np.log(highest), xtol=1e-12, rtol=1e-14
+    )
+    return float(np.exp(root)), True
+
+
+class FittedVariation(float):
+    """The suspension variation that explains a measured sheet, and how well it is known."""
+
+    sensitivity: float
+    """Change of the suspension variation per change of the measured cv."""
+    cv: float
+    cv_random: float
+
+    @property
+    def suspension_variation(self) -> float:
+        return float(self)
+
+
+def fit_suspension_variation(
+    furnish: Furnish,
+    grammage: float,
+    consistency: float,
+    *,
+    cv: float,
+    zone: float = ZONE,
+    retention: float = RETENTION,
+    density: float = DENSITY,
+    floc_ratio: float = FLOC_RATIO,
+    gel_crowding: float = GEL_CROWDING,
+    self_healing_factor: float = SELF_HEALING_FACTOR,
+) -> FittedVariation:
+    """The suspension variation of a headbox and furnish from one measured sheet.
+
+    A cv near that of the random sheet tells nothing: its `sensitivity` grows without bound.
+    """
+    faults = check_ranges(
+        {
+            "grammage": grammage,
+            "consistency": consistency,
+            "zone": zone,
+            "retention": retention,
+            "density": density,
+            "floc_ratio": floc_ratio,
+            "gel_crowding": gel_crowding,
+            "self_healing_factor": self_healing_factor,
+        }
+    )
+    if faults:
+        raise Refused(faults)
+    c = furnish.components
+    r = random_sheet(furnish, grammage, zone, floc_ratio, ORIENTATION)
+    f = flocs_of(r, grammage, consistency, 1.0, retention, density, gel_crowding)
+    unit = float(
+        flocs.floc_variance_zone_blend(f.intensity_variance, r.floc_spread, c.share, c.fibre_length, zone)
+    )
+    excess = cv**2 / self_healing_factor - float(r.cv_random) ** 2
+    floor = float(r.cv_random) * float(np.sqrt(self_healing_factor))
+    if not excess > 0.0:
+        raise Refused(
+            Fault(
+                field="cv",
+                value=as_text(cv),
+                bound=f"must exceed {floor:.6g}, that of the random sheet",
+                remedy="Fibre data or zone are wrong, or healing is active (self_healing_factor below 1).",
+            )
+        )
+    fitted = FittedVariation(np.sqrt(excess / unit))
+    if fitted > 1.0:
+        largest = float(np.sqrt(self_healing_factor * (float(r.cv_random) ** 2 + unit)))
+        raise Refused(
+            Fault(
+                field="cv",
+                value=as_text(cv),
+                bound=f"must not exceed {largest:.6g}, which takes a suspension variation of 1",
+                remedy="Check consistency, zone and fibre data: flocs cannot make a sheet this uneven.",
+            )
+        )
+    fitted.sensitivity = cv / (self_healing_factor * float(fitted) * unit)
+    fitted.cv, fitted.cv_random = float(cv), float(r.cv_random)
+    return fitted

@@ -1,0 +1,317 @@
+"""How even a sheet will be and how many holes it will have: the computed answer.
+
+Joins the relations of suspension, flocs, random sheet and holes for one furnish; no fibre is drawn here. One
+number or one array of cases per argument. How well a headbox disperses stock is never predicted:
+`suspension_variation` is fitted from one measured sheet.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import NamedTuple
+
+import numpy as np
+
+from thinstock.errors import Fault, Refused
+from thinstock.note import Level, Note, in_order
+from thinstock.relation import Num
+from thinstock.relations import flocs, network, pores, suspension
+from thinstock.sheet.furnish import Furnish, as_text, check_ranges
+
+ZONE = 1e-3
+HOLE_DIAMETER = 200e-6
+RETENTION = 1.0
+DENSITY = 1000.0
+FLOC_RATIO = 3.0
+GEL_CROWDING = 16.0
+SELF_HEALING_FACTOR = 1.0
+ORIENTATION = 0.0
+
+DEFAULTS: dict[str, tuple[float, str]] = {
+    "zone": (ZONE, "common practice"),
+    "hole_diameter": (HOLE_DIAMETER, "common practice"),
+    "retention": (RETENTION, "assumed"),
+    "density": (DENSITY, "assumed"),
+    "floc_ratio": (FLOC_RATIO, "assumed"),
+    "gel_crowding": (GEL_CROWDING, "published"),
+    "self_healing_factor": (SELF_HEALING_FACTOR, "assumed"),
+    "orientation": (ORIENTATION, "assumed"),
+}
+"""What is taken where nothing is given, and its status."""
+
+LEAST_COVERAGE = 0.3
+_ONE_SQUARE_METRE = 1.0
+
+RANDOM_FLOOR = (
+    "the sheet is as even as chance allows: further dilution buys nothing that this model can see. "
+    "Entanglement and spangles of long fibres, strings from the approach pipe, the wire's pattern and air "
+    "are outside it and may well be the reason for diluting further"
+)
+NUMBER_IGNORES_GRAMMAGE = (
+    "the formation number ignores that a thick sheet hides its flocs: compare grades of unlike grammage by "
+    "their cv at the same zone"
+)
+STATISTICAL_FLOOR = (
+    "holes are a statistical floor: those made by draining, wire mark, air, pick-out and creping are not "
+    "counted, and fines and filler, which close holes, are not in the fibre data"
+)
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Formation:
+    """The computed sheet: crowding of the stock, evenness, holes. Numbers, or arrays of cases."""
+
+    furnish: Furnish
+    grammage: Num
+    consistency: Num
+    suspension_variation: Num
+    zone: Num
+    hole_diameter: Num
+    retention: Num
+    density: Num
+    floc_ratio: Num
+    gel_crowding: Num
+    self_healing_factor: Num
+    orientation: Num
+    fibre_length: Num
+    """Length-weighted mean of the blend."""
+    coarseness: Num
+    fibre_grammage: Num
+    crowding_number: Num
+    crowding_regime: Num
+    suspension_depth: Num
+    floc_diameter: Num
+    floc_spread: Num
+    suspension_cv: Num
+    layer_share: Num
+    intensity_variance: Num
+    floc_variance: Num
+    """Squared CV of local mean coverage (components by their share of the coverage)."""
+    floc_variance_zone: Num
+    coverage: Num
+    open_area: Num
+    variance_ratio: Num
+    """Per component, on the last axis."""
+    cv_random: Num
+    cv: Num
+    formation_number: Num
+    specific_formation: Num
+    crossing_factor: Num
+    holes_per_area: Num
+    holes_per_area_random: Num
+    largest_hole: Num
+    """Diameter of the hole of which one is expected in one square metre."""
+
+    @property
+    def notes(self) -> tuple[Note, ...]:
+        """What is unusual, outside the tested range, or not in the model."""
+        return _notes(self)
+
+
+def _lift(value: Num) -> Num:
+    """A value per case made ready to meet components on the last axis."""
+    return value if np.ndim(value) == 0 else np.asarray(value)[..., None]
+
+
+class RandomSheet(NamedTuple):
+    """The part of the answer that knows nothing of consistency: the furnish and the random sheet."""
+
+    fibre_length: Num
+    coarseness: Num
+    fibre_grammage: Num
+    coverage_share: Num
+    coverage: Num
+    variance_ratio: Num
+    cv_random: Num
+    floc_diameter: Num
+    floc_spread: Num
+    crossing_factor: Num
+
+
+def random_sheet(
+    furnish: Furnish, grammage: Num, zone: Num, floc_ratio: Num, orientation: Num
+) -> RandomSheet:
+    c = furnish.components
+    length = suspension.fibre_length_blend(c.share, c.fibre_length, c.coarseness)
+    coarse = suspension.coarseness_blend(c.share, c.coarseness)
+    blended = suspension.fibre_grammage_blend(c.share, c.fibre_grammage)
+    covered = network.coverage(grammage, blended)
+    ratio = network.variance_ratio_dodson(_lift(zone), c.fibre_length, c.fibre_width)
+    cv_random = network.cv_random_blend(grammage, c.share, c.fibre_grammage, ratio)
+    diameter = flocs.floc_diameter(length, floc_ratio)
+    return RandomSheet(
+        length,
+        coarse,
+        blended,
+        c.share * _lift(blended) / c.fibre_grammage,
+        covered,
+        ratio,
+        cv_random,
+        diameter,
+        flocs.floc_spread(diameter),
+        network.crossing_factor_cauchy(orientation),
+    )
+
+
+class Flocs(NamedTuple):
+    """The part that consistency decides."""
+
+    crowding_number: Num
+    suspension_depth: Num
+    suspension_cv: Num
+    layer_share: Num
+    intensity_variance: Num
+
+
+def flocs_of(
+    sheet: RandomSheet,
+    grammage: Num,
+    consistency: Num,
+    suspension_variation: Num,
+    retention: Num,
+    density: Num,
+    gel_crowding: Num,
+) -> Flocs:
+    crowding = suspension.crowding_number(consistency, density, sheet.fibre_length, sheet.coarseness)
+    depth = suspension.suspension_depth(grammage, consistency, density, retention)
+    uneven = flocs.suspension_cv(crowding, suspension_variation, gel_crowding)
+    share = flocs.layer_share(depth, sheet.floc_spread)
+    return Flocs(crowding, depth, uneven, share, flocs.intensity_variance(uneven, share))
+
+
+def formation(
+    furnish: Furnish,
+    grammage: Num,
+    consistency: Num,
+    suspension_variation: Num,
+    *,
+    zone: Num = ZONE,
+    hole_diameter: Num = HOLE_DIAMETER,
+    retention: Num = RETENTION,
+    density: Num = DENSITY,
+    floc_ratio: Num = FLOC_RATIO,
+    gel_crowding: Num = GEL_CROWDING,
+    self_healing_factor: Num = SELF_HEALING_FACTOR,
+    orientation: Num = ORIENTATION,
+) -> Formation:
+    """Evenness and holes of a sheet from its furnish, its grammage on the wire and the headbox consistency.
+
+    Any argument may be an array of cases. Crowding and flocs follow the blended fibre, evenness goes by
+    mass share, holes by share of the coverage. The floor `cv_random` is that of chance alone, without
+    healing.
+    """
+    faults = check_ranges(
+        {
+            "grammage": grammage,
+            "consistency": consistency,
+            "suspension_variation": suspension_variation,
+            "zone": zone,
+            "hole_diameter": hole_diameter,
+            "retention": retention,
+            "density": density,
+            "floc_ratio": floc_ratio,
+            "gel_crowding": gel_crowding,
+            "self_healing_factor": self_healing_factor,
+            "orientation": orientation,
+        }
+    )
+    if faults:
+        raise Refused(faults)
+    c = furnish.components
+    r = random_sheet(furnish, grammage, zone, floc_ratio, orientation)
+    check_coverage(r, grammage)
+    f = flocs_of(r, grammage, consistency, suspension_variation, retention, density, gel_crowding)
+    in_zones = flocs.floc_variance_zone_blend(
+        f.intensity_variance, r.floc_spread, c.share, c.fibre_length, zone
+    )
+    in_points = flocs.floc_variance_blend(
+        f.intensity_variance, r.floc_spread, r.coverage_share, c.fibre_length
+    )
+    cv = flocs.cv_flocculated(r.cv_random, in_zones, self_healing_factor)
+    fibres = (c.share, c.fibre_length, c.fibre_width, c.coarseness)
+    return Formation(
+        furnish=furnish,
+        grammage=grammage,
+        consistency=consistency,
+        suspension_variation=suspension_variation,
+        zone=zone,
+        hole_diameter=hole_diameter,
+        retention=retention,
+        density=density,
+        floc_ratio=floc_ratio,
+        gel_crowding=gel_crowding,
+        self_healing_factor=self_healing_factor,
+        orientation=orientation,
+        fibre_length=r.fibre_length,
+        coarseness=r.coarseness,
+        fibre_grammage=r.fibre_grammage,
+        crowding_number=f.crowding_number,
+        crowding_regime=suspension.crowding_regime(f.crowding_number),
+        suspension_depth=f.suspension_depth,
+        floc_diameter=r.floc_diameter,
+        floc_spread=r.floc_spread,
+        suspension_cv=f.suspension_cv,
+        layer_share=f.layer_share,
+        intensity_variance=f.intensity_variance,
+        floc_variance=in_points,
+        floc_variance_zone=in_zones,
+        coverage=r.coverage,
+        open_area=pores.open_area_mixed(r.coverage, in_points),
+        variance_ratio=r.variance_ratio,
+        cv_random=r.cv_random,
+        cv=cv,
+        formation_number=network.formation_number(cv, r.cv_random),
+        specific_formation=network.specific_formation(cv, grammage),
+        crossing_factor=r.crossing_factor,
+        holes_per_area=pores.holes_per_area_furnish(
+            grammage, *fibres, hole_diameter, r.crossing_factor, in_points
+        ),
+        holes_per_area_random=pores.holes_per_area_furnish(
+            grammage, *fibres, hole_diameter, r.crossing_factor, 0.0
+        ),
+        largest_hole=pores.largest_hole(_ONE_SQUARE_METRE, grammage, *fibres, r.crossing_factor, in_points),
+    )
+
+
+def check_coverage(sheet: RandomSheet, grammage: Num) -> None:
+    """Refuse a sheet so thin that its fibres do not hang together."""
+    if np.any(np.asarray(sheet.coverage) < LEAST_COVERAGE):
+        least = float(np.min(np.asarray(sheet.fibre_grammage))) * LEAST_COVERAGE
+        raise Refused(
+            Fault(
+                field="grammage",
+                value=f"{as_text(grammage)} kg/m² (coverage {as_text(np.min(sheet.coverage))})",
+                bound=f"the sheet must be at least {LEAST_COVERAGE} fibres thick on average",
+                remedy=f"Give at least {least:.4g} kg/m², or a fibre of lower coarseness per width.",
+            )
+        )
+
+
+def _notes(sheet: Formation) -> tuple[Note, ...]:
+    found: list[Note] = []
+
+    def when(condition: Num, level: Level, text: str) -> None:
+        mask = np.asarray(condition)
+        if mask.any():
+            found.append(
+                Note(part="formation", level=level, text=text, cases=int(mask.sum()) if mask.ndim else None)
+            )
+
+    depth = as_text(np.max(sheet.suspension_depth))
+    when(
+        np.greater(sheet.crowding_number, 130.0),
+        "range",
+        "crowding number above 130, beyond the tested range",
+    )
+    when(
+        np.less(sheet.coverage, 1.0), "unusual", "less than one fibre thick on average: hole counts are rough"
+    )
+    when(
+        np.greater(sheet.floc_variance, 0.06),
+        "range",
+        "flocs so strong that hole counts are indicative only (a factor of 2 is possible)",
+    )
+    when(np.greater(sheet.suspension_depth, 1.0), "unusual", f"{depth} m³ of water per m² of sheet")
+    when(np.less(sheet.formation_number, 1.02), "blind spot", RANDOM_FLOOR)
+    when(np.True_, "information", STATISTICAL_FLOOR)
+    return tuple(in_order(found))
