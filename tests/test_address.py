@@ -1,4 +1,4 @@
-"""Dotted names find, list and replace values in any tree of parts, and refuse all that is doubtful at once."""
+"""Dotted names find, list and replace values in any tree of parts, and refuse all doubtful ones at once."""
 
 from __future__ import annotations
 
@@ -47,7 +47,7 @@ class Machine:
     headbox: Headbox
     boxes: tuple[Box, ...]
     limits: Any = field(default_factory=dict)
-    level: Level = Level(1.0, 2.0)
+    level: Level = field(default_factory=lambda: Level(1.0, 2.0))
     share: tuple[float, ...] = (0.7, 0.3)
 
 

@@ -1,8 +1,8 @@
-"""Dotted names over any tree of parts: machine, input or result. Looks up, lists and replaces; converts nothing.
+"""Dotted names over any tree of parts: machine, input or result. Looks up, lists, replaces; converts nothing.
 
 A tree is made of dataclasses, named tuples, mappings and tuples of parts. A part in a tuple goes by its `name`,
-spaces written as `_` or the name in quotes; a part without a name goes by its number from 1. The tail of an address
-is enough where it is the only one: "consistency" finds headbox.consistency.
+spaces written as `_` or the name in quotes; a part without a name goes by its number from 1. The tail of an
+address is enough where it is the only one: "consistency" finds headbox.consistency.
 """
 
 from __future__ import annotations
@@ -85,8 +85,8 @@ def nearest(address: str, known: Iterable[str], count: int = 3) -> list[str]:
     near = difflib.get_close_matches(address, names, n=count, cutoff=0.6)
     last: dict[str, list[str]] = {}
     for name in names:
-        last.setdefault(name.rsplit(".", 1)[-1], []).append(name)
-    for tail in difflib.get_close_matches(address.rsplit(".", 1)[-1], last, n=count, cutoff=0.6):
+        last.setdefault(_words_in_order(name), []).append(name)
+    for tail in difflib.get_close_matches(_words_in_order(address), last, n=count, cutoff=0.6):
         near += last[tail]
     return list(dict.fromkeys(near))[:count]
 
@@ -100,6 +100,11 @@ def split(address: str) -> tuple[str, ...]:
 def join(path: Iterable[str]) -> str:
     """An address from its elements; one that holds a dot is put in quotes."""
     return ".".join(f'"{part}"' if "." in part else part for part in path)
+
+
+def _words_in_order(address: str) -> str:
+    """The words of the last element, sorted, so that speed_rated is near rated_speed."""
+    return "_".join(sorted(_segment(address.rsplit(".", 1)[-1]).split("_")))
 
 
 def _segment(name: str) -> str:
