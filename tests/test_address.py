@@ -90,6 +90,8 @@ def test_every_value_is_listed_with_its_address(machine: Machine) -> None:
 )
 def test_a_tail_is_enough_where_it_is_the_only_one(machine: Machine, name: str, value: float) -> None:
     assert address.get(machine, name) == value
+    full = address.resolve(machine, name)
+    assert dict(address.listing(machine))[full] == value
 
 
 def test_a_part_can_be_had_as_a_whole(machine: Machine) -> None:

@@ -1,6 +1,6 @@
 """Dotted names over any tree of parts: machine, input or result. Looks up, lists, replaces; converts nothing.
 
-A tree is made of dataclasses, named tuples, mappings and tuples of parts. A part in a tuple goes by its `name`,
+A tree is made of dataclasses, named tuples, mappings and tuples of parts. A part in a tuple goes by its name,
 spaces written as `_` or the name in quotes; a part without a name goes by its number from 1. The tail of an
 address is enough where it is the only one: "consistency" finds headbox.consistency.
 """
@@ -77,6 +77,11 @@ def find(tree: Any, address: str) -> tuple[str, ...]:
     near = nearest(address, [join(known) for known, _ in nodes])
     remedy = f"Nearest: {', '.join(near)}." if near else ""
     raise Refused(Fault(field=address, bound="there is no such value", remedy=remedy))
+
+
+def resolve(tree: Any, address: str) -> str:
+    """The address in full, as `listing` writes it."""
+    return join(find(tree, address))
 
 
 def nearest(address: str, known: Iterable[str], count: int = 3) -> list[str]:
