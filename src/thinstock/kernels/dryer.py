@@ -9,7 +9,15 @@ from __future__ import annotations
 
 from typing import Any, NamedTuple
 
-from thinstock.relation import Num, relation
+import numpy as np
+
+from thinstock.kernels.compiled import over_cases
+from thinstock.kernels.dryer_march import ROW, dry_cases
+from thinstock.relation import Array, Num, relation
+from thinstock.relations.hood import UNREACHABLE
+
+CHUNK = 8192
+"""Cases put into one table at a time."""
 
 
 class Dried(NamedTuple):
@@ -48,8 +56,11 @@ class Dried(NamedTuple):
     converged: Any
 
 
+FIELDS = Dried._fields
+
+
 @relation(
-    gives=Dried._fields,
+    gives=FIELDS,
     kind="march",
     formula="""grammage*yankee_speed*du/ds = -m
         surface_temperature = steam_temperature - mean_flux*(1/condensate_coefficient + shell_resistance)
@@ -128,4 +139,43 @@ def dry(
     `evaluations` counts marches. `hood_length` 0 is a Yankee without a hood: no hood air, no gas.
     One case with a humidity that cannot be reached is refused; among arrays such a case has `converged` False.
     """
-    raise NotImplementedError
+    values = dict(locals())
+    whole = np.asarray(steps)
+    if whole.shape != (3,) or np.any(whole < 1) or np.any(whole != np.floor(whole)):
+        raise ValueError(f"steps: three whole numbers of at least 1 are needed, got {steps!r}")
+    if hold not in (0, 1, 2):
+        raise ValueError(f"hold: 0 nothing, 1 hood air temperature, 2 steam pressure; got {hold!r}")
+    values["pressure"] = values.pop("atmospheric_pressure")
+    columns = [np.asarray(values.get(name, 0.0), dtype=float) for name in ROW]
+    shape = np.broadcast_shapes(*(column.shape for column in columns))
+    if len(shape) > 1:
+        raise ValueError(f"values may carry one axis, the cases; got the shape {shape}")
+    cases = shape[0] if shape else 1
+    columns = [np.broadcast_to(column, (cases,)) for column in columns]
+    out = np.empty((len(FIELDS), cases))
+
+    def work(start: int, stop: int) -> None:
+        for first in range(start, stop, CHUNK):
+            last = min(first + CHUNK, stop)
+            rows = np.empty((last - first, len(ROW)))
+            for i, column in enumerate(columns):
+                rows[:, i] = column[first:last]
+            results = np.empty((last - first, len(FIELDS)))
+            dry_cases(rows, whole.astype(np.int64), float(tolerance), int(hold), results)
+            out[:, first:last] = results.T
+
+    over_cases(work, cases, least=500)
+    if shape == ():
+        return _single(out[:, 0])
+    given: dict[str, Any] = dict(zip(FIELDS, out, strict=True))
+    whole_numbers = {name: given[name].astype(np.int64) for name in ("status", "evaluations")}
+    return Dried(**{**given, **whole_numbers, "converged": given["converged"] > 0.0})
+
+
+def _single(row: Array) -> Dried:
+    given: dict[str, Any] = {name: float(value) for name, value in zip(FIELDS, row, strict=True)}
+    if given["converged"] < 0.0:
+        raise ValueError(UNREACHABLE)
+    given["status"], given["evaluations"] = int(given["status"]), int(given["evaluations"])
+    given["converged"] = given["converged"] > 0.0
+    return Dried(**given)

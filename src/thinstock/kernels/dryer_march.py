@@ -1,0 +1,345 @@
+"""The compiled core of the joined dryer: sheet, shell and hood air of one case, and what is held.
+
+Written for plain numbers, as `yankee_march`; a case is a row in the order of `ROW`. The gas side of every stretch,
+the hood's balance and the march are the bodies of the labelled formulas.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from thinstock.kernels.compiled import compiled, njit
+from thinstock.kernels.yankee_march import (
+    BARE,
+    CASE,
+    DIAMETER,
+    H_COND,
+    R_SHELL,
+    T_ROOM,
+    T_STEAM,
+    between,
+    march,
+    narrow,
+    path_length,
+    wall_flux,
+    wall_slope,
+    wall_start,
+)
+from thinstock.relation import Num
+from thinstock.relations import hood, humid_air, impingement, pumping, steam
+
+HOOD = (
+    "steam_pressure",
+    "open_length_before",
+    "open_length_after",
+    "open_heat_transfer_coefficient",
+    "open_air_temperature",
+    "open_humidity",
+    "hood_length",
+    "jet_velocity",
+    "nozzle_diameter",
+    "jet_open_area",
+    "nozzle_gap",
+    "contraction",
+    "hood_factor",
+    "plate_offset",
+    "emissivity",
+    "film_sheet_temperature",
+    "air_temperature",
+    "exhaust_humidity",
+    "leakage",
+    "make_up_temperature",
+    "make_up_humidity",
+    "room_humidity",
+    "hood_loss_share",
+    "fan_pressure_rise",
+    "fan_efficiency",
+    "fan_heat_share",
+    "lower_heating_value",
+    "combustion_water_ratio",
+    "gas_fired",
+    "final_moisture_ratio",
+    "lowest",
+    "highest",
+)
+ROW = CASE + HOOD
+PRESSURE, ROOM = CASE.index("pressure"), CASE.index("room_temperature")
+STEAM_PRESSURE, BEFORE, AFTER, OPEN_H, OPEN_AIR, OPEN_X, LENGTH = range(len(CASE), len(CASE) + 7)
+JET, HOLE, OPEN_AREA, GAP, NECK, FACTOR, OFFSET, GREY, FILM = range(len(CASE) + 7, len(CASE) + 16)
+AIR, EXHAUST_X, LEAKAGE, FRESH_T, FRESH_X, ROOM_X, LOSS = range(len(CASE) + 16, len(CASE) + 23)
+RISE, FAN, FAN_HEAT, LHV, BURNT, FIRED, WANTED, LOWEST, HIGHEST = range(len(CASE) + 23, len(CASE) + 32)
+
+(
+    _U,
+    _T,
+    _CONTACT,
+    _CONVECTIVE,
+    _RADIATIVE,
+    _EVAPORATION,
+    _VAPOUR,
+    _DESORPTION,
+    _WALL,
+    _FLUX,
+    STEAM_T,
+    AIR_T,
+    STEAM_P,
+    STATUS,
+    JET_X,
+    EX_X,
+    EXHAUST,
+    MAKE_UP,
+    LEAK,
+    RECIRCULATION,
+    JET_AIR,
+    RETURN_T,
+    GAS,
+    BURNT_WATER,
+    FAN_POWER,
+    HOOD_LOSS,
+    HEAT_OF_FANS,
+    SHEET_HEAT,
+    BARE_HEAT,
+    MARCHES,
+    CONVERGED,
+) = range(31)
+"""Columns of the results: the fields of `dry` in order."""
+
+boiling = compiled(steam.saturation_temperature_if97)
+under_holes = compiled(hood.gas_side_hole_array)
+in_the_open = compiled(hood.gas_side_given)
+density = compiled(humid_air.density_mixture)
+mass_flux = compiled(impingement.jet_mass_flux)
+jet_air = compiled(hood.jet_dry_air)
+hood_balance = compiled(hood.solve_exhaust_humidity)
+power_of_fan = compiled(pumping.fan_power)
+
+
+@njit
+def set_stretch(segment: Num, length: Num, h: Num, beta: Num, t_air: Num, p_v: Num, t_plate: Num) -> None:
+    """Write the first six numbers of a stretch."""
+    segment[0], segment[1], segment[2] = length, h, beta
+    segment[3], segment[4], segment[5] = t_air, p_v, t_plate
+
+
+@njit
+def set_open(d: Num, segments: Num) -> None:
+    """Write the two open stretches, which do not depend on the hood's air."""
+    t, p = d[OPEN_AIR], d[PRESSURE]
+    side = in_the_open(d[OPEN_H], t, d[OPEN_X], d[FILM], p)
+    for j, length in ((0, d[BEFORE]), (2, d[AFTER])):
+        p_v = side.vapour_pressure_air
+        set_stretch(segments[j], length, d[OPEN_H], side.mass_transfer_coefficient, t, p_v, t)
+        segments[j, 6], segments[j, 7] = 0.0, side.heat_capacity
+    segments[1, 0] = d[LENGTH]
+
+
+@njit
+def set_hood(d: Num, x: Num, segments: Num) -> None:
+    """Write the stretch under the hood for a humidity of the jets."""
+    side = under_holes(
+        d[AIR],
+        x,
+        d[JET],
+        d[HOLE],
+        d[OPEN_AREA],
+        d[GAP],
+        d[NECK],
+        d[FACTOR],
+        d[FILM],
+        d[PRESSURE],
+    )
+    h, beta, p_v = side.heat_transfer_coefficient, side.mass_transfer_coefficient, side.vapour_pressure_air
+    set_stretch(segments[1], d[LENGTH], h, beta, d[AIR], p_v, d[AIR] - d[OFFSET])
+    segments[1, 6], segments[1, 7] = d[GREY], side.heat_capacity
+
+
+@njit
+def close_hood(d: Num, x: Num, out: Num) -> Num:
+    """Balance the hood on what the march just gave; writes streams and heats, returns the jets' humidity."""
+    sheet_heat = out[_CONVECTIVE] + out[_RADIATIVE]
+    out[SHEET_HEAT] = sheet_heat
+    if d[LENGTH] <= 0.0:
+        for i in range(EXHAUST, HEAT_OF_FANS + 1):
+            out[i] = 0.0
+        out[JET_X] = out[EX_X] = d[ROOM_X]
+        out[RETURN_T] = d[ROOM]
+        return x
+    rho = density(d[AIR], x, d[PRESSURE])
+    j = jet_air(rho, d[JET], d[OPEN_AREA], d[NECK], d[LENGTH], x)
+    volume = mass_flux(1.0, d[JET], d[OPEN_AREA], d[NECK]) * d[LENGTH]
+    fan = power_of_fan(volume, d[RISE], d[FAN])
+    loss = d[LOSS] * sheet_heat
+    b = hood_balance(
+        out[_EVAPORATION],
+        out[_VAPOUR],
+        sheet_heat,
+        j,
+        d[AIR],
+        d[EXHAUST_X],
+        d[LEAKAGE],
+        d[FRESH_T],
+        d[FRESH_X],
+        d[ROOM],
+        d[ROOM_X],
+        loss,
+        d[FAN_HEAT] * fan,
+        d[LHV],
+        d[BURNT] * d[FIRED],
+    )
+    out[JET_X], out[EX_X] = b.jet_humidity, b.exhaust_humidity
+    out[EXHAUST], out[MAKE_UP], out[LEAK], out[RECIRCULATION] = b.exhaust, b.make_up, b.leak, b.recirculation
+    out[JET_AIR], out[RETURN_T], out[GAS], out[BURNT_WATER] = (
+        j,
+        b.return_temperature,
+        b.gas_power,
+        b.combustion_water,
+    )
+    out[FAN_POWER], out[HOOD_LOSS], out[HEAT_OF_FANS] = fan, loss, d[FAN_HEAT] * fan
+    return b.jet_humidity
+
+
+@njit
+def settle(
+    d: Num,
+    c: Num,
+    segments: Num,
+    steps: Num,
+    tolerance: Num,
+    dt: Num,
+    dx: Num,
+    state: Num,
+    out: Num,
+    none: Num,
+) -> Num:
+    """Shell temperature (secant) and jet humidity (plain update) together, one march per pass.
+
+    `state` holds both and is left at their best values; True when both moved less than dt and dx.
+    """
+    c[T_STEAM] = boiling(d[STEAM_PRESSURE])
+    covered = path_length(segments)
+    resistance = 1.0 / c[H_COND] + c[R_SHELL]
+    if state[0] <= 0.0:
+        state[0] = wall_start(c, covered)
+        state[1] = 0.7 * d[EXHAUST_X]
+    t, x = state[0], state[1]
+    t_old = f_old = slope = 0.0
+    settled = False
+    for i in range(60):
+        if d[LENGTH] > 0.0:
+            set_hood(d, x, segments)
+        march(c, t, segments, steps, tolerance, out, none)
+        out[MARCHES] += 1.0
+        flux = wall_flux(c, t, covered, out[_CONTACT])
+        out[_WALL], out[_FLUX] = t, flux
+        x_new = close_hood(d, x, out)
+        f = c[T_STEAM] - flux * resistance - t
+        if i == 0:
+            slope = wall_slope(c, t, out[_CONTACT])
+        elif abs(t - t_old) > 1e-3:
+            slope = min(max((f - f_old) / (t - t_old), 2.0 * slope), 0.5 * slope, -0.9)
+        t_old, f_old = t, f
+        step = -f / slope
+        change = x_new - x
+        t = min(max(t + step, c[T_ROOM]), c[T_STEAM] + 300.0)
+        x = min(max(x_new, 1e-4), 5.0)
+        settled = abs(step) <= dt and abs(change) <= dx
+        if settled or not np.isfinite(x) or not np.isfinite(t):
+            break
+        if i > 20 and out[_U] < 0.002 and abs(step) <= 0.05 and abs(change) <= dx:
+            settled = True
+            break
+    state[0], state[1] = t, x
+    return settled
+
+
+@njit
+def dry_case(d: Num, steps: Num, tolerance: Num, hold: Num, segments: Num, out: Num, none: Num) -> None:
+    """One case: settle, and move what is held until the sheet leaves at the moisture wanted."""
+    c = d[: len(CASE)].copy()
+    state = np.zeros(2)
+    out[MARCHES] = 0.0
+    out[STATUS] = 0.0
+    dt, dx = max(1e-6, 100.0 * tolerance), max(1e-9, tolerance)
+    set_open(d, segments)
+    if hold == 0:
+        settled = settle(d, c, segments, steps, tolerance, dt, dx, state, out, none)
+        finish(d, c, path_length(segments), settled, out)
+        return
+    where = AIR if hold == 1 else STEAM_PRESSURE
+    close = max(1e-7, 10.0 * tolerance)
+    lowest, highest = d[LOWEST], d[HIGHEST]
+    x = min(max(d[where], lowest), highest)
+    # the search runs on a falling excess g = ln(u/u_wanted); until both signs are seen it walks towards a bound
+    a = fa = b = fb = 0.0
+    seen = 0
+    loose, settled = 1e-2, False
+    guess = -1.0 / 60.0 if hold == 1 else -4.0 / x
+    for _ in range(80):
+        d[where] = x
+        strict = loose <= dt
+        settled = settle(
+            d, c, segments, steps, tolerance, max(dt, loose), max(dx, 0.1 * loose), state, out, none
+        )
+        g = np.log(out[_U] / d[WANTED])
+        if abs(g) <= close or (x >= highest and g > 0.0) or (x <= lowest and g < 0.0):
+            if strict:
+                break
+            loose = 0.0
+            continue
+        if not np.isfinite(g):
+            break
+        if not strict and loose > 0.2 * abs(g):
+            loose = 0.1 * abs(g)
+            continue
+        loose = min(0.02 * abs(g), 1e-2)
+        if seen == 0:
+            a, fa, seen = x, g, 1
+            x = a - 1.1 * g / guess
+        elif seen == 1 and (g > 0.0) == (fa > 0.0):
+            slope = (g - fa) / (x - a)
+            if not slope < 0.0:
+                slope = guess
+            a, fa = x, g
+            x = a - 1.4 * g / slope
+        else:
+            if seen == 1:
+                b, fb, seen = x, g, 2
+            else:
+                a, fa, b, fb = narrow(a, fa, b, fb, x, g)
+            if abs(b - a) <= 1e-12 * abs(b):
+                break
+            x = between(a, fa, b, fb)
+        x = min(max(x, lowest), highest)
+    g = np.log(out[_U] / d[WANTED])
+    if abs(g) > close:
+        if x >= highest and g > 0.0:
+            out[STATUS] = 1.0
+        elif x <= lowest and g < 0.0:
+            out[STATUS] = -1.0
+        else:
+            settled = False
+    finish(d, c, path_length(segments), settled, out)
+
+
+@njit
+def finish(d: Num, c: Num, covered: Num, settled: Num, out: Num) -> None:
+    """Write what remains, and judge: 1 settled, 0 not, -1 a humidity that cannot be reached."""
+    out[STEAM_T], out[AIR_T], out[STEAM_P] = c[T_STEAM], d[AIR], d[STEAM_PRESSURE]
+    out[BARE_HEAT] = c[BARE] * (out[_WALL] - c[T_ROOM]) * (np.pi * c[DIAMETER] - covered)
+    out[CONVERGED] = 1.0 if settled else 0.0
+    if d[LENGTH] > 0.0 and not (
+        out[JET_X] >= d[FRESH_X] and out[RECIRCULATION] >= 0.0 and out[EXHAUST] > 0.0
+    ):
+        out[CONVERGED] = -1.0
+    for i in range(out.shape[0]):
+        if not np.isfinite(out[i]):
+            out[CONVERGED] = min(out[CONVERGED], 0.0)
+
+
+@njit
+def dry_cases(rows: Num, steps: Num, tolerance: Num, hold: Num, out: Num) -> None:
+    """Every row of a table of cases; results by row in the order of the columns above."""
+    none = np.empty((0, 9))
+    segments = np.empty((3, 8))
+    for i in range(rows.shape[0]):
+        dry_case(rows[i].copy(), steps, tolerance, hold, segments, out[i], none)
