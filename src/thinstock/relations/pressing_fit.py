@@ -20,6 +20,7 @@ LEAST_GRAMMAGE_STEP = 1.30
 REWET_DOUBT = 2e-3  # kg/m²; given rewet is tried this much lower and higher
 STARTS = np.linspace(np.log(1e-18), np.log(1e-9), 121)
 MOST_STEPS = 200
+WIDEST = (np.log(1e-24), np.log(1e-3))
 
 
 class PressFit(NamedTuple):
@@ -232,9 +233,11 @@ def _settle(trials: _Trials, start: tuple[float, float], *, fit_rewet: bool) -> 
         normal = columns.T @ columns + damping * np.eye(columns.shape[1])
         move = np.zeros(2)
         move[free] = np.linalg.solve(normal, columns.T @ residual) / scale
+        if not WIDEST[0] < point[0] + move[0] < WIDEST[1]:
+            break  # the trials ask for a permeability without end
         new_residual, new_jacobian = trials.misfit(*(point + move))
         new_cost = float(new_residual @ new_residual)
-        if new_cost <= cost:
+        if new_cost <= cost * (1.0 + 1e-14):
             point, residual, jacobian, cost = point + move, new_residual, new_jacobian, new_cost
             damping /= 5.0
         else:
@@ -389,6 +392,12 @@ def fit_permeability(
             return float("nan")  # this much rewet alone leaves the sheet wetter than every trial
         return _settle(trials, _start(trials, water), fit_rewet=False)[0]
 
+    def doubted(water: float) -> float:
+        try:
+            return float(np.exp(found(water)))
+        except NotSettled:
+            return float("nan")
+
     ln_permeability = found(given)
     if np.isnan(ln_permeability):
         raise Refused(
@@ -406,8 +415,8 @@ def fit_permeability(
         fitted_rewet=False,
         at_bound=False,
         equilibrium_moisture=equilibrium_moisture,
-        low=float(np.exp(found(max(given - REWET_DOUBT, 0.0)))),
-        high=float(np.exp(found(given + REWET_DOUBT))),
+        low=doubted(max(given - REWET_DOUBT, 0.0)),
+        high=doubted(given + REWET_DOUBT),
     )
 
 
