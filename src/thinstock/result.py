@@ -126,6 +126,12 @@ class Result:
         """Largest relative imbalance of any node per quantity, from the streams alone."""
         return closure(self.streams)
 
+    def evenness(self) -> Any:
+        """Formation of the sheet on the wire (one case; worked out when asked for)."""
+        from thinstock.evenness import evenness
+
+        return evenness(self.machine, self.parts["wet"])
+
     def sources(self) -> list[str]:
         """Keys of the sources really used in this run."""
         if self.worksheet is None:

@@ -1,0 +1,190 @@
+"""How sure the headline numbers of a machine are, to first order, and which inputs that hangs on.
+
+Every input with a stated or judged standard uncertainty is moved up and down once, all in one run over cases; what
+the machine holds (reel dryness) stays held. Between two machines, inputs they share move together, so that what is
+common cancels. Errors of the model itself are not in here.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from thinstock.machine import Machine
+from thinstock.quantity import Q
+from thinstock.relation import worksheet
+
+NOT_VARIED = ("furnish",)
+"""Values bound by a rule among themselves (shares that add up) are not moved one by one."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class UncertainInput:
+    """One input and its standard uncertainty (SI)."""
+
+    address: str
+    value: float
+    standard_uncertainty: float
+    status: str
+    """Where the uncertainty comes from: the file, or "library judgement"."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Uncertain:
+    """A result with its standard uncertainty and the signed part of each input in it (largest first)."""
+
+    name: str
+    value: float
+    standard_uncertainty: float
+    contributions: tuple[tuple[str, float], ...]
+    """(address, change of the result when the input moves up by one standard uncertainty)."""
+
+    def largest(self, count: int = 3) -> tuple[tuple[str, float], ...]:
+        """The inputs that matter most."""
+        return self.contributions[:count]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Sensitivities:
+    """Values of all results and how each moves with each input."""
+
+    inputs: tuple[UncertainInput, ...]
+    values: Mapping[str, float]
+    changes: Mapping[str, Any]
+    """Per result: change for one standard uncertainty of each input, in the order of `inputs`."""
+
+
+def uncertain_inputs(machine: Machine) -> tuple[UncertainInput, ...]:
+    """All inputs with an uncertainty: from the file where it states one, else by library judgement."""
+    found = []
+    for address, value in machine.addresses():
+        if value is None or isinstance(value, str | bool) or any(part in address.split(".") for part in NOT_VARIED):
+            continue
+        about = machine.declaration(address).about
+        if not isinstance(about, Q) or np.ndim(value) or about.limit or about.integer:
+            continue
+        given = machine.given.get(address)
+        number = float(value)
+        if given is not None and given.uncertainty is not None:
+            spread, status = given.uncertainty, "the file"
+        elif about.spread is not None:
+            spread, status = about.spread, "library judgement"
+        elif about.uncertainty is not None:
+            spread, status = about.uncertainty * abs(number), "library judgement"
+        else:
+            continue
+        if spread > 0:
+            found.append(UncertainInput(address=address, value=number, standard_uncertainty=spread, status=status))
+    return tuple(found)
+
+
+def _room(machine: Machine, one: UncertainInput) -> tuple[float, float]:
+    """How far up and down an input may go: one standard uncertainty, less where a bound or a limit is nearer."""
+    about = machine.declaration(one.address).about
+    assert isinstance(about, Q)
+    low, high = about.possible
+    owner, _, last = one.address.rpartition(".")
+    part = machine.get(owner) if owner else machine
+    limit = getattr(part, f"{last}_limit", None)
+    if limit is not None:
+        high = min(high, float(limit))
+    up = max(0.0, min(one.standard_uncertainty, high - one.value))
+    down = max(0.0, min(one.standard_uncertainty, one.value - low))
+    return up, down
+
+
+def sensitivities(machine: Machine) -> Sensitivities:
+    """Move every uncertain input up and down, all in one run."""
+    inputs = uncertain_inputs(machine)
+    count = 2 * len(inputs) + 1
+    columns: dict[str, Any] = {}
+    spans = np.empty(len(inputs))
+    for i, one in enumerate(inputs):
+        up, down = _room(machine, one)
+        column = np.full(count, one.value)
+        column[2 * i + 1] += up
+        column[2 * i + 2] -= down
+        columns[one.address] = column
+        spans[i] = up + down
+    with worksheet(False):
+        result = machine.with_(columns).run()
+    values: dict[str, float] = {}
+    changes: dict[str, Any] = {}
+    scale = np.array([one.standard_uncertainty for one in inputs]) / np.where(spans > 0, spans, 1.0)
+    for name, value in result.values.items():
+        array = np.asarray(value)
+        if array.dtype.kind != "f":
+            continue
+        array = np.broadcast_to(array, (count,))
+        values[name] = float(array[0])
+        changes[name] = (array[1::2] - array[2::2]) * scale
+    return Sensitivities(inputs=inputs, values=values, changes=changes)
+
+
+def _uncertain(name: str, value: float, addresses: list[str], parts: Any) -> Uncertain:
+    order = np.argsort(-np.abs(parts), kind="stable")
+    rows = tuple((addresses[i], float(parts[i])) for i in order if parts[i] != 0)
+    return Uncertain(
+        name=name, value=value, standard_uncertainty=float(np.sqrt(np.sum(parts**2))), contributions=rows
+    )
+
+
+def uncertainty(machine: Machine, *, known: Sensitivities | None = None) -> dict[str, Uncertain]:
+    """Every named number of the run as value, standard uncertainty and contributions."""
+    found = known if known is not None else sensitivities(machine)
+    addresses = [one.address for one in found.inputs]
+    return {n: _uncertain(n, found.values[n], addresses, found.changes[n]) for n in found.values}
+
+
+def difference(before: Machine, after: Machine) -> dict[str, Uncertain]:
+    """after − before for every named number; inputs that are the same on both sides move together and cancel.
+
+    An input is common when both machines have it at the same value with the same uncertainty; all others are taken
+    as independent of each other (named `before: …` and `after: …`).
+    """
+    a, b = sensitivities(before), sensitivities(after)
+    at_a = {one.address: i for i, one in enumerate(a.inputs)}
+    found = {}
+    common = {
+        one.address
+        for one in b.inputs
+        if one.address in at_a
+        and a.inputs[at_a[one.address]].value == one.value
+        and a.inputs[at_a[one.address]].standard_uncertainty == one.standard_uncertainty
+    }
+    for name in a.values:
+        if name not in b.values:
+            continue
+        addresses: list[str] = []
+        parts: list[float] = []
+        for i, one in enumerate(b.inputs):
+            change = float(b.changes[name][i])
+            if one.address in common:
+                change -= float(a.changes[name][at_a[one.address]])
+                addresses.append(one.address)
+            else:
+                addresses.append(f"after: {one.address}")
+            parts.append(change)
+        for i, one in enumerate(a.inputs):
+            if one.address not in common:
+                addresses.append(f"before: {one.address}")
+                parts.append(-float(a.changes[name][i]))
+        found[name] = _uncertain(name, b.values[name] - a.values[name], addresses, np.array(parts))
+    return found
+
+
+def movers(machine: Machine, found: dict[str, Uncertain], names: list[str], count: int = 3) -> list[tuple[str, float]]:
+    """The inputs that move the named results most: (address, root mean square of their relative changes)."""
+    score: dict[str, float] = {}
+    for name in names:
+        one = found.get(name)
+        if one is None or not np.isfinite(one.value) or one.value == 0:
+            continue
+        for address, change in one.contributions:
+            if np.isfinite(change):
+                score[address] = score.get(address, 0.0) + (change / one.value) ** 2
+    ranked = sorted(score.items(), key=lambda item: -item[1])[:count]
+    return [(address, float(np.sqrt(total / max(1, len(names))))) for address, total in ranked]
