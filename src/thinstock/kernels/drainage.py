@@ -337,10 +337,14 @@ def _stretch(row, opened, state, depth_in, stuff, kappa, note, active, scratch):
                 thinnest = state[_FIBRE + side]
                 gain = last[2 * side + 1] if rates[side] > 0.0 else kappa
         gained = (rates[2] + rates[3]) / total
-        last_bit = total * left <= 1e-10 * depth_in
+        last_bit = total * left <= 1e-7 * depth_in
         size = min(0.25 * (thinnest + 0.05 * grammage) / gain, total * left, (grammage - fibre) / gained)
         if weighs:
             size = min(size, 0.125 * depth)
+        for side in range(2):
+            falling = row[8 * side + _HEAD] * stuff[_SPEED] / row[_LENGTH]
+            if rates[side] > 0.0 and falling > 0.0:
+                size = min(size, 0.25 * rates[6 + side] / falling * total)
         _slopes(rates, total, slope)
         for _attempt in range(60):
             flows = _step(row, active, state, depth_in, stuff, kappa, last, after, slope, size, trial, work)

@@ -241,7 +241,7 @@ def _stacked(columns: list[Array]) -> Array:
         remedy = "Give every array the same number of cases"
         raise Refused(Fault(field="elements", value=str(lengths), bound=bound, remedy=remedy))
     cases = lengths[0] if lengths else 1
-    return np.stack([np.broadcast_to(c, (cases,)) for c in columns])
+    return np.array([np.broadcast_to(c, (cases,)) for c in columns], order="C")
 
 
 def common_cases(materials: Array, columns: Array) -> tuple[Array, Array]:
@@ -253,7 +253,7 @@ def common_cases(materials: Array, columns: Array) -> tuple[Array, Array]:
         remedy = "Give every array the same number of cases"
         raise Refused(Fault(field="elements", value=str(want), bound=bound, remedy=remedy))
     if have != cases:
-        materials = np.array(np.broadcast_to(materials, (cases, materials.shape[1])))
+        materials = np.array(np.broadcast_to(materials, (cases, materials.shape[1])), order="C")
     if want != cases:
-        columns = np.array(np.broadcast_to(columns, (columns.shape[0], cases)))
+        columns = np.array(np.broadcast_to(columns, (columns.shape[0], cases)), order="C")
     return materials, columns
