@@ -1,0 +1,167 @@
+"""A whole machine: balances close, every number can be followed to the machine file, arrays equal single cases."""
+
+from __future__ import annotations
+
+import dataclasses
+import tomllib
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+import thinstock
+from thinstock.relation import Merged
+from thinstock.result import OUTSIDE
+
+HERE = Path(__file__).parent
+ROWS = tomllib.loads((HERE / "directions.toml").read_text(encoding="utf-8"))["row"]
+HEADLINE = tomllib.loads((HERE.parent / "src/thinstock/headline.toml").read_text(encoding="utf-8"))
+BUNDLED = [m.name for m in thinstock.machines()]
+
+
+@pytest.fixture(scope="module")
+def machine():
+    return thinstock.load("facial-roll")
+
+
+@pytest.fixture(scope="module")
+def result(machine):
+    return machine.run()
+
+
+@pytest.mark.parametrize("name", BUNDLED)
+def test_every_node_and_the_whole_machine_close_in_fibre_water_air_and_heat(name):
+    result = thinstock.load(name).run()
+    for quantity, error in result.closure().items():
+        assert error <= 1e-12, f"{quantity} does not close: {error:.2e}"
+    outside = {q: 0.0 for q in ("fibre", "fines", "water", "air", "heat")}
+    largest = dict(outside)
+    for stream in result.streams:
+        for quantity in outside:
+            value = float(getattr(stream, quantity))
+            largest[quantity] = max(largest[quantity], abs(value))
+            outside[quantity] += value * ((stream.source == OUTSIDE) - (stream.sink == OUTSIDE))
+    for quantity, total in outside.items():
+        assert abs(total) <= 1e-9 * max(largest[quantity], 1e-30), quantity
+
+
+def test_the_march_and_the_streams_agree_on_the_water(result):
+    drained = result.parts["wet"].formed.drained
+    assert float(drained.closure[0]) <= 1e-9
+
+
+def _loose_ends(sheet, value, seen, path="") -> list[str]:
+    origin = sheet.origin(value)
+    return _follow(sheet, origin, seen, path)
+
+
+def _follow(sheet, origin, seen, path) -> list[str]:
+    if origin is None:
+        return [path]
+    if isinstance(origin, str):
+        return []
+    if isinstance(origin, Merged):
+        return [end for part in origin.parts for end in _follow(sheet, part, seen, path)]
+    number, _ = origin
+    if number in seen:
+        return []
+    seen.add(number)
+    step = sheet.steps[number]
+    loose = []
+    for argument, value in step.inputs.items():
+        if isinstance(value, bool | str | int) or value is None:
+            continue
+        loose += _follow(sheet, step.origins[argument], seen, f"{step.label.name}({argument})")
+    return loose
+
+
+NOT_COMPUTED_FROM_THE_FILE = {"drain(elements)"}
+
+
+@pytest.mark.parametrize("name", list(HEADLINE))
+def test_every_headline_traces_back_to_the_machine_file(result, name):
+    sheet = result.worksheet
+    loose = [end for end in _loose_ends(sheet, result[name], set(), name)]
+    assert not loose, f"{name} hangs on numbers of unknown origin: {sorted(set(loose))}"
+
+
+@pytest.mark.parametrize("row", ROWS, ids=[f"{r['field']} -> {r['result']}" for r in ROWS])
+def test_results_move_the_way_the_trade_knows(machine, row):
+    value = machine.get(row["field"])
+    step = 0.01 * abs(float(value)) if "temperature" not in row["field"] else 2.0
+    low, high = (machine.with_({row["field"]: float(value) + s * step}).run()[row["result"]] for s in (-1, 1))
+    change = float(high) - float(low)
+    if row["sign"] == "0":
+        assert abs(change) <= 1e-9 * abs(float(low))
+    else:
+        assert change * (1 if row["sign"] == "+" else -1) > 1e-9 * abs(float(low)), change
+
+
+def test_there_are_at_least_twenty_directions():
+    assert len(ROWS) >= 20
+
+
+def test_a_run_over_cases_equals_single_runs(machine):
+    speeds = np.array([22.0, 27.0, 31.0])
+    loads = np.array([70e3, 90e3, 100e3])
+    many = machine.with_({"yankee.speed": speeds, "press.nip.pressure_roll.line_load": loads}).run()
+    for i in range(3):
+        one = machine.with_({"yankee.speed": speeds[i], "press.nip.pressure_roll.line_load": loads[i]}).run()
+        for name in HEADLINE:
+            a, b = np.broadcast_to(np.asarray(many[name], dtype=float), (3,))[i], float(one[name])
+            assert a == pytest.approx(b, rel=2e-6), name
+        for s_many, s_one in zip(many.streams, one.streams, strict=True):
+            a = np.broadcast_to(np.asarray(s_many.water, dtype=float), (3,))[i]
+            assert a == pytest.approx(float(s_one.water), rel=2e-6, abs=1e-12), s_one.name
+    assert max(many.closure().values()) <= 1e-12
+
+
+def test_as_many_cases_as_components_are_not_confused(machine):
+    many = machine.with_({"stock.fines_share": np.array([0.1, 0.2])}).run()
+    for i, share in enumerate((0.1, 0.2)):
+        assert many["retention"][i] == pytest.approx(machine.with_({"stock.fines_share": share}).run()["retention"])
+
+
+def test_the_reel_is_held_at_its_dryness_by_the_hood(machine, result):
+    assert float(result["reel_dryness_reached"]) == pytest.approx(float(machine.grade.reel_dryness), abs=2e-6)
+    assert int(result["hold_status"]) == 0
+
+
+def test_the_reel_can_be_held_by_speed(machine):
+    held = dataclasses.replace(machine, hold_reel_dryness_by="speed").run()
+    assert float(held["reel_dryness_reached"]) == pytest.approx(float(machine.grade.reel_dryness), abs=2e-5)
+    assert float(held["air_temperature"]) == pytest.approx(float(machine.hood.air_temperature))
+
+
+def test_stock_that_is_not_drained_gives_no_sheet_and_no_number_behind_the_former(machine):
+    thin = machine.with_({"headbox.consistency": 2e-4}).run()
+    assert not thin["formed"]
+    assert float(thin["depth_not_drained"]) > 0
+    assert any("no sheet" in str(note) for note in thin.notes)
+    behind = [s for s in thin.stations if s.name == "reel"][0]
+    assert behind.dryness is None
+    assert max(thin.closure().values()) <= 1e-12
+    many = machine.with_({"headbox.consistency": np.array([2e-4, 1.9e-3])}).run()
+    assert np.isnan(many["dryness_press"][0]) and np.isfinite(many["dryness_press"][1])
+    assert max(many.closure().values()) <= 1e-12
+
+
+def test_a_hotter_hood_than_its_bound_is_not_used_to_reach_the_dryness(machine):
+    fast = machine.with_({"yankee.speed": 36.0}).run()
+    assert int(fast["hold_status"]) == 1
+    assert float(fast["air_temperature"]) <= float(machine.hood.air_temperature_limit) + 1e-6
+    assert any("too wet" in str(note) for note in fast.notes)
+
+
+def test_a_what_if_changes_nothing_in_place(machine):
+    before = float(machine.yankee.speed)
+    machine.with_({"yankee.speed": 20.0}).run()
+    assert float(machine.yankee.speed) == before
+
+
+def test_all_bad_what_ifs_are_refused_together(machine):
+    with pytest.raises(thinstock.Refused) as refused:
+        machine.with_({"yankee.sped": 20.0, "headbox.consistancy": 0.002})
+    text = str(refused.value)
+    assert "yankee.speed" in text and "headbox.consistency" in text
+    assert len(refused.value.faults) == 2
