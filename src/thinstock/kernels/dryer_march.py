@@ -199,6 +199,30 @@ def close_hood(d: Num, x: Num, out: Num) -> Num:
 
 
 @njit
+def one_pass(
+    d: Num, c: Num, segments: Num, steps: Num, tolerance: Num, t: Num, x: Num, out: Num, none: Num
+) -> Num:
+    """March once at a shell temperature and jet humidity: what the first lacks, and the humidity that results."""
+    if d[LENGTH] > 0.0:
+        set_hood(d, x, segments)
+    march(c, t, segments, steps, tolerance, out, none)
+    out[MARCHES] += 1.0
+    flux = wall_flux(c, t, path_length(segments), out[_CONTACT])
+    out[_WALL], out[_FLUX] = t, flux
+    x_new = close_hood(d, x, out)
+    return c[T_STEAM] - flux * (1.0 / c[H_COND] + c[R_SHELL]) - t, x_new
+
+
+@njit
+def begin(d: Num, c: Num, segments: Num, state: Num) -> None:
+    """Steam temperature, and a first guess of shell temperature and jet humidity where `state` has none."""
+    c[T_STEAM] = boiling(d[STEAM_PRESSURE])
+    if not state[0] > 0.0:
+        state[0] = wall_start(c, path_length(segments))
+        state[1] = 0.7 * d[EXHAUST_X]
+
+
+@njit
 def settle(
     d: Num,
     c: Num,
@@ -211,28 +235,17 @@ def settle(
     out: Num,
     none: Num,
 ) -> Num:
-    """Shell temperature (secant) and jet humidity (plain update) together, one march per pass.
+    """Shell temperature by secant and jet humidity by plain update, one march per pass: slow and sure.
 
-    `state` holds both and is left at their best values; True when both moved less than dt and dx.
+    `state` holds both and is left at their best values; True when both moved less than dt and dx. A jump of the flux
+    in over-dried cases is accepted within 0.05 K.
     """
-    c[T_STEAM] = boiling(d[STEAM_PRESSURE])
-    covered = path_length(segments)
-    resistance = 1.0 / c[H_COND] + c[R_SHELL]
-    if state[0] <= 0.0:
-        state[0] = wall_start(c, covered)
-        state[1] = 0.7 * d[EXHAUST_X]
+    begin(d, c, segments, state)
     t, x = state[0], state[1]
     t_old = f_old = slope = 0.0
     settled = False
     for i in range(60):
-        if d[LENGTH] > 0.0:
-            set_hood(d, x, segments)
-        march(c, t, segments, steps, tolerance, out, none)
-        out[MARCHES] += 1.0
-        flux = wall_flux(c, t, covered, out[_CONTACT])
-        out[_WALL], out[_FLUX] = t, flux
-        x_new = close_hood(d, x, out)
-        f = c[T_STEAM] - flux * resistance - t
+        f, x_new = one_pass(d, c, segments, steps, tolerance, t, x, out, none)
         if i == 0:
             slope = wall_slope(c, t, out[_CONTACT])
         elif abs(t - t_old) > 1e-3:
@@ -253,33 +266,126 @@ def settle(
 
 
 @njit
-def dry_case(d: Num, steps: Num, tolerance: Num, hold: Num, segments: Num, out: Num, none: Num) -> None:
-    """One case: settle, and move what is held until the sheet leaves at the moisture wanted."""
-    c = d[: len(CASE)].copy()
-    state = np.zeros(2)
-    out[MARCHES] = 0.0
-    out[STATUS] = 0.0
-    dt, dx = max(1e-6, 100.0 * tolerance), max(1e-9, tolerance)
-    set_open(d, segments)
-    if hold == 0:
-        settled = settle(d, c, segments, steps, tolerance, dt, dx, state, out, none)
-        finish(d, c, path_length(segments), settled, out)
-        return
+def together(
+    d: Num,
+    c: Num,
+    segments: Num,
+    steps: Num,
+    tolerance: Num,
+    hold: Num,
+    dt: Num,
+    dx: Num,
+    close: Num,
+    state: Num,
+    out: Num,
+    none: Num,
+) -> Num:
+    """Shell temperature, jet humidity and what is held, all at once by Broyden's method; one march per pass.
+
+    True when all three agree; False (after a few passes, or at a bound of what is held) leaves the work to the slow
+    and sure way. Unknowns are scaled by 10 K, 0.1 kg/kg and a typical change of what is held.
+    """
+    begin(d, c, segments, state)
+    t, x = state[0], state[1]
     where = AIR if hold == 1 else STEAM_PRESSURE
-    close = max(1e-7, 10.0 * tolerance)
+    y = d[where]
+    scale = 50.0 if hold == 1 else 0.2 * y
+    inverse = np.zeros((3, 3))
+    r, old, move = np.zeros(3), np.zeros(3), np.zeros(3)
+    for i in range(24):
+        f, x_new = one_pass(d, c, segments, steps, tolerance, t, x, out, none)
+        r[0], r[1] = f / 10.0, (x_new - x) / 0.1
+        r[2] = np.log(out[_U] / d[WANTED]) if hold > 0 else 0.0
+        if abs(f) <= dt and abs(x_new - x) <= dx and (hold == 0 or abs(r[2]) <= close):
+            state[0], state[1] = t, x
+            return True
+        if i == 0:
+            slope = wall_slope(c, t, out[_CONTACT])
+            if hold == 0:
+                inverse[0, 0] = 1.0 / slope
+            else:
+                rise = (boiling(1.001 * y) - boiling(y)) / (0.001 * y) * scale / 10.0 if hold == 2 else 0.0
+                by_t, by_x = -1.0, 0.15
+                by_y = -scale / 60.0 if hold == 1 else 0.0
+                whole = slope * by_y - rise * by_t
+                inverse[0, 0], inverse[0, 1], inverse[0, 2] = (
+                    by_y / whole,
+                    -rise * by_x / whole,
+                    -rise / whole,
+                )
+                inverse[2, 0], inverse[2, 1], inverse[2, 2] = (
+                    -by_t / whole,
+                    slope * by_x / whole,
+                    slope / whole,
+                )
+            inverse[1, 1] = -1.0
+        else:
+            along = np.zeros(3)
+            lack = np.zeros(3)
+            for k in range(3):
+                lack[k] = move[k]
+                for n in range(3):
+                    lack[k] -= inverse[k, n] * (r[n] - old[n])
+                    along[k] += move[n] * inverse[n, k]
+            whole = 0.0
+            for n in range(3):
+                whole += along[n] * (r[n] - old[n])
+            if abs(whole) > 1e-30:
+                for k in range(3):
+                    for n in range(3):
+                        inverse[k, n] += lack[k] * along[n] / whole
+        for k in range(3):
+            old[k] = r[k]
+            move[k] = 0.0
+            for n in range(3):
+                move[k] -= inverse[k, n] * r[n]
+        move[0] = min(max(move[0], -3.0), 3.0)
+        move[1] = min(max(move[1], -1.0), 1.0)
+        move[2] = min(max(move[2], -1.5), 1.5)
+        t, x, y = t + 10.0 * move[0], x + 0.1 * move[1], y + scale * move[2]
+        if not (x > 1e-4 and x < 5.0 and t > c[T_ROOM] and np.isfinite(t) and np.isfinite(y)):
+            return False
+        if hold > 0:
+            if not d[LOWEST] < y < d[HIGHEST]:
+                return False
+            d[where] = y
+            c[T_STEAM] = boiling(d[STEAM_PRESSURE])
+        state[0], state[1] = t, x
+    return False
+
+
+@njit
+def search(
+    d: Num,
+    c: Num,
+    segments: Num,
+    steps: Num,
+    tolerance: Num,
+    hold: Num,
+    dt: Num,
+    dx: Num,
+    close: Num,
+    state: Num,
+    out: Num,
+    none: Num,
+) -> Num:
+    """Move what is held until the sheet leaves at the moisture wanted, or a bound is met; True when it settled.
+
+    The excess ln(u/u_wanted) falls with what is held. From the value given the search walks towards the root or a
+    bound, then closes in by false position; far from the root shell and hood are settled only roughly.
+    """
+    where = AIR if hold == 1 else STEAM_PRESSURE
     lowest, highest = d[LOWEST], d[HIGHEST]
-    x = min(max(d[where], lowest), highest)
-    # the search runs on a falling excess g = ln(u/u_wanted); until both signs are seen it walks towards a bound
-    a = fa = b = fb = 0.0
+    x = d[where]
+    a = fa = b = fb = g = 0.0
     seen = 0
     loose, settled = 1e-2, False
     guess = -1.0 / 60.0 if hold == 1 else -4.0 / x
     for _ in range(80):
         d[where] = x
         strict = loose <= dt
-        settled = settle(
-            d, c, segments, steps, tolerance, max(dt, loose), max(dx, 0.1 * loose), state, out, none
-        )
+        rough_t, rough_x = max(dt, loose), max(dx, 0.1 * loose)
+        settled = settle(d, c, segments, steps, tolerance, rough_t, rough_x, state, out, none)
         g = np.log(out[_U] / d[WANTED])
         if abs(g) <= close or (x >= highest and g > 0.0) or (x <= lowest and g < 0.0):
             if strict:
@@ -310,7 +416,6 @@ def dry_case(d: Num, steps: Num, tolerance: Num, hold: Num, segments: Num, out: 
                 break
             x = between(a, fa, b, fb)
         x = min(max(x, lowest), highest)
-    g = np.log(out[_U] / d[WANTED])
     if abs(g) > close:
         if x >= highest and g > 0.0:
             out[STATUS] = 1.0
@@ -318,6 +423,28 @@ def dry_case(d: Num, steps: Num, tolerance: Num, hold: Num, segments: Num, out: 
             out[STATUS] = -1.0
         else:
             settled = False
+    return settled
+
+
+@njit
+def dry_case(d: Num, steps: Num, tolerance: Num, hold: Num, segments: Num, out: Num, none: Num) -> None:
+    """One case: everything at once, and where that does not settle the slow and sure way from where it got to."""
+    c = d[: len(CASE)].copy()
+    state = np.zeros(2)
+    out[MARCHES] = 0.0
+    out[STATUS] = 0.0
+    dt, dx, close = max(1e-6, 100.0 * tolerance), max(1e-9, tolerance), max(1e-7, 10.0 * tolerance)
+    set_open(d, segments)
+    where = AIR if hold == 1 else STEAM_PRESSURE
+    if hold > 0:
+        d[where] = min(max(d[where], d[LOWEST]), d[HIGHEST])
+    settled = together(d, c, segments, steps, tolerance, hold, dt, dx, close, state, out, none)
+    if not settled:
+        state[0] = 0.0
+        if hold > 0:
+            settled = search(d, c, segments, steps, tolerance, hold, dt, dx, close, state, out, none)
+        else:
+            settled = settle(d, c, segments, steps, tolerance, dt, dx, state, out, none)
     finish(d, c, path_length(segments), settled, out)
 
 

@@ -81,15 +81,22 @@ class HoodBalance(NamedTuple):
     combustion_water: Any
 
 
+_FILM = """viscosity = viscosity_wilke(film_temperature, humidity)
+    conductivity = conductivity_wassiljewa(film_temperature, humidity)
+    kinematic_viscosity = viscosity/density_mixture(film_temperature, humidity, pressure)
+    diffusivity = diffusivity_schirmer(film_temperature, pressure)
+    prandtl = heat_capacity_mixture(film_temperature, humidity)*viscosity/conductivity
+    schmidt = kinematic_viscosity/diffusivity
+    """
+_MEAN = "film_temperature = 0.5*(air_temperature + film_sheet_temperature)\n"
+_SIDE = """mass_transfer_coefficient = mass_transfer_coefficient_analogy(h, conductivity, diffusivity, schmidt, prandtl)
+    vapour_pressure_air = vapour_pressure_humidity(humidity, pressure)
+    heat_capacity = heat_capacity_steam(film_temperature)"""
+
+
 @relation(
     gives=("kinematic_viscosity", "conductivity", "diffusivity", "prandtl", "schmidt"),
-    kind="march",
-    formula="""density = density_mixture(film_temperature, humidity, pressure)
-        kinematic_viscosity = viscosity_wilke(film_temperature, humidity)/density
-        conductivity = conductivity_wassiljewa(film_temperature, humidity)
-        diffusivity = diffusivity_schirmer(film_temperature, pressure)
-        prandtl = heat_capacity_mixture(film_temperature, humidity)*viscosity_wilke(film_temperature, humidity)/conductivity
-        schmidt = kinematic_viscosity/diffusivity""",
+    formula=_FILM,
     source="DERIVED",
     where="properties at film temperature",
     status="derived",
@@ -111,15 +118,15 @@ def film_gas(film_temperature: Num, humidity: Num, pressure: Num) -> FilmGas:
 
 @relation(
     gives=("heat_transfer_coefficient", "mass_transfer_coefficient", "vapour_pressure_air", "heat_capacity"),
-    kind="march",
-    formula="""film_temperature = 0.5*(air_temperature + film_sheet_temperature)
-        gas = film_gas(film_temperature, humidity, pressure)
-        d = nozzle_diameter_contracted(nozzle_diameter, contraction)
-        f = jet_open_area_contracted(jet_open_area, contraction)
-        heat_transfer_coefficient = hood_factor*jet_heat_transfer_hole_array_martin(jet_velocity, d, f, nozzle_gap, gas)
-        mass_transfer_coefficient = mass_transfer_coefficient_analogy(heat_transfer_coefficient, gas)
-        vapour_pressure_air = vapour_pressure_humidity(humidity, pressure)
-        heat_capacity = heat_capacity_steam(film_temperature)""",
+    formula=_MEAN
+    + _FILM
+    + """d = nozzle_diameter_contracted(nozzle_diameter, contraction)
+    f = jet_open_area_contracted(jet_open_area, contraction)
+    nu = kinematic_viscosity
+    h = hood_factor*jet_heat_transfer_hole_array_martin(jet_velocity, d, f, nozzle_gap, nu, conductivity, prandtl)
+    heat_transfer_coefficient = h
+    """
+    + _SIDE,
     source="MARTIN_1977",
     where="fields of round nozzles, times a calibration factor",
     status="from memory",
@@ -162,12 +169,7 @@ def gas_side_hole_array(
 
 @relation(
     gives=("heat_transfer_coefficient", "mass_transfer_coefficient", "vapour_pressure_air", "heat_capacity"),
-    kind="march",
-    formula="""film_temperature = 0.5*(air_temperature + film_sheet_temperature)
-        gas = film_gas(film_temperature, humidity, pressure)
-        mass_transfer_coefficient = mass_transfer_coefficient_analogy(heat_transfer_coefficient, gas)
-        vapour_pressure_air = vapour_pressure_humidity(humidity, pressure)
-        heat_capacity = heat_capacity_steam(film_temperature)""",
+    formula=_MEAN + _FILM + "h = heat_transfer_coefficient\n    heat_transfer_coefficient = h\n    " + _SIDE,
     source="DERIVED",
     where="analogy of heat and mass transfer",
     status="derived",
@@ -373,27 +375,6 @@ _BALANCE = """gap_water = jet_dry_air*jet_humidity + evaporation + leak*room_hum
     water_error = abs(gap_water) + abs(hood_water) + abs(burner) + abs(air) + abs(ring) + abs(split)
     0 = water_error/evaporation + (abs(gap_heat) + abs(hood_heat))/vapour_enthalpy_flow"""
 
-_BALANCE_UNITS = {
-    "evaporation": "kg/(s m)",
-    "vapour_enthalpy_flow": "W/m",
-    "sheet_heat": "W/m",
-    "jet_dry_air": "kg/(s m)",
-    "air_temperature": "K",
-    "make_up_temperature": "K",
-    "room_temperature": "K",
-    "hood_loss": "W/m",
-    "fan_heat": "W/m",
-    "lower_heating_value": "J/kg",
-    "exhaust": "kg/(s m)",
-    "make_up": "kg/(s m)",
-    "leak": "kg/(s m)",
-    "recirculation": "kg/(s m)",
-    "return_temperature": "K",
-    "gas_power": "W/m",
-    "combustion_water": "kg/(s m)",
-    "vaporisation_enthalpy_ice_point": "J/kg",
-}
-
 
 def solve_exhaust_humidity(
     evaporation: Num,
@@ -529,7 +510,6 @@ _GIVES = (
     where="water, dry air and heat of gap and hood",
     status="derived",
     holds={"air_temperature": (274.0, 973.0), "leakage": (0.0, 0.5)},
-    in_units=_BALANCE_UNITS,
 )
 def balance_jet_humidity(
     evaporation: Num,
@@ -582,7 +562,6 @@ def balance_jet_humidity(
     where="water, dry air and heat of gap and hood",
     status="derived",
     holds={"air_temperature": (274.0, 973.0), "leakage": (0.0, 0.5)},
-    in_units=_BALANCE_UNITS,
 )
 def balance_exhaust_humidity(
     evaporation: Num,
@@ -637,12 +616,6 @@ def balance_exhaust_humidity(
     source="DERIVED",
     where="effectiveness of a heat exchanger, capacities at the inlets",
     status="derived",
-    in_units={
-        "return_temperature": "K",
-        "room_temperature": "K",
-        "exhaust": "kg/(s m)",
-        "make_up": "kg/(s m)",
-    },
 )
 def make_up_temperature_economiser(
     effectiveness: Num,

@@ -181,7 +181,6 @@ def conductivity_steam(temperature: Num) -> Num:
     where="ideal mixture, per kilogram of mixture",
     status="derived",
     holds=HOT,
-    in_units={"temperature": "K"},
 )
 def heat_capacity_mixture(temperature: Num, humidity: Num) -> Num:
     """Heat capacity of humid air per kilogram of mixture.
@@ -253,7 +252,6 @@ def enthalpy_steam(temperature: Num) -> Num:
     where="ideal mixture, per kilogram of dry air",
     status="derived",
     holds=HOT,
-    in_units={"temperature": "K"},
 )
 def enthalpy_mixture(temperature: Num, humidity: Num) -> Num:
     """Enthalpy of humid air per kilogram of dry air.
@@ -272,7 +270,6 @@ def enthalpy_mixture(temperature: Num, humidity: Num) -> Num:
     where="inverse of the enthalpy of humid air",
     status="derived",
     holds={"enthalpy": (0.0, 4e6)},
-    in_units={"temperature": "K", "enthalpy": "J/kg"},
 )
 def temperature_enthalpy(enthalpy: Num, humidity: Num) -> Num:
     """Temperature of humid air from its enthalpy.
@@ -315,7 +312,6 @@ _INTERACTION = """y = humidity/(humidity + molar_mass_water/molar_mass_air)
         phi_wa = (1 + sqrt(v)/r**0.25)**2/sqrt(8*(1 + r))
         phi_aw = (1 + r**0.25/sqrt(v))**2/sqrt(8*(1 + 1/r))
         """
-_MASSES = {"temperature": "K", "molar_mass_water": "kg/mol", "molar_mass_air": "kg/mol"}
 
 
 @relation(
@@ -326,7 +322,6 @@ _MASSES = {"temperature": "K", "molar_mass_water": "kg/mol", "molar_mass_air": "
     source="WILKE_1950",
     status="from memory",
     holds=HOT,
-    in_units=_MASSES,
 )
 def viscosity_wilke(temperature: Num, humidity: Num) -> Num:
     """Viscosity of humid air.
@@ -353,7 +348,6 @@ def viscosity_wilke(temperature: Num, humidity: Num) -> Num:
     source="MASON_SAXENA_1958",
     status="from memory",
     holds=HOT,
-    in_units=_MASSES,
 )
 def conductivity_wassiljewa(temperature: Num, humidity: Num) -> Num:
     """Thermal conductivity of humid air.
@@ -394,7 +388,6 @@ def diffusivity_schirmer(temperature: Num, pressure: Num) -> Num:
     source="DERIVED",
     where="boiling line at the vapour's partial pressure",
     status="derived",
-    in_units={"pressure": "Pa", "molar_mass_water": "kg/mol", "molar_mass_air": "kg/mol"},
 )
 def dew_point_temperature(humidity: Num, pressure: Num) -> Num:
     """Temperature at which humid air begins to give off dew.
@@ -417,15 +410,6 @@ def dew_point_temperature(humidity: Num, pressure: Num) -> Num:
     where="adiabatic saturation",
     status="derived",
     holds=HOT,
-    in_units={
-        "temperature": "K",
-        "wet_bulb": "K",
-        "pressure": "Pa",
-        "ice_point": "K",
-        "water_heat_capacity_sheet": "J/(kg K)",
-        "molar_mass_water": "kg/mol",
-        "molar_mass_air": "kg/mol",
-    },
 )
 def wet_bulb_temperature(temperature: Num, humidity: Num, pressure: Num) -> Num:
     """Temperature a wet surface takes in a stream of humid air, by adiabatic saturation.

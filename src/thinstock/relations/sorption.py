@@ -94,7 +94,6 @@ def heat_of_sorption_heikkila(moisture_ratio: Num, temperature: Num) -> Num:
     where="inverse of Heikkilä's isotherm",
     status="derived",
     holds={"temperature": (293.15, 393.15)},
-    in_units=_KELVIN,
 )
 def moisture_ratio_heikkila(water_activity: Num, temperature: Num) -> Num:
     """Moisture ratio of pulp in equilibrium with a water activity.

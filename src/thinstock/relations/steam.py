@@ -138,7 +138,6 @@ def latent_heat_slope_fit(temperature: Num) -> Num:
     where="sum of the two fits",
     status="derived",
     holds={"temperature": (273.15, 513.15)},
-    in_units={"temperature": "K"},
 )
 def vapour_enthalpy_fit(temperature: Num) -> Num:
     """Enthalpy of saturated steam above liquid water at 0 °C.
