@@ -171,6 +171,7 @@ def tank_network_response(
 
     `transfer[i, j]` is the flow from tank j into tank i, `outflow[i]` all that leaves tank i, `feed[i]` the
     solids fed to it. Two to five tanks describe a wet end well enough for teaching and for averaging times.
+    Made from: that statement rests on a reduction of a wet end of 528 states to a few (HAUGE_LIE_2002).
     """
     from scipy.linalg import expm
 
