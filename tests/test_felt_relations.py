@@ -129,6 +129,14 @@ def test_survey_residuals_vanish_for_consistent_data(case: dict[str, float]) -> 
     assert abs(loop_left) < 1e-11
 
 
+def test_a_steady_felt_that_is_full_in_the_nip_drains_there() -> None:
+    """Worked apart: 0.00952 kg/m² with an end ratio of 0.50 and slow boxes."""
+    case = {**REFERENCE, "felt_end_ratio": 0.50, "dwell": 3e-3, "time_constant": 2.5e-3}
+    ratio = felt.felt_moisture_ratio_steady(**case)
+    drained = felt.nip_drainage_felt(case["felt_grammage"], ratio, *(case[word] for word in SHEET))
+    assert drained == pytest.approx(0.00952, abs=5e-6)
+
+
 def test_a_felt_that_is_brought_no_water_has_no_steady_state() -> None:
     dry = {**REFERENCE, "moisture_ratio_in": 1.2, "rewet": 0.005, "shower": 0.0}
     assert np.isnan(felt.felt_moisture_ratio_steady(**dry))
