@@ -10,7 +10,6 @@ from typing import Any
 
 import numpy as np
 
-from thinstock.chain import constant_number
 from thinstock.quantity import Num
 from thinstock.relations import (
     balance,
@@ -22,7 +21,8 @@ from thinstock.relations import (
 )
 from thinstock.remarks import remarks
 from thinstock.result import Consumer, Result, Station, WaterPrice
-from thinstock.streams import all_streams
+from thinstock.streams import all_streams, without_sheet
+from thinstock.traced import convention
 
 STAGES = ("forming", "vacuum", "press", "evaporation", "drives")
 
@@ -107,7 +107,7 @@ def consumers_of(machine: Any, wet: Any, dry: Any, production: Num) -> tuple[Con
                      dry.dried.gas_power))  # fmt: skip
     fans = pumping.motor_input_power(dry.dried.fan_power, hood.motor_efficiency)
     rows.append(user("hood fans", "evaporation", "electricity", fans))
-    force = pumping.doctor_force(yankee.doctor_friction, yankee.doctor_load, constant_number(1.0, "per metre"))
+    force = pumping.doctor_force(yankee.doctor_friction, yankee.doctor_load, convention(1.0, "per metre"))
     blade = pumping.motor_input_power(pumping.drive_power(force, yankee.speed), yankee.motor_efficiency)
     rows.append(user("crepe blade", "drives", "electricity", blade))
     return tuple(rows)
@@ -122,7 +122,7 @@ def _sum(parts: list[Num]) -> Num:
 def total_of(energy: tuple[Consumer, ...], kind: str) -> Num:
     """Energy of one kind per mass of product, J/kg."""
     parts = [c.per_mass for c in energy if c.kind == kind]
-    return _sum(parts) if parts else constant_number(0.0, f"no {kind} is used")
+    return _sum(parts) if parts else convention(0.0, f"no {kind} is used")
 
 
 def prices_of(
@@ -249,14 +249,16 @@ def assemble(
     """The result of one run (`running` is the machine at the speed that was found, if speed was the holder)."""
     single = sheet is not None
     production = creping.production_reel(
-        running.grade.reel_grammage, wet.reel_speed, constant_number(1.0, "per metre of width"),
-        constant_number(1.0, "while running"),
+        running.grade.reel_grammage, wet.reel_speed, convention(1.0, "per metre of width"),
+        convention(1.0, "while running"),
     )  # fmt: skip
     energy = consumers_of(running, wet, dry, production)
     values = headline_values(running, wet, dry, energy, production)
     if speed_status is not None:
         values["hold_status"] = speed_status
     streams = all_streams(running, wet, dry)
+    if not single:
+        streams = without_sheet(streams, np.asarray(wet.formed.formed))
     thick = next(s for s in streams if s.name == "thick")
     values["thick_temperature"] = thick.temperature
     if not single:

@@ -7,50 +7,28 @@ dryness) runs muted and the chain is then run once more at its answer.
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 
-from thinstock import constants
 from thinstock.kernels import dryer as dryer_kernel
 from thinstock.quantity import Num
-from thinstock.relation import Worksheet, range_watch, recorder, same, worksheet
+from thinstock.relation import range_watch, same, worksheet
 from thinstock.relations import (
     balance,
-    circulation,
     contact_drying,
     creping,
     jet,
     joints,
     pressing,
-    pumping,
     steam,
     wet_end,
 )
+from thinstock.traced import constant, convention, found
 
 SPEEDS_TRIED = (0.5, 60.0)
-FOUND = "found by search: "
 _HOLD = {"nothing": 0, "hood temperature": 1, "steam pressure": 2, "speed": 0}
-
-
-def constant(name: str) -> Any:
-    """A constant as its own object, so that a worksheet can tell it from other numbers."""
-    value = np.float64(constants.value(name))
-    listening = recorder()
-    if isinstance(listening, Worksheet):
-        listening.given(f"constants.{name}", value)
-    return value
-
-
-def found(what: str, value: Any) -> Any:
-    """Mark a number as the answer of a muted search."""
-    listening = recorder()
-    if isinstance(listening, Worksheet):
-        value = np.float64(value)
-        listening.given(FOUND + what, value)
-    return value
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -90,7 +68,7 @@ def run_wet_end(machine: Any, *, single: bool, band: bool) -> WetEnd:
     felt_speed = joints.speed_before_draw(speed, machine.press.felt_draw)
     on_wire = jet.grammage_on_wire(grade.reel_grammage, grade.reel_dryness, reel_speed, wire_speed)
     on_felt = jet.grammage_on_wire(grade.reel_grammage, grade.reel_dryness, reel_speed, felt_speed)
-    width_ratio = constant_number(1.0, "equal widths of Yankee and reel")
+    width_ratio = convention(1.0, "equal widths of Yankee and reel")
     on_yankee = creping.grammage_yankee(grade.reel_grammage, grade.reel_dryness, grade.crepe, width_ratio)
     pressure = machine.site.atmospheric_pressure()
     resistance = stock.specific_resistance()
@@ -162,15 +140,6 @@ def run_wet_end(machine: Any, *, single: bool, band: bool) -> WetEnd:
     )  # fmt: skip
 
 
-def constant_number(value: float, what: str) -> Any:
-    """A plain number of the chain's own convention, named for the worksheet."""
-    number = np.float64(value)
-    listening = recorder()
-    if isinstance(listening, Worksheet):
-        listening.given(f"convention: {what}", number)
-    return number
-
-
 def _merged_formed(plain: Any, boxed: Any, use_boxed: Any) -> Any:
     """Case by case, the former alone or the former with the wire boxes behind it."""
     fields: dict[str, Any] = {}
@@ -211,8 +180,8 @@ def run_dry_end(machine: Any, wet: WetEnd, *, single: bool, fast: bool, hold: in
         )
         heat = balance.part_of(machine.dryer.heat_per_water, evaporation)
         return DryEnd(
-            dried=None, moisture_ratio_out=wanted, sheet_temperature=constant_number(373.15, "dried sheet at 100 °C"),
-            dryness_out=machine.grade.reel_dryness, evaporation=evaporation, shell_load=constant_number(0.0, "none"),
+            dried=None, moisture_ratio_out=wanted, sheet_temperature=convention(373.15, "dried sheet at 100 °C"),
+            dryness_out=machine.grade.reel_dryness, evaporation=evaporation, shell_load=convention(0.0, "none"),
             steam_heat=heat, latent_heat=machine.dryer.heat_per_water, final_moisture_ratio=wanted,
             status=np.zeros(np.shape(evaporation), dtype=int)[()],
         )  # fmt: skip
@@ -220,9 +189,9 @@ def run_dry_end(machine: Any, wet: WetEnd, *, single: bool, fast: bool, hold: in
     dry, wet_side = yankee.contact()
     load = contact_drying.shell_load_coating(
         yankee.coating_water, yankee.speed, yankee.coating_temperature,
-        constant("water_heat_capacity_sheet"), steam.latent_heat_fit(constant_number(373.15, "boiling water")),
+        constant("water_heat_capacity_sheet"), steam.latent_heat_fit(convention(373.15, "boiling water")),
     )  # fmt: skip
-    steps = np.array([2, 8, 2]) if fast else np.array([4, 40, 4])
+    steps = convention([2, 8, 2] if fast else [4, 40, 4], "steps of the drying march")
     turn = joints.circumference(yankee.diameter)
     before = balance.part_of(hood.start, turn)
     covered = balance.part_of(hood.covered, turn)
@@ -231,7 +200,9 @@ def run_dry_end(machine: Any, wet: WetEnd, *, single: bool, fast: bool, hold: in
     limit = yankee.steam_pressure_limit
     if hold == 1:
         lowest = hood.air_temperature_lowest
-        highest = hood.air_temperature_limit if hood.air_temperature_limit is not None else np.float64(783.15)
+        highest = hood.air_temperature_limit if hood.air_temperature_limit is not None else convention(
+            783.15, "hottest hood air a search tries where no limit is given"
+        )
     else:
         lowest = joints.least_steam_pressure(wet.atmospheric_pressure)
         highest = limit if limit is not None else yankee.steam_pressure
@@ -280,9 +251,9 @@ def run_dry_end(machine: Any, wet: WetEnd, *, single: bool, fast: bool, hold: in
         fan_heat_share=hood.fan_heat_share,
         lower_heating_value=hood.lower_heating_value,
         combustion_water_ratio=hood.combustion_water_ratio,
-        gas_fired=1.0 if hood.heating == "gas" else 0.0,
+        gas_fired=convention(hood.heating == "gas", "hood heated by gas: 1, by steam: 0"),
         steps=steps,
-        tolerance=1e-5 if fast else 1e-8,
+        tolerance=convention(1e-5 if fast else 1e-8, "tolerance of a drying step"),
         hold=hold,
         final_moisture_ratio=wanted,
         lowest=lowest,
@@ -370,11 +341,3 @@ def run_chain(machine: Any, *, fast: bool = False) -> Any:
         if wet.formed.formed:
             after = run_dry_end(running, wet, single=True, fast=fast, hold=hold)
         return assemble(machine, running, wet, after, sheet, None, speed_status)
-
-
-def per_mass(power: Num, production: Num) -> Num:
-    """Energy per mass of product, J/kg."""
-    return balance.energy_per_mass(power, production)
-
-
-__all__ = ["DryEnd", "Mapping", "WetEnd", "circulation", "per_mass", "pumping", "run_chain"]

@@ -6,6 +6,7 @@ fibre at 0 °C.
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -260,3 +261,23 @@ def all_streams(machine: Any, wet: Any, dry: Any) -> tuple[Stream, ...]:
     streams += vacuum_air_streams(machine, wet)
     streams += dry_streams(machine, wet, dry)
     return tuple(streams)
+
+
+BEFORE = frozenset({"mixing", "screens", "headbox", "forming", "silo"})
+"""Nodes that work whether or not a sheet is formed."""
+
+
+def without_sheet(streams: tuple[Stream, ...], formed: Any) -> tuple[Stream, ...]:
+    """Streams of a run over cases: behind a former that gave no sheet there is nothing (nan)."""
+    if np.all(formed):
+        return streams
+    kept = []
+    for stream in streams:
+        if stream.source in BEFORE or stream.sink in BEFORE:
+            kept.append(stream)
+            continue
+        amounts = {
+            name: np.where(formed, getattr(stream, name), np.nan) for name in ("fibre", "fines", "water", "air", "heat")
+        }
+        kept.append(replace(stream, **amounts))
+    return tuple(kept)

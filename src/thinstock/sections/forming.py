@@ -17,10 +17,8 @@ from thinstock.kernels.drainage import Drained, Element, drain
 from thinstock.quantity import Num, Part, Q, Words
 from thinstock.relation import same, worksheet
 from thinstock.relations import balance, drainage, jet, joints, mat
+from thinstock.traced import constant, convention
 from thinstock.sections.elements import Around, FormingElement, FormingRoll
-
-AIR_VISCOSITY = 1.82e-5
-AIR_DENSITY = 1.2
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -51,9 +49,11 @@ class Fabric(Part):
     def resistance(self) -> tuple[Num, Num]:
         """Viscous (1/m) and inertial (1) resistance, from the air test and the share of it that is viscous."""
         viscous = mat.fabric_resistance_air(
-            self.air_permeability, self.test_pressure, AIR_VISCOSITY, self.viscous_share
+            self.air_permeability, self.test_pressure, constant("air_viscosity_room"), self.viscous_share
         )
-        inertia = mat.fabric_inertia_air(self.air_permeability, self.test_pressure, AIR_DENSITY, self.viscous_share)
+        inertia = mat.fabric_inertia_air(
+            self.air_permeability, self.test_pressure, constant("air_density_room"), self.viscous_share
+        )
         return viscous, inertia
 
 
@@ -277,7 +277,9 @@ class Forming(Part):
             f = np.where(total_fibre[:, None] > 0, f / np.where(total_fibre > 0, total_fibre, 1.0)[:, None], w)
             share = np.where(total > 0, felt / np.where(total > 0, total, 1.0), 0.0)
         if single:
-            return w[0], f[0], np.float64(share[0])
+            if not back:
+                return w[0], f[0], convention(0.0, "no felt takes water while the sheet forms")
+            return w[0], f[0], same(np.float64(share[0]), drained.white_water)
         return w, f, share
 
     def _felt_sides(self, count: int, rows: tuple[tuple[str, int, int], ...]) -> list[int]:

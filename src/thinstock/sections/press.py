@@ -15,6 +15,7 @@ import numpy as np
 from thinstock.errors import Fault
 from thinstock.quantity import Num, Part, Q, Words
 from thinstock.relations import felt, felt_loop, joints, mat, nip, pressing, pumping, vacuum
+from thinstock.traced import convention
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -162,7 +163,7 @@ class RollNip(Part):
     def peak_ratio(self, nip_width: Num) -> Num:
         """Peak over mean pressure."""
         if self.cover_thickness is None:
-            return np.float64(1.5)
+            return convention(1.5, "parabolic pressure in a nip of given width")
         return nip.peak_ratio_covered_roll(joints.half_of(nip_width), self.cover_thickness)
 
 
@@ -346,7 +347,7 @@ class PressSection(Part):
         for i, one in enumerate(self.nip):
             pressed = self._nip(
                 one, moisture_ratio, grammage, speed, viscosity, density, yankee_diameter, atmospheric_pressure,
-                uptake if i == 0 else np.float64(0.0), felt_vacuum if i == 0 else None,
+                uptake if i == 0 else convention(0.0, "only the first felt forms the sheet"), felt_vacuum if i == 0 else None,
             )  # fmt: skip
             done.append(pressed)
             moisture_ratio = pressed.moisture_ratio_out
@@ -380,7 +381,7 @@ class PressSection(Part):
             model.specific_permeability,
             model.permeability_exponent,
             equilibrium,
-            np.float64(one.felted_sides),
+            convention(one.felted_sides, "felted sides of the nip, as given"),
         )
         out = pressing.moisture_ratio_rewetted(driest, one.rewet, grammage)
         loop, full = self._felt(grammage, moisture_in, driest, one.rewet, speed, density, uptake, felt_vacuum)
@@ -441,7 +442,8 @@ class PressSection(Part):
         full = felt.saturated_ratio_felt(self.felt.solidity, self.felt.felt_fibre_density, density)
         boxes = self.felt.boxes
         if felt_vacuum is None:
-            end, dwell, time_constant = np.float64(10.0), np.float64(0.0), np.float64(1.0)
+            end = convention(10.0, "no felt vacuum")
+            dwell, time_constant = convention(0.0, "no felt vacuum"), convention(1.0, "no felt vacuum")
         else:
             end, time_constant = felt_vacuum.felt_end_ratio, felt_vacuum.felt_time_constant
             dwell = vacuum.dwell_slot(felt_vacuum.slot_width, speed)
@@ -467,7 +469,7 @@ class PressSection(Part):
         self, surface: Surface, drainage: Num, density: Num, speed: Num, atmospheric_pressure: Num
     ) -> tuple[Num, tuple[Num, Num]]:
         """Void filling, and (air at suction conditions, shaft power) of a suction roll."""
-        zero = np.float64(0.0)
+        zero = convention(0.0, "no suction in this roll")
         if isinstance(surface, Plain):
             return np.float64(np.nan), (zero, zero)
         if isinstance(surface, Grooved):

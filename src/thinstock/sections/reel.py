@@ -15,7 +15,7 @@ class Reel(Part):
     trim_width: Annotated[Num, Q("trim_width", possible=(0.05, 12), usual=(2, 8.5), unit="m", status="required")] = 5.4
     efficiency: Annotated[
         Num,
-        Q("efficiency", possible=(0.05, 1), usual=(0.8, 0.97), label="time efficiency × (1 − reel waste)"),
+        Q("efficiency", possible=(0.05, 1), usual=(0.8, 1.0), label="time efficiency × (1 − reel waste)"),
     ] = 1.0
 
 

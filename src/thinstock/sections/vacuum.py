@@ -16,8 +16,7 @@ from thinstock.errors import Fault
 from thinstock.kernels.drainage import Element, Law
 from thinstock.quantity import Choice, Num, Part, Q, Words
 from thinstock.relations import joints, mat, pressing, pumping, vacuum
-
-AIR_VISCOSITY = 1.85e-5
+from thinstock.traced import constant, convention
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -140,6 +139,8 @@ class VacuumSection(Part):
     ) -> tuple[SlotResult, ...]:
         """Slot after slot; water returns at the last slot of each fabric."""
         last_of = {s.carrier: i for i, s in enumerate(self.slot)}
+        none = convention(0.0, "rewet comes at the last slot of a fabric")
+        air_viscosity = constant("air_viscosity_room")
         done = []
         for i, slot in enumerate(self.slot):
             load = slot.vacuum
@@ -155,7 +156,7 @@ class VacuumSection(Part):
                 stock.water_retention_value,
                 dwell,
                 slot.time_constant,
-                np.float64(0.0),
+                none,
                 grammage,
             )
             out = dry
@@ -174,7 +175,7 @@ class VacuumSection(Part):
             permeability = vacuum.relative_permeability_air_corey(saturation, slot.residual_saturation)
             alpha = mat.specific_filtration_resistance_power(slot.vacuum, resistance, stock.resistance_exponent)
             flux = vacuum.ambient_air_flux_corey(
-                atmospheric_pressure, slot.vacuum, AIR_VISCOSITY, alpha, grammage, fabric_resistance, permeability
+                atmospheric_pressure, slot.vacuum, air_viscosity, alpha, grammage, fabric_resistance, permeability
             )
             air = joints.air_flow_slot(flux, slot.slot_width)
             suction = vacuum.air_flow_at_vacuum(air, atmospheric_pressure, slot.vacuum)

@@ -59,10 +59,10 @@ class Yankee(Part):
         Num, Q("condensate_coefficient", possible=(100, 1e5), usual=(5e3, 2e4), unit="W/(m2 K)", uncertainty=0.3)
     ] = 1e4
     contact_coefficient_dry: Annotated[
-        Num, Q("contact_coefficient_dry", possible=(10, 1e4), usual=(200, 900), unit="W/(m2 K)", uncertainty=0.15)
+        Num, Q("contact_coefficient_dry", possible=(10, 1e4), usual=(200, 900), unit="W/(m2 K)")
     ] = 450.0
     contact_coefficient_wet: Annotated[
-        Num, Q("contact_coefficient_wet", possible=(10, 2e4), usual=(900, 3000), unit="W/(m2 K)", uncertainty=0.15)
+        Num, Q("contact_coefficient_wet", possible=(10, 2e4), usual=(900, 3000), unit="W/(m2 K)")
     ] = 1800.0
     moisture_scale: Annotated[Num, Q("moisture_scale", possible=(0.01, 10), usual=(0.3, 0.8), unit="kg/kg")] = 0.5
     contact_level: Annotated[
