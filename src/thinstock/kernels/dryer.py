@@ -1,8 +1,9 @@
 """Yankee, hood and their common state in one go: shell temperature and jet humidity found together.
 
-`dry` is what the machine calls. It sets up an open stretch, the hood and another open stretch, marches the sheet
-round, closes the hood's balance and, when asked, moves the hood temperature or the steam pressure until the sheet
-leaves at the moisture wanted. Everything is per metre of width. Strength of the shell is no part of it.
+`dry` is what the machine calls. It sets up an open stretch, the hood and another open stretch, marches the
+sheet round, closes the hood's balance and, when asked, moves the hood temperature or the steam pressure until
+the sheet leaves at the moisture wanted. Everything is per metre of width. Strength of the shell is no part of
+it.
 """
 
 from __future__ import annotations
@@ -21,7 +22,7 @@ CHUNK = 8192
 
 
 class Dried(NamedTuple):
-    """Sheet, shell, hood air and heats of a dryer, each with the cases on its only axis (numbers for one case)."""
+    """Sheet, shell, hood air and heats of a dryer, with the cases on the only axis (numbers for one case)."""
 
     moisture_ratio: Any
     sheet_temperature: Any
@@ -64,7 +65,8 @@ FIELDS = Dried._fields
     kind="march",
     formula="""grammage*yankee_speed*du/ds = -m
         surface_temperature = steam_temperature - mean_flux*(1/condensate_coefficient + shell_resistance)
-        exhaust*exhaust_humidity = make_up*make_up_humidity + leak*room_humidity + evaporation + combustion_water
+        water = make_up*make_up_humidity + leak*room_humidity + evaporation + combustion_water
+        exhaust*exhaust_humidity = water
         moisture_ratio = final_moisture_ratio, by air_temperature (hold 1) or steam_pressure (hold 2)""",
     source="DERIVED",
     where="march, shell and hood balance joined",
@@ -126,18 +128,19 @@ def dry(
 ) -> Dried:
     """Dry a sheet on a Yankee under a hood, with shell temperature and jet humidity found together.
 
-    Picture: sheet, shell and ring of hot air settle with each other. Use for: the machine, and many cases at once.
-    Not for: two hood halves with different air. In print: nowhere joined like this. Made from: the drying march, the
-    shell's mean flux and the hood balance, each closing to rounding.
+    Picture: sheet, shell and ring of hot air settle with each other. Use for: the machine, and many cases at
+    once. Not for: two hood halves with different air. In print: nowhere joined like this. Made from: the
+    drying march, the shell's mean flux and the hood balance, each closing to rounding.
 
-    All arguments are numbers or arrays over the cases, in SI; `steps` (three whole numbers: open, hood, open),
-    `tolerance` and `hold` are common to all cases. `hold`: 0 nothing, 1 hood air temperature (the nozzle plate follows
-    at `plate_offset` below), 2 steam pressure; what is held moves between `lowest` and `highest` (in its own unit)
-    until the sheet leaves with `final_moisture_ratio`. `status`: 0 reached (or nothing held), 1 still too wet at the
-    bound of most drying, -1 over-dried even at the bound of least. Heats are W/m, air kg dry air/(s m); `gas_power`
-    is the heat the hood air takes from its burner, or from its heater when `gas_fired` is 0 (no combustion water).
-    `evaluations` counts marches. `hood_length` 0 is a Yankee without a hood: no hood air, no gas.
-    One case with a humidity that cannot be reached is refused; among arrays such a case has `converged` False.
+    All arguments are numbers or arrays over the cases, in SI; `steps` (three whole numbers: open, hood,
+    open), `tolerance` and `hold` are common to all cases. `hold`: 0 nothing, 1 hood air temperature (the
+    nozzle plate follows at `plate_offset` below), 2 steam pressure; what is held moves between `lowest` and
+    `highest` (in its own unit) until the sheet leaves with `final_moisture_ratio`. `status`: 0 reached (or
+    nothing held), 1 still too wet at the bound of most drying, -1 over-dried even at the bound of least.
+    Heats are W/m, air kg dry air/(s m); `gas_power` is the heat the hood air takes from its burner, or from
+    its heater when `gas_fired` is 0 (no combustion water). `evaluations` counts marches. `hood_length` 0 is a
+    Yankee without a hood: no hood air, no gas. One case with a humidity that cannot be reached is refused;
+    among arrays such a case has `converged` False.
     """
     values = dict(locals())
     whole = np.asarray(steps)

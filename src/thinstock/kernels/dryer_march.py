@@ -1,7 +1,7 @@
 """The compiled core of the joined dryer: sheet, shell and hood air of one case, and what is held.
 
-Written for plain numbers, as `yankee_march`; a case is a row in the order of `ROW`. The gas side of every stretch,
-the hood's balance and the march are the bodies of the labelled formulas.
+Written for plain numbers, as `yankee_march`; a case is a row in the order of `ROW`. The gas side of every
+stretch, the hood's balance and the march are the bodies of the labelled formulas.
 """
 
 from __future__ import annotations
@@ -26,7 +26,7 @@ from thinstock.kernels.yankee_march import (
     wall_start,
 )
 from thinstock.relation import Num
-from thinstock.relations import hood, humid_air, impingement, pumping, steam
+from thinstock.relations import gas_side, hood, humid_air, impingement, pumping, steam
 
 HOOD = (
     "steam_pressure",
@@ -105,8 +105,8 @@ RISE, FAN, FAN_HEAT, LHV, BURNT, FIRED, WANTED, LOWEST, HIGHEST = range(len(CASE
 """Columns of the results: the fields of `dry` in order."""
 
 boiling = compiled(steam.saturation_temperature_if97)
-under_holes = compiled(hood.gas_side_hole_array)
-in_the_open = compiled(hood.gas_side_given)
+under_holes = compiled(gas_side.gas_side_hole_array)
+in_the_open = compiled(gas_side.gas_side_given)
 density = compiled(humid_air.density_mixture)
 mass_flux = compiled(impingement.jet_mass_flux)
 jet_air = compiled(hood.jet_dry_air)
@@ -202,7 +202,7 @@ def close_hood(d: Num, x: Num, out: Num) -> Num:
 def one_pass(
     d: Num, c: Num, segments: Num, steps: Num, tolerance: Num, t: Num, x: Num, out: Num, none: Num
 ) -> Num:
-    """March once at a shell temperature and jet humidity: what the first lacks, and the humidity that results."""
+    """March once at a shell temperature and jet humidity: what the first lacks, and the new humidity."""
     if d[LENGTH] > 0.0:
         set_hood(d, x, segments)
     march(c, t, segments, steps, tolerance, out, none)
@@ -237,8 +237,8 @@ def settle(
 ) -> Num:
     """Shell temperature by secant and jet humidity by plain update, one march per pass: slow and sure.
 
-    `state` holds both and is left at their best values; True when both moved less than dt and dx. A jump of the flux
-    in over-dried cases is accepted within 0.05 K.
+    `state` holds both and is left at their best values; True when both moved less than dt and dx. A jump of
+    the flux in over-dried cases is accepted within 0.05 K.
     """
     begin(d, c, segments, state)
     t, x = state[0], state[1]
@@ -282,8 +282,8 @@ def together(
 ) -> Num:
     """Shell temperature, jet humidity and what is held, all at once by Broyden's method; one march per pass.
 
-    True when all three agree; False (after a few passes, or at a bound of what is held) leaves the work to the slow
-    and sure way. Unknowns are scaled by 10 K, 0.1 kg/kg and a typical change of what is held.
+    True when all three agree; False (after a few passes, or at a bound of what is held) leaves the work to
+    the slow and sure way. Unknowns are scaled by 10 K, 0.1 kg/kg and a typical change of what is held.
     """
     begin(d, c, segments, state)
     t, x = state[0], state[1]
@@ -369,10 +369,10 @@ def search(
     out: Num,
     none: Num,
 ) -> Num:
-    """Move what is held until the sheet leaves at the moisture wanted, or a bound is met; True when it settled.
+    """Move what is held until the sheet leaves as wanted, or a bound is met; True when it settled.
 
-    The excess ln(u/u_wanted) falls with what is held. From the value given the search walks towards the root or a
-    bound, then closes in by false position; far from the root shell and hood are settled only roughly.
+    The excess ln(u/u_wanted) falls with what is held. From the value given the search walks towards the root
+    or a bound, then closes in by false position; far from the root shell and hood are settled only roughly.
     """
     where = AIR if hold == 1 else STEAM_PRESSURE
     lowest, highest = d[LOWEST], d[HIGHEST]
@@ -428,7 +428,7 @@ def search(
 
 @njit
 def dry_case(d: Num, steps: Num, tolerance: Num, hold: Num, segments: Num, out: Num, none: Num) -> None:
-    """One case: everything at once, and where that does not settle the slow and sure way from where it got to."""
+    """One case: everything at once, and where that does not settle the slow and sure way."""
     c = d[: len(CASE)].copy()
     state = np.zeros(2)
     out[MARCHES] = 0.0

@@ -1,8 +1,8 @@
 """Drying of a sheet on a Yankee: the march round the wrap, the shell's balance, and searches on it.
 
-One lumped node of sheet goes along the path under stretches with given surroundings; the shell has one temperature,
-from the heat flux averaged over the turn. Thin sheet, no variation across the machine. Absolute speeds are good to
-about 15 % before calibration. Pressure and strength of the vessel are no part of it.
+One lumped node of sheet goes along the path under stretches with given surroundings; the shell has one
+temperature, from the heat flux averaged over the turn. Thin sheet, no variation across the machine. Absolute
+speeds are good to about 15 % before calibration. Pressure and strength of the vessel are no part of it.
 """
 
 from __future__ import annotations
@@ -17,7 +17,8 @@ from thinstock.kernels.yankee_march import CASE, FIELDS, U, V, balance, between,
 from thinstock.relation import Array, Num, relation
 
 EQUATIONS = """grammage*yankee_speed*du/ds = -m
-    grammage*yankee_speed*(fibre_heat_capacity + u*water_heat_capacity_sheet)*dT/ds = q - m*(L(T) + heat_of_sorption)
+    wet_heat_capacity = grammage*(fibre_heat_capacity + u*water_heat_capacity_sheet)
+    wet_heat_capacity*yankee_speed*dT/ds = q - m*(latent_heat_fit(T) + heat_of_sorption(u, T))
     q = h_c(u)*(surface_temperature - T) + h*ackermann_factor(m*c_v/h)*(T_air - T) + radiative_flux_grey
     m = mass_conductance_stefan*log((p - p_v)/(p - water_activity(u, T)*saturation_pressure_if97(T)))"""
 SHELL = """
@@ -72,7 +73,7 @@ class Profile(NamedTuple):
 
 
 class Found(NamedTuple):
-    """Answer of a search: 0 found; 1 not limiting up to the end tried; -1 not reached even at the easiest end."""
+    """Answer of a search: 0 found; 1 not limiting up to the end tried; -1 not reached at the easiest end."""
 
     value: Any
     status: Any
@@ -95,7 +96,7 @@ def _balance_cases(rows: Num, segments: Num, steps: Num, tolerance: Num, out: Nu
 
 @njit
 def _excess(c: Num, where: Num, x: Num, start: Num, wanted: Num, g: Num, out: Num, none: Num) -> Num:
-    """ln(u_out/u_wanted) at x, the logarithm of what is searched for; g holds segments, steps and tolerance."""
+    """ln(u_out/u_wanted) at x, the logarithm of what is searched for; g is segments, steps, tolerance."""
     c[where] = np.exp(x)
     balance(c, start, g[0], g[1], g[2], out, none)
     return np.log(out[0] / wanted)
@@ -135,7 +136,7 @@ def _search_cases(
 
 
 def _rows(values: dict[str, Num], segments: Num) -> tuple[bool, int, Array, Array, list[Array]]:
-    """Values by case in the order of `CASE` (further ones apart), stretches by case, and whether it is one number."""
+    """Whether all are numbers, how many cases, rows in the order of `CASE`, stretches, further values."""
     stretches = np.ascontiguousarray(np.asarray(segments, dtype=float))
     if stretches.ndim not in (2, 3) or stretches.shape[-1] != 8:
         raise ValueError(f"segments: stretches of eight numbers are needed, got the shape {stretches.shape}")
@@ -195,9 +196,10 @@ def march_sdirk2(
 ) -> Marched:
     """A sheet marched round a shell of given temperature.
 
-    Picture: one point of the sheet rides round and is asked every few centimetres what it gains and loses. Use for:
-    the sheet under known surroundings. Not for: thick sheets with a moisture profile through them. In print: lumped
-    drying models of many forms. Made from: the four equations; the falling rate comes from the isotherm alone.
+    Picture: one point of the sheet rides round and is asked every few centimetres what it gains and loses.
+    Use for: the sheet under known surroundings. Not for: thick sheets with a moisture profile through them.
+    In print: lumped drying models of many forms. Made from: the four equations; the falling rate comes from
+    the isotherm alone.
     """
     names = ("moisture_ratio", "sheet_temperature", "grammage", "yankee_speed", "contact_coefficient_dry")
     given = (moisture_ratio, sheet_temperature, grammage, yankee_speed, contact_coefficient_dry)
@@ -295,9 +297,10 @@ def balance_mean_flux(
 ) -> Balanced:
     """Sheet and shell in agreement: the march at the shell temperature that its own mean flux gives.
 
-    Picture: the more the sheet takes, the cooler the shell. Use for: a Yankee with known hood air. Not for: local
-    shell temperatures or start-up. In print: resistances in series. Made from: the march, and the flux of sheet, bare
-    arc and coating averaged over the turn; secant on the shell temperature, usually four marches.
+    Picture: the more the sheet takes, the cooler the shell. Use for: a Yankee with known hood air. Not for:
+    local shell temperatures or start-up. In print: resistances in series. Made from: the march, and the flux
+    of sheet, bare arc and coating averaged over the turn; secant on the shell temperature, usually four
+    marches.
     """
     values = _balance_values(
         moisture_ratio=moisture_ratio,
@@ -404,9 +407,10 @@ def speed_for_dryness(
 ) -> Found:
     """Largest Yankee speed at which the sheet still leaves at the dryness wanted.
 
-    Picture: speed up until the sheet comes off too wet. Use for: the drying limit at fixed product and hood air.
-    Not for: entering moisture that changes with speed, which the machine's own limit loops in. In print: nowhere.
-    Made from: the balance. Status 1: drying does not limit up to the highest speed; -1: too wet at the lowest.
+    Picture: speed up until the sheet comes off too wet. Use for: the drying limit at fixed product and hood
+    air. Not for: entering moisture that changes with speed, which the machine's own limit loops in. In print:
+    nowhere. Made from: the balance. Status 1: drying does not limit up to the highest speed; -1: too wet at
+    the lowest.
     """
     values = _balance_values(
         moisture_ratio=moisture_ratio,
@@ -465,9 +469,9 @@ def moisture_ratio_for_dryness(
 ) -> Found:
     """Wettest entering sheet that still leaves at the dryness wanted.
 
-    Picture: how much work the press may leave over. Use for: what press dryness a speed needs. Not for: other hood
-    air at other loads. In print: nowhere. Made from: the balance. Status 1: dry enough even at the wettest tried;
-    -1: too wet even at the driest.
+    Picture: how much work the press may leave over. Use for: what press dryness a speed needs. Not for: other
+    hood air at other loads. In print: nowhere. Made from: the balance. Status 1: dry enough even at the
+    wettest tried; -1: too wet even at the driest.
     """
     values = _balance_values(
         moisture_ratio=1.0,
@@ -528,9 +532,10 @@ def air_temperature_for_dryness(
 ) -> Found:
     """Lowest hood air temperature that gives the dryness wanted, for one case.
 
-    Picture: turn the burner down until the sheet just comes off right. Use for: a hood whose jet humidity is known;
-    `segments_at` gives the stretches at a temperature. Not for: cases in arrays. In print: nowhere. Made from: the
-    balance. Status 1: dry enough even at the lowest temperature; -1: too wet even at the highest.
+    Picture: turn the burner down until the sheet just comes off right. Use for: a hood whose jet humidity is
+    known; `segments_at` gives the stretches at a temperature. Not for: cases in arrays. In print: nowhere.
+    Made from: the balance. Status 1: dry enough even at the lowest temperature; -1: too wet even at the
+    highest.
     """
     wanted = (1.0 - final_dryness) / final_dryness
     close = max(1e-7, 10.0 * tolerance)

@@ -1,8 +1,8 @@
 """The compiled core of drying on a Yankee: one stage, the march along the path, the shell's balance.
 
-Written for one case and plain numbers; `yankee` and `dryer` put cases, labels and judgements around it. All physics
-comes from the bodies of the labelled formulas. A case is a row of numbers in the order of `CASE`, a stretch of the
-path eight numbers in the order of `hood.SEGMENT`.
+Written for one case and plain numbers; `yankee` and `dryer` put cases, labels and judgements around it. All
+physics comes from the bodies of the labelled formulas. A case is a row of numbers in the order of `CASE`, a
+stretch of the path eight numbers in the order of `hood.SEGMENT`.
 """
 
 from __future__ import annotations
@@ -92,8 +92,9 @@ def stage(
 ) -> Num:
     """One implicit stage: evaporation flux, temperature, and the heat fluxes that go with them.
 
-    The unknown is the evaporation flux m; moisture and temperature follow from the stage's balances. The residual is
-    a difference of vapour pressures, so boiling needs no special care; Newton's method inside a bracket.
+    The unknown is the evaporation flux m; moisture and temperature follow from the stage's balances. The
+    residual is a difference of vapour pressures, so boiling needs no special care; Newton's method inside a
+    bracket.
     """
     h, beta, t_air, p_v = segment[1], segment[2], segment[3], segment[4]
     t_plate, grey, cp = segment[5], segment[6] * stefan_boltzmann, segment[7]
@@ -153,7 +154,7 @@ def stage(
 
 @njit
 def march(c: Num, t_wall: Num, segments: Num, steps: Num, tolerance: Num, out: Num, record: Num) -> None:
-    """March a sheet along the path; writes the first eight of `FIELDS`, and the nodes into `record` if it has rows."""
+    """March a sheet along the path; writes the first eight of `FIELDS`, and nodes into `record`."""
     u, t = c[U], c[T]
     grammage, speed = c[G], c[V]
     energy = (c[C_F] + u * water_heat_capacity_sheet) * (t - ice_point)

@@ -1,8 +1,8 @@
 """Heat from steam through condensate, shell and contact into the sheet on a Yankee or drying cylinder.
 
-All coefficients are effective levels to be calibrated. The shell is used as a resistance between given temperatures;
-its strength, allowed pressure, thickness and load are never computed, and a thinner shell that dries better in this
-arithmetic is no reason to grind one.
+All coefficients are effective levels to be calibrated. The shell is used as a resistance between given
+temperatures; its strength, allowed pressure, thickness and load are never computed, and a thinner shell that
+dries better in this arithmetic is no reason to grind one.
 """
 
 from __future__ import annotations
@@ -15,7 +15,8 @@ from thinstock.relation import Num, relation
 @relation(
     gives="contact_coefficient",
     formula="""wet_share = 1 - exp(-moisture_ratio/moisture_scale)
-        contact_coefficient = contact_coefficient_dry + (contact_coefficient_wet - contact_coefficient_dry)*wet_share""",
+        gain = contact_coefficient_wet - contact_coefficient_dry
+        contact_coefficient = contact_coefficient_dry + gain*wet_share""",
     source="ASSUMED",
     where="form with the observed trend",
     status="assumed",
@@ -26,9 +27,9 @@ def contact_coefficient_exponential(
 ) -> Num:
     """Heat transfer from shell to sheet as the sheet dries.
 
-    Picture: a wet sheet lies like a wet shirt, a dry one touches with its fibres only. Use for: Yankees; includes
-    half the sheet and the coating. Not for: a sheet that lifts off. In print: many forms of the same trend.
-    Made from: an assumed form; both ends are to be calibrated.
+    Picture: a wet sheet lies like a wet shirt, a dry one touches with its fibres only. Use for: Yankees;
+    includes half the sheet and the coating. Not for: a sheet that lifts off. In print: many forms of the same
+    trend. Made from: an assumed form; both ends are to be calibrated.
     """
     wet_share = 1.0 - np.exp(-moisture_ratio / moisture_scale)
     return contact_coefficient_dry + (contact_coefficient_wet - contact_coefficient_dry) * wet_share
@@ -61,8 +62,9 @@ def contact_coefficient_linear(moisture_ratio: Num, contact_coefficient_dry: Num
 def condensate_coefficient_film(conductivity: Num, film_thickness: Num) -> Num:
     """Heat transfer through a rimming film of condensate at rest.
 
-    Picture: a layer of hot water stuck to the wall. Use for: lower bound of a smooth cylinder. Not for: ribbed
-    shells, whose crowns stand out of the film. In print: conduction. Made from: conduction through water.
+    Picture: a layer of hot water stuck to the wall. Use for: lower bound of a smooth cylinder. Not for:
+    ribbed shells, whose crowns stand out of the film. In print: conduction. Made from: conduction through
+    water.
     """
     return conductivity / film_thickness
 
@@ -89,8 +91,8 @@ def fin_efficiency_straight(
 
 @relation(
     gives="condensate_coefficient",
-    formula="""side = fin_efficiency_straight(side_coefficient, conductivity, rib_thickness, rib_height)*side_coefficient
-        ribs = crown_coefficient*rib_thickness + side*2*rib_height
+    formula="""efficiency = fin_efficiency_straight(side_coefficient, conductivity, rib_thickness, rib_height)
+        ribs = crown_coefficient*rib_thickness + efficiency*side_coefficient*2*rib_height
         condensate_coefficient = (ribs + root_coefficient*(rib_pitch - rib_thickness))/rib_pitch""",
     source="DERIVED",
     where="areas in parallel",
@@ -107,9 +109,9 @@ def condensate_coefficient_ribbed(
 ) -> Num:
     """Condensate coefficient of a ribbed shell, per root area.
 
-    Picture: steam meets crowns and sides of the ribs, condensate lies in the grooves. Use for: what ribs gain.
-    Not for: flooded grooves. In print: nowhere in this form. Made from: crown, sides with fin efficiency, and root in
-    parallel.
+    Picture: steam meets crowns and sides of the ribs, condensate lies in the grooves. Use for: what ribs
+    gain. Not for: flooded grooves. In print: nowhere in this form. Made from: crown, sides with fin
+    efficiency, and root in parallel.
     """
     efficiency = fin_efficiency_straight(side_coefficient, conductivity, rib_thickness, rib_height)
     ribs = crown_coefficient * rib_thickness + efficiency * side_coefficient * 2.0 * rib_height
@@ -127,8 +129,8 @@ def condensate_coefficient_ribbed(
 def shell_resistance_cylinder(yankee_diameter: Num, shell_thickness: Num, conductivity: Num) -> Num:
     """Resistance of the shell below its grooves, on the outer surface.
 
-    Picture: heat spreads a little on its way out. Use for: Yankees and cylinders. Not for: any statement on strength.
-    In print: conduction through a tube. Made from: steady radial conduction.
+    Picture: heat spreads a little on its way out. Use for: Yankees and cylinders. Not for: any statement on
+    strength. In print: conduction through a tube. Made from: steady radial conduction.
     """
     inner = yankee_diameter - 2.0 * shell_thickness
     return yankee_diameter / (2.0 * conductivity) * np.log(yankee_diameter / inner)
@@ -144,8 +146,8 @@ def shell_resistance_cylinder(yankee_diameter: Num, shell_thickness: Num, conduc
 def shell_resistance_plane(shell_thickness: Num, conductivity: Num) -> Num:
     """Resistance of a shell taken as a plane wall.
 
-    Picture: the shell unrolled. Use for: quick sums, half a percent off on a Yankee. Not for: small cylinders.
-    In print: conduction. Made from: steady conduction.
+    Picture: the shell unrolled. Use for: quick sums, half a percent off on a Yankee. Not for: small
+    cylinders. In print: conduction. Made from: steady conduction.
     """
     return shell_thickness / conductivity
 
@@ -162,9 +164,9 @@ def surface_temperature_mean_flux(
 ) -> Num:
     """Temperature of the shell's outer surface from the heat flux averaged round the turn.
 
-    Picture: the shell is too slow to notice where the sheet is. Use for: the Yankee's balance. Not for: the flux
-    under the sheet alone, which overstates the drop by one over the wrap share. In print: resistances in series.
-    Made from: steady conduction with the mean flux.
+    Picture: the shell is too slow to notice where the sheet is. Use for: the Yankee's balance. Not for: the
+    flux under the sheet alone, which overstates the drop by one over the wrap share. In print: resistances in
+    series. Made from: steady conduction with the mean flux.
     """
     return steam_temperature - mean_flux * (1.0 / condensate_coefficient + shell_resistance)
 
@@ -179,8 +181,8 @@ def surface_temperature_mean_flux(
 def skin_depth_thermal(conductivity: Num, density: Num, heat_capacity: Num, period: Num) -> Num:
     """Depth that a temperature ripple of this period reaches.
 
-    Picture: a turn is too short for heat to cross the shell: 1.6 mm in iron. Use for: why the mean flux counts.
-    Not for: start-up. In print: penetration of a periodic surface temperature. Made from: conduction.
+    Picture: a turn is too short for heat to cross the shell: 1.6 mm in iron. Use for: why the mean flux
+    counts. Not for: start-up. In print: penetration of a periodic surface temperature. Made from: conduction.
     """
     return np.sqrt(conductivity * period / (np.pi * density * heat_capacity))
 
@@ -207,7 +209,8 @@ def surface_ripple_semi_infinite(
 
 @relation(
     gives="shell_load",
-    formula="shell_load = coating_water*yankee_speed*(heat_capacity*(373.15 - coating_temperature) + latent_heat)",
+    formula="""per_mass = heat_capacity*(373.15 - coating_temperature) + latent_heat
+        shell_load = coating_water*yankee_speed*per_mass""",
     source="DERIVED",
     where="spray boiled off before the nip",
     status="derived",
@@ -224,8 +227,8 @@ def shell_load_coating(
 ) -> Num:
     """Heat the bare shell gives to coating spray, per metre of width.
 
-    Picture: the spray boils off before the sheet comes round. Use for: what a wet coating costs. Not for: spray that
-    is still wet in the nip. In print: nowhere. Made from: warming to 100 °C and boiling.
+    Picture: the spray boils off before the sheet comes round. Use for: what a wet coating costs. Not for:
+    spray that is still wet in the nip. In print: nowhere. Made from: warming to 100 °C and boiling.
     """
     return coating_water * yankee_speed * (heat_capacity * (373.15 - coating_temperature) + latent_heat)
 
@@ -240,7 +243,7 @@ def shell_load_coating(
 def arc_length(yankee_diameter: Num, angle: Num) -> Num:
     """Length along the shell over an angle.
 
-    Picture: a piece of the rim. Use for: wrap, start and end of the hood. Not for: degrees. In print: geometry.
-    Made from: radius times angle.
+    Picture: a piece of the rim. Use for: wrap, start and end of the hood. Not for: degrees. In print:
+    geometry. Made from: radius times angle.
     """
     return yankee_diameter / 2.0 * angle

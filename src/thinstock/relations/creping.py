@@ -1,7 +1,7 @@
 """Creping and the reel: what the speed difference makes of grammage, production and drying rate.
 
-Definitions and mass balances only; nothing here says how the crepe looks or feels. Crepe is on the Yankee's speed;
-the crepe on the reel's speed has its own word, because the trade uses both.
+Definitions and mass balances only; nothing here says how the crepe looks or feels. Crepe is on the Yankee's
+speed; the crepe on the reel's speed has its own word, because the trade uses both.
 """
 
 from __future__ import annotations
@@ -21,9 +21,10 @@ from thinstock.relation import Num, relation
 def crepe_from_speeds(*, yankee_speed: Num, reel_speed: Num) -> Num:
     """Crepe as the speed lost from Yankee to reel, on the Yankee's speed.
 
-    Picture: the sheet arrives faster than it leaves; what does not leave is folded. Use for: the crepe of a tissue
-    machine from two speeds. Not for: stretch left in the paper, which calendering and reel tension reduce.
-    In print: the basis is not agreed in the trade; always said with the number. Made from: the definition.
+    Picture: the sheet arrives faster than it leaves; what does not leave is folded. Use for: the crepe of a
+    tissue machine from two speeds. Not for: stretch left in the paper, which calendering and reel tension
+    reduce. In print: the basis is not agreed in the trade; always said with the number. Made from: the
+    definition.
     """
     return (yankee_speed - reel_speed) / yankee_speed
 
@@ -37,8 +38,9 @@ def crepe_from_speeds(*, yankee_speed: Num, reel_speed: Num) -> Num:
 def reel_based_crepe_from_crepe(crepe: Num) -> Num:
     """The same crepe on the reel's speed.
 
-    Picture: the same speed loss divided by the smaller speed. Use for: figures from mills that divide by the reel.
-    Not for: mixing both in one table. In print: often without its basis. Made from: the two definitions.
+    Picture: the same speed loss divided by the smaller speed. Use for: figures from mills that divide by the
+    reel. Not for: mixing both in one table. In print: often without its basis. Made from: the two
+    definitions.
     """
     return crepe / (1.0 - crepe)
 
@@ -67,8 +69,8 @@ def crepe_from_reel_based_crepe(reel_based_crepe: Num) -> Num:
 def reel_speed_from_crepe(yankee_speed: Num, crepe: Num) -> Num:
     """Speed of the reel behind a Yankee.
 
-    Picture: the Yankee's speed less the crepe. Use for: production and drive figures. Not for: a reel behind a
-    calender with its own draw. In print: definition. Made from: the definition of crepe.
+    Picture: the Yankee's speed less the crepe. Use for: production and drive figures. Not for: a reel behind
+    a calender with its own draw. In print: definition. Made from: the definition of crepe.
     """
     return yankee_speed * (1.0 - crepe)
 
@@ -82,10 +84,10 @@ def reel_speed_from_crepe(yankee_speed: Num, crepe: Num) -> Num:
 def grammage_yankee(reel_grammage: Num, reel_dryness: Num, crepe: Num, width_ratio: Num) -> Num:
     """Bone-dry grammage on the Yankee from the air-dry grammage at the reel.
 
-    Picture: take the moisture out, unfold the crepe, spread over the Yankee's sheet width. Use for: every drying and
-    pressing sum; 15 g/m² at the reel is about 12 on the Yankee. Not for: fibre lost at the doctor.
-    In print: mass balance; width_ratio is sheet width at the reel per sheet width on the Yankee.
-    Made from: fibre in = fibre out.
+    Picture: take the moisture out, unfold the crepe, spread over the Yankee's sheet width. Use for: every
+    drying and pressing sum; 15 g/m² at the reel is about 12 on the Yankee. Not for: fibre lost at the doctor.
+    In print: mass balance; width_ratio is sheet width at the reel per sheet width on the Yankee. Made from:
+    fibre in = fibre out.
     """
     return reel_grammage * reel_dryness * (1.0 - crepe) * width_ratio
 
@@ -114,8 +116,8 @@ def reel_grammage_from_yankee(grammage: Num, reel_dryness: Num, crepe: Num, widt
 def production_reel(reel_grammage: Num, reel_speed: Num, trim_width: Num, efficiency: Num) -> Num:
     """Saleable production at the reel.
 
-    Picture: a carpet of paper rolled up every second. Use for: tonnes per day and every figure per tonne; efficiency
-    is time efficiency times (1 - reel waste). Not for: converted product. In print: definition.
+    Picture: a carpet of paper rolled up every second. Use for: tonnes per day and every figure per tonne;
+    efficiency is time efficiency times (1 - reel waste). Not for: converted product. In print: definition.
     Made from: grammage times area per time.
     """
     return reel_grammage * reel_speed * trim_width * efficiency
@@ -145,9 +147,9 @@ def production_yankee(grammage: Num, yankee_speed: Num, face_width: Num, reel_dr
 def evaporation_per_product(*, dryness_before: Num, dryness_after: Num) -> Num:
     """Water evaporated per mass of product.
 
-    Picture: from 40 to 95 % dryness every kilogram of paper has cost 1.375 kg of steam to the air. Use for: what one
-    point after the press saves. Not for: water per bone-dry fibre. In print: definition.
-    Made from: fibre in = fibre out.
+    Picture: from 40 to 95 % dryness every kilogram of paper has cost 1.375 kg of steam to the air. Use for:
+    what one point after the press saves. Not for: water per bone-dry fibre. In print: definition. Made from:
+    fibre in = fibre out.
     """
     return dryness_after / dryness_before - 1.0
 
@@ -163,8 +165,8 @@ def evaporation_mass_balance(
 ) -> Num:
     """Evaporation per metre of width from moisture in and out.
 
-    Picture: fibre carries more water in than out. Use for: the duty of Yankee and hood from two dryness readings.
-    Not for: coating water. In print: mass balance. Made from: water in = water out.
+    Picture: fibre carries more water in than out. Use for: the duty of Yankee and hood from two dryness
+    readings. Not for: coating water. In print: mass balance. Made from: water in = water out.
     """
     return grammage * yankee_speed * (moisture_ratio_in - moisture_ratio_out)
 
@@ -194,7 +196,8 @@ def drying_rate_wrapped(evaporation: Num, yankee_diameter: Num, wrap: Num) -> Nu
 def drying_rate_circumference(evaporation: Num, yankee_diameter: Num) -> Num:
     """Drying rate per whole shell area of the Yankee.
 
-    Picture: the same evaporation spread over the full circumference. Use for: figures given on the whole shell.
-    Not for: setting beside a rate per wrap. In print: kg/(h m²), with either area. Made from: the definition.
+    Picture: the same evaporation spread over the full circumference. Use for: figures given on the whole
+    shell. Not for: setting beside a rate per wrap. In print: kg/(h m²), with either area. Made from: the
+    definition.
     """
     return evaporation / (np.pi * yankee_diameter)

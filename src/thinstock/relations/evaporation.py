@@ -1,8 +1,8 @@
 """Evaporation from a sheet into a gas stream, with the heat that comes to it by convection and radiation.
 
-One-sided diffusion (Stefan flow), the high-flux correction of convective heat (Ackermann) and grey radiation from
-the nozzle plate. Vapour pressure at the sheet is water activity times saturation pressure; it must stay below the
-whole pressure here; boiling is treated inside the drying march only.
+One-sided diffusion (Stefan flow), the high-flux correction of convective heat (Ackermann) and grey radiation
+from the nozzle plate. Vapour pressure at the sheet is water activity times saturation pressure; it must stay
+below the whole pressure here; boiling is treated inside the drying march only.
 """
 
 from __future__ import annotations
@@ -15,7 +15,8 @@ from thinstock.relation import Num, relation
 
 @relation(
     gives="mass_transfer_coefficient",
-    formula="""mass_transfer_coefficient = heat_transfer_coefficient*diffusivity/conductivity*(schmidt/prandtl)**0.42""",
+    formula="""lewis = (schmidt/prandtl)**0.42
+        mass_transfer_coefficient = heat_transfer_coefficient*diffusivity/conductivity*lewis""",
     source="DERIVED",
     where="analogy of heat and mass transfer under jets",
     status="derived",
@@ -33,7 +34,8 @@ def mass_transfer_coefficient_analogy(
 
 @relation(
     gives="mass_conductance",
-    formula="""mass_conductance = mass_transfer_coefficient*molar_mass_water*pressure/(gas_constant_molar*film_temperature)""",
+    formula="""vapour_density = molar_mass_water*pressure/(gas_constant_molar*film_temperature)
+        mass_conductance = mass_transfer_coefficient*vapour_density""",
     source="DERIVED",
     where="ideal gas in the film",
     status="derived",
@@ -41,16 +43,17 @@ def mass_transfer_coefficient_analogy(
 def mass_conductance_stefan(mass_transfer_coefficient: Num, pressure: Num, film_temperature: Num) -> Num:
     """Evaporation per unit of ln[(p - p_v)/(p - p_s)].
 
-    Picture: the stream's readiness to take vapour. Use for: one-sided diffusion. Not for: equal counter-diffusion.
-    In print: part of the Stefan formula. Made from: ideal gas at film temperature.
+    Picture: the stream's readiness to take vapour. Use for: one-sided diffusion. Not for: equal
+    counter-diffusion. In print: part of the Stefan formula. Made from: ideal gas at film temperature.
     """
     return mass_transfer_coefficient * molar_mass_water * pressure / (gas_constant_molar * film_temperature)
 
 
 @relation(
     gives="evaporation_flux",
-    formula="""mass_conductance = mass_conductance_stefan(mass_transfer_coefficient, pressure, film_temperature)
-        evaporation_flux = mass_conductance*log((pressure - vapour_pressure_air)/(pressure - vapour_pressure_sheet))""",
+    formula="""conductance = mass_conductance_stefan(mass_transfer_coefficient, pressure, film_temperature)
+        ratio = (pressure - vapour_pressure_air)/(pressure - vapour_pressure_sheet)
+        evaporation_flux = conductance*log(ratio)""",
     source="DERIVED",
     where="one-sided diffusion",
     status="derived",
@@ -64,9 +67,9 @@ def evaporation_flux_stefan(
 ) -> Num:
     """Evaporation through standing air, with the vapour's own draught.
 
-    Picture: the vapour has to push through air that cannot enter the sheet. Use for: hot sheets, where the dilute
-    form is far too low. Not for: boiling (vapour pressure at or above the whole). In print: Stefan's formula.
-    Made from: diffusion of one gas through another at rest.
+    Picture: the vapour has to push through air that cannot enter the sheet. Use for: hot sheets, where the
+    dilute form is far too low. Not for: boiling (vapour pressure at or above the whole). In print: Stefan's
+    formula. Made from: diffusion of one gas through another at rest.
     """
     conductance = mass_conductance_stefan(mass_transfer_coefficient, pressure, film_temperature)
     return conductance * np.log((pressure - vapour_pressure_air) / (pressure - vapour_pressure_sheet))
@@ -75,7 +78,8 @@ def evaporation_flux_stefan(
 @relation(
     gives="evaporation_flux",
     formula="""difference = vapour_pressure_sheet - vapour_pressure_air
-        evaporation_flux = mass_transfer_coefficient*molar_mass_water*difference/(gas_constant_molar*film_temperature)""",
+        per_pressure = molar_mass_water/(gas_constant_molar*film_temperature)
+        evaporation_flux = mass_transfer_coefficient*per_pressure*difference""",
     source="DERIVED",
     where="limit of little vapour",
     status="derived",
@@ -88,8 +92,8 @@ def evaporation_flux_dilute(
 ) -> Num:
     """Evaporation without the vapour's own draught.
 
-    Picture: a cool wet sheet in dry air. Use for: showing what Stefan flow adds. Not for: sheets above about 50 °C.
-    In print: the dilute limit. Made from: Fick's law.
+    Picture: a cool wet sheet in dry air. Use for: showing what Stefan flow adds. Not for: sheets above about
+    50 °C. In print: the dilute limit. Made from: Fick's law.
     """
     difference = vapour_pressure_sheet - vapour_pressure_air
     return mass_transfer_coefficient * molar_mass_water * difference / (gas_constant_molar * film_temperature)
@@ -104,8 +108,8 @@ def evaporation_flux_dilute(
 def rate_factor(evaporation_flux: Num, heat_capacity: Num, heat_transfer_coefficient: Num) -> Num:
     """How strong the vapour stream is against the heat that comes towards it.
 
-    Picture: walking against the crowd. Use for: the high-flux correction; heat capacity is that of the vapour.
-    Not for: mass transfer itself. In print: exponent of the correction. Made from: film theory.
+    Picture: walking against the crowd. Use for: the high-flux correction; heat capacity is that of the
+    vapour. Not for: mass transfer itself. In print: exponent of the correction. Made from: film theory.
     """
     return evaporation_flux * heat_capacity / heat_transfer_coefficient
 
@@ -156,7 +160,8 @@ def ackermann_factor_slope(rate_factor: Num) -> Num:
 
 @relation(
     gives="heat_flux",
-    formula="heat_flux = heat_transfer_coefficient*ackermann_factor(rate_factor)*(air_temperature - sheet_temperature)",
+    formula="""difference = air_temperature - sheet_temperature
+        heat_flux = heat_transfer_coefficient*ackermann_factor(rate_factor)*difference""",
     source="ACKERMANN_1937",
     status="from memory",
 )
@@ -165,8 +170,8 @@ def convective_flux_ackermann(
 ) -> Num:
     """Convective heat into an evaporating sheet.
 
-    Picture: hot air reaches the sheet against the vapour that leaves it. Use for: hoods. Not for: the heat the air
-    loses, which also warms the vapour. In print: as the factor. Made from: film theory.
+    Picture: hot air reaches the sheet against the vapour that leaves it. Use for: hoods. Not for: the heat
+    the air loses, which also warms the vapour. In print: as the factor. Made from: film theory.
     """
     return heat_transfer_coefficient * ackermann_factor(rate_factor) * (air_temperature - sheet_temperature)
 
@@ -181,8 +186,9 @@ def convective_flux_ackermann(
 def radiative_flux_grey(emissivity: Num, plate_temperature: Num, sheet_temperature: Num) -> Num:
     """Radiation from the nozzle plate to the sheet.
 
-    Picture: a hot ceiling over the sheet. Use for: hoods, with an effective emissivity for plate, sheet and holes.
-    Not for: gas radiation or infra-red dryers. In print: Stefan-Boltzmann. Made from: grey walls close together.
+    Picture: a hot ceiling over the sheet. Use for: hoods, with an effective emissivity for plate, sheet and
+    holes. Not for: gas radiation or infra-red dryers. In print: Stefan-Boltzmann. Made from: grey walls close
+    together.
     """
     plate, sheet = plate_temperature * plate_temperature, sheet_temperature * sheet_temperature
     return emissivity * stefan_boltzmann * (plate * plate - sheet * sheet)

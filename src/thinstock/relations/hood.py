@@ -1,8 +1,8 @@
 """The hood over a Yankee: stretches with constant surroundings, and the balance of its air, water and heat.
 
-Everything is per metre of machine width. A stretch is eight numbers for the drying march. The balance takes leakage
-as given; pressures, spillage, purge and the burner's own needs are not computed. Advice on humidity must never be
-carried out by cutting exhaust or make-up below what the burner and its purge need.
+Everything is per metre of machine width. A stretch is eight numbers for the drying march. The balance takes
+leakage as given; pressures, spillage, purge and the burner's own needs are not computed. Advice on humidity
+must never be carried out by cutting exhaust or make-up below what the burner and its purge need.
 """
 
 from __future__ import annotations
@@ -13,25 +13,14 @@ import numpy as np
 
 from thinstock.constants import vaporisation_enthalpy_ice_point
 from thinstock.relation import Num, relation
-from thinstock.relations.evaporation import mass_transfer_coefficient_analogy
+from thinstock.relations.gas_side import GasSide, film_gas, gas_side_given, gas_side_hole_array
 from thinstock.relations.humid_air import (
-    conductivity_wassiljewa,
-    density_mixture,
-    diffusivity_schirmer,
     enthalpy_mixture,
     heat_capacity_dry_air,
-    heat_capacity_mixture,
     heat_capacity_steam,
     temperature_enthalpy,
-    vapour_pressure_humidity,
-    viscosity_wilke,
 )
-from thinstock.relations.impingement import (
-    jet_heat_transfer_hole_array_martin,
-    jet_heat_transfer_slot_array_martin,
-    jet_open_area_contracted,
-    nozzle_diameter_contracted,
-)
+from thinstock.relations.impingement import jet_heat_transfer_slot_array_martin, jet_open_area_contracted
 
 SEGMENT = (
     "length",
@@ -48,25 +37,6 @@ SEGMENT = (
 UNREACHABLE = "these jets need more exhaust: humidity given cannot be reached"
 
 
-class FilmGas(NamedTuple):
-    """Properties of the gas between jet and sheet."""
-
-    kinematic_viscosity: Any
-    conductivity: Any
-    diffusivity: Any
-    prandtl: Any
-    schmidt: Any
-
-
-class GasSide(NamedTuple):
-    """What the gas side of a stretch does to the sheet."""
-
-    heat_transfer_coefficient: Any
-    mass_transfer_coefficient: Any
-    vapour_pressure_air: Any
-    heat_capacity: Any
-
-
 class HoodBalance(NamedTuple):
     """Streams (dry air, per metre of width), humidities and heats of a hood."""
 
@@ -79,125 +49,6 @@ class HoodBalance(NamedTuple):
     return_temperature: Any
     gas_power: Any
     combustion_water: Any
-
-
-_FILM = """viscosity = viscosity_wilke(film_temperature, humidity)
-    conductivity = conductivity_wassiljewa(film_temperature, humidity)
-    kinematic_viscosity = viscosity/density_mixture(film_temperature, humidity, pressure)
-    diffusivity = diffusivity_schirmer(film_temperature, pressure)
-    prandtl = heat_capacity_mixture(film_temperature, humidity)*viscosity/conductivity
-    schmidt = kinematic_viscosity/diffusivity
-    """
-_MEAN = "film_temperature = 0.5*(air_temperature + film_sheet_temperature)\n"
-_SIDE = """mass_transfer_coefficient = mass_transfer_coefficient_analogy(h, conductivity, diffusivity, schmidt, prandtl)
-    vapour_pressure_air = vapour_pressure_humidity(humidity, pressure)
-    heat_capacity = heat_capacity_steam(film_temperature)"""
-
-
-@relation(
-    gives=("kinematic_viscosity", "conductivity", "diffusivity", "prandtl", "schmidt"),
-    formula=_FILM,
-    source="DERIVED",
-    where="properties at film temperature",
-    status="derived",
-    holds={"film_temperature": (274.0, 973.0)},
-)
-def film_gas(film_temperature: Num, humidity: Num, pressure: Num) -> FilmGas:
-    """Properties of humid air at film temperature, for the jet formulas.
-
-    Picture: the gas half-way between jet and sheet. Use for: hoods. Not for: the jets' mass, which is at jet state.
-    In print: mean of jet and surface temperature, jet humidity. Made from: the mixture rules of humid air.
-    """
-    viscosity = viscosity_wilke(film_temperature, humidity)
-    conductivity = conductivity_wassiljewa(film_temperature, humidity)
-    kinematic_viscosity = viscosity / density_mixture(film_temperature, humidity, pressure)
-    diffusivity = diffusivity_schirmer(film_temperature, pressure)
-    prandtl = heat_capacity_mixture(film_temperature, humidity) * viscosity / conductivity
-    return FilmGas(kinematic_viscosity, conductivity, diffusivity, prandtl, kinematic_viscosity / diffusivity)
-
-
-@relation(
-    gives=("heat_transfer_coefficient", "mass_transfer_coefficient", "vapour_pressure_air", "heat_capacity"),
-    formula=_MEAN
-    + _FILM
-    + """d = nozzle_diameter_contracted(nozzle_diameter, contraction)
-    f = jet_open_area_contracted(jet_open_area, contraction)
-    nu = kinematic_viscosity
-    h = hood_factor*jet_heat_transfer_hole_array_martin(jet_velocity, d, f, nozzle_gap, nu, conductivity, prandtl)
-    heat_transfer_coefficient = h
-    """
-    + _SIDE,
-    source="MARTIN_1977",
-    where="fields of round nozzles, times a calibration factor",
-    status="from memory",
-    holds={"jet_open_area": (0.004, 0.05), "air_temperature": (274.0, 973.0)},
-)
-def gas_side_hole_array(
-    air_temperature: Num,
-    humidity: Num,
-    jet_velocity: Num,
-    nozzle_diameter: Num,
-    jet_open_area: Num,
-    nozzle_gap: Num,
-    contraction: Num,
-    hood_factor: Num,
-    film_sheet_temperature: Num,
-    pressure: Num,
-) -> GasSide:
-    """Heat and mass transfer under a plate of sharp holes.
-
-    Picture: the plate blows, the sheet takes heat and gives vapour. Use for: a stretch under the hood.
-    Not for: spent air that crosses the jets, which the hood factor has to stand for. In print: jet in place of hole.
-    Made from: the hole-field formula and the analogy, both times the hood factor.
-    """
-    film_temperature = 0.5 * (air_temperature + film_sheet_temperature)
-    gas = film_gas(film_temperature, humidity, pressure)
-    h = hood_factor * jet_heat_transfer_hole_array_martin(
-        jet_velocity,
-        nozzle_diameter_contracted(nozzle_diameter, contraction),
-        jet_open_area_contracted(jet_open_area, contraction),
-        nozzle_gap,
-        gas.kinematic_viscosity,
-        gas.conductivity,
-        gas.prandtl,
-    )
-    beta = mass_transfer_coefficient_analogy(h, gas.conductivity, gas.diffusivity, gas.schmidt, gas.prandtl)
-    return GasSide(
-        h, beta, vapour_pressure_humidity(humidity, pressure), heat_capacity_steam(film_temperature)
-    )
-
-
-@relation(
-    gives=("heat_transfer_coefficient", "mass_transfer_coefficient", "vapour_pressure_air", "heat_capacity"),
-    formula=_MEAN + _FILM + "h = heat_transfer_coefficient\n    heat_transfer_coefficient = h\n    " + _SIDE,
-    source="DERIVED",
-    where="analogy of heat and mass transfer",
-    status="derived",
-    holds={"air_temperature": (274.0, 973.0)},
-)
-def gas_side_given(
-    heat_transfer_coefficient: Num,
-    air_temperature: Num,
-    humidity: Num,
-    film_sheet_temperature: Num,
-    pressure: Num,
-) -> GasSide:
-    """Mass transfer and vapour pressure that go with a given heat transfer coefficient.
-
-    Picture: the same stream carries both. Use for: open stretches before and after a hood, and slots. Not for: still
-    rooms. In print: analogy. Made from: properties at film temperature.
-    """
-    film_temperature = 0.5 * (air_temperature + film_sheet_temperature)
-    gas = film_gas(film_temperature, humidity, pressure)
-    beta = mass_transfer_coefficient_analogy(
-        heat_transfer_coefficient, gas.conductivity, gas.diffusivity, gas.schmidt, gas.prandtl
-    )
-    return GasSide(
-        heat_transfer_coefficient,
-        beta,
-        vapour_pressure_humidity(humidity, pressure),
-        heat_capacity_steam(film_temperature),
-    )
 
 
 def _eight(length: Num, side: GasSide, air_temperature: Num, plate_temperature: Num, emissivity: Num) -> Num:
@@ -217,9 +68,8 @@ def _eight(length: Num, side: GasSide, air_temperature: Num, plate_temperature: 
 @relation(
     gives="segments",
     kind="march",
-    formula="""side = gas_side_hole_array(air_temperature, humidity, jet_velocity, nozzle_diameter, jet_open_area,
-        nozzle_gap, contraction, hood_factor, film_sheet_temperature, pressure)
-        segments = length, heat_transfer_coefficient, mass_transfer_coefficient, air_temperature, vapour_pressure_air,
+    formula="""h, beta, vapour_pressure_air, heat_capacity = gas_side_hole_array(...)
+        segments = length, h, beta, air_temperature, vapour_pressure_air,
         plate_temperature, emissivity, heat_capacity""",
     source="MARTIN_1977",
     where="fields of round nozzles, times a calibration factor",
@@ -243,8 +93,8 @@ def segment_hole_array_martin(
 ) -> Num:
     """A stretch of the path under a plate of sharp holes, as the eight numbers of the march.
 
-    Picture: one part of the hood laid flat. Use for: hoods with hole plates. Not for: two hood halves with different
-    air in one stretch. In print: see the jet formula. Made from: the gas side under holes.
+    Picture: one part of the hood laid flat. Use for: hoods with hole plates. Not for: two hood halves with
+    different air in one stretch. In print: see the jet formula. Made from: the gas side under holes.
     """
     side = gas_side_hole_array(
         air_temperature,
@@ -264,11 +114,9 @@ def segment_hole_array_martin(
 @relation(
     gives="segments",
     kind="march",
-    formula="""gas = film_gas(0.5*(air_temperature + film_sheet_temperature), humidity, pressure)
-        heat_transfer_coefficient = hood_factor*jet_heat_transfer_slot_array_martin(jet_velocity,
-        nozzle_width*contraction, jet_open_area*contraction, nozzle_gap, gas)
-        side = gas_side_given(heat_transfer_coefficient, air_temperature, humidity, film_sheet_temperature, pressure)
-        segments = length, heat_transfer_coefficient, mass_transfer_coefficient, air_temperature, vapour_pressure_air,
+    formula="""h = hood_factor*jet_heat_transfer_slot_array_martin(..., nozzle_width*contraction, ...)
+        h, beta, vapour_pressure_air, heat_capacity = gas_side_given(h, ...)
+        segments = length, h, beta, air_temperature, vapour_pressure_air,
         plate_temperature, emissivity, heat_capacity""",
     source="MARTIN_1977",
     where="fields of slot nozzles, times a calibration factor",
@@ -292,8 +140,8 @@ def segment_slot_array_martin(
 ) -> Num:
     """A stretch of the path under a plate of slots, as the eight numbers of the march.
 
-    Picture: curtains of air across the sheet. Use for: slotted hoods. Not for: holes. In print: see the slot formula.
-    Made from: the slot formula with contracted width and area, and the analogy.
+    Picture: curtains of air across the sheet. Use for: slotted hoods. Not for: holes. In print: see the slot
+    formula. Made from: the slot formula with contracted width and area, and the analogy.
     """
     gas = film_gas(0.5 * (air_temperature + film_sheet_temperature), humidity, pressure)
     h = hood_factor * jet_heat_transfer_slot_array_martin(
@@ -312,8 +160,8 @@ def segment_slot_array_martin(
 @relation(
     gives="segments",
     kind="march",
-    formula="""side = gas_side_given(heat_transfer_coefficient, air_temperature, humidity, film_sheet_temperature, pressure)
-        segments = length, heat_transfer_coefficient, mass_transfer_coefficient, air_temperature, vapour_pressure_air,
+    formula="""h, beta, vapour_pressure_air, heat_capacity = gas_side_given(...)
+        segments = length, h, beta, air_temperature, vapour_pressure_air,
         air_temperature, 0, heat_capacity""",
     source="DERIVED",
     where="analogy of heat and mass transfer",
@@ -330,8 +178,8 @@ def segment_open(
 ) -> Num:
     """A stretch of the path without a hood, as the eight numbers of the march.
 
-    Picture: the sheet in hall air dragged along by the machine. Use for: before and after the hood. Not for: jets.
-    In print: analogy. Made from: a given coefficient; no radiation.
+    Picture: the sheet in hall air dragged along by the machine. Use for: before and after the hood. Not for:
+    jets. In print: analogy. Made from: a given coefficient; no radiation.
     """
     side = gas_side_given(
         heat_transfer_coefficient, air_temperature, humidity, film_sheet_temperature, pressure
@@ -351,18 +199,19 @@ def jet_dry_air(
 ) -> Num:
     """Dry air blown by the nozzles of a stretch, density at jet state.
 
-    Picture: all the jets of one hood added up, without their vapour. Use for: the hood balance.
-    Not for: fan volume at another temperature. In print: continuity. Made from: contracted jets at jet velocity.
+    Picture: all the jets of one hood added up, without their vapour. Use for: the hood balance. Not for: fan
+    volume at another temperature. In print: continuity. Made from: contracted jets at jet velocity.
     """
     return density * jet_velocity * jet_open_area * contraction * length / (1.0 + humidity)
 
 
-_BALANCE = """gap_water = jet_dry_air*jet_humidity + evaporation + leak*room_humidity - (jet_dry_air + leak)*exhaust_humidity
+_BALANCE = """gap = jet_dry_air + leak
+    gap_water = jet_dry_air*jet_humidity + evaporation + leak*room_humidity - gap*exhaust_humidity
     h_jet = enthalpy_mixture(air_temperature, jet_humidity)
     h_room = enthalpy_mixture(room_temperature, room_humidity)
     h_return = enthalpy_mixture(return_temperature, exhaust_humidity)
     h_fresh = enthalpy_mixture(make_up_temperature, make_up_humidity)
-    gap_heat = jet_dry_air*h_jet + vapour_enthalpy_flow + leak*h_room - sheet_heat - (jet_dry_air + leak)*h_return
+    gap_heat = jet_dry_air*h_jet + vapour_enthalpy_flow + leak*h_room - sheet_heat - gap*h_return
     water_in = make_up*make_up_humidity + leak*room_humidity + evaporation + combustion_water
     hood_water = water_in - exhaust*exhaust_humidity
     burnt = gas_power + combustion_water*vaporisation_enthalpy_ice_point
@@ -395,8 +244,8 @@ def solve_exhaust_humidity(
 ) -> HoodBalance:
     """The balance with exhaust humidity given, without judging it (the relation of the same words refuses).
 
-    Eliminating everything but the exhaust X leaves one quadratic in X: heat and water of the gap are straight lines
-    in X over (J + leakage X), and the burner's water is a fixed share of its heat.
+    Eliminating everything but the exhaust X leaves one quadratic in X: heat and water of the gap are straight
+    lines in X over (J + leakage X), and the burner's water is a fixed share of its heat.
     """
     h_room = enthalpy_mixture(room_temperature, room_humidity)
     h_fresh = enthalpy_mixture(make_up_temperature, make_up_humidity)
@@ -448,7 +297,7 @@ def solve_jet_humidity(
     lower_heating_value: Num,
     combustion_water_ratio: Num,
 ) -> HoodBalance:
-    """The balance with jet humidity given, without judging it; one quadratic in the exhaust, as the other form."""
+    """The balance with jet humidity given, without judging it; one quadratic in the exhaust as well."""
     h_room = enthalpy_mixture(room_temperature, room_humidity)
     h_fresh = enthalpy_mixture(make_up_temperature, make_up_humidity)
     burnt = combustion_water_ratio / lower_heating_value
@@ -481,7 +330,7 @@ def solve_jet_humidity(
 
 
 def _refuse_unreachable(balance: HoodBalance, make_up_humidity: Num) -> HoodBalance:
-    """Refuse a single case whose humidity cannot be had; cases in arrays are left to the caller to look at."""
+    """Refuse a single case whose humidity cannot be had; cases in arrays are left to the caller."""
     if np.ndim(balance.exhaust) == 0:
         drier = balance.jet_humidity >= make_up_humidity
         if not (drier and balance.recirculation >= 0.0 and balance.exhaust > 0.0):
@@ -530,9 +379,10 @@ def balance_jet_humidity(
 ) -> HoodBalance:
     """Air, water and heat of a hood whose jets have a given humidity.
 
-    Picture: a ring of air that takes the sheet's vapour, loses some to the stack and gets fresh air and fire. Use for:
-    hoods with a humidity probe in the jets. Not for: pressures and spillage; leakage is given. In print: balances.
-    Made from: water, dry air and heat in = out, for the gap and for the whole; burner gas counts as air.
+    Picture: a ring of air that takes the sheet's vapour, loses some to the stack and gets fresh air and fire.
+    Use for: hoods with a humidity probe in the jets. Not for: pressures and spillage; leakage is given. In
+    print: balances. Made from: water, dry air and heat in = out, for the gap and for the whole; burner gas
+    counts as air.
     """
     solved = solve_jet_humidity(
         evaporation,
@@ -582,9 +432,10 @@ def balance_exhaust_humidity(
 ) -> HoodBalance:
     """Air, water and heat of a hood whose exhaust has a given humidity.
 
-    Picture: the damper is set by the humidity in the stack. Use for: the usual case. Not for: humidities the jets
-    cannot reach, which are refused. In print: balances; jets are drier than the exhaust by the water of one pass.
-    Made from: water, dry air and heat in = out, for the gap and for the whole; burner gas counts as air.
+    Picture: the damper is set by the humidity in the stack. Use for: the usual case. Not for: humidities the
+    jets cannot reach, which are refused. In print: balances; jets are drier than the exhaust by the water of
+    one pass. Made from: water, dry air and heat in = out, for the gap and for the whole; burner gas counts as
+    air.
     """
     solved = solve_exhaust_humidity(
         evaporation,
@@ -608,8 +459,10 @@ def balance_exhaust_humidity(
 
 @relation(
     gives="make_up_temperature",
-    formula="""cp_ex = heat_capacity_dry_air(return_temperature) + exhaust_humidity*heat_capacity_steam(return_temperature)
-        cp_mu = heat_capacity_dry_air(room_temperature) + make_up_humidity*heat_capacity_steam(room_temperature)
+    formula="""steam_ex = exhaust_humidity*heat_capacity_steam(return_temperature)
+        cp_ex = heat_capacity_dry_air(return_temperature) + steam_ex
+        steam_mu = make_up_humidity*heat_capacity_steam(room_temperature)
+        cp_mu = heat_capacity_dry_air(room_temperature) + steam_mu
         least = min(exhaust*cp_ex, make_up*cp_mu)
         rise = effectiveness*least/(make_up*cp_mu)*(return_temperature - room_temperature)
         make_up_temperature = room_temperature + rise""",
@@ -628,9 +481,9 @@ def make_up_temperature_economiser(
 ) -> Num:
     """Make-up air after it has met the exhaust in an economiser.
 
-    Picture: hot wet air warms cold dry air through a wall. Use for: heat recovery of hoods. Not for: exhaust cooled
-    below its dew point, which gives more. In print: definition of effectiveness; never crosses.
-    Made from: effectiveness times the smaller heat capacity flow.
+    Picture: hot wet air warms cold dry air through a wall. Use for: heat recovery of hoods. Not for: exhaust
+    cooled below its dew point, which gives more. In print: definition of effectiveness; never crosses. Made
+    from: effectiveness times the smaller heat capacity flow.
     """
     cp_exhaust = heat_capacity_dry_air(return_temperature)
     cp_exhaust = cp_exhaust + exhaust_humidity * heat_capacity_steam(return_temperature)

@@ -66,8 +66,8 @@ def humidity_vapour_pressure(vapour_pressure: Num, pressure: Num) -> Num:
 def heat_capacity_dry_air(temperature: Num) -> Num:
     """Heat capacity of dry air at constant pressure.
 
-    Picture: about 1 kJ per kilogram and kelvin, a little more when hot. Use for: hood air. Not for: high pressure.
-    In print: nowhere; our own fit. Made from: low-pressure library values, within 0.06 %.
+    Picture: about 1 kJ per kilogram and kelvin, a little more when hot. Use for: hood air. Not for: high
+    pressure. In print: nowhere; our own fit. Made from: low-pressure library values, within 0.06 %.
     """
     z = temperature / 1000.0
     return 1061.96 + z * (-476.238 + z * (1170.14 + z * (-773.235 + z * 157.67)))
@@ -86,8 +86,8 @@ def heat_capacity_dry_air(temperature: Num) -> Num:
 def heat_capacity_steam(temperature: Num) -> Num:
     """Heat capacity of dilute steam at constant pressure.
 
-    Picture: about twice that of air. Use for: the vapour in hood air. Not for: steam near saturation at pressure.
-    In print: nowhere; our own fit. Made from: low-pressure library values, within 0.05 %.
+    Picture: about twice that of air. Use for: the vapour in hood air. Not for: steam near saturation at
+    pressure. In print: nowhere; our own fit. Made from: low-pressure library values, within 0.05 %.
     """
     z = temperature / 1000.0
     return 1939.18 + z * (-964.421 + z * (3112.13 + z * (-2687.75 + z * 893.888)))
@@ -146,8 +146,8 @@ def viscosity_steam(temperature: Num) -> Num:
 def conductivity_dry_air(temperature: Num) -> Num:
     """Thermal conductivity of dry air.
 
-    Picture: doubles between room and hood temperature. Use for: heat transfer of hood jets. Not for: high pressure.
-    In print: nowhere; our own fit. Made from: low-pressure library values, within 0.04 %.
+    Picture: doubles between room and hood temperature. Use for: heat transfer of hood jets. Not for: high
+    pressure. In print: nowhere; our own fit. Made from: low-pressure library values, within 0.04 %.
     """
     z = temperature / 1000.0
     return (-0.173168 + z * (106.205 + z * (-72.0531 + z * (46.5662 - z * 12.8912)))) * 1e-3
@@ -209,8 +209,8 @@ def heat_capacity_mixture(temperature: Num, humidity: Num) -> Num:
 def enthalpy_dry_air(temperature: Num) -> Num:
     """Enthalpy of dry air above 0 °C.
 
-    Picture: the heat put into each kilogram. Use for: hood balances. Not for: absolute values of other tables with
-    another zero. In print: nowhere; our own integral. Made from: the heat-capacity fit.
+    Picture: the heat put into each kilogram. Use for: hood balances. Not for: absolute values of other tables
+    with another zero. In print: nowhere; our own integral. Made from: the heat-capacity fit.
     """
     z = temperature / 1000.0
     s = ice_point / 1000.0
@@ -235,8 +235,8 @@ def enthalpy_dry_air(temperature: Num) -> Num:
 def enthalpy_steam(temperature: Num) -> Num:
     """Enthalpy of dilute steam above liquid water at 0 °C.
 
-    Picture: evaporate at 0 °C, then warm the vapour. Use for: the water in hood air. Not for: steam at pressure.
-    In print: nowhere; our own integral. Made from: the heat-capacity fit.
+    Picture: evaporate at 0 °C, then warm the vapour. Use for: the water in hood air. Not for: steam at
+    pressure. In print: nowhere; our own integral. Made from: the heat-capacity fit.
     """
     z = temperature / 1000.0
     s = ice_point / 1000.0
@@ -256,8 +256,8 @@ def enthalpy_steam(temperature: Num) -> Num:
 def enthalpy_mixture(temperature: Num, humidity: Num) -> Num:
     """Enthalpy of humid air per kilogram of dry air.
 
-    Picture: the air's heat plus that of the steam it carries, latent heat included. Use for: hood and make-up.
-    Not for: fog. In print: ideal mixture. Made from: the two pure-gas integrals.
+    Picture: the air's heat plus that of the steam it carries, latent heat included. Use for: hood and
+    make-up. Not for: fog. In print: ideal mixture. Made from: the two pure-gas integrals.
     """
     return enthalpy_dry_air(temperature) + humidity * enthalpy_steam(temperature)
 
@@ -274,8 +274,9 @@ def enthalpy_mixture(temperature: Num, humidity: Num) -> Num:
 def temperature_enthalpy(enthalpy: Num, humidity: Num) -> Num:
     """Temperature of humid air from its enthalpy.
 
-    Picture: how warm the air must be to hold this heat. Use for: mixing of air streams. Not for: air past its dew
-    point. In print: nowhere. Made from: Newton's method from a straight-line guess; five steps reach 1e-9 K.
+    Picture: how warm the air must be to hold this heat. Use for: mixing of air streams. Not for: air past its
+    dew point. In print: nowhere. Made from: Newton's method from a straight-line guess; five steps reach 1e-9
+    K.
     """
     rest = enthalpy - vaporisation_enthalpy_ice_point * humidity
     temperature = ice_point + rest / (1006.0 + 1860.0 * humidity)
@@ -298,8 +299,8 @@ def temperature_enthalpy(enthalpy: Num, humidity: Num) -> Num:
 def density_mixture(temperature: Num, humidity: Num, pressure: Num) -> Num:
     """Density of humid air, mixture per volume.
 
-    Picture: hot and humid air is light. Use for: mass of hood jets. Not for: high pressure. In print: ideal gas law.
-    Made from: mean molar mass.
+    Picture: hot and humid air is light. Use for: mass of hood jets. Not for: high pressure. In print: ideal
+    gas law. Made from: mean molar mass.
     """
     y = humidity / (humidity + molar_mass_water / molar_mass_air)
     molar_mass = y * molar_mass_water + (1.0 - y) * molar_mass_air
@@ -326,9 +327,9 @@ _INTERACTION = """y = humidity/(humidity + molar_mass_water/molar_mass_air)
 def viscosity_wilke(temperature: Num, humidity: Num) -> Num:
     """Viscosity of humid air.
 
-    Picture: molecules of two kinds jostle; the mixture is no weighed mean. Use for: hood jets. Not for: dense steam.
-    In print: Wilke's rule with interaction factors of the pure viscosities. Made from: kinetic theory, checked on
-    many gas pairs within 1-2 %.
+    Picture: molecules of two kinds jostle; the mixture is no weighed mean. Use for: hood jets. Not for: dense
+    steam. In print: Wilke's rule with interaction factors of the pure viscosities. Made from: kinetic theory,
+    checked on many gas pairs within 1-2 %.
     """
     y = humidity / (humidity + molar_mass_water / molar_mass_air)
     r = molar_mass_water / molar_mass_air
@@ -353,8 +354,8 @@ def conductivity_wassiljewa(temperature: Num, humidity: Num) -> Num:
     """Thermal conductivity of humid air.
 
     Picture: as for viscosity; heat is carried by both kinds of molecules past each other. Use for: hood jets.
-    Not for: dense steam. In print: Wassiljewa's form with the factors of Mason and Saxena, here those of Wilke.
-    Made from: kinetic theory with measured pairs within a few percent.
+    Not for: dense steam. In print: Wassiljewa's form with the factors of Mason and Saxena, here those of
+    Wilke. Made from: kinetic theory with measured pairs within a few percent.
     """
     y = humidity / (humidity + molar_mass_water / molar_mass_air)
     r = molar_mass_water / molar_mass_air
@@ -375,9 +376,10 @@ def conductivity_wassiljewa(temperature: Num, humidity: Num) -> Num:
 def diffusivity_schirmer(temperature: Num, pressure: Num) -> Num:
     """Diffusivity of water vapour in air.
 
-    Picture: how fast vapour wanders through still air. Use for: mass transfer from heat transfer. Not for: vapour in
-    pores finer than the free path. In print: 0.083 m²/h at 0 °C and one technical atmosphere, power 1.81.
-    Made from: evaporation from tubes, room to about 100 °C; used beyond on the strength of its power law.
+    Picture: how fast vapour wanders through still air. Use for: mass transfer from heat transfer. Not for:
+    vapour in pores finer than the free path. In print: 0.083 m²/h at 0 °C and one technical atmosphere, power
+    1.81. Made from: evaporation from tubes, room to about 100 °C; used beyond on the strength of its power
+    law.
     """
     return 2.26e-5 * (98066.5 / pressure) * (temperature / 273.15) ** 1.81
 
@@ -414,8 +416,9 @@ def dew_point_temperature(humidity: Num, pressure: Num) -> Num:
 def wet_bulb_temperature(temperature: Num, humidity: Num, pressure: Num) -> Num:
     """Temperature a wet surface takes in a stream of humid air, by adiabatic saturation.
 
-    Picture: air gives heat, takes vapour, until it can take no more. Use for: the sheet's temperature where only air
-    dries it. Not for: a sheet on a hot shell. In print: definition. Made from: enthalpy in = enthalpy out, bisected.
+    Picture: air gives heat, takes vapour, until it can take no more. Use for: the sheet's temperature where
+    only air dries it. Not for: a sheet on a hot shell. In print: definition. Made from: enthalpy in =
+    enthalpy out, bisected.
     """
     start = enthalpy_mixture(temperature, humidity)
     # just under boiling, where the saturated humidity still is a number

@@ -1,7 +1,8 @@
 """Heat and mass transfer of air jets blown onto a sheet, and the nozzle plates that make them.
 
-Martin's correlations for single round jets, fields of holes and fields of slots, with gas properties taken at the
-mean of jet and sheet temperature. Good to about 15 %; cross-flow of spent air along a wide hood is not covered.
+Martin's correlations for single round jets, fields of holes and fields of slots, with gas properties taken at
+the mean of jet and sheet temperature. Good to about 15 %; cross-flow of spent air along a wide hood is not
+covered.
 """
 
 from __future__ import annotations
@@ -23,8 +24,9 @@ from thinstock.relation import Num, relation
 def gap_factor_martin(jet_open_area: Num, gap_ratio: Num) -> Num:
     """How open area and distance of round jets act on their transfer.
 
-    Picture: few holes leave dead ground between, far plates let the jets spread out. Use for: the three correlations
-    of round jets. Not for: slots. In print: G of the relative nozzle area and H/D. Made from: fits by the author.
+    Picture: few holes leave dead ground between, far plates let the jets spread out. Use for: the three
+    correlations of round jets. Not for: slots. In print: G of the relative nozzle area and H/D. Made from:
+    fits by the author.
     """
     root = np.sqrt(jet_open_area)
     return 2.0 * root * (1.0 - 2.2 * root) / (1.0 + 0.2 * (gap_ratio - 6.0) * root)
@@ -43,9 +45,9 @@ def gap_factor_martin(jet_open_area: Num, gap_ratio: Num) -> Num:
 def nusselt_hole_array_martin(reynolds: Num, prandtl: Num, jet_open_area: Num, gap_ratio: Num) -> Num:
     """Mean Nusselt number under a field of round jets.
 
-    Picture: a plate full of holes blows on the sheet. Use for: Yankee hoods with hole plates; length is the hole
-    diameter. Not for: spent air that crosses the jets. In print: Re 2000-100000, f 0.004-0.04, H/D 2-12, ±15 %.
-    Made from: many laboratories' hole fields; the form is confirmed here by its own printed optimum.
+    Picture: a plate full of holes blows on the sheet. Use for: Yankee hoods with hole plates; length is the
+    hole diameter. Not for: spent air that crosses the jets. In print: Re 2000-100000, f 0.004-0.04, H/D 2-12,
+    ±15 %. Made from: many laboratories' hole fields; the form is confirmed here by its own printed optimum.
     """
     ratio = gap_ratio * np.sqrt(jet_open_area) / 0.6
     square = ratio * ratio
@@ -66,9 +68,9 @@ def nusselt_hole_array_martin(reynolds: Num, prandtl: Num, jet_open_area: Num, g
 def nusselt_slot_array_martin(reynolds: Num, prandtl: Num, jet_open_area: Num, gap_ratio: Num) -> Num:
     """Mean Nusselt number under a field of slot jets.
 
-    Picture: curtains of air side by side. Use for: slotted hoods; length is twice the slot width, also in gap_ratio.
-    Not for: f below 0.008 or above 2.5 times the best one. In print: Re 1500-40000, H/S 1-40.
-    Made from: slot fields of several laboratories.
+    Picture: curtains of air side by side. Use for: slotted hoods; length is twice the slot width, also in
+    gap_ratio. Not for: f below 0.008 or above 2.5 times the best one. In print: Re 1500-40000, H/S 1-40. Made
+    from: slot fields of several laboratories.
     """
     best = 1.0 / np.sqrt(60.0 + 4.0 * (gap_ratio - 2.0) ** 2)
     mixed = 2.0 * reynolds / (jet_open_area / best + best / jet_open_area)
@@ -87,8 +89,8 @@ def nusselt_slot_array_martin(reynolds: Num, prandtl: Num, jet_open_area: Num, g
 def nusselt_single_jet_martin(reynolds: Num, prandtl: Num, jet_area_ratio: Num, gap_ratio: Num) -> Num:
     """Mean Nusselt number under one round jet over the circle it serves.
 
-    Picture: one hose blown at a wall. Use for: trials with a single jet. Not for: hoods. In print: Re 2000-400000,
-    H/D 2-12, D²/4r² 0.004-0.04. Made from: single-jet measurements.
+    Picture: one hose blown at a wall. Use for: trials with a single jet. Not for: hoods. In print: Re
+    2000-400000, H/D 2-12, D²/4r² 0.004-0.04. Made from: single-jet measurements.
     """
     g = gap_factor_martin(jet_area_ratio, gap_ratio)
     return g * 2.0 * np.sqrt(reynolds) * np.sqrt(1.0 + 0.005 * reynolds**0.55) * prandtl**0.42
@@ -115,8 +117,8 @@ def jet_heat_transfer_hole_array_martin(
 ) -> Num:
     """Heat transfer coefficient under a field of round jets.
 
-    Picture: the same plate in watts. Use for: hoods, before the high-flux correction. Not for: nominal hole area in
-    place of the jets' own. In print: as the Nusselt number. Made from: as the Nusselt number.
+    Picture: the same plate in watts. Use for: hoods, before the high-flux correction. Not for: nominal hole
+    area in place of the jets' own. In print: as the Nusselt number. Made from: as the Nusselt number.
     """
     reynolds = jet_velocity * nozzle_diameter / kinematic_viscosity
     nusselt = nusselt_hole_array_martin(reynolds, prandtl, jet_open_area, nozzle_gap / nozzle_diameter)
@@ -144,8 +146,9 @@ def jet_heat_transfer_slot_array_martin(
 ) -> Num:
     """Heat transfer coefficient under a field of slot jets.
 
-    Picture: curtains of air in watts. Use for: slotted hoods, before the high-flux correction. Not for: holes.
-    In print: as the Nusselt number, with twice the slot width as length. Made from: as the Nusselt number.
+    Picture: curtains of air in watts. Use for: slotted hoods, before the high-flux correction. Not for:
+    holes. In print: as the Nusselt number, with twice the slot width as length. Made from: as the Nusselt
+    number.
     """
     hydraulic = 2.0 * nozzle_width
     reynolds = jet_velocity * hydraulic / kinematic_viscosity
@@ -174,8 +177,8 @@ def jet_heat_transfer_single_jet_martin(
 ) -> Num:
     """Heat transfer coefficient under one round jet, mean over a circle.
 
-    Picture: one hose at a wall, in watts. Use for: trials with one jet. Not for: hoods. In print: as the Nusselt
-    number. Made from: as the Nusselt number.
+    Picture: one hose at a wall, in watts. Use for: trials with one jet. Not for: hoods. In print: as the
+    Nusselt number. Made from: as the Nusselt number.
     """
     reynolds = jet_velocity * nozzle_diameter / kinematic_viscosity
     area_ratio = nozzle_diameter**2 / (4.0 * target_radius**2)
@@ -193,8 +196,9 @@ def jet_heat_transfer_single_jet_martin(
 def sherwood_analogy_martin(nusselt: Num, schmidt: Num, prandtl: Num) -> Num:
     """Sherwood number from the Nusselt number of the same jets.
 
-    Picture: what carries heat to the sheet carries vapour away. Use for: evaporation under jets. Not for: surfaces
-    that are partly dry. In print: power 0.42 on both. Made from: sublimation and heating trials with equal result.
+    Picture: what carries heat to the sheet carries vapour away. Use for: evaporation under jets. Not for:
+    surfaces that are partly dry. In print: power 0.42 on both. Made from: sublimation and heating trials with
+    equal result.
     """
     return nusselt * (schmidt / prandtl) ** 0.42
 
@@ -241,7 +245,8 @@ def jet_open_area_square(nozzle_diameter: Num, nozzle_pitch: Num) -> Num:
 def jet_open_area_slot(nozzle_width: Num, nozzle_pitch: Num) -> Num:
     """Open area of a plate with slots.
 
-    Picture: slot width per spacing. Use for: slotted hoods. Not for: holes. In print: geometry. Made from: geometry.
+    Picture: slot width per spacing. Use for: slotted hoods. Not for: holes. In print: geometry. Made from:
+    geometry.
     """
     return nozzle_width / nozzle_pitch
 
@@ -257,9 +262,9 @@ def jet_open_area_slot(nozzle_width: Num, nozzle_pitch: Num) -> Num:
 def nozzle_diameter_contracted(nozzle_diameter: Num, contraction: Num) -> Num:
     """Diameter of the jet that a sharp hole lets through.
 
-    Picture: the stream necks in behind a sharp edge. Use for: every jet formula when holes are sharp (0.6-0.8).
-    Not for: slots, whose width shrinks by the contraction itself. In print: jet in place of nozzle.
-    Made from: jet area = contraction times hole area.
+    Picture: the stream necks in behind a sharp edge. Use for: every jet formula when holes are sharp
+    (0.6-0.8). Not for: slots, whose width shrinks by the contraction itself. In print: jet in place of
+    nozzle. Made from: jet area = contraction times hole area.
     """
     return nozzle_diameter * np.sqrt(contraction)
 
@@ -275,8 +280,8 @@ def nozzle_diameter_contracted(nozzle_diameter: Num, contraction: Num) -> Num:
 def jet_open_area_contracted(jet_open_area: Num, contraction: Num) -> Num:
     """Area of the jets per plate area when the holes are sharp.
 
-    Picture: nominal holes are larger than their jets. Use for: every jet formula. Not for: rounded nozzles, whose
-    contraction is 1. In print: jet in place of nozzle. Made from: the definition of contraction.
+    Picture: nominal holes are larger than their jets. Use for: every jet formula. Not for: rounded nozzles,
+    whose contraction is 1. In print: jet in place of nozzle. Made from: the definition of contraction.
     """
     return jet_open_area * contraction
 
@@ -290,8 +295,8 @@ def jet_open_area_contracted(jet_open_area: Num, contraction: Num) -> Num:
 def jet_mass_flux(density: Num, jet_velocity: Num, jet_open_area: Num, contraction: Num) -> Num:
     """Humid air blown per plate area.
 
-    Picture: all the little jets added up. Use for: circulating air of a hood. Not for: dry air, which is less by
-    1 + humidity. In print: continuity. Made from: jet velocity is that of the contracted jet.
+    Picture: all the little jets added up. Use for: circulating air of a hood. Not for: dry air, which is less
+    by 1 + humidity. In print: continuity. Made from: jet velocity is that of the contracted jet.
     """
     return density * jet_velocity * jet_open_area * contraction
 
@@ -305,8 +310,9 @@ def jet_mass_flux(density: Num, jet_velocity: Num, jet_open_area: Num, contracti
 def nozzle_pressure_drop(density: Num, jet_velocity: Num) -> Num:
     """Pressure in the nozzle box that makes the jets.
 
-    Picture: the box pressure turned to speed. Use for: jet velocity from a box-pressure gauge. Not for: the whole
-    fan pressure, which has ducts and burner too. In print: Bernoulli. Made from: contracted jet without loss.
+    Picture: the box pressure turned to speed. Use for: jet velocity from a box-pressure gauge. Not for: the
+    whole fan pressure, which has ducts and burner too. In print: Bernoulli. Made from: contracted jet without
+    loss.
     """
     return 0.5 * density * jet_velocity**2
 
@@ -323,9 +329,9 @@ def nozzle_pressure_drop(density: Num, jet_velocity: Num) -> Num:
 def hole_array_merit(jet_open_area: Num, gap_ratio: Num) -> Num:
     """What a plate of holes gives for the same blower power at the same distance.
 
-    Picture: many small or few large holes, fast or slow, at one electricity bill. Use for: ranking nozzle plates.
-    Not for: plates limited by plugging or machining. In print: its best value is printed as f 0.0152, D/H 0.2,
-    S/H 1.4. Made from: the hole-field formula with power proportional to V³f.
+    Picture: many small or few large holes, fast or slow, at one electricity bill. Use for: ranking nozzle
+    plates. Not for: plates limited by plugging or machining. In print: its best value is printed as f 0.0152,
+    D/H 0.2, S/H 1.4. Made from: the hole-field formula with power proportional to V³f.
     """
     ratio = gap_ratio * np.sqrt(jet_open_area) / 0.6
     k = (1.0 + ratio**6) ** -0.05

@@ -21,8 +21,9 @@ from thinstock.relation import Num, relation
 def pump_power(volume_flow: Num, pressure_rise: Num, efficiency: Num) -> Num:
     """Shaft power of a pump from its pressure rise.
 
-    Picture: pushing a volume against a pressure. Use for: fan pump, white water, showers. Not for: motor input, which
-    is more by motor and drive losses. In print: definition of pump efficiency. Made from: work = pressure times volume.
+    Picture: pushing a volume against a pressure. Use for: fan pump, white water, showers. Not for: motor
+    input, which is more by motor and drive losses. In print: definition of pump efficiency. Made from: work =
+    pressure times volume.
     """
     return volume_flow * pressure_rise / efficiency
 
@@ -51,8 +52,9 @@ def pump_power_head(volume_flow: Num, density: Num, pump_head: Num, efficiency: 
 def fan_power(volume_flow: Num, pressure_rise: Num, efficiency: Num) -> Num:
     """Shaft power of a low-pressure fan.
 
-    Picture: pushing air against a few kilopascal. Use for: hood fans. Not for: blowers with more than about 10 kPa,
-    where the air is compressed on the way. In print: definition of fan efficiency. Made from: incompressible flow.
+    Picture: pushing air against a few kilopascal. Use for: hood fans. Not for: blowers with more than about
+    10 kPa, where the air is compressed on the way. In print: definition of fan efficiency. Made from:
+    incompressible flow.
     """
     return volume_flow * pressure_rise / efficiency
 
@@ -66,8 +68,8 @@ def fan_power(volume_flow: Num, pressure_rise: Num, efficiency: Num) -> Num:
 def fan_power_affinity(power: Num, speed_ratio: Num) -> Num:
     """Power of a fan or pump at another speed in the same system.
 
-    Picture: flow goes with speed, pressure with its square. Use for: the first guess at a speed change. Not for:
-    systems with static head. In print: affinity law. Made from: similarity at equal efficiency.
+    Picture: flow goes with speed, pressure with its square. Use for: the first guess at a speed change. Not
+    for: systems with static head. In print: affinity law. Made from: similarity at equal efficiency.
     """
     return power * speed_ratio**3
 
@@ -81,8 +83,8 @@ def fan_power_affinity(power: Num, speed_ratio: Num) -> Num:
 def jet_power_kinetic(volume_flow: Num, density: Num, jet_speed: Num) -> Num:
     """Kinetic power of the headbox jet.
 
-    Picture: what the jet carries away as motion. Use for: the floor under any fan-pump power. Not for: the pump's own
-    losses. In print: definition. Made from: half mass flow times speed squared.
+    Picture: what the jet carries away as motion. Use for: the floor under any fan-pump power. Not for: the
+    pump's own losses. In print: definition. Made from: half mass flow times speed squared.
     """
     return 0.5 * density * volume_flow * jet_speed**2
 
@@ -97,8 +99,8 @@ def jet_power_kinetic(volume_flow: Num, density: Num, jet_speed: Num) -> Num:
 def vacuum_power_isothermal(volume_flow: Num, atmospheric_pressure: Num, vacuum: Num, efficiency: Num) -> Num:
     """Shaft power of a vacuum pump by isothermal compression of the air it takes in.
 
-    Picture: seal water keeps the air cool while it is squeezed back to the atmosphere. Use for: liquid-ring pumps,
-    flow at suction conditions. Not for: blowers. In print: isothermal work. Made from: ideal gas.
+    Picture: seal water keeps the air cool while it is squeezed back to the atmosphere. Use for: liquid-ring
+    pumps, flow at suction conditions. Not for: blowers. In print: isothermal work. Made from: ideal gas.
     """
     pressure = atmospheric_pressure - vacuum
     return pressure * volume_flow * np.log(atmospheric_pressure / pressure) / efficiency
@@ -117,8 +119,8 @@ def vacuum_power_adiabatic(
 ) -> Num:
     """Shaft power of a vacuum blower by adiabatic compression of the air it takes in.
 
-    Picture: the air is squeezed without being cooled and leaves hot. Use for: turbo and centrifugal blowers, flow at
-    suction conditions. Not for: liquid-ring pumps. In print: adiabatic work. Made from: ideal gas.
+    Picture: the air is squeezed without being cooled and leaves hot. Use for: turbo and centrifugal blowers,
+    flow at suction conditions. Not for: liquid-ring pumps. In print: adiabatic work. Made from: ideal gas.
     """
     pressure = atmospheric_pressure - vacuum
     share = (heat_capacity_ratio - 1.0) / heat_capacity_ratio
@@ -134,8 +136,9 @@ def vacuum_power_adiabatic(
 def volume_flow_suction(volume_flow: Num, atmospheric_pressure: Num, vacuum: Num) -> Num:
     """Volume of free air at suction conditions.
 
-    Picture: the same air takes more room under vacuum. Use for: turning free air into pump volume. Not for: air that
-    is heated on the way. In print: ideal gas at equal temperature. Made from: pressure times volume is constant.
+    Picture: the same air takes more room under vacuum. Use for: turning free air into pump volume. Not for:
+    air that is heated on the way. In print: ideal gas at equal temperature. Made from: pressure times volume
+    is constant.
     """
     return volume_flow * atmospheric_pressure / (atmospheric_pressure - vacuum)
 
@@ -150,9 +153,9 @@ def volume_flow_suction(volume_flow: Num, atmospheric_pressure: Num, vacuum: Num
 def volume_flow_wet(volume_flow: Num, atmospheric_pressure: Num, vacuum: Num, vapour_pressure: Num) -> Num:
     """Volume of dry air at suction once it is saturated with vapour.
 
-    Picture: seal-water vapour takes its share of the pressure and pushes the air apart. Use for: what warm seal water
-    costs in pump volume. Not for: vacuum near the vapour pressure of the seal water. In print: Dalton's law.
-    Made from: ideal gases.
+    Picture: seal-water vapour takes its share of the pressure and pushes the air apart. Use for: what warm
+    seal water costs in pump volume. Not for: vacuum near the vapour pressure of the seal water. In print:
+    Dalton's law. Made from: ideal gases.
     """
     pressure = atmospheric_pressure - vacuum
     return volume_flow * pressure / (pressure - vapour_pressure)
@@ -180,9 +183,9 @@ def air_mass_flow_orifice(
 ) -> Num:
     """Air through an orifice, choked when the pressure behind is low enough.
 
-    Picture: the air rushes to the hole and cannot pass it faster than sound. Use for: capacity tests of vacuum pumps
-    with an orifice plate. Not for: slots covered by a sheet or felt. In print: isentropic nozzle flow times C.
-    Made from: ideal gas, no heat exchange.
+    Picture: the air rushes to the hole and cannot pass it faster than sound. Use for: capacity tests of
+    vacuum pumps with an orifice plate. Not for: slots covered by a sheet or felt. In print: isentropic nozzle
+    flow times C. Made from: ideal gas, no heat exchange.
     """
     k = heat_capacity_ratio
     critical = (2.0 / (k + 1.0)) ** (k / (k - 1.0))
@@ -201,8 +204,8 @@ def air_mass_flow_orifice(
 def duct_diameter(volume_flow: Num, duct_velocity: Num) -> Num:
     """Bore of a round duct for a flow at a velocity.
 
-    Picture: area is flow over velocity. Use for: vacuum and hood ducts. Not for: pressure loss. In print: geometry.
-    Made from: continuity.
+    Picture: area is flow over velocity. Use for: vacuum and hood ducts. Not for: pressure loss. In print:
+    geometry. Made from: continuity.
     """
     return np.sqrt(4.0 * volume_flow / (np.pi * duct_velocity))
 
@@ -231,8 +234,8 @@ def drive_power(force: Num, speed: Num) -> Num:
 def doctor_force(friction_coefficient: Num, blade_load: Num, face_width: Num) -> Num:
     """Drag of a doctor blade on its roll.
 
-    Picture: a ruler pressed on a turning drum. Use for: cleaning doctors. Not for: the force that folds the crepe,
-    which comes on top. In print: dry friction. Made from: drag = friction times load.
+    Picture: a ruler pressed on a turning drum. Use for: cleaning doctors. Not for: the force that folds the
+    crepe, which comes on top. In print: dry friction. Made from: drag = friction times load.
     """
     return friction_coefficient * blade_load * face_width
 
@@ -246,9 +249,9 @@ def doctor_force(friction_coefficient: Num, blade_load: Num, face_width: Num) ->
 def acceleration_power(flow: Num, speed: Num) -> Num:
     """Power to take a stream from rest to speed by a belt of constant speed.
 
-    Picture: sand falling on a conveyor: half of the work becomes motion, half is lost in slip. Use for: shower water
-    and stock slower than the wire. Not for: a jet at wire speed, which needs none. In print: momentum balance.
-    Made from: force = mass flow times speed.
+    Picture: sand falling on a conveyor: half of the work becomes motion, half is lost in slip. Use for:
+    shower water and stock slower than the wire. Not for: a jet at wire speed, which needs none. In print:
+    momentum balance. Made from: force = mass flow times speed.
     """
     return flow * speed**2
 
@@ -277,9 +280,9 @@ def motor_input_power(power: Num, efficiency: Num) -> Num:
 def fuel_power(heat_rate: Num, efficiency: Num) -> Num:
     """Fuel heat a boiler needs for the heat it gives.
 
-    Picture: useful heat plus stack and other losses. Use for: steam as fuel, on the lower heating value. Not for:
-    direct-fired hood burners, whose balance already ends in fuel. In print: definition of boiler efficiency.
-    Made from: the definition.
+    Picture: useful heat plus stack and other losses. Use for: steam as fuel, on the lower heating value. Not
+    for: direct-fired hood burners, whose balance already ends in fuel. In print: definition of boiler
+    efficiency. Made from: the definition.
     """
     return heat_rate / efficiency
 
@@ -293,7 +296,7 @@ def fuel_power(heat_rate: Num, efficiency: Num) -> Num:
 def specific_energy(power: Num, production: Num) -> Num:
     """Energy per mass of production.
 
-    Picture: the power meter over the paper scale. Use for: kWh per tonne. Not for: comparing tonnes at different
-    dryness without saying so. In print: definition. Made from: the definition.
+    Picture: the power meter over the paper scale. Use for: kWh per tonne. Not for: comparing tonnes at
+    different dryness without saying so. In print: definition. Made from: the definition.
     """
     return power / production

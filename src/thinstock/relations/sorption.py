@@ -1,7 +1,7 @@
 """Water held by fibre: water activity and heat of sorption at a moisture ratio and temperature.
 
-Two isotherms, each with the heat that its own temperature dependence implies. No hysteresis; bleached chemical pulp.
-The moisture ratio must be above zero. Codes for the drying march: `HEIKKILA` and `TRYDING`.
+Two isotherms, each with the heat that its own temperature dependence implies. No hysteresis; bleached
+chemical pulp. The moisture ratio must be above zero. Codes for the drying march: `HEIKKILA` and `TRYDING`.
 """
 
 from __future__ import annotations
@@ -32,9 +32,9 @@ _KELVIN_GAS = {"temperature": "K", "vapour_gas_constant": "J/(kg K)"}
 def water_activity_heikkila(moisture_ratio: Num, temperature: Num) -> Num:
     """Water activity of pulp after Heikkilä.
 
-    Picture: the drier the fibre, the harder it holds its water; heat loosens it. Use for: the falling rate of drying.
-    Not for: filled or mechanical pulps. In print: with t in °C; could not be re-read. Made from: sorption
-    measurements on pulp, 20-120 °C.
+    Picture: the drier the fibre, the harder it holds its water; heat loosens it. Use for: the falling rate of
+    drying. Not for: filled or mechanical pulps. In print: with t in °C; could not be re-read. Made from:
+    sorption measurements on pulp, 20-120 °C.
     """
     t = temperature - ice_point
     x = 47.58 * moisture_ratio**1.877 + 0.10085 * t * moisture_ratio**1.0585
@@ -55,8 +55,8 @@ def water_activity_heikkila(moisture_ratio: Num, temperature: Num) -> Num:
 def water_activity_slope_heikkila(moisture_ratio: Num, temperature: Num) -> Num:
     """Change of Heikkilä's water activity with moisture ratio.
 
-    Picture: the steepness of the isotherm. Use for: the drying march. Not for: results shown. In print: nowhere.
-    Made from: the derivative.
+    Picture: the steepness of the isotherm. Use for: the drying march. Not for: results shown. In print:
+    nowhere. Made from: the derivative.
     """
     t = temperature - ice_point
     high, low = moisture_ratio**1.877, moisture_ratio**1.0585
@@ -77,8 +77,8 @@ def water_activity_slope_heikkila(moisture_ratio: Num, temperature: Num) -> Num:
 def heat_of_sorption_heikkila(moisture_ratio: Num, temperature: Num) -> Num:
     """Heat beyond latent heat to free water from fibre, from Heikkilä's isotherm.
 
-    Picture: the last water costs extra. Use for: heat balance below about 20 % moisture. Not for: wet webs, where it
-    vanishes. In print: follows from the isotherm. Made from: R T² d ln a/dT.
+    Picture: the last water costs extra. Use for: heat balance below about 20 % moisture. Not for: wet webs,
+    where it vanishes. In print: follows from the isotherm. Made from: R T² d ln a/dT.
     """
     t = temperature - ice_point
     low = moisture_ratio**1.0585
@@ -98,8 +98,8 @@ def heat_of_sorption_heikkila(moisture_ratio: Num, temperature: Num) -> Num:
 def moisture_ratio_heikkila(water_activity: Num, temperature: Num) -> Num:
     """Moisture ratio of pulp in equilibrium with a water activity.
 
-    Picture: what the paper takes from the room. Use for: conditioned moisture. Not for: activity at or above 1.
-    In print: nowhere. Made from: bisection between 1e-12 and 3.
+    Picture: what the paper takes from the room. Use for: conditioned moisture. Not for: activity at or above
+    1. In print: nowhere. Made from: bisection between 1e-12 and 3.
     """
     wanted = -np.log1p(-water_activity)
     t = temperature - ice_point
@@ -145,9 +145,9 @@ _XI = """y = moisture_ratio/fibre_saturation_tryding(temperature)
 def water_activity_tryding(moisture_ratio: Num, temperature: Num) -> Num:
     """Water activity of bleached fibre after Tryding.
 
-    Picture: as the other isotherm, with a sharp end at fibre saturation. Use for: bleached chemical pulp, below
-    fibre saturation. Not for: moisture at or above it. In print: closed form in u and T. Made from: sorption data of
-    bleached fibre over a wide range of temperature.
+    Picture: as the other isotherm, with a sharp end at fibre saturation. Use for: bleached chemical pulp,
+    below fibre saturation. Not for: moisture at or above it. In print: closed form in u and T. Made from:
+    sorption data of bleached fibre over a wide range of temperature.
     """
     y = moisture_ratio / fibre_saturation_tryding(temperature)
     kappa = 0.0629 * np.exp((377.8934 / temperature) ** 5.71 / 5.71)
@@ -166,8 +166,8 @@ def water_activity_tryding(moisture_ratio: Num, temperature: Num) -> Num:
 def water_activity_slope_tryding(moisture_ratio: Num, temperature: Num) -> Num:
     """Change of Tryding's water activity with moisture ratio.
 
-    Picture: the steepness of the isotherm. Use for: the drying march. Not for: results shown. In print: nowhere.
-    Made from: the derivative.
+    Picture: the steepness of the isotherm. Use for: the drying march. Not for: results shown. In print:
+    nowhere. Made from: the derivative.
     """
     y = moisture_ratio / fibre_saturation_tryding(temperature)
     cube = y * y * y
@@ -179,7 +179,8 @@ def water_activity_slope_tryding(moisture_ratio: Num, temperature: Num) -> Num:
 @relation(
     gives="heat_of_sorption",
     formula=_XI
-    + """eta = 1 + 3*y**3/(1 - y**3)*(2.49/fibre_saturation_tryding(temperature))*(temperature/377.8934)**6.71*377.8934/310
+    + """swelling = 2.49/fibre_saturation_tryding(temperature)*(temperature/377.8934)**6.71*377.8934/310
+    eta = 1 + 3*y**3/(1 - y**3)*swelling
     scale = vapour_gas_constant*377.8934/0.5786*(377.8934/temperature)**4.71
     heat_of_sorption = scale*xi/expm1(xi)*eta""",
     source="TRYDING_2022",
@@ -189,8 +190,8 @@ def water_activity_slope_tryding(moisture_ratio: Num, temperature: Num) -> Num:
 def heat_of_sorption_tryding(moisture_ratio: Num, temperature: Num) -> Num:
     """Heat beyond latent heat to free water from fibre, from Tryding's isotherm.
 
-    Picture: the last water costs extra. Use for: with the same author's isotherm. Not for: above fibre saturation.
-    In print: closed form. Made from: R T² d ln a/dT of the isotherm.
+    Picture: the last water costs extra. Use for: with the same author's isotherm. Not for: above fibre
+    saturation. In print: closed form. Made from: R T² d ln a/dT of the isotherm.
     """
     saturated = fibre_saturation_tryding(temperature)
     y = moisture_ratio / saturated

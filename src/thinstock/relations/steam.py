@@ -1,7 +1,7 @@
 """Saturated water and steam: saturation line, enthalpies, and the steam flows of a Yankee.
 
-Only the saturation line is here, between 0 and 240 °C for the enthalpies. Superheat is ignored: each 10 K of it
-carries about 1.2 % more heat per kilogram. Whether a pressure is allowed is never decided here.
+Only the saturation line is here, between 0 and 240 °C for the enthalpies. Superheat is ignored: each 10 K of
+it carries about 1.2 % more heat per kilogram. Whether a pressure is allowed is never decided here.
 """
 
 from __future__ import annotations
@@ -27,9 +27,9 @@ from thinstock.relation import Num, relation
 def saturation_pressure_if97(temperature: Num) -> Num:
     """Pressure at which water of this temperature boils.
 
-    Picture: the boiling line of water. Use for: vapour pressure of a wet surface, steam tables. Not for: water held
-    by fibre (water activity comes on top) or below the ice point. In print: eq. (30), check values in Table 35.
-    Made from: the international formulation, within its own 0.025 %.
+    Picture: the boiling line of water. Use for: vapour pressure of a wet surface, steam tables. Not for:
+    water held by fibre (water activity comes on top) or below the ice point. In print: eq. (30), check values
+    in Table 35. Made from: the international formulation, within its own 0.025 %.
     """
     theta = temperature - 0.23855557567849 / (temperature - 0.65017534844798e3)
     a = theta * theta + 0.11670521452767e4 * theta - 0.72421316703206e6
@@ -58,9 +58,9 @@ def saturation_pressure_if97(temperature: Num) -> Num:
 def saturation_temperature_if97(steam_pressure: Num) -> Num:
     """Temperature at which water boils at this absolute pressure.
 
-    Picture: the boiling line read the other way. Use for: steam temperature of a Yankee, dew point. Not for: gauge
-    pressure put in as absolute, which is 5 K at usual Yankee pressures. In print: eq. (31), check values in Table 36.
-    Made from: the same curve as the pressure, solved exactly.
+    Picture: the boiling line read the other way. Use for: steam temperature of a Yankee, dew point. Not for:
+    gauge pressure put in as absolute, which is 5 K at usual Yankee pressures. In print: eq. (31), check
+    values in Table 36. Made from: the same curve as the pressure, solved exactly.
     """
     beta = np.sqrt(np.sqrt(steam_pressure / 1e6))
     e = beta * beta - 0.17073846940092e2 * beta + 0.14915108613530e2
@@ -74,7 +74,8 @@ def saturation_temperature_if97(steam_pressure: Num) -> Num:
 @relation(
     gives="liquid_enthalpy",
     formula="""z = (temperature - 273.15)/100
-        liquid_enthalpy = -3.63581 + 420785.4*z - 7427.962*z**2 + 7478.953*z**3 - 2267.469*z**4 + 530.7321*z**5""",
+        low = -3.63581 + 420785.4*z - 7427.962*z**2
+        liquid_enthalpy = low + 7478.953*z**3 - 2267.469*z**4 + 530.7321*z**5""",
     source="DERIVED",
     where="fit to the saturation line of IF97, largest error 38 J/kg",
     status="derived",
@@ -104,8 +105,9 @@ def liquid_enthalpy_fit(temperature: Num) -> Num:
 def latent_heat_fit(temperature: Num) -> Num:
     """Heat that one kilogram of saturated steam gives up when it condenses, or water takes to boil.
 
-    Picture: the hotter the water, the less is left to pay for the vapour. Use for: steam of a Yankee, evaporation.
-    Not for: above 240 °C. In print: nowhere; our own fit. Made from: the saturation line of IF97, 0-240 °C.
+    Picture: the hotter the water, the less is left to pay for the vapour. Use for: steam of a Yankee,
+    evaporation. Not for: above 240 °C. In print: nowhere; our own fit. Made from: the saturation line of
+    IF97, 0-240 °C.
     """
     z = (temperature - 273.15) / 100.0
     return 2500969.0 + z * (-238004.2 + z * (6476.198 + z * (-13093.55 + z * (661.9179 - z * 532.219))))
@@ -124,8 +126,8 @@ def latent_heat_fit(temperature: Num) -> Num:
 def latent_heat_slope_fit(temperature: Num) -> Num:
     """How latent heat falls with temperature.
 
-    Picture: the slope of the fit. Use for: the drying march, which linearises the heat balance. Not for: above 240 °C.
-    In print: nowhere. Made from: the derivative of the fit.
+    Picture: the slope of the fit. Use for: the drying march, which linearises the heat balance. Not for:
+    above 240 °C. In print: nowhere. Made from: the derivative of the fit.
     """
     z = (temperature - 273.15) / 100.0
     return (-238004.2 + z * (12952.396 + z * (-39280.65 + z * (2647.6716 - z * 2661.095)))) / 100.0
@@ -157,8 +159,8 @@ def vapour_enthalpy_fit(temperature: Num) -> Num:
 def steam_flow_condensing(heat_rate: Num, latent_heat: Num) -> Num:
     """Steam that condenses to give a heat rate; the condensate leaves saturated.
 
-    Picture: every kilogram of steam leaves its latent heat in the shell. Use for: steam of a Yankee from its heat.
-    Not for: sub-cooled condensate or superheat. In print: heat balance. Made from: heat in = heat out.
+    Picture: every kilogram of steam leaves its latent heat in the shell. Use for: steam of a Yankee from its
+    heat. Not for: sub-cooled condensate or superheat. In print: heat balance. Made from: heat in = heat out.
     """
     return heat_rate / latent_heat
 
@@ -172,8 +174,8 @@ def steam_flow_condensing(heat_rate: Num, latent_heat: Num) -> Num:
 def supply_flow_blow_through(steam_flow: Num, blow_through: Num) -> Num:
     """Steam sent to the Yankee when part of it blows through to carry the condensate out.
 
-    Picture: extra steam sweeps the siphons. Use for: header flow from condensed flow. Not for: blow-through stated
-    per condensed steam. In print: definition, blow-through per supply. Made from: the definition.
+    Picture: extra steam sweeps the siphons. Use for: header flow from condensed flow. Not for: blow-through
+    stated per condensed steam. In print: definition, blow-through per supply. Made from: the definition.
     """
     return steam_flow / (1.0 - blow_through)
 
@@ -187,8 +189,8 @@ def supply_flow_blow_through(steam_flow: Num, blow_through: Num) -> Num:
 def flash_fraction(condensate_enthalpy: Num, liquid_enthalpy: Num, latent_heat: Num) -> Num:
     """Share of hot condensate that turns to steam when its pressure falls.
 
-    Picture: water too hot for its new pressure boils itself down. Use for: flash tanks. Not for: condensate already
-    below the lower boiling point. In print: heat balance; liquid and latent at the lower pressure.
+    Picture: water too hot for its new pressure boils itself down. Use for: flash tanks. Not for: condensate
+    already below the lower boiling point. In print: heat balance; liquid and latent at the lower pressure.
     Made from: enthalpy before = enthalpy after.
     """
     return (condensate_enthalpy - liquid_enthalpy) / latent_heat

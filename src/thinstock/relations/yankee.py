@@ -1,7 +1,7 @@
 """How well the two levels of the drying calculation can be told from observations.
 
-The march itself lives with the compiled kernels; here is only the information that observations carry on the contact
-level (both contact coefficients) and the hood factor (heat and mass coefficients of the hood).
+The march itself lives with the compiled kernels; here is only the information that observations carry on the
+contact level (both contact coefficients) and the hood factor (heat and mass coefficients of the hood).
 """
 
 from __future__ import annotations
@@ -13,8 +13,8 @@ import numpy as np
 from thinstock.relation import Num, relation
 
 ONE_COMBINATION = (
-    "final dryness fixes only one combination; give steam or condensate flow, or gas flow with exhaust humidity, "
-    "or the surface temperature; or hold one level"
+    "final dryness fixes only one combination; give steam or condensate flow, or gas flow with "
+    "exhaust humidity, or the surface temperature; or hold one level"
 )
 
 
@@ -41,10 +41,11 @@ class CalibrationInformation(NamedTuple):
 def calibration_information(sensitivities: Num, standard_deviations: Num) -> CalibrationInformation:
     """How sharply observations fix contact level and hood factor.
 
-    Picture: two knobs and a few gauges; each gauge is a line in the plane of the knobs, and lines that run alike do
-    not cross sharply. Use for: choosing what to measure; beyond a correlation of 0.98 the fit is weak. Not for:
-    errors that observations share. In print: least squares. Made from: rows are observations, columns the change
-    per unit of ln contact level and ln hood factor; refused when the rows fix one combination only.
+    Picture: two knobs and a few gauges; each gauge is a line in the plane of the knobs, and lines that run
+    alike do not cross sharply. Use for: choosing what to measure; beyond a correlation of 0.98 the fit is
+    weak. Not for: errors that observations share. In print: least squares. Made from: rows are observations,
+    columns the change per unit of ln contact level and ln hood factor; refused when the rows fix one
+    combination only.
     """
     j = np.asarray(sensitivities, dtype=float)
     deviations = np.asarray(standard_deviations, dtype=float)
