@@ -1,0 +1,50 @@
+"""Versions of the machine file. Each older one is brought up to the next by one function, so that old files stay good."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+from thinstock.errors import Fault
+
+CURRENT = 1
+
+Migration = Callable[[dict[str, Any]], dict[str, Any]]
+
+MIGRATIONS: dict[int, Migration] = {}
+"""From a version to the next one. Nothing is older than format 1."""
+
+
+def current(data: dict[str, Any], file: str, line: int | None) -> tuple[dict[str, Any], list[Fault]]:
+    """The table in the current format, without its `format`, or the fault."""
+    data = dict(data)
+    given = data.pop("format", None)
+    if given is None:
+        fault = Fault(
+            field="format",
+            value="nothing",
+            bound="the first line says the format of the file",
+            remedy=f"Write format = {CURRENT} on the first line.",
+            file=file,
+            line=1,
+        )
+        return data, [fault]
+    if isinstance(given, bool) or not isinstance(given, int) or not _reachable(given):
+        newer = isinstance(given, int) and not isinstance(given, bool) and given > CURRENT
+        remedy = "A newer release reads it." if newer else f"Write format = {CURRENT}."
+        fault = Fault(
+            field="format",
+            value=repr(given),
+            bound=f"this release reads format {CURRENT}",
+            remedy=remedy,
+            file=file,
+            line=line,
+        )
+        return data, [fault]
+    for version in range(given, CURRENT):
+        data = MIGRATIONS[version](data)
+    return data, []
+
+
+def _reachable(version: int) -> bool:
+    return version <= CURRENT and all(v in MIGRATIONS for v in range(version, CURRENT))

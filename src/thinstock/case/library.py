@@ -1,0 +1,80 @@
+"""What the library brings for machine files: whole machines, formers, and fibres and fabrics by name.
+
+Listing the machines reads their files as tables only; nothing is built and nothing heavy is imported.
+"""
+
+from __future__ import annotations
+
+import difflib
+import tomllib
+from functools import lru_cache
+from importlib.resources import files
+from typing import Any, NamedTuple
+
+
+class Listed(NamedTuple):
+    """A bundled machine in one line."""
+
+    name: str
+    title: str
+    grade: str
+    former: str
+    press: str
+
+
+@lru_cache(maxsize=1)
+def machine_names() -> tuple[str, ...]:
+    """Names of the bundled machines."""
+    folder = files("thinstock.library").joinpath("machines")
+    return tuple(sorted(f.name[:-5] for f in folder.iterdir() if f.name.endswith(".toml")))
+
+
+def machine_text(name: str) -> str:
+    """The file of a bundled machine."""
+    return files("thinstock.library").joinpath("machines", f"{name}.toml").read_text(encoding="utf-8")
+
+
+def machines() -> list[Listed]:
+    """The bundled machines: name, title, grade, former, press."""
+    return [_listed(name, tomllib.loads(machine_text(name))) for name in machine_names()]
+
+
+def _listed(name: str, data: dict[str, Any]) -> Listed:
+    grade, forming, press = data.get("grade", {}), data.get("forming", {}), data.get("press", {})
+    parts = [_shown(grade.get("reel_grammage")), f"crepe {_shown(grade.get('crepe'))}" if "crepe" in grade else ""]
+    nips = [f"{nip.get('kind', '')} {_shown(nip.get('line_load'))}" for nip in press.get("nip", [])]
+    return Listed(
+        name=name,
+        title=_shown(data.get("title")),
+        grade=", ".join(p for p in parts if p),
+        former=_shown(forming.get("former")),
+        press=" + ".join(nips),
+    )
+
+
+def _shown(raw: Any) -> str:
+    if isinstance(raw, dict):
+        raw = raw.get("value", "")
+    return "" if raw is None else str(raw)
+
+
+@lru_cache(maxsize=16)
+def table(name: str) -> dict[str, Any]:
+    """A library file as it stands."""
+    return tomllib.loads(files("thinstock.library").joinpath(f"{name}.toml").read_text(encoding="utf-8"))
+
+
+def named(name: str, needs: str) -> list[str]:
+    """The rows of a library file that hold this value."""
+    return [row for row, data in table(name).items() if needs in data]
+
+
+def former_names() -> list[str]:
+    """The formers of the library."""
+    return list(table("formers"))
+
+
+def near(name: str, known: list[str]) -> str:
+    """The nearest of some names, as a remedy."""
+    close = difflib.get_close_matches(name, known, n=3, cutoff=0.4)
+    return f"Nearest: {', '.join(close)}." if close else f"Known: {', '.join(known)}."

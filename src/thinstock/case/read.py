@@ -1,0 +1,393 @@
+"""Reads a machine file into a `Machine`, and refuses everything that is wrong with it in one go.
+
+Order of the faults: fields first, then the rules of parts whose fields passed, then those of the machine. The parse is plain
+code over the sections' own declarations, not a validation library: each value needs its line, its provenance, its
+unit and the site's air pressure, errors need the trade's words, and reading must not cost an import of its own.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+import difflib
+from collections.abc import Mapping
+from dataclasses import replace
+from pathlib import Path
+from types import MappingProxyType
+from typing import Any
+
+from thinstock import address
+from thinstock.case import formats, library, text, values
+from thinstock.case.lines import Key, lines_of
+from thinstock.case.shapes import Shape, shapes
+from thinstock.case.text import Origin
+from thinstock.case.values import FileGiven, Row, Unread
+from thinstock.errors import Fault, Refused
+from thinstock.machine import Given, Machine
+from thinstock.quantity import Part, _one
+from thinstock.relations import retention
+from thinstock.sections.headbox import Headbox
+from thinstock.sections.stock import Stock
+from thinstock.units import STANDARD_ATMOSPHERE
+
+Names = tuple[str, ...]
+
+
+def load(name_or_path: str | Path) -> Machine:
+    """A machine by the name of a bundled one ("facial-roll") or by the path of its file."""
+    name = str(name_or_path)
+    known = library.machine_names()
+    if isinstance(name_or_path, str) and name in known:
+        found = library.machine_text(name)
+        return read(Origin(f"{name}.toml", None, found, text.digest(found.encode())))
+    return read(text.origin_of_file(Path(name), known))
+
+
+def loads(content: str, file: str = "text") -> Machine:
+    """A machine from the text of a file; `file` is what faults call it."""
+    return read(text.origin_of_text(content, file))
+
+
+def read(origin: Origin) -> Machine:
+    """The machine of a text."""
+    data, faults = text.parsed(origin.text, origin.file)
+    places = lines_of(origin.text) if not faults else {}
+    data, wrong = formats.current(data, origin.file, places.get(("format",)))
+    reader = _Reader(origin, places)
+    reader.faults += faults
+    if wrong:
+        raise Refused([*faults, *wrong])
+    return reader.machine(data)
+
+
+class _Reader:
+    """One reading: what was found so far."""
+
+    def __init__(self, origin: Origin, places: dict[Key, int]) -> None:
+        self.origin, self.places = origin, places
+        self.faults: list[Fault] = []
+        self.rules: list[Fault] = []
+        self.given: dict[str, Given] = {}
+        self.lines: dict[str, int] = {}
+        self.pressure = STANDARD_ATMOSPHERE
+
+    def machine(self, data: dict[str, Any]) -> Machine:
+        """The whole machine, or everything that is wrong."""
+        self._site_first(data)
+        data = self._dryer(self._tray(data))
+        made = self.part(Machine, data, (), (), replace_given=True)
+        if made is None or self.faults:
+            raise Refused([*self.faults, *self.rules])
+        assert isinstance(made, Machine)
+        return made
+
+    # -- places ---------------------------------------------------------------------------------------------
+
+    def _line(self, key: Key) -> int | None:
+        while key:
+            if key in self.places:
+                return self.places[key]
+            key = key[:-1]
+        return None
+
+    def _fault(self, at: Names, key: Key, value: str, bound: str, remedy: str = "") -> None:
+        self.faults.append(
+            Fault(
+                field=address.join(at),
+                value=value,
+                bound=bound,
+                remedy=remedy,
+                file=self.origin.file,
+                line=self._line(key),
+            )
+        )
+
+    # -- one part -------------------------------------------------------------------------------------------
+
+    def part(self, cls: type[Part], data: Any, at: Names, key: Key, *, replace_given: bool = False) -> Part | None:
+        """A part from its table; None where something in it or below it is wrong."""
+        if not isinstance(data, dict):
+            self._fault(at, key, values._text(data, quote=True), "must be a table", f"Write [{'.'.join(at)}].")
+            return None
+        before = len(self.faults), len(self.rules)
+        if (line := self._line(key)) is not None:
+            self.lines[address.join(at)] = line
+        known = shapes(cls)
+        for name in data:
+            if name not in known:
+                self._fault((*at, str(name)), (*key, name), "", "there is no such field", _near(str(name), cls))
+        made: dict[str, Any] = {}
+        for name, shape in known.items():
+            if name in data or shape.required or _asks(shape):
+                made[name] = self._field(shape, data.get(name, _ABSENT), (*at, name), (*key, name))
+        if (len(self.faults), len(self.rules)) != before:
+            return None
+        if replace_given:
+            made["given"] = MappingProxyType(self.given)
+        try:
+            return cls(**made)
+        except Refused as refused:
+            self.rules += [self._rule(fault, at) for fault in refused.faults]
+            return None
+
+    def _rule(self, fault: Fault, at: Names) -> Fault:
+        """A fault of a rule, with its full address and the nearest line."""
+        field = address.join((*at, *address.split(fault.field)))
+        path = address.split(field)
+        while path and address.join(path) not in self.lines:
+            path = path[:-1]
+        line = self.lines.get(address.join(path)) if path else None
+        return replace(fault, field=field, file=self.origin.file, line=line)
+
+    def _field(self, shape: Shape, raw: Any, at: Names, key: Key) -> Any:
+        if shape.sort == "part":
+            return self._one_part(shape, {} if raw is _ABSENT else raw, at, key)
+        if shape.sort == "parts":
+            return self._list(shape, [] if raw is _ABSENT else raw, at, key)
+        if raw is _ABSENT:
+            self._fault(at, key, "nothing", "is needed", f"Add {values.example(shape)}.")
+            return None
+        return self._value(shape, raw, at, key)
+
+    def _value(self, shape: Shape, raw: Any, at: Names, key: Key) -> Any:
+        """A single value, checked against its possible range."""
+        try:
+            value, given = values.read(shape, raw, self.pressure)
+        except Unread as wrong:
+            self._fault(at, key, wrong.value, wrong.bound, wrong.remedy)
+            return None
+        where = address.join(at)
+        line = self._line(key)
+        self.given[where] = FileGiven(
+            **{f.name: getattr(given, f.name) for f in dataclasses.fields(Given)} | {"line": line},
+            origin=self.origin,
+            key=() if isinstance(raw, Row) else key,
+        )
+        if line is not None:
+            self.lines[where] = line
+        if shape.sort != "quantity":
+            return value
+        value, fault = _one(shape.name, value, shape.q)
+        if fault is not None:
+            shown = f'"{given.text}"' if isinstance(_inner(raw), str) else given.text
+            remedy = fault.remedy or "Give a value in this range."
+            self._fault(at, key, shown, fault.bound, remedy)
+        return value
+
+    def _one_part(self, shape: Shape, raw: Any, at: Names, key: Key) -> Part | None:
+        if shape.lookup is not None:
+            raw = self._looked_up(shape, raw, at, key)
+        elif isinstance(raw, str) and "" not in shape.kinds:
+            raw = {"kind": raw}
+        cls = self._class(shape, raw, at, key)
+        return None if cls is None else self.part(cls, _without_kind(raw), at, key)
+
+    def _list(self, shape: Shape, raw: Any, at: Names, key: Key) -> tuple[Part, ...] | None:
+        if not isinstance(raw, list):
+            self._fault(at, key, values._text(raw, quote=True), "must be a list", f"Write [[{'.'.join(at)}]].")
+            return None
+        if not raw and shape.required:
+            self._fault(at, key, "nothing", "at least one is needed", f"Add [[{'.'.join(at)}]].")
+            return None
+        found: list[tuple[type[Part] | None, Any]] = []
+        for number, item in enumerate(raw):
+            where = (*at, str(number + 1))
+            if shape.lookup is not None:
+                item = self._looked_up(shape, item, where, (*key, number))
+                if isinstance(item, dict) and len(raw) == 1 and shape.name == "furnish":
+                    item.setdefault("share", Row(value="100 %", status="derived", note="the only fibre"))
+            found.append((self._class(shape, item, where, (*key, number)), item))
+        names = address._item_names(tuple({"name": _name_of(cls, item)} for cls, item in found))
+        made = [
+            None if cls is None else self.part(cls, _without_kind(item), (*at, name), (*key, number))
+            for number, (name, (cls, item)) in enumerate(zip(names, found, strict=True))
+        ]
+        return None if any(part is None for part in made) else tuple(p for p in made if p is not None)
+
+    def _class(self, shape: Shape, raw: Any, at: Names, key: Key) -> type[Part] | None:
+        """The class that the table's `kind` names."""
+        if "" in shape.kinds:
+            if isinstance(raw, dict) and "kind" in raw:
+                self._fault((*at, "kind"), (*key, "kind"), "", "there is only one kind here", "Leave kind out.")
+            return shape.kinds[""]
+        options = list(shape.kinds)
+        if not isinstance(raw, dict):
+            self._fault(at, key, values._text(raw, quote=True), "must be a table", f'Write {{ kind = "{options[0]}" }}.')
+            return None
+        kind = raw.get("kind", options[0] if len(options) == 1 else None)
+        if isinstance(kind, str) and kind in shape.kinds:
+            return shape.kinds[kind]
+        shown = "nothing" if kind is None else values._text(kind, quote=True)
+        remedy = library.near(str(kind), options) if kind is not None else f'Add kind = "{options[0]}".'
+        self._fault((*at, "kind"), (*key, "kind"), shown, f"must be one of {', '.join(options)}", remedy)
+        return None
+
+    # -- the library ----------------------------------------------------------------------------------------
+
+    def _looked_up(self, shape: Shape, raw: Any, at: Names, key: Key) -> Any:
+        """A table filled up from the library row it names."""
+        lookup = shape.lookup
+        assert lookup is not None
+        if isinstance(raw, str):
+            raw = {lookup.key: raw}
+        if not isinstance(raw, dict) or lookup.key not in raw:
+            return dict(raw) if isinstance(raw, dict) else raw
+        own = {name: value for name, value in raw.items() if name != lookup.key}
+        name, known = raw[lookup.key], library.named(lookup.table, lookup.needs)
+        if not isinstance(name, str) or name not in known:
+            remedy = library.near(str(name), known)
+            bound = f"the library has no such {lookup.key}; give its values, or a known name"
+            self._fault((*at, lookup.key), (*key, lookup.key), values._text(name, quote=True), bound, remedy)
+            return {**_silenced(shape), **own, "name": own.get("name", str(name))}
+        (cls,) = shape.kinds.values()
+        row = library.table(lookup.table)[name]
+        filled = {field: Row(row[field]) for field in shapes(cls) if isinstance(row.get(field), dict)}
+        if "name" in shapes(cls):
+            filled["name"] = Row(value=name)
+        return {**filled, **own}
+
+    def _site_first(self, data: dict[str, Any]) -> None:
+        """The pressure of the air, for gauge pressures anywhere in the file."""
+        aside = _Reader(self.origin, self.places)
+        site = aside.part(shapes(Machine)["site"].kinds[""], data.get("site", {}), (), ())
+        if site is not None:
+            self.pressure = float(site.atmospheric_pressure())  # type: ignore[attr-defined]
+
+    def _dryer(self, data: dict[str, Any]) -> dict[str, Any]:
+        """A former named without its elements comes from the library; a machine without dryer is told at once."""
+        forming = data.get("forming")
+        if isinstance(forming, dict) and "element" not in forming and isinstance(forming.get("former"), str):
+            name = forming["former"]
+            rows = library.table("formers")
+            if name in rows:
+                filled = _as_rows({k: v for k, v in rows[name].items() if k not in ("key", "description")})
+                data = {**data, "forming": {**filled, **forming}}
+            else:
+                bound = "the library has no such former, and no elements are listed"
+                remedy = library.near(name, library.former_names())
+                self._fault(("forming", "former"), ("forming", "former"), f'"{name}"', bound, remedy)
+                data = {**data, "forming": {**forming, "element": [{"kind": "gravity table"}]}}
+        if "yankee" not in data and "dryer" not in data:
+            remedy = "Add [yankee] with [hood], or [dryer] for a grade without Yankee."
+            self._fault(("yankee",), (), "nothing", "a machine dries on a Yankee or in a [dryer]", remedy)
+        if "yankee" in data and "hood" not in data:
+            data = {**data, "hood": {}}
+        return data
+
+    def _tray(self, data: dict[str, Any]) -> dict[str, Any]:
+        """Retention from the consistencies of headbox and tray, where the file gives those."""
+        box = data.get("headbox")
+        if not isinstance(box, dict) or "tray_consistency" not in box:
+            return data
+        box = dict(box)
+        raw = box.pop("tray_consistency")
+        data = {**data, "headbox": box}
+        at, key = ("headbox", "tray_consistency"), ("headbox", "tray_consistency")
+        shape = shapes(Headbox)["consistency"]
+        stock = data.get("stock", {})
+        if not isinstance(stock, dict):
+            return data
+        if "retention" in stock:
+            remedy = "Leave out tray_consistency or stock.retention."
+            self._fault(at, key, values._text(_inner(raw), quote=True), "retention is given twice", remedy)
+            return data
+        try:
+            tray, given = values.read(shape, raw, self.pressure)
+        except Unread as wrong:
+            self._fault(at, key, wrong.value, wrong.bound, wrong.remedy)
+            return data
+        try:
+            head, _ = values.read(shape, box.get("consistency"), self.pressure)
+        except Unread:
+            return data
+        low, high = shapes(Stock)["retention"].q.possible
+        kept = float(retention.retention_first_pass(head, tray)) if head else 0.0
+        if not low <= kept <= high:
+            bound = f"must lie between 0 and {1 - low:.0%} of the headbox consistency"
+            self._fault(at, key, f'"{given.text}"', bound, "Tray water of tissue holds 10 to 40 % of it.")
+            return data
+        note = f"from headbox and tray consistency, {given.text} in the tray"
+        derived = Row(value=repr(kept), status="derived", where="retention.retention_first_pass", note=note)
+        self.places.setdefault(("stock", "retention"), self._line(key) or 1)
+        return {**data, "stock": {**stock, "retention": derived}}
+
+
+_ABSENT: Any = object()
+
+
+def _asks(shape: Shape) -> bool:
+    """A part with a default that nevertheless holds something a file must say."""
+    if shape.sort != "part" or shape.optional or "" not in shape.kinds:
+        return False
+    return any(s.required for s in shapes(shape.kinds[""]).values())
+
+
+def _without_kind(raw: Any) -> Any:
+    return {k: v for k, v in raw.items() if k != "kind"} if isinstance(raw, dict) else raw
+
+
+def _inner(raw: Any) -> Any:
+    return raw.get("value") if isinstance(raw, dict) else raw
+
+
+def _name_of(cls: type[Part] | None, raw: Any) -> str | None:
+    """The name by which an item of a list goes."""
+    given = _inner(raw.get("name")) if isinstance(raw, dict) else None
+    if isinstance(given, str) and given:
+        return given
+    if cls is None or "name" not in shapes(cls):
+        return None
+    return shapes(cls)["name"].field.default or None
+
+
+def _silenced(shape: Shape) -> dict[str, Any]:
+    """Stand-ins for what an unknown library row would have given, so that it is one fault and not many."""
+    (cls,) = shape.kinds.values()
+    stand_in = {}
+    for name, inner in shapes(cls).items():
+        if inner.sort == "quantity" and inner.field.required:
+            low, high = inner.q.usual or inner.q.possible
+            unit = values.kind_of(inner.q)
+            stand_in[name] = Row(value=values.exact(low if low > 0 else high, values.unit_of(inner.q), unit))
+    return stand_in
+
+
+def _as_rows(data: Any) -> Any:
+    """A library former with its values marked as the library's."""
+    if isinstance(data, dict):
+        if "value" in data:
+            return Row(data)
+        return {k: v if k == "kind" else _as_rows(v) for k, v in data.items()}
+    if isinstance(data, list):
+        return [_as_rows(item) for item in data]
+    return Row(value=data, status="assumed")
+
+
+def _near(name: str, cls: type[Part]) -> str:
+    """The nearest field of this part, else where such a field belongs."""
+    close = difflib.get_close_matches(name, shapes(cls), n=2, cutoff=0.6)
+    if close:
+        return f"Nearest: {' or '.join(close)}."
+    homes = _homes()
+    if name in homes:
+        return f"It belongs in {' or '.join(homes[name][:3])}."
+    elsewhere = difflib.get_close_matches(name, homes, n=1, cutoff=0.75)
+    if elsewhere:
+        return f"Nearest: {elsewhere[0]} in {homes[elsewhere[0]][0]}."
+    return f"Known here: {', '.join(shapes(cls))}."
+
+
+def _homes() -> Mapping[str, list[str]]:
+    """The sections in which each field name occurs."""
+    found: dict[str, list[str]] = {}
+
+    def walk(cls: type[Part], place: str) -> None:
+        for shape in shapes(cls).values():
+            home = place or "the top of the file"
+            if home not in found.setdefault(shape.name, []):
+                found[shape.name].append(home)
+            for inner in shape.kinds.values():
+                inside = f"{place[1:-1]}.{shape.name}".strip(".[]")
+                walk(inner, f"[{inside}]" if shape.sort == "part" else f"[[{inside}]]")
+
+    walk(Machine, "")
+    return found

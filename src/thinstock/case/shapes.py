@@ -1,0 +1,113 @@
+"""What may stand in a field of the machine file: a value, a choice, words, a part, a list of parts.
+
+Derived from the sections' own classes; only the words for kinds of parts, and which fields may be looked up in the
+library by a name, are told here.
+"""
+
+from __future__ import annotations
+
+import types
+import typing
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import Any, Literal
+
+from thinstock.machine import Machine
+from thinstock.quantity import Choice, Declared, Part, Q, Words, declared
+from thinstock.sections.elements import KINDS
+from thinstock.sections.forming import Forming
+from thinstock.sections.press import NIPS, SURFACES, DecreasingPermeability, PressSection, RollNip, ShoeNip
+from thinstock.sections.stock import Stock
+
+Sort = Literal["quantity", "choice", "words", "flag", "part", "parts"]
+
+_TABLES: dict[tuple[type, str], dict[str, Any]] = {
+    (Forming, "element"): KINDS,
+    (PressSection, "nip"): NIPS,
+    (PressSection, "dewatering"): {"decreasing permeability": DecreasingPermeability},
+    (RollNip, "surface"): SURFACES,
+    (ShoeNip, "surface"): SURFACES,
+}
+
+
+@dataclass(frozen=True)
+class Lookup:
+    """A field whose values may come from a library file, by name."""
+
+    key: str
+    """The key that holds the name."""
+    table: str
+    needs: str
+    """A row without this value is about something else."""
+
+
+LOOKUPS: dict[tuple[type, str], Lookup] = {
+    (Stock, "furnish"): Lookup("fibre", "furnishes", "coarseness"),
+    (Forming, "wire"): Lookup("fabric", "fabrics", "air_permeability"),
+    (PressSection, "felt"): Lookup("felt", "felts", "felt_grammage"),
+}
+
+
+@dataclass(frozen=True)
+class Shape:
+    """One field of a part as the file holds it."""
+
+    field: Declared
+    sort: Sort
+    kinds: dict[str, type[Part]]
+    """Parts by their word; the single class of a field without choice has the word ""."""
+    optional: bool
+    lookup: Lookup | None
+
+    @property
+    def name(self) -> str:
+        """Name of the field."""
+        return self.field.name
+
+    @property
+    def q(self) -> Q:
+        """The declaration of a quantity."""
+        assert isinstance(self.field.about, Q)
+        return self.field.about
+
+    @property
+    def required(self) -> bool:
+        """True where a file must say it: no default, or a default that only stands in for a form."""
+        about = self.field.about
+        return self.field.required or (isinstance(about, Q) and about.status == "required")
+
+    def kind_of(self, part: Part) -> str:
+        """The word for the class of a part."""
+        return next(word for word, cls in self.kinds.items() if type(part) is cls)
+
+
+@lru_cache(maxsize=None)
+def shapes(part: type[Part]) -> dict[str, Shape]:
+    """The fields of a part in order; what is bookkeeping of the machine is left out."""
+    return {d.name: _shape(part, d) for d in declared(part) if not (part is Machine and d.name == "given")}
+
+
+def _shape(owner: type[Part], field: Declared) -> Shape:
+    if isinstance(field.about, Q):
+        optional = field.about.optional or field.about.limit
+        return Shape(field, "quantity", {}, optional, None)
+    if isinstance(field.about, Choice):
+        return Shape(field, "choice", {}, False, None)
+    if isinstance(field.about, Words):
+        return Shape(field, "words", {}, False, None)
+    if field.type is bool:
+        return Shape(field, "flag", {}, False, None)
+    hint, sort = field.type, "part"
+    if typing.get_origin(hint) is tuple:
+        hint, sort = typing.get_args(hint)[0], "parts"
+    classes = (
+        typing.get_args(hint) if typing.get_origin(hint) in (typing.Union, types.UnionType) else (hint,)
+    )
+    optional = type(None) in classes
+    found = [c for c in classes if c is not type(None)]
+    kinds = _TABLES.get((owner, field.name))
+    if kinds is None:
+        if len(found) != 1:
+            raise TypeError(f"{owner.__name__}.{field.name}: parts of several kinds need a table of their words")
+        kinds = {"": found[0]}
+    return Shape(field, typing.cast(Sort, sort), dict(kinds), optional, LOOKUPS.get((owner, field.name)))

@@ -1,0 +1,185 @@
+"""From a file to a TOML table: size, encoding, syntax. Says what is wrong in the user's words; knows no field.
+
+A value without its quotes is the slip met most often. It is reported with the line as it should be, read as if it had
+been written so, and the search for faults goes on.
+"""
+
+from __future__ import annotations
+
+import difflib
+import hashlib
+import os
+import re
+import stat
+import tomllib
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from thinstock.errors import Fault, Refused
+
+LIMIT = 1_000_000
+"""Largest machine file, bytes."""
+
+_PLACE = re.compile(r"\s*\(at line (\d+), column (\d+)\)|\s*\(at end of document\)")
+_UNQUOTED = re.compile(r"""^(\s*)([A-Za-z0-9_.-]+)(\s*=\s*)([^\s"'\[{#][^"'#]*?)(\s*(?:\#.*)?)$""")
+_HEADER = re.compile(r"^\s*\[{1,2}\s*([^\[\]]+?)\s*\]{1,2}")
+
+
+@dataclass(frozen=True)
+class Origin:
+    """The text a machine was read from."""
+
+    file: str
+    """As shown to people."""
+    path: Path | None
+    """None for text that never was a file of the user's own."""
+    text: str
+    digest: str
+    """Of the bytes on disk, to see whether someone changed them since."""
+
+
+def digest(raw: bytes) -> str:
+    """Fingerprint of a file's content."""
+    return hashlib.sha256(raw).hexdigest()
+
+
+def origin_of_text(text: str, file: str) -> Origin:
+    """The origin of text that is no file."""
+    raw = text.encode("utf-8", "surrogatepass")
+    if len(raw) > LIMIT:
+        raise Refused(_too_large(file, len(raw)))
+    return Origin(file, None, text, digest(raw))
+
+
+def origin_of_file(path: Path, known: tuple[str, ...] = ()) -> Origin:
+    """Read a file; what is missing, no file, too large or not UTF-8 is refused before anything is parsed."""
+    shown = str(path)
+    try:
+        found = os.stat(path)
+    except (OSError, ValueError) as error:
+        missing = isinstance(error, FileNotFoundError)
+        bound = "there is no such file or bundled machine" if missing else "cannot be opened"
+        raise Refused(Fault(field="machine", value=shown, bound=bound, remedy=_names(shown, known))) from None
+    if stat.S_ISDIR(found.st_mode):
+        raise Refused(
+            Fault(field="machine", value=shown, bound="is a folder", remedy="Name a machine file in it.")
+        )
+    if not stat.S_ISREG(found.st_mode):
+        raise Refused(Fault(field="machine", value=shown, bound="is not a file"))
+    if found.st_size > LIMIT:
+        raise Refused(_too_large(shown, found.st_size))
+    try:
+        with open(path, "rb") as opened:
+            raw = opened.read(LIMIT + 1)
+    except OSError:
+        raise Refused(Fault(field="machine", value=shown, bound="cannot be opened")) from None
+    if len(raw) > LIMIT:
+        raise Refused(_too_large(shown, len(raw)))
+    return Origin(shown, path, decoded(raw, shown), digest(raw))
+
+
+def decoded(raw: bytes, file: str) -> str:
+    """The text of a file, which must be UTF-8."""
+    try:
+        return raw.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        line = raw[: error.start].count(b"\n") + 1
+        raise Refused(
+            Fault(
+                field="text",
+                value=f"byte {raw[error.start]:#04x}",
+                bound="the file is not UTF-8",
+                remedy="Save it as UTF-8.",
+                file=file,
+                line=line,
+            )
+        ) from None
+
+
+def parsed(text: str, file: str) -> tuple[dict[str, Any], list[Fault]]:
+    """The table of a text and the faults of its syntax; a table that cannot be had at all is refused."""
+    faults: list[Fault] = []
+    lines = text.replace("\r\n", "\n").split("\n")
+    for _ in range(200):
+        try:
+            return tomllib.loads("\n".join(lines)), faults
+        except RecursionError:
+            faults.append(Fault(field="text", bound="lists or tables are nested too deep", file=file))
+            break
+        except ValueError as error:
+            number, fault = _syntax(str(error), lines, file)
+            faults.append(fault)
+            mended = _mended(lines[number - 1]) if number else None
+            if mended is None:
+                break
+            lines[number - 1] = mended
+    raise Refused(faults)
+
+
+def _mended(line: str) -> str | None:
+    """The line with its value in quotes, if that is what it lacks."""
+    found = _UNQUOTED.match(line)
+    if found is None:
+        return None
+    before, key, equals, value, after = found.groups()
+    quoted = value.strip().replace("\\", "/")
+    mended = f'{before}{key}{equals}"{quoted}"{after}'
+    try:
+        tomllib.loads(line)
+    except ValueError:
+        pass
+    else:
+        return None
+    try:
+        tomllib.loads(mended)
+    except ValueError:
+        return None
+    return mended
+
+
+def _syntax(message: str, lines: list[str], file: str) -> tuple[int, Fault]:
+    """The line of a syntax error (0 if it has none) and the fault."""
+    place = _PLACE.search(message)
+    number = int(place[1]) if place and place[1] else len(lines) if place else 0
+    what = _PLACE.sub("", message).strip()
+    line = lines[number - 1] if 0 < number <= len(lines) else ""
+    key = re.match(r"\s*([A-Za-z0-9_.-]+)\s*=", line)
+    field = f"{_section(lines, number)}{key[1]}" if key else "text"
+    shown = line.split("=", 1)[1].strip() if key else line.strip()
+    mended = _mended(line) if line else None
+    if mended is not None:
+        bound, remedy = "text and values with a unit stand in quotes", f"Write {mended.split('#')[0].strip()}"
+    elif "overwrite" in what or "twice" in what or "already" in what:
+        bound, remedy = "is given twice", "Keep one of the two."
+    else:
+        what = what or "cannot be read"
+        bound = f"not in the form of a machine file ({what[:1].lower()}{what[1:]})"
+        remedy = 'A line is name = "value", [section] or [[list item]].'
+    return number, Fault(
+        field=field, value=shown[:120], bound=bound, remedy=remedy, file=file, line=number or None
+    )
+
+
+def _section(lines: list[str], number: int) -> str:
+    for line in reversed(lines[: max(number - 1, 0)]):
+        found = _HEADER.match(line)
+        if found:
+            return f"{found[1]}."
+    return ""
+
+
+def _too_large(file: str, size: int) -> Fault:
+    return Fault(
+        field="machine",
+        value=f"{file} ({size / 1e6:.3g} MB)",
+        bound=f"a machine file has at most {LIMIT / 1e6:.3g} MB",
+        remedy="Give a machine file.",
+    )
+
+
+def _names(name: str, known: tuple[str, ...]) -> str:
+    if not known:
+        return "Give the path of a machine file."
+    near = difflib.get_close_matches(Path(name).stem, known, n=3, cutoff=0.4)
+    return f"Nearest: {', '.join(near)}." if near else f"Bundled machines: {', '.join(known)}."

@@ -1,0 +1,314 @@
+"""One value of a machine file: text with a unit, a plain number where there is no dimension, or a table that also says
+how sure it is and where it comes from. Turns it into base SI with its provenance; knows nothing of the file around it.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+import difflib
+import math
+import re
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+from thinstock import nomenclature, units
+from thinstock.case.shapes import Shape
+from thinstock.case.text import Origin
+from thinstock.machine import Given
+from thinstock.quantity import NOT_GIVEN, Choice, Q
+
+STATUSES = (
+    "given",
+    "measured",
+    "nameplate",
+    "certificate",
+    "judged",
+    "required",
+    "published",
+    "from memory",
+    "derived",
+    "common practice",
+    "calibrated",
+    "assumed",
+    "what-if",
+)
+"""How a value is known: a closed list. A value of a machine file that says nothing is "given"."""
+
+TABLE_KEYS = ("value", "uncertainty", "source", "where", "status", "note")
+LIBRARY_KEYS = (*TABLE_KEYS, "low", "high", "description")
+
+_RELATIVE = re.compile(r"^(.*?)\s*%\s*of\s+(?:the\s+)?value$", re.IGNORECASE)
+_POINTS = re.compile(r"^(.*?)\s*(?:percentage\s+|%\s*)?points?$", re.IGNORECASE)
+_PERCENT = re.compile(r"^(.*?)\s*(?:%|percent)$", re.IGNORECASE)
+_UNIT = re.compile(r"^\s*[+-]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][+-]?\d+)?\s*(.*)$", re.DOTALL)
+
+
+class Row(dict[str, Any]):
+    """A value as a library file holds it; it is not in the machine file itself."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class FileGiven(Given):
+    """A value that a machine file gives: it also knows the text it stands in, so that a rewrite keeps the rest."""
+
+    origin: Origin = field(repr=False, compare=False)
+    key: tuple[str | int, ...] = ()
+    """Path of the value in the file; empty for a value the library supplied."""
+
+
+class Unread(Exception):
+    """A value that cannot be read: what was given, what would be allowed, what to do."""
+
+    def __init__(self, value: str, bound: str, remedy: str = "") -> None:
+        super().__init__(bound)
+        self.value, self.bound, self.remedy = value, bound, remedy
+
+
+def kind_of(q: Q) -> str:
+    """Kind of unit of a quantity."""
+    return nomenclature.word(q.word).kind
+
+
+def unit_of(q: Q) -> str:
+    """The unit in which a quantity is written."""
+    return q.unit or units.edge_unit(q.word) or "1"
+
+
+def spread_kind(kind: str) -> str:
+    """Kind of unit of a difference of two values."""
+    return {"temperature": "temperature difference", "pressure": "pressure difference"}.get(kind, kind)
+
+
+def read(shape: Shape, raw: Any, atmospheric_pressure: float) -> tuple[Any, Given]:
+    """The value of a field with its provenance (still without line and origin)."""
+    table: Mapping[str, Any] = {}
+    if isinstance(raw, dict):
+        table = raw
+        allowed = LIBRARY_KEYS if isinstance(raw, Row) else TABLE_KEYS
+        for name in table:
+            if name not in allowed:
+                raise Unread(name, "is no part of a value", _near(name, TABLE_KEYS))
+        if "value" not in table:
+            raise Unread(", ".join(table) or "an empty table", 'the table lacks its "value"', "Add value = ...")
+        raw = table["value"]
+    value = _plain(shape, raw, atmospheric_pressure)
+    words = {name: _words(name, table[name]) for name in ("source", "where", "note") if name in table}
+    status = _status(table.get("status", "given"))
+    given = Given(text=_text(raw), status=status, **words)
+    if "uncertainty" in table:
+        if shape.sort != "quantity" or value is None:
+            raise Unread(_text(table["uncertainty"]), "only a value can be uncertain", "Leave it out.")
+        sigma = uncertainty(table["uncertainty"], value, shape, atmospheric_pressure)
+        given = dataclasses.replace(given, uncertainty=sigma)
+    return value, given
+
+
+def _plain(shape: Shape, raw: Any, atmospheric_pressure: float) -> Any:
+    """The value alone."""
+    if shape.sort == "flag":
+        if isinstance(raw, bool):
+            return raw
+        raise Unread(_text(raw), "must be true or false", f"Write {shape.name} = true or false.")
+    if shape.sort == "quantity":
+        return _quantity(shape, raw, atmospheric_pressure)
+    if not isinstance(raw, str):
+        raise Unread(_text(raw), "must be text in quotes", f'Write {shape.name} = "...".')
+    if shape.sort == "choice":
+        choice = shape.field.about
+        assert isinstance(choice, Choice)
+        if raw not in choice.options:
+            options = ", ".join(f'"{o}"' for o in choice.options)
+            raise Unread(f'"{raw}"', f"must be one of {options}", _near(raw, choice.options))
+    return raw
+
+
+def _quantity(shape: Shape, raw: Any, atmospheric_pressure: float) -> float | int | None:
+    """A number in base SI, or None for a limit that is not given."""
+    q, kind = shape.q, kind_of(shape.q)
+    if isinstance(raw, str) and raw.strip().lower() == NOT_GIVEN:
+        if shape.optional:
+            return None
+        raise Unread(f'"{raw}"', "a value is needed; only a limit may be not given", _write(shape, None))
+    if isinstance(raw, bool) or not isinstance(raw, str | int | float):
+        raise Unread(_text(raw), "must be a number with its unit, in quotes", _write(shape, None))
+    if not isinstance(raw, str):
+        if not _finite(raw):
+            raise Unread(_text(raw), "must be a finite number", _write(shape, None))
+        if kind not in units.BARE:
+            raise Unread(_text(raw), "lacks its unit", _write(shape, raw))
+    elif kind == "pressure" and q.word == "atmospheric_pressure" and _is_gauge(raw):
+        raise Unread(f'"{raw}"', "the pressure of the air is absolute", 'Write it as "101.3 kPa(a)".')
+    try:
+        value = units.parse(raw, kind, field=shape.name, atmospheric_pressure=atmospheric_pressure)
+    except units.UnitError as error:
+        remedy = re.sub(r'"([^"]*)"', rf'{shape.name} = "\1"', error.remedy, count=1)
+        raise Unread(_text(raw, quote=True), error.reason, f"{remedy.rstrip('.')}.") from None
+    if q.integer:
+        if value != round(value):
+            raise Unread(_text(raw, quote=True), "must be a whole number", f"Write {shape.name} = {round(value)}.")
+        return round(value)
+    return value
+
+
+def uncertainty(raw: Any, value: float, shape: Shape, atmospheric_pressure: float) -> float:
+    """A standard uncertainty in base SI: in the unit of the value, in points, or as "3 % of value"."""
+    sigma = _spread(raw, value, shape)
+    if not math.isfinite(sigma) or sigma < 0:
+        raise Unread(_text(raw, quote=True), "an uncertainty is a standard deviation, zero or more")
+    return sigma
+
+
+def _spread(raw: Any, value: float, shape: Shape) -> float:
+    kind, given = kind_of(shape.q), _text(raw, quote=True)
+    if isinstance(raw, bool) or not isinstance(raw, str | int | float):
+        raise Unread(given, "an uncertainty is a number with its unit, in quotes")
+    if not isinstance(raw, str):
+        if kind in units.BARE:
+            return float(raw)
+        raise Unread(given, "the uncertainty lacks its unit", f'Write uncertainty = "{raw} {unit_of(shape.q)}".')
+    relative = _RELATIVE.match(raw.strip())
+    if relative:
+        if kind == "temperature":
+            raise Unread(given, "a share of a temperature has no meaning", 'Write uncertainty = "2 K".')
+        return abs(value) * _number(relative[1], given) / 100
+    points = _POINTS.match(raw.strip())
+    if points:
+        if kind != "fraction":
+            raise Unread(given, "points are of a value in per cent", f'Write "... {unit_of(shape.q)}".')
+        return _number(points[1], given) / 100
+    percent = _PERCENT.match(raw.strip())
+    if percent:
+        if kind == "fraction":
+            number = percent[1].strip()
+            raise Unread(
+                given,
+                "could be a share of the value or points of per cent",
+                f'Write uncertainty = "{number} % of value" or "{number} points".',
+            )
+        return _spread(f"{percent[1]} % of value", value, shape)
+    number, unit = _number(raw, given), _unit_part(raw)
+    if not unit:
+        return _spread(number, value, shape)
+    for name in (spread_kind(kind), kind):
+        found = units.find(unit, name)
+        if found is not None:
+            return number * found.factor
+    remedy = f'Write for example uncertainty = "{number:g} {_spread_unit(shape.q)}".'
+    raise Unread(given, f"must be in a unit of {spread_kind(kind)}, as the value", remedy)
+
+
+def _spread_unit(q: Q) -> str:
+    kind = kind_of(q)
+    return units.units_of(spread_kind(kind))[0] if kind != spread_kind(kind) else unit_of(q)
+
+
+def spread_text(sigma: float, q: Q) -> str:
+    """A standard uncertainty as a file holds it."""
+    kind = kind_of(q)
+    if kind == "fraction":
+        return exact(sigma, "%", "fraction").replace(" %", " points")
+    return exact(sigma, _spread_unit(q), spread_kind(kind), scale_only=True)
+
+
+def exact(value: float, unit: str, kind: str, *, scale_only: bool = False) -> str:
+    """The shortest text that reads back as exactly this number: in the unit, else in base SI."""
+    base = units.units_of(kind)[0]
+    for name, most in ((unit, 10), (base, 10), (unit, 17)):
+        found = units.find(name, kind)
+        if found is None or found.gauge or found.higher:
+            continue
+        number = value / found.factor if scale_only else (value - found.offset) / found.factor
+        for digits in range(2, most + 1):
+            text = _digits(number, digits)
+            back = float(text) * found.factor + (0.0 if scale_only else found.offset)
+            if back == value:
+                return text if name == "1" else f"{text} {name}"
+    text = repr(float(value))
+    return text if base == "1" else f"{text} {base}"
+
+
+def _digits(number: float, digits: int) -> str:
+    text = f"{number:.{digits}g}"
+    if "e" in text and 1e-4 <= abs(number) < 1e9:
+        places = max(digits - 1 - math.floor(math.log10(abs(number))), 0)
+        return f"{float(text):.{places}f}"
+    return text.replace("e-0", "e-").replace("e+0", "e").replace("e+", "e")
+
+
+def _number(text: str, given: str) -> float:
+    found = re.match(r"^\s*([+-]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][+-]?\d+)?)", text)
+    if found is None:
+        raise Unread(given, "does not begin with a number")
+    return float(found[1])
+
+
+def _unit_part(text: str) -> str:
+    found = _UNIT.match(text)
+    return found[1].strip() if found else ""
+
+
+def _is_gauge(text: str) -> bool:
+    found = units.find(_unit_part(text), "pressure") if _unit_part(text) else None
+    return found is not None and found.gauge
+
+
+def _finite(number: float | int) -> bool:
+    try:
+        return math.isfinite(number)
+    except OverflowError:
+        return False
+
+
+def _write(shape: Shape, number: float | int | None) -> str:
+    return f"Write {example(shape, number)}."
+
+
+def example(shape: Shape, number: float | int | None = None) -> str:
+    """How the field is written, with this number or one that is usual."""
+    if shape.sort != "quantity":
+        return f'{shape.name} = "..."'
+    q = shape.q
+    unit = unit_of(q)
+    if number is not None:
+        shown = f"{number:.12g}" if abs(number) < 1e12 else "..."
+        return f'{shape.name} = "{shown} {unit}"'
+    low, high = q.usual or q.possible
+    if not math.isfinite(low + high):
+        return f'{shape.name} = "... {unit}"' if unit != "1" else f"{shape.name} = ..."
+    known = kind_of(q)
+    text = units.write((low + high) / 2, unit, 2, kind=None if known in nomenclature.PLAIN_KINDS else known)
+    return f'{shape.name} = "{text}"' if unit != "1" else f"{shape.name} = {text}"
+
+
+def _status(raw: Any) -> str:
+    if raw not in STATUSES:
+        raise Unread(f"status {_text(raw, quote=True)}", f"must be one of {', '.join(STATUSES)}", _near(raw, STATUSES))
+    return str(raw)
+
+
+def _words(name: str, raw: Any) -> str:
+    if not isinstance(raw, str):
+        raise Unread(f"{name} {_text(raw)}", "must be text in quotes", f'Write {name} = "...".')
+    return raw
+
+
+def _text(raw: Any, *, quote: bool = False) -> str:
+    """A raw value as a person wrote it, cut where it is endless."""
+    if isinstance(raw, bool):
+        return "true" if raw else "false"
+    if isinstance(raw, dict):
+        return "a table"
+    if isinstance(raw, list):
+        return "a list"
+    try:
+        text = str(raw)
+    except ValueError:
+        return "an endless number"
+    text = text if len(text) <= 120 else text[:117] + "..."
+    return f'"{text}"' if quote and isinstance(raw, str) else text
+
+
+def _near(name: Any, known: Iterable[str]) -> str:
+    close = difflib.get_close_matches(str(name), list(known), n=2, cutoff=0.5)
+    return f"Nearest: {' or '.join(close)}." if close else ""
