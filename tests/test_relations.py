@@ -131,7 +131,7 @@ def test_arrays_give_what_scalars_give_one_by_one(name: str) -> None:
 
 # -------------------------------------------- dimensions
 
-DIMENSIONAL_CONSTANTS = 0
+DIMENSIONAL_CONSTANTS = 29
 """How many formulas hold constants with a dimension (they say so by `in_units`)."""
 
 

@@ -73,6 +73,7 @@ class _Table:
     refused: dict[str, _Refusal]
 
 
+@lru_cache(maxsize=1024)
 def _key(spelling: str) -> str:
     """A spelling with superscripts, dots, spaces and brackets under the stroke smoothed away."""
     text = unicodedata.normalize("NFKC", spelling).replace("⁄", "/").replace("μ", "µ").replace("**", "^")
@@ -134,9 +135,9 @@ def kind_of(unit: str) -> str:
 
 def find(unit: str, kind: str | None = None) -> Unit | None:
     """The unit of a spelling (of this kind), or None."""
-    table = _table()
+    table, key = _table(), _key(unit)
     for name in (kind,) if kind is not None else table.kinds:
-        found = table.units.get(f"{_key(unit)}|{name}")
+        found = table.units.get(f"{key}|{name}")
         if found is not None:
             return found
     return None
