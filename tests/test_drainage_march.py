@@ -172,6 +172,10 @@ TWIN_CASES: dict[str, tuple[list[Element], dict[str, Any]]] = {
         [Element(length=1.0, wire_side=Law(head=2432.0, **FABRIC))],
         {**SHEET, "speed": 5.0, "consistency": 0.0002},
     ),
+    "weight held back by a negative load": (
+        [Element(length=4.0, wire_side=Law(load=-20.0, gravity=1.0, **FABRIC))],
+        {**SHEET, "speed": 5.0, "consistency": 0.0015},
+    ),
     "felt with a little room": (
         [
             replace(
@@ -211,6 +215,43 @@ def test_agrees_with_the_plain_twin(name: str) -> None:
     whole = wanted["drainage_impulse"].sum()
     assert got["drainage_impulse"] == pytest.approx(wanted["drainage_impulse"], abs=1e-3 * whole)
     assert bool(got["stalled"]) == wanted["stalled"]
+
+
+REFERENCE: dict[str, tuple[Any, float, float, str]] = {
+    "roll, one side": (lambda v: roll(speed=v), 5.0, 25.0, "0.0060 0.0307"),
+    "inclined wire": (lambda v: TWIN_CASES["inclined wire"][0], 5.0, 25.0, "0.0134 0.0666"),
+    "gravity table": (
+        lambda v: [Element(length=7.7, wire_side=Law(gravity=1.0, **FABRIC))],
+        5.0,
+        25.0,
+        "0.0199 0.407",
+    ),
+    "fourteen table rolls": (
+        lambda v: [
+            e
+            for _ in range(14)
+            for e in (
+                Element(length=0.55, wire_side=Law(gravity=1.0, **FABRIC)),
+                Element(wire_side=Law(load=2.5e3, gravity=1.0, **FABRIC), nip_radius=0.1),
+            )
+        ],
+        5.0,
+        25.0,
+        "0.0138 0.358",
+    ),
+}
+
+
+@pytest.mark.parametrize("name", REFERENCE)
+def test_lowest_consistency_is_that_of_the_reference_calculation(name: str) -> None:
+    build, slow, fast, printed = REFERENCE[name]
+    for speed, text in zip((slow, fast), printed.split(), strict=True):
+        low, high = math.log(5e-5), math.log(1.5e-2)
+        for _ in range(30):
+            middle = 0.5 * (low + high)
+            result = drain(build(speed), **{**SHEET, "speed": speed, "consistency": math.exp(middle)})
+            low, high = (low, middle) if np.isfinite(result.dry_line[0]) else (middle, high)
+        assert 100.0 * math.exp(high) == pytest.approx(float(text), rel=0.01)
 
 
 @pytest.mark.parametrize("name", ["one open side", "open roll", "suction roll", "slow stock"])
