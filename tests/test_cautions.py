@@ -1,4 +1,4 @@
-"""Every part of the machine has its cautions, each said once; the certificate of a vessel is never replaced."""
+"""Every part of the machine has its cautions, each said once; a vessel's certificate is never replaced."""
 
 from __future__ import annotations
 
