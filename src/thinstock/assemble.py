@@ -59,7 +59,7 @@ def stations_of(machine: Any, wet: Any, dry: Any) -> tuple[Station, ...]:
         rows.append(
             Station(
                 name=nip.name, dryness=nip.dryness, moisture_ratio=nip.moisture_ratio_out,
-                grammage=wet.grammage_felt, temperature=temperature, speed=wet.felt_speed,
+                grammage=wet.grammage_felt, temperature=wet.temperature_pressed, speed=wet.felt_speed,
             )
         )  # fmt: skip
     place = "crepe doctor" if machine.yankee is not None else "dryer exit"
@@ -84,7 +84,11 @@ def consumers_of(machine: Any, wet: Any, dry: Any, production: Num) -> tuple[Con
 
     def user(name: str, stage: str, kind: str, power: Num) -> Consumer:
         return Consumer(
-            name=name, stage=stage, kind=kind, power=power, per_mass=balance.energy_per_mass(power, production)
+            name=name,
+            stage=stage,
+            kind=kind,
+            power=power,
+            per_mass=balance.energy_per_mass(power, production),
         )
 
     rows = [user("fan pump", "forming", "electricity", wet.delivery.electricity)]
@@ -92,6 +96,10 @@ def consumers_of(machine: Any, wet: Any, dry: Any, production: Num) -> tuple[Con
         return tuple(rows)
     for slot in wet.slots:
         rows.append(user(f"vacuum, {slot.name}", "vacuum", "electricity", slot.electricity))
+    if wet.steamed is not None:
+        box = machine.press.steam_box
+        flow = balance.water_flow_from_area(box.steam_dose, wet.felt_speed)
+        rows.append(user("steam box", "press", "steam", joints.power_of_steam(flow, box.steam_enthalpy)))
     for nip, part in zip(wet.nips, machine.press.nip, strict=True):
         if hasattr(part.surface, "vacuum"):
             rows.append(user(f"vacuum, {nip.name}", "press", "electricity", nip.suction_electricity))
@@ -140,7 +148,11 @@ def prices_of(
         "evaporation": balance.difference(wet.moisture_pressed, dry.moisture_ratio_out),
     }
     fibre = balance.fibre_flow(wet.grammage_wire, wet.wire_speed)
-    money = {"electricity": machine.prices.electricity, "steam": machine.prices.steam, "gas": machine.prices.gas}
+    money = {
+        "electricity": machine.prices.electricity,
+        "steam": machine.prices.steam,
+        "gas": machine.prices.gas,
+    }
     rows = []
     for stage, water in taken.items():
         users = [c for c in energy if c.stage == stage]
@@ -159,9 +171,7 @@ def prices_of(
     return tuple(rows)
 
 
-def headline_values(
-    machine: Any, wet: Any, dry: Any, energy: tuple[Consumer, ...], production: Num
-) -> dict[str, Any]:
+def headline_values(machine: Any, wet: Any, dry: Any, energy: tuple[Consumer, ...], production: Num) -> dict[str, Any]:
     """Named numbers, SI, each the very object its relation returned."""
     delivery, formed, grade = wet.delivery, wet.formed, machine.grade
     values: dict[str, Any] = {
@@ -224,9 +234,7 @@ def headline_values(
             "air_temperature": d.air_temperature,
             "steam_pressure": d.steam_pressure,
             "surface_temperature": d.surface_temperature,
-            "drying_rate": creping.drying_rate_wrapped(
-                dry.evaporation, machine.yankee.diameter, machine.yankee.wrap
-            ),
+            "drying_rate": creping.drying_rate_wrapped(dry.evaporation, machine.yankee.diameter, machine.yankee.wrap),
             "jet_humidity": d.jet_humidity,
             "exhaust_humidity": d.exhaust_humidity,
             "exhaust": d.exhaust,
@@ -243,9 +251,7 @@ def pumping_steam(dry: Any) -> Num:
     return steam.steam_flow_condensing(dry.steam_heat, dry.latent_heat)
 
 
-def assemble(
-    machine: Any, running: Any, wet: Any, dry: Any, sheet: Any, watch: Any, speed_status: Any
-) -> Result:
+def assemble(machine: Any, running: Any, wet: Any, dry: Any, sheet: Any, watch: Any, speed_status: Any) -> Result:
     """The result of one run (`running` is the machine at the speed that was found, if speed was the holder)."""
     single = sheet is not None
     production = creping.production_reel(

@@ -57,6 +57,9 @@ class WetEnd:
     moisture_into_press: Num
     nips: tuple[Any, ...]
     moisture_pressed: Num
+    steamed: Any
+    """What a steam box did, or None."""
+    temperature_pressed: Num
 
 
 def run_wet_end(machine: Any, *, single: bool, band: bool) -> WetEnd:
@@ -115,6 +118,7 @@ def run_wet_end(machine: Any, *, single: bool, band: bool) -> WetEnd:
     slots: tuple[Any, ...] = ()
     nips: tuple[Any, ...] = ()
     into_press, pressed = moisture, moisture
+    steamed: Any = None
     if not single or formed.formed:
         slots = machine.vacuum.run(
             moisture_ratio=moisture, grammage=on_felt, speed=felt_speed, density=water.density, stock=stock,
@@ -122,10 +126,8 @@ def run_wet_end(machine: Any, *, single: bool, band: bool) -> WetEnd:
         )  # fmt: skip
         into_press = slots[-1].moisture_ratio_out if slots else moisture
         felt_slots = [s for s in machine.vacuum.slot if s.carrier == "felt"]
-        uptake = joints.felt_uptake(
-            formed.water_to_felt, delivered.stock_depth, formed.depth_leaving, water.density
-        )
-        nips = machine.press.run(
+        uptake = joints.felt_uptake(formed.water_to_felt, delivered.stock_depth, formed.depth_leaving, water.density)
+        nips, steamed = machine.press.run(
             moisture_ratio=into_press, grammage=on_felt, speed=felt_speed, temperature=stock.temperature,
             yankee_diameter=machine.yankee.diameter if machine.yankee is not None else None,
             atmospheric_pressure=pressure, uptake=uptake, felt_vacuum=felt_slots[-1] if felt_slots else None,
@@ -137,6 +139,8 @@ def run_wet_end(machine: Any, *, single: bool, band: bool) -> WetEnd:
         water=water, retention_parts=kept, return_share=return_share, web_fines_share=web_share, retention=total,
         delivery=delivered, formed=formed, boxes_formed=late, moisture_into_vacuum=moisture, slots=slots,
         moisture_into_press=into_press, nips=nips, moisture_pressed=pressed,
+        steamed=steamed,
+        temperature_pressed=stock.temperature if steamed is None else steamed.temperature,
     )  # fmt: skip
 
 
@@ -176,7 +180,10 @@ def run_dry_end(machine: Any, wet: WetEnd, *, single: bool, fast: bool, hold: in
     wanted = pressing.moisture_ratio_from_dryness(machine.grade.reel_dryness)
     if machine.yankee is None:
         evaporation = creping.evaporation_mass_balance(
-            wet.grammage_yankee, machine.speed, moisture_ratio_in=wet.moisture_pressed, moisture_ratio_out=wanted
+            wet.grammage_yankee,
+            machine.speed,
+            moisture_ratio_in=wet.moisture_pressed,
+            moisture_ratio_out=wanted,
         )
         heat = balance.part_of(machine.dryer.heat_per_water, evaporation)
         return DryEnd(
@@ -200,15 +207,17 @@ def run_dry_end(machine: Any, wet: WetEnd, *, single: bool, fast: bool, hold: in
     limit = yankee.steam_pressure_limit
     if hold == 1:
         lowest = hood.air_temperature_lowest
-        highest = hood.air_temperature_limit if hood.air_temperature_limit is not None else convention(
-            783.15, "hottest hood air a search tries where no limit is given"
+        highest = (
+            hood.air_temperature_limit
+            if hood.air_temperature_limit is not None
+            else convention(783.15, "hottest hood air a search tries where no limit is given")
         )
     else:
         lowest = joints.least_steam_pressure(wet.atmospheric_pressure)
         highest = limit if limit is not None else yankee.steam_pressure
     dried = dryer_kernel.dry(
         moisture_ratio=wet.moisture_pressed,
-        sheet_temperature=machine.stock.temperature,
+        sheet_temperature=wet.temperature_pressed,
         grammage=wet.grammage_yankee,
         yankee_speed=yankee.speed,
         contact_coefficient_dry=dry,

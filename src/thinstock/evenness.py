@@ -100,5 +100,10 @@ def evenness(machine: Any, wet: Any) -> Evenness:
         except (Refused, ValueError) as refused:
             note = str(refused)
     return Evenness(
-        low=low, high=high, calibrated=given is not None, target=target, target_consistency=answer, target_note=note
+        low=low,
+        high=high,
+        calibrated=given is not None,
+        target=target,
+        target_consistency=answer,
+        target_note=note,
     )

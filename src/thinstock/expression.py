@@ -133,7 +133,7 @@ def work_out(node: ast.expr, values: Mapping[str, Any], home: str = "") -> Any:
 
 def evaluate(label: Label, arguments: Mapping[str, Any]) -> Any:
     """What the text of a formula gives for these arguments (the last line's value)."""
-    values: dict[str, Any] = dict(arguments)
+    values: dict[str, Any] = {k: np.float64(v) if type(v) in (int, float) else v for k, v in arguments.items()}
     home = label.name.split(".", 1)[0]
     result: Any = None
     for name, node in parse(label.formula):

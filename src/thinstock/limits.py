@@ -101,7 +101,14 @@ def _capacity(
     bound = machine.get(address)
     if bound is None:
         return Limit(
-            part=part, duty=duty, speed=None, margin=None, scope="not known", status="not given", word=word, note=note
+            part=part,
+            duty=duty,
+            speed=None,
+            margin=None,
+            scope="not known",
+            status="not given",
+            word=word,
+            note=note,
         )
     return _Duty(
         part=part, duty=duty, margin=lambda w, d: bound - value(w, d), value=value, bound=bound, word=word,

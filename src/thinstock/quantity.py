@@ -11,7 +11,7 @@ import math
 import typing
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import cache
 from typing import Any
 
 import numpy as np
@@ -79,7 +79,7 @@ class Declared:
     required: bool
 
 
-@lru_cache(maxsize=None)
+@cache
 def declared(part: type) -> tuple[Declared, ...]:
     """All fields of a part in order, with what is declared of each."""
     hints = typing.get_type_hints(part, include_extras=True)
@@ -113,7 +113,11 @@ def show(value: Any, q: Q) -> str:
         if low == high:
             return show(low, q)
         return f"{show(low, q)} ... {show(high, q)}"
-    return units.write(float(value), q.unit or units.edge_unit(q.word, "mill"))
+    from thinstock.nomenclature import word
+
+    about_word = word(q.word)
+    kind = None if about_word.kind in ("any", "structure") else about_word.kind
+    return units.write(float(value), q.unit or units.edge_unit(q.word, "mill"), kind=kind)
 
 
 def _one(name: str, value: Any, q: Q) -> tuple[Any, Fault | None]:
@@ -169,7 +173,12 @@ class Part:
             elif isinstance(field.about, Choice) and value not in field.about.options:
                 options = ", ".join(repr(o) for o in field.about.options)
                 faults.append(
-                    Fault(field=field.name, value=repr(value), bound=f"must be one of {options}", remedy="Choose one.")
+                    Fault(
+                        field=field.name,
+                        value=repr(value),
+                        bound=f"must be one of {options}",
+                        remedy="Choose one.",
+                    )
                 )
             elif isinstance(field.about, Words) and not isinstance(value, str):
                 faults.append(Fault(field=field.name, value=repr(value), bound="must be text in quotes"))

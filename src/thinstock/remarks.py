@@ -14,7 +14,7 @@ from thinstock.quantity import unusual
 from thinstock.relation import RangeWatch, Worksheet
 
 
-def _count(mask: Any, single: bool) -> int | None | bool:
+def _count(mask: Any, single: bool) -> int | bool | None:
     """False if never; else None for one case, or the number of cases."""
     array = np.asarray(mask)
     if not np.any(array):
@@ -146,7 +146,10 @@ def _press(notes: _Notes, machine: Any, wet: Any, values: dict[str, Any]) -> Non
     given = machine.given.get("press.dewatering.specific_permeability")
     if given is None or given.status != "measured":
         notes.when(
-            True, "press", "assumed", "the press model is not calibrated: dryness out of the press is ±3 points."
+            True,
+            "press",
+            "assumed",
+            "the press model is not calibrated: dryness out of the press is ±3 points.",
         )
 
 
@@ -173,7 +176,10 @@ def _drying(notes: _Notes, machine: Any, dry: Any, values: dict[str, Any]) -> No
         )  # fmt: skip
     notes.when(np.asarray(d.surface_temperature) > 423.15, "Yankee", "unusual", "the shell surface exceeds 150 °C.")
     notes.when(
-        np.asarray(d.jet_humidity) < 0.1, "hood", "unusual", "the jets carry less than 0.1 kg water per kg dry air."
+        np.asarray(d.jet_humidity) < 0.1,
+        "hood",
+        "unusual",
+        "the jets carry less than 0.1 kg water per kg dry air.",
     )
     notes.when(np.asarray(hood.exhaust_humidity) > 0.6, "hood", "unusual", "exhaust humidity above 0.6 kg/kg.")
     rate = np.asarray(values["drying_rate"]) * 3600
@@ -199,7 +205,12 @@ def _drying(notes: _Notes, machine: Any, dry: Any, values: dict[str, Any]) -> No
 
 def _circulation(notes: _Notes, machine: Any, values: dict[str, Any]) -> None:
     share = np.asarray(values["return_share"])
-    notes.when(share > 1, "loop", "limit", "the wire gives less water than the fan pump needs: make-up water is needed.")
+    notes.when(
+        share > 1,
+        "loop",
+        "limit",
+        "the wire gives less water than the fan pump needs: make-up water is needed.",
+    )
     notes.when(share < 0.8, "loop", "unusual", "less than 80 % of the forming water goes back to the fan pump.")
     notes.when(np.asarray(values["retention"]) < 0.6, "stock", "unusual", "total retention is below 60 %.")
 

@@ -118,7 +118,11 @@ class Result:
 
             near = get_close_matches(name, list(self.values), n=3, cutoff=0.4)
             raise Refused(
-                Fault(field=name, bound="no result of this name", remedy=f"Nearest: {', '.join(near) or 'none'}.")
+                Fault(
+                    field=name,
+                    bound="no result of this name",
+                    remedy=f"Nearest: {', '.join(near) or 'none'}.",
+                )
             )
         return self.values[name]
 

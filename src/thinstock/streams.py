@@ -70,7 +70,13 @@ def forming_streams(machine: Any, wet: Any) -> list[Stream]:
     accept = _wet("accept", "screens", "headbox", jet_fibre, jet_fines, jet_water, jet_temperature)
     jet = _wet("jet", "headbox", "forming", jet_fibre, jet_fines, jet_water, jet_temperature)
     shower = _wet(
-        "wire_shower", OUTSIDE, "forming", 0.0, 0.0, machine.loop.wire_shower, machine.loop.wire_shower_temperature
+        "wire_shower",
+        OUTSIDE,
+        "forming",
+        0.0,
+        0.0,
+        machine.loop.wire_shower,
+        machine.loop.wire_shower_temperature,
     )
     formed = wet.formed
     streams = [fan, rejected, accept, jet, shower]
@@ -111,12 +117,21 @@ def forming_streams(machine: Any, wet: Any) -> list[Stream]:
             )
         )  # fmt: skip
     white_flow = circulation.white_water_flow_dilution(
-        fan.fibre + fan.water, machine.headbox.consistency, machine.stock.thick_consistency, fibre / (fibre + water)
+        fan.fibre + fan.water,
+        machine.headbox.consistency,
+        machine.stock.thick_consistency,
+        fibre / (fibre + water),
     )
     back = white_flow / (fibre + water)
     white = _by_heat("white_water", "silo", "mixing", back * fibre, back * fines, back * water, back * heat)
     overflow = _by_heat(
-        "overflow", "silo", OUTSIDE, fibre - white.fibre, fines - white.fines, water - white.water, heat - white.heat
+        "overflow",
+        "silo",
+        OUTSIDE,
+        fibre - white.fibre,
+        fines - white.fines,
+        water - white.water,
+        heat - white.heat,
     )
     power = Stream(name="fan_power", source=OUTSIDE, sink="mixing", heat=wet.delivery.fan_power)
     thick = _by_heat(
@@ -157,13 +172,19 @@ def press_streams(machine: Any, wet: Any) -> list[Stream]:
         )  # fmt: skip
         previous = slot.moisture_ratio_out
     streams.append(_wet("web_vacuum", "vacuum", "press", web, fines, previous * web, temperature))
+    if wet.steamed is not None:
+        steam = wet.steamed.condensate * wet.felt_speed
+        enthalpy = machine.press.steam_box.steam_enthalpy
+        streams.append(Stream(name="steam_box", source=OUTSIDE, sink="press", water=steam, heat=steam * enthalpy))
+        previous = wet.steamed.moisture_ratio
+    warm = wet.temperature_pressed
     nip_water: Num = 0.0
     for nip in wet.nips:
         out = previous * web - nip.moisture_ratio_out * web
-        streams.append(_wet(f"nip_water: {nip.name}", "press", "felt", 0.0, 0.0, out, temperature))
+        streams.append(_wet(f"nip_water: {nip.name}", "press", "felt", 0.0, 0.0, out, warm))
         nip_water = nip_water + out
         previous = nip.moisture_ratio_out
-    streams.append(_wet("web_pressed", "press", "yankee", web, fines, previous * web, temperature))
+    streams.append(_wet("web_pressed", "press", "yankee", web, fines, previous * web, warm))
     felt = machine.press.felt
     showers = felt.shower * wet.felt_speed * len(wet.nips)
     shower = _wet("felt_shower", OUTSIDE, "felt", 0.0, 0.0, showers, felt.shower_temperature)
@@ -185,8 +206,7 @@ def vacuum_air_streams(machine: Any, wet: Any) -> list[Stream]:
     """Air through the vacuum pumps, with a node of its own."""
     site = machine.site
     flows: list[tuple[str, Num, Num, Num]] = [
-        (s.name, s.suction_flow, spec.vacuum, s.power)
-        for s, spec in zip(wet.slots, machine.vacuum.slot, strict=True)
+        (s.name, s.suction_flow, spec.vacuum, s.power) for s, spec in zip(wet.slots, machine.vacuum.slot, strict=True)
     ]
     for nip, part in zip(wet.nips, machine.press.nip, strict=True):
         surface = part.surface
@@ -225,7 +245,7 @@ def dry_streams(machine: Any, wet: Any, dry: Any) -> list[Stream]:
     if dry.dried is None:
         pressed = wet.moisture_pressed * web
         vapour = pressed - reel.water
-        heat_in = wet_heat(web, pressed, machine.stock.temperature)
+        heat_in = wet_heat(web, pressed, wet.temperature_pressed)
         vapour_heat = heat_in + dry.steam_heat - reel.heat
         return [
             Stream(name="dryer_heat", source=OUTSIDE, sink="yankee", heat=dry.steam_heat),

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from thinstock.constants import gravity
+from thinstock.constants import gravity, ice_point
 from thinstock.relation import Num, merged, relation
 
 
@@ -22,17 +22,13 @@ def kinematic_viscosity(viscosity: Num, density: Num) -> Num:
     return viscosity / density
 
 
-@relation(
-    gives="speed", formula="speed = jet_ratio*wire_speed", source="DERIVED", status="derived"
-)
+@relation(gives="speed", formula="speed = jet_ratio*wire_speed", source="DERIVED", status="derived")
 def jet_speed_from_ratio(jet_ratio: Num, wire_speed: Num) -> Num:
     """Jet speed from the jet/wire ratio (definition), m/s."""
     return jet_ratio * wire_speed
 
 
-@relation(
-    gives="speed", formula="speed = yankee_speed*(1 - draw)", source="DERIVED", status="derived"
-)
+@relation(gives="speed", formula="speed = yankee_speed*(1 - draw)", source="DERIVED", status="derived")
 def speed_before_draw(yankee_speed: Num, draw: Num) -> Num:
     """Speed of a fabric that runs slower than the Yankee by a draw, m/s."""
     return yankee_speed * (1.0 - draw)
@@ -152,7 +148,12 @@ def share_of_zone(dry_line: Num, length: Num) -> Num:
     return dry_line / length
 
 
-@relation(gives="mass_flow_per_width", formula="moist = mass_flow_per_width*(1 + humidity)", source="DERIVED", status="derived")
+@relation(
+    gives="mass_flow_per_width",
+    formula="moist = mass_flow_per_width*(1 + humidity)",
+    source="DERIVED",
+    status="derived",
+)
 def moist_air_flow(mass_flow_per_width: Num, humidity: Num) -> Num:
     """Moist air from dry air and humidity, kg/(s m)."""
     return mass_flow_per_width * (1.0 + humidity)
@@ -198,7 +199,10 @@ def flow_before_screens(flow_per_width_jet: Num, reject_share: Num) -> Num:
 
 
 @relation(
-    gives="length", formula="length = impact_lengths*jet_thickness", source="DALPKE_ABSTRACT", status="published"
+    gives="length",
+    formula="length = impact_lengths*jet_thickness",
+    source="DALPKE",
+    status="published",
 )
 def length_of_impact(impact_lengths: Num, jet_thickness: Num) -> Num:
     """Length over which the jet's impact presses, m: about two jet thicknesses.
@@ -208,9 +212,7 @@ def length_of_impact(impact_lengths: Num, jet_thickness: Num) -> Num:
     return impact_lengths * jet_thickness
 
 
-@relation(
-    gives="pressure_drop", formula="pressure_drop = share*suction", source="ASSUMED", status="assumed"
-)
+@relation(gives="pressure_drop", formula="pressure_drop = share*suction", source="ASSUMED", status="assumed")
 def mean_suction(share: Num, suction: Num) -> Num:
     """Mean suction of a table roll or foil as share of its peak, Pa."""
     return share * suction
@@ -280,7 +282,12 @@ def half_of(nip_width: Num) -> Num:
     return nip_width / 2.0
 
 
-@relation(gives="peak_pressure", formula="peak_pressure = peak_ratio*nip_pressure", source="DERIVED", status="derived")
+@relation(
+    gives="peak_pressure",
+    formula="peak_pressure = peak_ratio*nip_pressure",
+    source="DERIVED",
+    status="derived",
+)
 def peak_of_mean(peak_ratio: Num, nip_pressure: Num) -> Num:
     """Largest pressure under the line load, Pa (definition)."""
     return peak_ratio * nip_pressure
@@ -303,14 +310,22 @@ def circumference(yankee_diameter: Num) -> Num:
     return np.pi * yankee_diameter
 
 
-@relation(gives="length", formula="length = max(0, arc - before - covered)", source="DERIVED", status="derived")
-def rest_of_wrap(arc: Num, before: Num, covered: Num) -> Num:
+@relation(
+    gives="length",
+    formula="length = max(0, arc - open_length_before - hood_length)",
+    source="DERIVED",
+    status="derived",
+)
+def rest_of_wrap(arc: Num, open_length_before: Num, hood_length: Num) -> Num:
     """Stretch of the wrap behind the hood, m."""
-    return np.maximum(0.0, arc - before - covered)
+    return np.maximum(0.0, arc - open_length_before - hood_length)
 
 
 @relation(
-    gives="steam_pressure", formula="steam_pressure = 1.02*atmospheric_pressure", source="ASSUMED", status="assumed"
+    gives="steam_pressure",
+    formula="steam_pressure = 1.02*atmospheric_pressure",
+    source="ASSUMED",
+    status="assumed",
 )
 def least_steam_pressure(atmospheric_pressure: Num) -> Num:
     """The lowest steam pressure a search may try, Pa absolute: a little above the air."""
@@ -321,3 +336,43 @@ def least_steam_pressure(atmospheric_pressure: Num) -> Num:
 def grammage_at_speed(grammage: Num, speed: Num, reel_speed: Num) -> Num:
     """Bone-dry grammage where the sheet runs at another speed (creped or drawn), kg/m²."""
     return grammage * speed / reel_speed
+
+
+@relation(
+    gives="temperature",
+    formula="temperature_warm = temperature + temperature_rise",
+    source="DERIVED",
+    status="derived",
+)
+def temperature_raised(temperature: Num, temperature_rise: Num) -> Num:
+    """A temperature after a rise, K."""
+    return temperature + temperature_rise
+
+
+@relation(
+    gives="water_per_area",
+    formula="""condensed = wet_heat_capacity*temperature_rise
+        water_per_area = condensed/(steam_enthalpy - water_heat_capacity*(temperature - ice_point))""",
+    source="DERIVED",
+    status="derived",
+)
+def condensate_of_rise(
+    temperature_rise: Num,
+    wet_heat_capacity: Num,
+    steam_enthalpy: Num,
+    water_heat_capacity: Num,
+    temperature: Num,
+) -> Num:
+    """Steam that must condense in the sheet for this rise to `temperature`, kg/m² (heat balance)."""
+    return wet_heat_capacity * temperature_rise / (steam_enthalpy - water_heat_capacity * (temperature - ice_point))
+
+
+@relation(
+    gives="power_per_width",
+    formula="power_per_width = mass_flow_per_width*steam_enthalpy",
+    source="DERIVED",
+    status="derived",
+)
+def power_of_steam(mass_flow_per_width: Num, steam_enthalpy: Num) -> Num:
+    """Heat that a flow of steam carries, from liquid water at 0 °C, W/m."""
+    return mass_flow_per_width * steam_enthalpy

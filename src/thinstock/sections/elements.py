@@ -61,7 +61,7 @@ class JetImpact(Part):
         Num, Q("impact_angle", possible=(0, np.pi / 2), usual=(0.05, 0.5), unit="deg", status="from memory")
     ] = float(np.radians(15.0))
     impact_lengths: Annotated[
-        Num, Q("impact_lengths", possible=(0, 10), usual=(1, 3), status="published", source="DALPKE_ABSTRACT")
+        Num, Q("impact_lengths", possible=(0, 10), usual=(1, 3), status="published", source="DALPKE")
     ] = 2.0
 
     def build(self, around: Around) -> list[Element]:
@@ -80,8 +80,15 @@ class TableRolls(Part):
     pitch: Annotated[Num, Q("pitch", possible=(0.1, 3), usual=(0.25, 1.0), unit="m")] = 0.55
     roll_diameter: Annotated[Num, Q("roll_diameter", possible=(0.03, 1), usual=(0.16, 0.36), unit="mm")] = 0.20
     suction_cap: Annotated[
-        Num, Q("suction_cap", possible=(0, 9e4), usual=(2e3, 2e4), unit="kPa", status="common practice",
-               source="COMMON_PRACTICE")
+        Num,
+        Q(
+            "suction_cap",
+            possible=(0, 9e4),
+            usual=(2e3, 2e4),
+            unit="kPa",
+            status="common practice",
+            source="COMMON_PRACTICE",
+        ),
     ] = 5e3
     suction_mean_share: Annotated[Num, Q("share", possible=(0, 1), usual=(0.3, 0.7))] = 0.5
 
@@ -96,7 +103,13 @@ class TableRolls(Part):
         for i in range(int(self.number)):
             made.append(Element(name=self.name, length=self.pitch, wire_side=stretch, back_side=None))
             made.append(
-                Element(name=f"{self.name} {i + 1}", length=0.0, wire_side=pulse, back_side=None, nip_radius=radius)
+                Element(
+                    name=f"{self.name} {i + 1}",
+                    length=0.0,
+                    wire_side=pulse,
+                    back_side=None,
+                    nip_radius=radius,
+                )
             )
         return made
 
@@ -125,12 +138,26 @@ class Foils(Part):
     )
     suction_share: Annotated[Num, Q("suction_share", possible=(0, 1), usual=(0.15, 0.4))] = 0.25
     suction_cap: Annotated[
-        Num, Q("suction_cap", possible=(0, 9e4), usual=(2e3, 2e4), unit="kPa", status="common practice",
-               source="COMMON_PRACTICE")
+        Num,
+        Q(
+            "suction_cap",
+            possible=(0, 9e4),
+            usual=(2e3, 2e4),
+            unit="kPa",
+            status="common practice",
+            source="COMMON_PRACTICE",
+        ),
     ] = 5e3
     suction_mean_share: Annotated[Num, Q("share", possible=(0, 1), usual=(0.3, 0.7))] = 0.5
     slope: Annotated[
-        Num, Q("angle", possible=(-1.2, 1.2), usual=(-0.5, 0.5), unit="deg", label="fall of the run, down positive")
+        Num,
+        Q(
+            "angle",
+            possible=(-1.2, 1.2),
+            usual=(-0.5, 0.5),
+            unit="deg",
+            label="fall of the run, down positive",
+        ),
     ] = 0.0
 
     def rules(self) -> Iterable[Fault]:
@@ -177,8 +204,16 @@ class FormingBox(Part):
 
     name: Annotated[str, Words()] = "wet box"
     length: Annotated[Num, _LENGTH] = 0.3
-    vacuum: Annotated[Num, Q("vacuum", possible=(0, 9e4), usual=(200, 1.5e4), unit="kPa",
-                             remedy="Vacuum is positive, below atmosphere.")] = 600.0
+    vacuum: Annotated[
+        Num,
+        Q(
+            "vacuum",
+            possible=(0, 9e4),
+            usual=(200, 1.5e4),
+            unit="kPa",
+            remedy="Vacuum is positive, below atmosphere.",
+        ),
+    ] = 600.0
 
     def build(self, around: Around) -> list[Element]:
         """Kernel elements in machine order."""
@@ -195,13 +230,21 @@ class SuctionBreastRoll(Part):
     wrap: Annotated[
         Num, Q("wrap", possible=(0.02, 3), usual=(0.7, 1.1), unit="deg", label="arc of the suction box")
     ] = float(np.radians(45.0))
-    vacuum: Annotated[Num, Q("vacuum", possible=(0, 9e4), usual=(1e4, 2.5e4), unit="kPa",
-                             remedy="Vacuum is positive, below atmosphere.")] = 20e3
+    vacuum: Annotated[
+        Num,
+        Q(
+            "vacuum",
+            possible=(0, 9e4),
+            usual=(1e4, 2.5e4),
+            unit="kPa",
+            remedy="Vacuum is positive, below atmosphere.",
+        ),
+    ] = 20e3
     impact_angle: Annotated[
         Num, Q("impact_angle", possible=(0, np.pi / 2), usual=(0.05, 0.5), unit="deg", status="from memory")
     ] = float(np.radians(10.0))
     impact_lengths: Annotated[
-        Num, Q("impact_lengths", possible=(0, 10), usual=(1, 3), status="published", source="DALPKE_ABSTRACT")
+        Num, Q("impact_lengths", possible=(0, 10), usual=(1, 3), status="published", source="DALPKE")
     ] = 2.0
 
     def build(self, around: Around) -> list[Element]:
@@ -227,11 +270,26 @@ class InclinedBoxes(Part):
     length: Annotated[Num, Q("length", possible=(0.02, 3), usual=(0.1, 0.5), unit="m", label="length of one box")] = (
         0.25
     )
-    vacuum: Annotated[Num, Q("vacuum", possible=(0, 9e4), usual=(2e3, 1e4), unit="kPa",
-                             remedy="Vacuum is positive, below atmosphere.")] = 6e3
+    vacuum: Annotated[
+        Num,
+        Q(
+            "vacuum",
+            possible=(0, 9e4),
+            usual=(2e3, 1e4),
+            unit="kPa",
+            remedy="Vacuum is positive, below atmosphere.",
+        ),
+    ] = 6e3
     pond_head: Annotated[
-        Num, Q("pond_head", possible=(0, 2), usual=(0.1, 0.45), unit="m", status="from memory",
-               remedy="The pond stands over the boxes; 0.15 to 0.40 m is usual.")
+        Num,
+        Q(
+            "pond_head",
+            possible=(0, 2),
+            usual=(0.1, 0.45),
+            unit="m",
+            status="from memory",
+            remedy="The pond stands over the boxes; 0.15 to 0.40 m is usual.",
+        ),
     ] = 0.25
     slope: Annotated[Num, Q("angle", possible=(0, 1.0), usual=(0.15, 0.5), unit="deg", label="climb of the wire")] = (
         float(np.radians(20.0))
@@ -257,9 +315,7 @@ class InclinedBoxes(Part):
                 self.vacuum, around.density, self.pond_head, np.float64((i + 1) / count)
             )
             law = _law(around, load=load, head=drop)
-            made.append(
-                Element(name=f"{self.name} {i + 1}", length=self.length, wire_side=law, back_side=None)
-            )
+            made.append(Element(name=f"{self.name} {i + 1}", length=self.length, wire_side=law, back_side=None))
         return made
 
 
@@ -273,35 +329,74 @@ class FormingRoll(Part):
     """
 
     name: Annotated[str, Words()] = "forming roll"
-    roll_diameter: Annotated[Num, Q("roll_diameter", possible=(0.2, 4), usual=(0.8, 1.7), unit="m",
-                                    status="from memory")] = 1.5
+    roll_diameter: Annotated[
+        Num, Q("roll_diameter", possible=(0.2, 4), usual=(0.8, 1.7), unit="m", status="from memory")
+    ] = 1.5
     wrap: Annotated[
         Num,
-        Q("wrap", possible=(0.0, 2 * np.pi), usual=(1.3, 3.6), unit="deg", status="from memory",
-          label="wrap of the outer fabric (wire_wrap)"),
+        Q(
+            "wrap",
+            possible=(0.0, 2 * np.pi),
+            usual=(1.3, 3.6),
+            unit="deg",
+            status="from memory",
+            label="wrap of the outer fabric (wire_wrap)",
+        ),
     ] = float(np.radians(160.0))
     inner_wrap: Annotated[
         Num,
-        Q("wrap", possible=(0.0, 2 * np.pi), usual=(1.3, 4.2), unit="deg", optional=True,
-          label="wrap of the inner fabric (felt_wrap)"),
+        Q(
+            "wrap",
+            possible=(0.0, 2 * np.pi),
+            usual=(1.3, 4.2),
+            unit="deg",
+            optional=True,
+            label="wrap of the inner fabric (felt_wrap)",
+        ),
     ] = None
     fabric_tension: Annotated[
-        Num, Q("fabric_tension", possible=(100, 5e4), usual=(3e3, 9e3), unit="kN/m", status="from memory",
-               uncertainty=0.08)
+        Num,
+        Q(
+            "fabric_tension",
+            possible=(100, 5e4),
+            usual=(3e3, 9e3),
+            unit="kN/m",
+            status="from memory",
+            uncertainty=0.08,
+        ),
     ] = 6e3
     outer: Annotated[str, Choice(("wire", "back"), label="which fabric lies outside")] = "wire"
     roll: Annotated[str, Choice(SIDES, label="surface of the roll")] = "solid"
-    vacuum: Annotated[Num, Q("vacuum", possible=(0, 9e4), usual=(0, 1.5e4), unit="kPa",
-                             remedy="Vacuum is positive, below atmosphere.")] = 0.0
+    vacuum: Annotated[
+        Num,
+        Q(
+            "vacuum",
+            possible=(0, 9e4),
+            usual=(0, 1.5e4),
+            unit="kPa",
+            remedy="Vacuum is positive, below atmosphere.",
+        ),
+    ] = 0.0
     inner_uptake: Annotated[
         Num,
-        Q("uptake", possible=(0, 5e-3), usual=(0, 1e-3), unit="mm",
-          label="water the inner felt can take (0: closed)"),
+        Q(
+            "uptake",
+            possible=(0, 5e-3),
+            usual=(0, 1e-3),
+            unit="mm",
+            label="water the inner felt can take (0: closed)",
+        ),
     ] = 0.0
     outer_uptake: Annotated[
         Num,
-        Q("uptake", possible=(0, 5e-3), usual=(0, 1e-3), unit="mm", optional=True,
-          label="water the outer felt can take (leave out for a wire)"),
+        Q(
+            "uptake",
+            possible=(0, 5e-3),
+            usual=(0, 1e-3),
+            unit="mm",
+            optional=True,
+            label="water the outer felt can take (leave out for a wire)",
+        ),
     ] = None
 
     def rules(self) -> Iterable[Fault]:

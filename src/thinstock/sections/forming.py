@@ -17,8 +17,8 @@ from thinstock.kernels.drainage import Drained, Element, drain
 from thinstock.quantity import Num, Part, Q, Words
 from thinstock.relation import same, worksheet
 from thinstock.relations import balance, drainage, jet, joints, mat
-from thinstock.traced import constant, convention
 from thinstock.sections.elements import Around, FormingElement, FormingRoll
+from thinstock.traced import constant, convention
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -61,14 +61,20 @@ class Fabric(Part):
 class StabilityWindow(Part):
     """Where practice runs this former: no source, at least ±30 %, not computed."""
 
-    speed_low: Annotated[Num, Q("speed", possible=(0, 60), unit="m/min", status="common practice",
-                                source="COMMON_PRACTICE")] = 0.0
-    speed_high: Annotated[Num, Q("speed", possible=(0, 60), unit="m/min", status="common practice",
-                                 source="COMMON_PRACTICE")] = 60.0
-    consistency_low: Annotated[Num, Q("consistency", possible=(0, 0.05), unit="%", status="common practice",
-                                      source="COMMON_PRACTICE")] = 0.0
-    consistency_high: Annotated[Num, Q("consistency", possible=(0, 0.05), unit="%", status="common practice",
-                                       source="COMMON_PRACTICE")] = 0.05
+    speed_low: Annotated[
+        Num, Q("speed", possible=(0, 60), unit="m/min", status="common practice", source="COMMON_PRACTICE")
+    ] = 0.0
+    speed_high: Annotated[
+        Num, Q("speed", possible=(0, 60), unit="m/min", status="common practice", source="COMMON_PRACTICE")
+    ] = 60.0
+    consistency_low: Annotated[
+        Num,
+        Q("consistency", possible=(0, 0.05), unit="%", status="common practice", source="COMMON_PRACTICE"),
+    ] = 0.0
+    consistency_high: Annotated[
+        Num,
+        Q("consistency", possible=(0, 0.05), unit="%", status="common practice", source="COMMON_PRACTICE"),
+    ] = 0.05
     reason: Annotated[str, Words("what practice gives as the reason of the upper end")] = ""
 
     def rules(self) -> Iterable[Fault]:
@@ -125,7 +131,14 @@ class Forming(Part):
     wire: Fabric = Fabric()
     wire_draw: Annotated[Num, Q("draw", possible=(-0.2, 0.2), usual=(-0.01, 0.02), unit="%")] = 0.0
     transfers: Annotated[
-        Num, Q("number", possible=(0, 6), integer=True, label="sheet transfers to the Yankee or dryer", status="derived")
+        Num,
+        Q(
+            "number",
+            possible=(0, 6),
+            integer=True,
+            label="sheet transfers to the Yankee or dryer",
+            status="derived",
+        ),
     ] = 1
     carrier: Annotated[str, Words("fabric on which the sheet leaves: wire or felt")] = "felt"
     window: StabilityWindow = StabilityWindow()
@@ -227,9 +240,7 @@ class Forming(Part):
         held = np.float64(np.nan)
         lowest = np.float64(np.nan)
         if roll is not None:
-            held = drainage.stock_depth_held_forming_roll(
-                roll.fabric_tension, self.wire.fabric_mass, speed, density
-            )
+            held = drainage.stock_depth_held_forming_roll(roll.fabric_tension, self.wire.fabric_mass, speed, density)
             radius = joints.radius_of_roll(roll.roll_diameter)
             pressure = drainage.pressure_forming_roll(roll.fabric_tension, self.wire.fabric_mass, speed, radius)
             lowest = jet.jet_speed_lowest_into_pressure(pressure, density)
@@ -291,6 +302,3 @@ class Forming(Part):
             ):
                 found += range(first, last)
         return found
-
-
-

@@ -69,12 +69,10 @@ class Headbox(Part):
             remedy="Leave it out to have it from the slice angle.",
         ),
     ] = None
-    velocity_coefficient: Annotated[
-        Num, Q("velocity_coefficient", possible=(0.7, 1), usual=(0.97, 1), spread=0.01)
-    ] = 0.99
-    line_loss: Annotated[
-        Num, Q("line_loss", possible=(0, 1e6), usual=(1e4, 2e5), unit="kPa", uncertainty=0.3)
-    ] = 5e4
+    velocity_coefficient: Annotated[Num, Q("velocity_coefficient", possible=(0.7, 1), usual=(0.97, 1), spread=0.01)] = (
+        0.99
+    )
+    line_loss: Annotated[Num, Q("line_loss", possible=(0, 1e6), usual=(1e4, 2e5), unit="kPa", uncertainty=0.3)] = 5e4
     line_loss_flow: Annotated[
         Num,
         Q(
@@ -86,25 +84,39 @@ class Headbox(Part):
         ),
     ] = None
     static_lift: Annotated[Num, Q("static_lift", possible=(-10, 50), usual=(0, 10), unit="m")] = 3.0
-    fan_pump_efficiency: Annotated[
-        Num, Q("efficiency", possible=(0.05, 1), usual=(0.65, 0.88), spread=0.03)
-    ] = 0.75
+    fan_pump_efficiency: Annotated[Num, Q("efficiency", possible=(0.05, 1), usual=(0.65, 0.88), spread=0.03)] = 0.75
     motor_efficiency: Annotated[Num, Q("efficiency", possible=(0.3, 1), usual=(0.88, 0.97))] = 0.93
     fan_pump_flow_limit: Annotated[
-        Num, Q("pump_flow_limit", possible=(1e-4, 100), unit="m3/min", limit=True, label="fan pump, largest flow")
+        Num,
+        Q("pump_flow_limit", possible=(1e-4, 100), unit="m3/min", limit=True, label="fan pump, largest flow"),
     ] = None
     fan_pump_head_limit: Annotated[
-        Num, Q("headbox_head", possible=(1e3, 5e6), unit="kPa", limit=True, label="fan pump, largest pressure rise")
+        Num,
+        Q(
+            "headbox_head",
+            possible=(1e3, 5e6),
+            unit="kPa",
+            limit=True,
+            label="fan pump, largest pressure rise",
+        ),
     ] = None
     headbox_pressure_limit: Annotated[
         Num,
-        Q("headbox_head", possible=(1e3, 5e6), unit="kPa", limit=True, hurts=True, label="headbox, largest pressure"),
+        Q(
+            "headbox_head",
+            possible=(1e3, 5e6),
+            unit="kPa",
+            limit=True,
+            hurts=True,
+            label="headbox, largest pressure",
+        ),
     ] = None
     headbox_flow_limit_low: Annotated[
         Num, Q("flow_per_width", possible=(0, 10), unit="L/(min·m)", limit=True, label="headbox, lowest flow")
     ] = None
     headbox_flow_limit_high: Annotated[
-        Num, Q("flow_per_width", possible=(1e-5, 10), unit="L/(min·m)", limit=True, label="headbox, largest flow")
+        Num,
+        Q("flow_per_width", possible=(1e-5, 10), unit="L/(min·m)", limit=True, label="headbox, largest flow"),
     ] = None
     slice_opening_limit: Annotated[
         Num, Q("slice_opening", possible=(1e-3, 2), unit="mm", limit=True, label="slice, widest opening")

@@ -24,13 +24,22 @@ class Loop(Part):
         Num, Q("water_temperature", possible=(274.15, 368.15), usual=(283.15, 333.15), unit="degC")
     ] = 313.15
     silo_mass: Annotated[
-        Num, Q("silo_mass", possible=(1, 1e8), usual=(1e4, 3e5), unit="t", optional=True, label="stock in silo and pit")
+        Num,
+        Q(
+            "silo_mass",
+            possible=(1, 1e8),
+            usual=(1e4, 3e5),
+            unit="t",
+            optional=True,
+            label="stock in silo and pit",
+        ),
     ] = None
     silo_flow_limit: Annotated[
         Num, Q("flow", possible=(0.1, 1e5), unit="kg/s", limit=True, label="tray and silo, largest flow")
     ] = None
     screen_flow_limit: Annotated[
-        Num, Q("pump_flow_limit", possible=(1e-4, 100), unit="m3/min", limit=True, label="screens, largest flow")
+        Num,
+        Q("pump_flow_limit", possible=(1e-4, 100), unit="m3/min", limit=True, label="screens, largest flow"),
     ] = None
 
 
@@ -39,17 +48,30 @@ class SteadyDryer(Part):
     """Drying of grades without a Yankee: by evaporation and a stated specific energy."""
 
     speed: Annotated[
-        Num, Q("speed", possible=(0.05, 60), usual=(0.5, 35), unit="m/min", status="required", uncertainty=0.002)
+        Num,
+        Q("speed", possible=(0.05, 60), usual=(0.5, 35), unit="m/min", status="required", uncertainty=0.002),
     ]
     width: Annotated[Num, Q("face_width", possible=(0.1, 12), usual=(2, 10), unit="m")] = 5.6
     heat_per_water: Annotated[
         Num,
-        Q("latent_heat", possible=(1e6, 2e7), usual=(2.7e6, 4.5e6), unit="MJ/kg",
-          label="heat per kilogram of water evaporated", uncertainty=0.1),
+        Q(
+            "latent_heat",
+            possible=(1e6, 2e7),
+            usual=(2.7e6, 4.5e6),
+            unit="MJ/kg",
+            label="heat per kilogram of water evaporated",
+            uncertainty=0.1,
+        ),
     ] = 3.6e6
     evaporation_limit: Annotated[
         Num,
-        Q("evaporation", possible=(1e-4, 50), unit="kg/(s m)", limit=True, label="dryer, largest evaporation"),
+        Q(
+            "evaporation",
+            possible=(1e-4, 50),
+            unit="kg/(s m)",
+            limit=True,
+            label="dryer, largest evaporation",
+        ),
     ] = None
     boiler_efficiency: Annotated[Num, Q("efficiency", possible=(0.2, 1.05), usual=(0.88, 0.93))] = 0.90
     speed_limit: Annotated[

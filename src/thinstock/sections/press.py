@@ -15,7 +15,7 @@ import numpy as np
 from thinstock.errors import Fault
 from thinstock.quantity import Num, Part, Q, Words
 from thinstock.relations import felt, felt_loop, joints, mat, nip, pressing, pumping, vacuum
-from thinstock.traced import convention
+from thinstock.traced import constant, convention
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -47,17 +47,37 @@ class SuctionDrilled(Part):
     roll_open_area: Annotated[Num, Q("roll_open_area", possible=(0, 0.9), usual=(0.2, 0.27), unit="%")] = 0.23
     shell_thickness: Annotated[Num, Q("hole_depth", possible=(1e-3, 0.2), usual=(0.03, 0.09), unit="mm")] = 0.05
     vacuum: Annotated[
-        Num, Q("vacuum", possible=(0, 9e4), usual=(4e4, 6.5e4), unit="kPa", status="common practice",
-               remedy="Vacuum is positive, below atmosphere.")
+        Num,
+        Q(
+            "vacuum",
+            possible=(0, 9e4),
+            usual=(4e4, 6.5e4),
+            unit="kPa",
+            status="common practice",
+            remedy="Vacuum is positive, below atmosphere.",
+        ),
     ] = 50e3
     zone_start: Annotated[Num, Q("angle", possible=(-np.pi, np.pi), unit="deg")] = float(np.radians(-25.0))
     zone_end: Annotated[Num, Q("angle", possible=(-np.pi, np.pi), unit="deg")] = float(np.radians(10.0))
     leakage_share: Annotated[
-        Num, Q("share", possible=(0, 20), usual=(0.5, 2), label="leakage air / air carried by the shell", spread=0.4)
+        Num,
+        Q(
+            "share",
+            possible=(0, 20),
+            usual=(0.5, 2),
+            label="leakage air / air carried by the shell",
+            spread=0.4,
+        ),
     ] = 1.0
     efficiency: Annotated[
         Num,
-        Q("efficiency", possible=(0.05, 1), usual=(0.4, 0.75), status="from memory", label="vacuum pump, isothermal"),
+        Q(
+            "efficiency",
+            possible=(0.05, 1),
+            usual=(0.4, 0.75),
+            status="from memory",
+            label="vacuum pump, isothermal",
+        ),
     ] = 0.50
 
 
@@ -82,7 +102,12 @@ class DecreasingPermeability(Part):
     ] = 3.0
     water_retention_value: Annotated[
         Num,
-        Q("water_retention_value", possible=(0, 4), unit="kg/kg", label="for the equilibrium moisture (0: none)"),
+        Q(
+            "water_retention_value",
+            possible=(0, 4),
+            unit="kg/kg",
+            label="for the equilibrium moisture (0: none)",
+        ),
     ] = 0.0
     reference_pressure: Annotated[Num, Q("reference_pressure", possible=(1e3, 1e7), unit="kPa")] = 1e5
     pressure_exponent: Annotated[Num, Q("pressure_exponent", possible=(0, 1))] = 0.2
@@ -118,12 +143,16 @@ class RollNip(Part):
     on_yankee: bool = True
     roll_diameter: Annotated[Num, Q("roll_diameter", possible=(0.2, 3), usual=(0.8, 1.5), unit="m")] = 1.1
     mating_diameter: Annotated[
-        Num, Q("mating_diameter", possible=(0.2, 10), unit="m", optional=True,
-               label="roll it presses against (leave out on the Yankee)")
+        Num,
+        Q(
+            "mating_diameter",
+            possible=(0.2, 10),
+            unit="m",
+            optional=True,
+            label="roll it presses against (leave out on the Yankee)",
+        ),
     ] = None
-    nip_width: Annotated[Num, Q("nip_width", possible=(1e-3, 0.5), usual=(0.02, 0.08), unit="mm", optional=True)] = (
-        None
-    )
+    nip_width: Annotated[Num, Q("nip_width", possible=(1e-3, 0.5), usual=(0.02, 0.08), unit="mm", optional=True)] = None
     cover_thickness: Annotated[
         Num, Q("cover_thickness", possible=(1e-3, 0.1), usual=(0.015, 0.025), unit="mm", optional=True)
     ] = None
@@ -134,8 +163,14 @@ class RollNip(Part):
     felted_sides: Annotated[Num, Q("felted_sides", possible=(1, 2), integer=True)] = 1
     rewet: Annotated[Num, Q("rewet", possible=(0, 0.1), usual=(2e-3, 20e-3), unit="g/m2", spread=1.5e-3)] = 5e-3
     nip_angle: Annotated[
-        Num, Q("angle", possible=(-np.pi, np.pi), usual=(0.2, 1.1), unit="deg",
-               label="from straight down towards the wet end")
+        Num,
+        Q(
+            "angle",
+            possible=(-np.pi, np.pi),
+            usual=(0.2, 1.1),
+            unit="deg",
+            label="from straight down towards the wet end",
+        ),
     ] = float(np.radians(35.0))
 
     def rules(self) -> Iterable[Fault]:
@@ -186,8 +221,14 @@ class ShoeNip(Part):
     felted_sides: Annotated[Num, Q("felted_sides", possible=(1, 2), integer=True)] = 1
     rewet: Annotated[Num, Q("rewet", possible=(0, 0.1), usual=(2e-3, 20e-3), unit="g/m2", spread=1.5e-3)] = 3e-3
     nip_angle: Annotated[
-        Num, Q("angle", possible=(-np.pi, np.pi), usual=(0.2, 1.1), unit="deg",
-               label="from straight down towards the wet end")
+        Num,
+        Q(
+            "angle",
+            possible=(-np.pi, np.pi),
+            usual=(0.2, 1.1),
+            unit="deg",
+            label="from straight down towards the wet end",
+        ),
     ] = float(np.radians(35.0))
 
     def rules(self) -> Iterable[Fault]:
@@ -234,19 +275,38 @@ class FeltBoxes(Part):
         Num, Q("slot_width", possible=(1e-3, 3), usual=(0.03, 0.2), unit="mm", label="sum of all slots")
     ] = 0.09
     vacuum: Annotated[
-        Num, Q("vacuum", possible=(0, 9e4), usual=(3.5e4, 5e4), unit="kPa",
-               remedy="Vacuum is positive, below atmosphere.")
+        Num,
+        Q(
+            "vacuum",
+            possible=(0, 9e4),
+            usual=(3.5e4, 5e4),
+            unit="kPa",
+            remedy="Vacuum is positive, below atmosphere.",
+        ),
     ] = 45e3
     felt_end_ratio: Annotated[Num, Q("felt_end_ratio", possible=(0, 3), usual=(0.3, 0.6), unit="kg/kg")] = 0.42
     time_constant: Annotated[Num, Q("time_constant", possible=(1e-5, 1), usual=(8e-4, 3e-3), unit="ms")] = 1.3e-3
     face_velocity: Annotated[
-        Num, Q("face_velocity", possible=(0, 100), usual=(10.97, 14.63), unit="m/s", status="published",
-               source="TAPPI_VACUUM_QUOTED")
+        Num,
+        Q(
+            "face_velocity",
+            possible=(0, 100),
+            usual=(10.97, 14.63),
+            unit="m/s",
+            status="published",
+            source="TAPPI_VACUUM_QUOTED",
+        ),
     ] = 12.8
     friction_coefficient: Annotated[Num, Q("friction_coefficient", possible=(0, 1), usual=(0.1, 0.2))] = 0.15
     efficiency: Annotated[
         Num,
-        Q("efficiency", possible=(0.05, 1), usual=(0.4, 0.75), status="from memory", label="vacuum pump, isothermal"),
+        Q(
+            "efficiency",
+            possible=(0.05, 1),
+            usual=(0.4, 0.75),
+            status="from memory",
+            label="vacuum pump, isothermal",
+        ),
     ] = 0.50
 
 
@@ -258,16 +318,54 @@ class Felt(Part):
         Num, Q("felt_grammage", possible=(0.3, 4), usual=(1.0, 1.6), unit="g/m2", uncertainty=0.05)
     ] = 1.25
     solidity: Annotated[
-        Num, Q("solidity", possible=(0.05, 0.95), usual=(0.55, 0.65), label="fibre volume share in the nip", spread=0.03)
+        Num,
+        Q(
+            "solidity",
+            possible=(0.05, 0.95),
+            usual=(0.55, 0.65),
+            label="fibre volume share in the nip",
+            spread=0.03,
+        ),
     ] = 0.60
     felt_fibre_density: Annotated[
-        Num, Q("felt_fibre_density", possible=(800, 2000), usual=(1100, 1200), unit="kg/m3", status="from memory")
+        Num,
+        Q("felt_fibre_density", possible=(800, 2000), usual=(1100, 1200), unit="kg/m3", status="from memory"),
     ] = 1140.0
     shower: Annotated[Num, Q("shower", possible=(0, 2), usual=(0.01, 0.15), unit="g/m2", uncertainty=0.05)] = 0.06
     shower_temperature: Annotated[
         Num, Q("water_temperature", possible=(274.15, 368.15), usual=(283.15, 333.15), unit="degC")
     ] = 313.15
     boxes: FeltBoxes = FeltBoxes()
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class SteamBox(Part):
+    """A steam box ahead of the nip: warmer water is thinner. Its heat fades into the felt unless it is close by."""
+
+    steam_dose: Annotated[
+        Num, Q("steam_dose", possible=(0, 0.2), usual=(2e-4, 4e-3), unit="g/m2", label="steam per sheet area")
+    ] = 1.6e-3
+    capture: Annotated[Num, Q("capture", possible=(0, 1), usual=(0.5, 0.95), unit="%", spread=0.1)] = 0.8
+    steam_enthalpy: Annotated[
+        Num,
+        Q(
+            "steam_enthalpy",
+            possible=(2.5e6, 3.2e6),
+            usual=(2.66e6, 2.8e6),
+            unit="MJ/kg",
+            status="from memory",
+            source="COMMON_PRACTICE",
+        ),
+    ] = 2.676e6
+
+
+class Steamed(NamedTuple):
+    """What a steam box did to the sheet."""
+
+    temperature: Num
+    moisture_ratio: Num
+    condensate: Num
+    """Steam condensed in the sheet, kg/m²."""
 
 
 class Pressed(NamedTuple):
@@ -312,11 +410,18 @@ class PressSection(Part):
     nip: tuple[Nip, ...]
     dewatering: DecreasingPermeability = DecreasingPermeability()
     felt: Felt = Felt()
+    steam_box: SteamBox | None = None
     felt_draw: Annotated[Num, Q("draw", possible=(-0.1, 0.1), usual=(-0.01, 0.01), unit="%")] = 0.0
     motor_efficiency: Annotated[Num, Q("efficiency", possible=(0.3, 1), usual=(0.88, 0.97))] = 0.93
     pump_flow_limit: Annotated[
         Num,
-        Q("pump_flow_limit", possible=(1e-4, 1000), unit="m3/min", limit=True, label="felt vacuum pumps, volume flow"),
+        Q(
+            "pump_flow_limit",
+            possible=(1e-4, 1000),
+            unit="m3/min",
+            limit=True,
+            label="felt vacuum pumps, volume flow",
+        ),
     ] = None
 
     def rules(self) -> Iterable[Fault]:
@@ -337,8 +442,11 @@ class PressSection(Part):
         atmospheric_pressure: Num,
         uptake: Num,
         felt_vacuum: Any,
-    ) -> tuple[Pressed, ...]:
-        """Nip after nip; each nip sees a felt of its own kind in its steady run."""
+    ) -> tuple[tuple[Pressed, ...], Steamed | None]:
+        """Steam box if there is one, then nip after nip; each nip sees a felt of its own kind in its steady run."""
+        steamed = self._steam(moisture_ratio, grammage, temperature)
+        if steamed is not None:
+            temperature, moisture_ratio = steamed.temperature, steamed.moisture_ratio
         viscosity = joints.kinematic_viscosity(
             mat.viscosity_water_iapws(temperature), mat.density_water_kell(temperature)
         )
@@ -351,7 +459,21 @@ class PressSection(Part):
             )  # fmt: skip
             done.append(pressed)
             moisture_ratio = pressed.moisture_ratio_out
-        return tuple(done)
+        return tuple(done), steamed
+
+    def _steam(self, moisture_ratio: Num, grammage: Num, temperature: Num) -> Steamed | None:
+        """Sheet behind the steam box."""
+        box = self.steam_box
+        if box is None:
+            return None
+        fibre, water = constant("fibre_heat_capacity_dry"), constant("water_heat_capacity_sheet")
+        capacity = felt.heat_capacity_wet(grammage, moisture_ratio, fibre, water)
+        rise = felt.temperature_rise_steam_box(
+            box.steam_dose, box.capture, box.steam_enthalpy, temperature, capacity, water
+        )
+        warm = joints.temperature_raised(temperature, rise)
+        condensate = joints.condensate_of_rise(rise, capacity, box.steam_enthalpy, water, warm)
+        return Steamed(warm, joints.moisture_ratio_with_rewet(moisture_ratio, condensate, grammage), condensate)
 
     def _nip(
         self,

@@ -25,14 +25,28 @@ class Prices(Part):
 
     currency: Annotated[str, Words("name of the currency and the year of the prices")] = ""
     electricity: Annotated[
-        Num, Q("price_energy", possible=(0, 1e-5), unit="money/MWh", optional=True, label="electricity, per MWh")
+        Num,
+        Q("price_energy", possible=(0, 1e-5), unit="money/MWh", optional=True, label="electricity, per MWh"),
     ] = None
     steam: Annotated[
-        Num, Q("price_energy", possible=(0, 1e-5), unit="money/MWh", optional=True, label="heat in steam, per MWh")
+        Num,
+        Q(
+            "price_energy",
+            possible=(0, 1e-5),
+            unit="money/MWh",
+            optional=True,
+            label="heat in steam, per MWh",
+        ),
     ] = None
     gas: Annotated[
         Num,
-        Q("price_energy", possible=(0, 1e-5), unit="money/MWh", optional=True, label="gas, per MWh lower heating value"),
+        Q(
+            "price_energy",
+            possible=(0, 1e-5),
+            unit="money/MWh",
+            optional=True,
+            label="gas, per MWh lower heating value",
+        ),
     ] = None
     fresh_water: Annotated[
         Num, Q("price_mass", possible=(0, 1), unit="money/t", optional=True, label="fresh water, per tonne")

@@ -73,12 +73,8 @@ def _resistance_of_freeness(kind: str, reading: float, exponent: float) -> float
 
     viscosity, density = _tester_water()
     if kind == "CSF":
-        return float(
-            freeness.resistance_from_freeness(reading, exponent, viscosity, density, library.tester("CSF"))
-        )
-    return float(
-        freeness.resistance_from_drainability(reading, exponent, viscosity, density, library.tester("SR"))
-    )
+        return float(freeness.resistance_from_freeness(reading, exponent, viscosity, density, library.tester("CSF")))
+    return float(freeness.resistance_from_drainability(reading, exponent, viscosity, density, library.tester("SR")))
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -87,7 +83,8 @@ class Stock(Part):
 
     furnish: tuple[Fibre, ...]
     freeness: Annotated[
-        Num, Q("freeness", possible=(3e-5, 8.6e-4), usual=(2e-4, 7e-4), unit="mL CSF", optional=True, spread=2e-5)
+        Num,
+        Q("freeness", possible=(3e-5, 8.6e-4), usual=(2e-4, 7e-4), unit="mL CSF", optional=True, spread=2e-5),
     ] = None
     drainability: Annotated[
         Num, Q("drainability", possible=(5, 92), usual=(12, 50), unit="°SR", optional=True, spread=1.0)
@@ -103,9 +100,9 @@ class Stock(Part):
             uncertainty=0.2,
         ),
     ] = None
-    resistance_exponent: Annotated[
-        Num, Q("resistance_exponent", possible=(0, 0.9), usual=(0.2, 0.75), spread=0.05)
-    ] = 0.4
+    resistance_exponent: Annotated[Num, Q("resistance_exponent", possible=(0, 0.9), usual=(0.2, 0.75), spread=0.05)] = (
+        0.4
+    )
     resistance_factor: Annotated[
         Num,
         Q("resistance_factor", possible=(0.1, 50), usual=(1, 5), uncertainty=0.4),
@@ -120,15 +117,11 @@ class Stock(Part):
     mat_pressure_floor: Annotated[
         Num, Q("mat_pressure_floor", possible=(1, 5e3), usual=(50, 500), unit="Pa", uncertainty=0.3)
     ] = 150.0
-    wall_density: Annotated[
-        Num, Q("wall_density", possible=(1000, 1700), usual=(1400, 1600), unit="kg/m3")
-    ] = 1500.0
+    wall_density: Annotated[Num, Q("wall_density", possible=(1000, 1700), usual=(1400, 1600), unit="kg/m3")] = 1500.0
     water_retention_value: Annotated[
         Num, Q("water_retention_value", possible=(0.3, 4), usual=(0.9, 2.2), unit="kg/kg", uncertainty=0.08)
     ] = 1.3
-    fines_share: Annotated[
-        Num, Q("fines_share", possible=(0, 0.8), usual=(0.03, 0.4), unit="%", spread=0.03)
-    ] = 0.15
+    fines_share: Annotated[Num, Q("fines_share", possible=(0, 0.8), usual=(0.03, 0.4), unit="%", spread=0.03)] = 0.15
     retention_long: Annotated[
         Num, Q("retention_long", possible=(0.05, 1), usual=(0.85, 0.995), unit="%", spread=0.02)
     ] = 0.95
@@ -147,9 +140,9 @@ class Stock(Part):
             remedy="Leave it out to have it from the fines model.",
         ),
     ] = None
-    thick_consistency: Annotated[
-        Num, Q("thick_consistency", possible=(0.002, 0.2), usual=(0.02, 0.05), unit="%")
-    ] = 0.03
+    thick_consistency: Annotated[Num, Q("thick_consistency", possible=(0.002, 0.2), usual=(0.02, 0.05), unit="%")] = (
+        0.03
+    )
     suspension_variation: Annotated[
         Num, Q("suspension_variation", possible=(0, 1), usual=(0.06, 0.4), optional=True)
     ] = None

@@ -10,8 +10,6 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Annotated, Any, NamedTuple
 
-import numpy as np
-
 from thinstock.errors import Fault
 from thinstock.kernels.drainage import Element, Law
 from thinstock.quantity import Choice, Num, Part, Q, Words
@@ -39,22 +37,36 @@ class Slot(Part):
             remedy="Vacuum is positive, below atmosphere.",
         ),
     ] = 40e3
-    residual_saturation: Annotated[
-        Num, Q("residual_saturation", possible=(0, 1), usual=(0.75, 0.95), spread=0.05)
-    ] = 0.85
+    residual_saturation: Annotated[Num, Q("residual_saturation", possible=(0, 1), usual=(0.75, 0.95), spread=0.05)] = (
+        0.85
+    )
     time_constant: Annotated[
         Num, Q("time_constant", possible=(1e-5, 1), usual=(2e-3, 5e-3), unit="ms", uncertainty=0.3)
     ] = 3e-3
     rewet: Annotated[Num, Q("rewet", possible=(0, 0.1), usual=(5e-3, 20e-3), unit="g/m2", uncertainty=0.3)] = 0.010
     felt_end_ratio: Annotated[
-        Num, Q("felt_end_ratio", possible=(0, 3), usual=(0.3, 0.6), unit="kg/kg", label="felt water it cannot pass")
+        Num,
+        Q(
+            "felt_end_ratio",
+            possible=(0, 3),
+            usual=(0.3, 0.6),
+            unit="kg/kg",
+            label="felt water it cannot pass",
+        ),
     ] = 0.40
     felt_time_constant: Annotated[
-        Num, Q("time_constant", possible=(1e-5, 1), usual=(8e-4, 5e-3), unit="ms", label="felt: time constant")
+        Num,
+        Q("time_constant", possible=(1e-5, 1), usual=(8e-4, 5e-3), unit="ms", label="felt: time constant"),
     ] = 1.3e-3
     efficiency: Annotated[
         Num,
-        Q("efficiency", possible=(0.05, 1), usual=(0.4, 0.75), status="from memory", label="vacuum pump, isothermal"),
+        Q(
+            "efficiency",
+            possible=(0.05, 1),
+            usual=(0.4, 0.75),
+            status="from memory",
+            label="vacuum pump, isothermal",
+        ),
     ] = 0.50
 
 
@@ -83,14 +95,35 @@ class VacuumSection(Part):
     slot: tuple[Slot, ...] = ()
     dryness_wanted: Annotated[
         Num,
-        Q("dryness", possible=(0.02, 0.5), usual=(0.12, 0.2), unit="%", status="common practice",
-          source="COMMON_PRACTICE", label="dryness into the press that vacuum must give"),
+        Q(
+            "dryness",
+            possible=(0.02, 0.5),
+            usual=(0.12, 0.2),
+            unit="%",
+            status="common practice",
+            source="COMMON_PRACTICE",
+            label="dryness into the press that vacuum must give",
+        ),
     ] = 0.15
     pump_flow_limit: Annotated[
-        Num, Q("pump_flow_limit", possible=(1e-4, 1000), unit="m3/min", limit=True, label="vacuum pumps, volume flow")
+        Num,
+        Q(
+            "pump_flow_limit",
+            possible=(1e-4, 1000),
+            unit="m3/min",
+            limit=True,
+            label="vacuum pumps, volume flow",
+        ),
     ] = None
     pump_power_rated: Annotated[
-        Num, Q("machine_power", possible=(1, 1e8), unit="kW", limit=True, label="vacuum pumps, rated power of all")
+        Num,
+        Q(
+            "machine_power",
+            possible=(1, 1e8),
+            unit="kW",
+            limit=True,
+            label="vacuum pumps, rated power of all",
+        ),
     ] = None
     motor_efficiency: Annotated[Num, Q("efficiency", possible=(0.3, 1), usual=(0.88, 0.97))] = 0.93
 
@@ -175,7 +208,13 @@ class VacuumSection(Part):
             permeability = vacuum.relative_permeability_air_corey(saturation, slot.residual_saturation)
             alpha = mat.specific_filtration_resistance_power(slot.vacuum, resistance, stock.resistance_exponent)
             flux = vacuum.ambient_air_flux_corey(
-                atmospheric_pressure, slot.vacuum, air_viscosity, alpha, grammage, fabric_resistance, permeability
+                atmospheric_pressure,
+                slot.vacuum,
+                air_viscosity,
+                alpha,
+                grammage,
+                fabric_resistance,
+                permeability,
             )
             air = joints.air_flow_slot(flux, slot.slot_width)
             suction = vacuum.air_flow_at_vacuum(air, atmospheric_pressure, slot.vacuum)

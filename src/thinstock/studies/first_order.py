@@ -127,9 +127,7 @@ def sensitivities(machine: Machine) -> Sensitivities:
 def _uncertain(name: str, value: float, addresses: list[str], parts: Any) -> Uncertain:
     order = np.argsort(-np.abs(parts), kind="stable")
     rows = tuple((addresses[i], float(parts[i])) for i in order if parts[i] != 0)
-    return Uncertain(
-        name=name, value=value, standard_uncertainty=float(np.sqrt(np.sum(parts**2))), contributions=rows
-    )
+    return Uncertain(name=name, value=value, standard_uncertainty=float(np.sqrt(np.sum(parts**2))), contributions=rows)
 
 
 def uncertainty(machine: Machine, *, known: Sensitivities | None = None) -> dict[str, Uncertain]:
