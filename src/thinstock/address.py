@@ -44,9 +44,7 @@ def put(tree: T, values: Mapping[str, Any]) -> T:
             continue
         clash = next((p for p in wanted if p[: len(path)] == path or path[: len(p)] == p), None)
         if clash is not None:
-            faults.append(
-                Fault(field=address, bound=f"means the same place as {said[clash]}", remedy="Give one.")
-            )
+            faults.append(Fault(field=address, bound=f"means the same place as {said[clash]}", remedy="Give one."))
             continue
         wanted[path], said[path] = value, address
     if faults:
@@ -71,9 +69,7 @@ def find(tree: Any, address: str) -> tuple[str, ...]:
         return found[0]
     if found:
         names = ", ".join(join(known) for known in found)
-        raise Refused(
-            Fault(field=address, bound=f"could be any of {names}", remedy="Write the address in full.")
-        )
+        raise Refused(Fault(field=address, bound=f"could be any of {names}", remedy="Write the address in full."))
     near = nearest(address, [join(known) for known, _ in nodes])
     remedy = f"Nearest: {', '.join(near)}." if near else ""
     raise Refused(Fault(field=address, bound="there is no such value", remedy=remedy))
@@ -122,7 +118,7 @@ _MISSING: Any = object()
 def _children(node: Any) -> dict[str, Any]:
     """The parts of a node by their element of an address; empty for a value."""
     if dataclasses.is_dataclass(node) and not isinstance(node, type):
-        return {f.name: getattr(node, f.name) for f in dataclasses.fields(node) if not f.name.startswith("_")}
+        return {f.name: getattr(node, f.name) for f in dataclasses.fields(node) if f.metadata.get("address", True)}
     if isinstance(node, Mapping):
         return {_segment(str(key)): value for key, value in node.items()}
     if isinstance(node, tuple):
@@ -169,9 +165,7 @@ def _walk(node: Any, path: tuple[str, ...], missing: Any = None) -> Any:
     return node
 
 
-def _replaced(
-    node: Any, path: tuple[str, ...], wanted: Mapping[tuple[str, ...], Any], faults: list[Fault]
-) -> Any:
+def _replaced(node: Any, path: tuple[str, ...], wanted: Mapping[tuple[str, ...], Any], faults: list[Fault]) -> Any:
     """A node with everything below it replaced; what its own check refuses is added to the faults."""
     if path in wanted:
         return wanted[path]

@@ -72,7 +72,7 @@ class Machine(Part):
     reel: Reel = Reel()
     loop: Loop = Loop()
     prices: Prices = Prices()
-    given: Mapping[str, Given] = field(default_factory=dict)
+    given: Mapping[str, Given] = field(default_factory=dict, metadata={"address": False})
     """Provenance by address; a value that is not listed is a default of its field."""
 
     def rules(self) -> Iterable[Fault]:
@@ -143,7 +143,7 @@ class Machine(Part):
 
     def addresses(self) -> list[tuple[str, Any]]:
         """Every value with its address."""
-        return [(a, v) for a, v in address.listing(self) if not a.startswith("given")]
+        return address.listing(self)
 
     def get(self, name: str) -> Any:
         """The value at an address; a name that is unique is enough."""

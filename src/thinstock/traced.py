@@ -12,6 +12,7 @@ from thinstock.relation import Worksheet, recorder
 FOUND = "found by search: "
 CONVENTION = "convention: "
 CONSTANT = "constants."
+LIBRARY = "library: "
 
 
 def _named(value: Any, name: str) -> Any:
@@ -30,6 +31,11 @@ def convention(value: Any, what: str) -> Any:
     """A number of the program's own convention (no fabric behind, per metre of width ...)."""
     array = np.float64(value) if np.ndim(value) == 0 else np.array(value)
     return _named(array, CONVENTION + what)
+
+
+def from_library(value: Any, what: str) -> Any:
+    """A row of the library (a tester, a fabric) as it stands."""
+    return _named(value, LIBRARY + what)
 
 
 def found(what: str, value: Any) -> Any:

@@ -13,6 +13,7 @@ from thinstock.errors import Fault
 from thinstock.quantity import Num, Part, Q, Words
 from thinstock.relation import recall
 from thinstock.relations import joints, mat, retention
+from thinstock.traced import convention, from_library
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -62,7 +63,8 @@ TESTER_TEMPERATURE = 293.15
 
 def _tester_water() -> tuple[Num, Num]:
     """Viscosity and density of the water in a tester."""
-    return mat.viscosity_water_iapws(TESTER_TEMPERATURE), mat.density_water_kell(TESTER_TEMPERATURE)
+    temperature = convention(TESTER_TEMPERATURE, "freeness testers are read at 20 °C")
+    return mat.viscosity_water_iapws(temperature), mat.density_water_kell(temperature)
 
 
 @lru_cache(maxsize=512)
@@ -193,7 +195,8 @@ class Stock(Part):
         search = freeness.resistance_from_freeness if kind == "CSF" else freeness.resistance_from_drainability
         answer = found.reshape(shape)[()]
         viscosity, density = _tester_water()
-        return recall(search, answer, reading, self.resistance_exponent, viscosity, density, library.tester(kind))
+        tester = from_library(library.tester(kind), f"tester {kind}")
+        return recall(search, answer, reading, self.resistance_exponent, viscosity, density, tester)
 
     def water(self) -> Water:
         """Viscosity and density of the water at the jet."""
