@@ -1,7 +1,8 @@
 """Cells of a table as text, from a CSV file or an XLSX workbook, with everything that could mislead refused.
 
-Sizes are limited before anything is read or unpacked; formulas, numbers formatted as per cent, dates and truth values
-are refused with their cell. It knows nothing of what the columns mean, and it never writes to the file it reads.
+Sizes are limited before anything is read or unpacked; formulas, numbers formatted as per cent, dates and
+truth values are refused with their cell. It knows nothing of what the columns mean, and it never writes to
+the file it reads.
 """
 
 from __future__ import annotations
@@ -41,13 +42,9 @@ class Cells:
     rows: list[tuple[int, list[str]]] = field(default_factory=list)
     faults: list[Fault] = field(default_factory=list)
 
-    def fault(
-        self, line: int | None, column: str, value: object = "", bound: str = "", remedy: str = ""
-    ) -> None:
+    def fault(self, line: int | None, column: str, value: object = "", bound: str = "", remedy: str = "") -> None:
         """Keep one fault and go on reading."""
-        self.faults.append(
-            Fault(file=self.file, line=line, field=column, value=str(value), bound=bound, remedy=remedy)
-        )
+        self.faults.append(Fault(file=self.file, line=line, field=column, value=str(value), bound=bound, remedy=remedy))
 
 
 def read_cells(path: Path, columns: Sequence[str], sheet: str, heading_sheet: str) -> Cells:
@@ -56,15 +53,11 @@ def read_cells(path: Path, columns: Sequence[str], sheet: str, heading_sheet: st
         raise refuse(path.name, bound="is no file")
     size = path.stat().st_size
     if size > LARGEST_FILE:
-        raise refuse(
-            path.name, f"{size} bytes", f"more than {LARGEST_FILE} bytes", "A table of readings is small."
-        )
+        raise refuse(path.name, f"{size} bytes", f"more than {LARGEST_FILE} bytes", "A table of readings is small.")
     data = path.read_bytes()
     cells = Cells(path.name)
     if data.startswith(b"\xd0\xcf\x11\xe0"):
-        raise refuse(
-            path.name, bound="is an old or a locked workbook", remedy="Save it as .xlsx without a password."
-        )
+        raise refuse(path.name, bound="is an old or a locked workbook", remedy="Save it as .xlsx without a password.")
     if data.startswith(b"PK"):
         _read_workbook(cells, data, columns, sheet, heading_sheet)
     else:
@@ -100,8 +93,8 @@ def _read_text(cells: Cells, data: bytes, columns: Sequence[str]) -> None:
         raise refuse("encoding", cells.file, "is not UTF-8", 'Save the file as "CSV UTF-8".')
     lines = text.splitlines(keepends=True)
     start = 0
-    for start, line in enumerate(lines):
-        content = line.strip()
+    for start, row in enumerate(lines):
+        content = row.strip()
         if content.startswith("#"):
             key, colon, value = content[1:].partition(":")
             if colon:
@@ -109,9 +102,7 @@ def _read_text(cells: Cells, data: bytes, columns: Sequence[str]) -> None:
         elif content:
             break
     else:
-        raise refuse(
-            "columns", cells.file, "has no table", f"The line of column names is: {','.join(columns)}"
-        )
+        raise refuse("columns", cells.file, "has no table", f"The line of column names is: {','.join(columns)}")
     separator = ";" if lines[start].count(";") > lines[start].count(",") else ","
     reader = csv.reader(io.StringIO("".join(lines[start:])), delimiter=separator, strict=True)
     _take_rows(cells, _csv_rows(cells, reader, start), columns)
@@ -150,7 +141,7 @@ def _take_rows(cells: Cells, rows: Iterator[tuple[int, list[str]]], columns: Seq
         if not any(row):
             continue
         if len(row) != len(columns):
-            remedy = "A comma inside a cell (a decimal comma?) splits it: use the decimal point, or quote the cell."
+            remedy = "A comma in a cell (a decimal comma?) splits it: use a decimal point, or quote the cell."
             cells.fault(line, "row", f"{len(row)} cells", f"must have {len(columns)}", remedy)
             continue
         if len(cells.rows) >= MOST_ROWS:
@@ -182,7 +173,9 @@ def _read_workbook(cells: Cells, data: bytes, columns: Sequence[str], sheet: str
 
 
 def _unpacked(cells: Cells, data: bytes) -> dict[str, bytes]:
-    """Every part of the workbook, read by us and counted while it unpacks; what the file says of itself is not trusted."""
+    """Every part of the workbook, read by us and counted while it unpacks; what the file says of itself is
+    not trusted.
+    """
     parts: dict[str, bytes] = {}
     left = LARGEST_UNPACKED
     try:
@@ -216,9 +209,7 @@ def _packed(parts: dict[str, bytes]) -> io.BytesIO:
 def _sheet_places(parts: dict[str, bytes]) -> dict[str, str]:
     """Name of a sheet -> name of its part."""
     targets: dict[str, str] = {}
-    for relation in ElementTree.fromstring(parts["xl/_rels/workbook.xml.rels"]).iter(
-        f"{_PACKAGE}Relationship"
-    ):
+    for relation in ElementTree.fromstring(parts["xl/_rels/workbook.xml.rels"]).iter(f"{_PACKAGE}Relationship"):
         target = relation.get("Target", "")
         targets[relation.get("Id", "")] = target.lstrip("/") if target.startswith("/") else f"xl/{target}"
     places = {}
@@ -235,9 +226,7 @@ def _per_cent_styles(parts: dict[str, bytes]) -> frozenset[str]:
         return frozenset()
     root = ElementTree.fromstring(parts["xl/styles.xml"])
     per_cent = {"9", "10"}
-    per_cent |= {
-        n.get("numFmtId", "") for n in root.iter(f"{_SHEET}numFmt") if "%" in n.get("formatCode", "")
-    }
+    per_cent |= {n.get("numFmtId", "") for n in root.iter(f"{_SHEET}numFmt") if "%" in n.get("formatCode", "")}
     formats = root.find(f"{_SHEET}cellXfs")
     return frozenset(
         str(i) for i, n in enumerate(formats if formats is not None else ()) if n.get("numFmtId") in per_cent
@@ -250,16 +239,14 @@ def _look_for_traps(cells: Cells, content: bytes, styles: frozenset[str], sheet:
         line, column = _row_and_column(place)
         if (line or 0) > 2 * MOST_ROWS or column > FARTHEST_COLUMN:
             remedy = "Delete what stands far off the table."
-            raise refuse(
-                cells.file, f"cell {place} of {sheet}", "lies far outside any table of readings", remedy
-            )
+            raise refuse(cells.file, f"cell {place} of {sheet}", "lies far outside any table of readings", remedy)
         formula = node.find(f"{_SHEET}f")
         if formula is not None:
             remedy = "Paste the values, not the formulas."
             cells.fault(line, f"cell {place} of {sheet}", f"={formula.text or ''}", "is a formula", remedy)
         elif node.get("s") in styles and node.get("t", "n") == "n" and node.find(f"{_SHEET}v") is not None:
             shown = f"{float(node.findtext(f'{_SHEET}v') or 0.0) * 100:g} %"
-            remedy = f'The number behind it is a hundredth of that: format the cell as text and write for example "{shown} of value".'
+            remedy = f'Format the cell as text and write it out, for example "{shown} of value".'
             cells.fault(line, f"cell {place} of {sheet}", shown, "is a number formatted as per cent", remedy)
 
 

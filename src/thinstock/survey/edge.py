@@ -1,7 +1,7 @@
 """The one place where the survey table meets the units of the edge.
 
-A stated number becomes SI by the closed table of `thinstock.units`; here it is only said which kinds of unit a
-quantity of the survey may carry. No other file of the package converts units.
+A stated number becomes SI by the closed table of `thinstock.units`; here it is only said which kinds of unit
+a quantity of the survey may carry. No other file of the package converts units.
 """
 
 from __future__ import annotations

@@ -1,7 +1,7 @@
 """What the survey part refuses, and what it says when a nonlinear balance does not settle.
 
-A `SurveyError` carries every fault found in a file, each with its row, its column, what was given and what would work.
-It is not about remarks on a survey that was accepted: those are notes.
+A `SurveyError` carries every fault found in a file, each with its row, its column, what was given and what
+would work. It is not about remarks on a survey that was accepted: those are notes.
 """
 
 from __future__ import annotations
@@ -39,6 +39,4 @@ def nearest(name: str, known: Iterable[str]) -> str:
 def check_share(field: str, value: float) -> None:
     """Refuse a probability that is not strictly between 0 and 1."""
     if not 0.0 < value < 1.0:
-        raise refuse(
-            field, value, "must lie between 0 and 1", "Usual: 0.05 for a significance, 0.8 for a power."
-        )
+        raise refuse(field, value, "must lie between 0 and 1", "Usual: 0.05 for a significance, 0.8 for a power.")

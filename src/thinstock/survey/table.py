@@ -1,7 +1,7 @@
 """The surveyor's table: readings with stated uncertainties, read once into SI and written back as it came.
 
-Every reading keeps what was written beside what it means. Nothing is averaged, filled in or guessed here, and whether
-the readings agree with each other is not this file's business.
+Every reading keeps what was written beside what it means. Nothing is averaged, filled in or guessed here, and
+whether the readings agree with each other is not this file's business.
 """
 
 from __future__ import annotations
@@ -47,7 +47,9 @@ class Reading:
 
     stream: str
     quantity: str
-    """`flow`, `consistency` (also for dryness and moisture), `consistency:NAME`, `share:NAME`, `solids`, `temperature`."""
+    """`flow`, `consistency` (also for dryness and moisture), `consistency:NAME`, `share:NAME`, `solids`,
+    `temperature`.
+    """
     value: float
     standard_uncertainty: float
     method: str = ""
@@ -70,8 +72,8 @@ class Survey:
     def covariance(self) -> Array:
         """Covariance of the readings in their order.
 
-        Two readings of one group share sqrt(|s_i s_j|) u_i u_j with the sign of s_i s_j, added over common names.
-        Positive semi-definite by construction. Source: DERIVED. Status: derived.
+        Two readings of one group share sqrt(|s_i s_j|) u_i u_j with the sign of s_i s_j, added over common
+        names. Positive semi-definite by construction. Source: DERIVED. Status: derived.
         """
         u = np.array([r.standard_uncertainty for r in self.readings])
         common = np.zeros((u.size, u.size))
@@ -108,9 +110,7 @@ def read_survey(path: str | os.PathLike[str], *, streams: Iterable[str] | None =
         if reading is not None and len(cells.faults) == found:
             readings.append(reading)
     if not cells.rows and not cells.faults:
-        cells.fault(
-            None, "rows", "", "no reading in the table", "Write one reading per line below the column names."
-        )
+        cells.fault(None, "rows", "", "no reading in the table", "Write one reading per line below the column names.")
     if cells.faults:
         raise SurveyError(sorted(cells.faults, key=lambda f: f.line or 0))
     return Survey(tuple(readings), cells.heading, place.resolve())
@@ -157,9 +157,7 @@ def _reading(given: Mapping[str, str], water: float | None, report: Report) -> R
         return None
     quantity = "consistency" if base in ("dryness", "moisture") else given["quantity"]
     uncertainty = stated * scale / factor
-    return Reading(
-        given["stream"], quantity, value, uncertainty, given["method"], group, given["note"], dict(given)
-    )
+    return Reading(given["stream"], quantity, value, uncertainty, given["method"], group, given["note"], dict(given))
 
 
 def _base_quantity(text: str, report: Report) -> str | None:
@@ -231,9 +229,7 @@ def _uncertainty(text: str, value: float | None, fraction: bool, report: Report)
             return None
         squares += (number / 100.0 * (value or 0.0) if found["per_cent"] else number) ** 2
     if not 0.0 < squares < math.inf:
-        report(
-            "uncertainty", text, "is zero: no reading is exact", "Give what a second reading would differ by."
-        )
+        report("uncertainty", text, "is zero: no reading is exact", "Give what a second reading would differ by.")
         return None
     return math.sqrt(squares)
 
@@ -266,9 +262,7 @@ def _check_range(base: str, value: float, given: Mapping[str, str], report: Repo
     if base in FRACTIONS and not 0.0 <= value <= 1.0:
         report("value", shown, "lies outside 0 to 1 (0 to 100 %)", "Check value and unit.")
     elif base in ("flow", "solids") and value < 0.0:
-        remedy = (
-            "A stream that runs the other way is another stream: swap where it comes from and where it goes."
-        )
+        remedy = "A stream that runs the other way is another stream: swap where it comes from and where it goes."
         report("value", shown, "is a negative flow", remedy)
     elif base == "temperature" and value <= 0.0:
         report("value", shown, "is below absolute zero", "Check value and unit.")
@@ -295,7 +289,9 @@ def _row(reading: Reading, water: float | None) -> dict[str, str]:
 
 
 def write_survey(survey: Survey, path: str | os.PathLike[str]) -> None:
-    """Write the table as CSV or, for a path that ends in .xlsx, as a workbook; `read_survey` gives it back equal."""
+    """Write the table as CSV or, for a path that ends in .xlsx, as a workbook; `read_survey` gives it back
+    equal.
+    """
     place = Path(path)
     if survey.origin is not None and place.resolve() == survey.origin:
         raise refuse("path", place.name, "is the surveyor's own file", "Write to another name.")
@@ -319,9 +315,7 @@ def _text(survey: Survey, rows: list[dict[str, str]]) -> bytes:
         stream.write(f"# {key}: {value}\n")
     writer = csv.writer(stream, lineterminator="\n")
     writer.writerow(COLUMNS)
-    writer.writerows(
-        [[cell if _NUMBER.fullmatch(cell) else escaped(cell) for cell in row.values()] for row in rows]
-    )
+    writer.writerows([[cell if _NUMBER.fullmatch(cell) else escaped(cell) for cell in row.values()] for row in rows])
     return stream.getvalue().encode()
 
 
