@@ -80,7 +80,7 @@ def held_water(u: Num, temperature: Num, isotherm: Num) -> Num:
             activity_slope_heikkila(u, temperature),
             heat_heikkila(u, temperature),
         )
-    t = min(temperature, 450.0)
+    t = min(max(temperature, 250.0), 450.0)
     if u >= 0.999 * saturation_tryding(t):
         return 1.0, 0.0, 0.0
     return activity_tryding(u, t), activity_slope_tryding(u, t), heat_tryding(u, t)
@@ -136,12 +136,14 @@ def stage(
         residual = activity * p_sat - p + driving
         slope = activity * p_sat * (latent + sorbed) * warmth * dt_dm
         slope -= p_sat * activity_slope * shrink + driving / conductance
-        if residual > 0.0:
-            low = m
-        else:
-            high = m
         m_new = m - residual / slope
-        if not low < m_new < high:
+        # near the answer the lagged terms may turn the sign of the residual: leave the bracket alone
+        if not abs(m_new - m) < 1e-3 * (1e-3 + abs(m)):
+            if residual > 0.0:
+                low = m
+            else:
+                high = m
+        if not low <= m_new <= high:
             m_new = 0.5 * (low + high)
         dm, dt = m_new - m, t_new - t
         m = m_new

@@ -66,8 +66,7 @@ def water_activity_slope_heikkila(moisture_ratio: Num, temperature: Num) -> Num:
 
 @relation(
     gives="heat_of_sorption",
-    formula=_X
-    + "heat_of_sorption = 0.10085*moisture_ratio**1.0585*vapour_gas_constant*temperature**2/expm1(x)",
+    formula=_X + "heat_of_sorption = 0.10085*moisture_ratio**1.0585*vapour_gas_constant*temperature**2/expm1(x)",
     source="DERIVED",
     where="Clausius-Clapeyron on Heikkilä's isotherm",
     status="derived",
@@ -83,7 +82,8 @@ def heat_of_sorption_heikkila(moisture_ratio: Num, temperature: Num) -> Num:
     t = temperature - ice_point
     low = moisture_ratio**1.0585
     x = 47.58 * moisture_ratio**1.877 + 0.10085 * t * low
-    return 0.10085 * low * vapour_gas_constant * temperature * temperature / np.expm1(x)
+    decay = np.exp(-x) / -np.expm1(-x)  # 1/(e^x - 1) without overflow
+    return 0.10085 * low * vapour_gas_constant * temperature * temperature * decay
 
 
 @relation(
@@ -200,4 +200,5 @@ def heat_of_sorption_tryding(moisture_ratio: Num, temperature: Num) -> Num:
     kappa = 0.0629 * np.exp(ratio**5.71 / 5.71)
     xi = (moisture_ratio / (kappa * (1.0 - cube))) ** (1.0 / 0.5786)
     eta = 1.0 + 3.0 * cube / (1.0 - cube) * (2.49 / saturated) * ratio**-6.71 * 377.8934 / 310.0
-    return vapour_gas_constant * 377.8934 / 0.5786 * ratio**4.71 * xi / np.expm1(xi) * eta
+    decay = xi * np.exp(-xi) / -np.expm1(-xi)  # xi/(e^xi - 1) without overflow
+    return vapour_gas_constant * 377.8934 / 0.5786 * ratio**4.71 * decay * eta
