@@ -5,6 +5,9 @@ Formation is at hand at once; what draws fibres is loaded, with its compiler, on
 
 from __future__ import annotations
 
+import importlib
+from typing import TYPE_CHECKING, Any
+
 from thinstock.sheet.dilution import (
     FittedVariation,
     FoundConsistency,
@@ -14,13 +17,56 @@ from thinstock.sheet.dilution import (
 from thinstock.sheet.formation import DEFAULTS, Formation, formation
 from thinstock.sheet.furnish import Furnish
 
+if TYPE_CHECKING:
+    from thinstock.sheet.cast import SheetMap, simulate
+    from thinstock.sheet.look import grey, look_through
+    from thinstock.sheet.openings import holes
+    from thinstock.sheet.random import uniform
+    from thinstock.sheet.strip import deposit
+    from thinstock.sheet.zones import coverage_histogram, zone_cv, zone_cv_error
+
+_LATER = {
+    "SheetMap": "cast",
+    "simulate": "cast",
+    "deposit": "strip",
+    "uniform": "random",
+    "zone_cv": "zones",
+    "zone_cv_error": "zones",
+    "coverage_histogram": "zones",
+    "holes": "openings",
+    "look_through": "look",
+    "grey": "look",
+}
+
 __all__ = [
     "DEFAULTS",
     "FittedVariation",
     "Formation",
     "FoundConsistency",
     "Furnish",
+    "SheetMap",
     "consistency_for_formation",
+    "coverage_histogram",
+    "deposit",
     "fit_suspension_variation",
     "formation",
+    "grey",
+    "holes",
+    "look_through",
+    "simulate",
+    "uniform",
+    "zone_cv",
+    "zone_cv_error",
 ]
+
+
+def __getattr__(name: str) -> Any:
+    if name not in _LATER:
+        raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+    value = getattr(importlib.import_module(f"{__name__}.{_LATER[name]}"), name)
+    globals()[name] = value
+    return value
+
+
+def __dir__() -> list[str]:
+    return __all__

@@ -174,9 +174,7 @@ def _target_law(
 
     def variance(consistency: Num) -> Num:
         positive = np.maximum(consistency, 1e-30)
-        f = flocs_of(
-            r, grammage, positive, suspension_variation, s["retention"], s["density"], s["gel_crowding"]
-        )
+        f = flocs_of(r, grammage, positive, suspension_variation, s["retention"], s["density"], s["gel_crowding"])
         return np.where(np.greater(consistency, 0.0), f.intensity_variance, 0.0)[()]
 
     def value(consistency: Num) -> Num:
@@ -209,9 +207,7 @@ def _check_hole_size(furnish: Furnish, grammage: float, hole_diameter: float) ->
         )
 
 
-def _search(
-    word: str, target: float, value: Callable[[Num], Num], lowest: float, highest: float
-) -> tuple[float, bool]:
+def _search(word: str, target: float, value: Callable[[Num], Num], lowest: float, highest: float) -> tuple[float, bool]:
     floor = float(value(0.0))
     unit = _UNITS[word]
     if target <= floor * (1.0 + NEAR_FLOOR):
@@ -247,9 +243,7 @@ def _search(
         )
     from scipy.optimize import brentq
 
-    root = brentq(
-        lambda x: float(value(np.exp(x))) - target, np.log(lowest), np.log(highest), xtol=1e-12, rtol=1e-14
-    )
+    root = brentq(lambda x: float(value(np.exp(x))) - target, np.log(lowest), np.log(highest), xtol=1e-12, rtol=1e-14)
     return float(np.exp(root)), True
 
 
@@ -300,9 +294,7 @@ def fit_suspension_variation(
     c = furnish.components
     r = random_sheet(furnish, grammage, zone, floc_ratio, ORIENTATION)
     f = flocs_of(r, grammage, consistency, 1.0, retention, density, gel_crowding)
-    unit = float(
-        flocs.floc_variance_zone_blend(f.intensity_variance, r.floc_spread, c.share, c.fibre_length, zone)
-    )
+    unit = float(flocs.floc_variance_zone_blend(f.intensity_variance, r.floc_spread, c.share, c.fibre_length, zone))
     excess = cv**2 / self_healing_factor - float(r.cv_random) ** 2
     floor = float(r.cv_random) * float(np.sqrt(self_healing_factor))
     if not excess > 0.0:

@@ -128,9 +128,7 @@ class RandomSheet(NamedTuple):
     crossing_factor: Num
 
 
-def random_sheet(
-    furnish: Furnish, grammage: Num, zone: Num, floc_ratio: Num, orientation: Num
-) -> RandomSheet:
+def random_sheet(furnish: Furnish, grammage: Num, zone: Num, floc_ratio: Num, orientation: Num) -> RandomSheet:
     c = furnish.components
     length = suspension.fibre_length_blend(c.share, c.fibre_length, c.coarseness)
     coarse = suspension.coarseness_blend(c.share, c.coarseness)
@@ -221,12 +219,8 @@ def formation(
     r = random_sheet(furnish, grammage, zone, floc_ratio, orientation)
     check_coverage(r, grammage)
     f = flocs_of(r, grammage, consistency, suspension_variation, retention, density, gel_crowding)
-    in_zones = flocs.floc_variance_zone_blend(
-        f.intensity_variance, r.floc_spread, c.share, c.fibre_length, zone
-    )
-    in_points = flocs.floc_variance_blend(
-        f.intensity_variance, r.floc_spread, r.coverage_share, c.fibre_length
-    )
+    in_zones = flocs.floc_variance_zone_blend(f.intensity_variance, r.floc_spread, c.share, c.fibre_length, zone)
+    in_points = flocs.floc_variance_blend(f.intensity_variance, r.floc_spread, r.coverage_share, c.fibre_length)
     cv = flocs.cv_flocculated(r.cv_random, in_zones, self_healing_factor)
     fibres = (c.share, c.fibre_length, c.fibre_width, c.coarseness)
     return Formation(
@@ -263,12 +257,8 @@ def formation(
         formation_number=network.formation_number(cv, r.cv_random),
         specific_formation=network.specific_formation(cv, grammage),
         crossing_factor=r.crossing_factor,
-        holes_per_area=pores.holes_per_area_furnish(
-            grammage, *fibres, hole_diameter, r.crossing_factor, in_points
-        ),
-        holes_per_area_random=pores.holes_per_area_furnish(
-            grammage, *fibres, hole_diameter, r.crossing_factor, 0.0
-        ),
+        holes_per_area=pores.holes_per_area_furnish(grammage, *fibres, hole_diameter, r.crossing_factor, in_points),
+        holes_per_area_random=pores.holes_per_area_furnish(grammage, *fibres, hole_diameter, r.crossing_factor, 0.0),
         largest_hole=pores.largest_hole(_ONE_SQUARE_METRE, grammage, *fibres, r.crossing_factor, in_points),
     )
 
@@ -293,9 +283,7 @@ def _notes(sheet: Formation) -> tuple[Note, ...]:
     def when(condition: Num, level: Level, text: str) -> None:
         mask = np.asarray(condition)
         if mask.any():
-            found.append(
-                Note(part="formation", level=level, text=text, cases=int(mask.sum()) if mask.ndim else None)
-            )
+            found.append(Note(part="formation", level=level, text=text, cases=int(mask.sum()) if mask.ndim else None))
 
     depth = as_text(np.max(sheet.suspension_depth))
     when(
@@ -303,9 +291,7 @@ def _notes(sheet: Formation) -> tuple[Note, ...]:
         "range",
         "crowding number above 130, beyond the tested range",
     )
-    when(
-        np.less(sheet.coverage, 1.0), "unusual", "less than one fibre thick on average: hole counts are rough"
-    )
+    when(np.less(sheet.coverage, 1.0), "unusual", "less than one fibre thick on average: hole counts are rough")
     when(
         np.greater(sheet.floc_variance, 0.06),
         "range",

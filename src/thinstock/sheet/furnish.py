@@ -145,16 +145,12 @@ _BOUNDS: dict[str, _Bound] = {
     "orientation": _Bound(
         0.0, 1.0, True, False, "must lie in [0, 1)", "0 is no orientation; machine sheets 0.1 to 0.5."
     ),
-    "zone": _Bound(
-        0.0, np.inf, True, False, "must not be negative", "Side of the inspection square in metres."
-    ),
+    "zone": _Bound(0.0, np.inf, True, False, "must not be negative", "Side of the inspection square in metres."),
     "hole_diameter": _Bound(
         0.0, np.inf, True, False, "must not be negative", "Diameter in metres; 0 counts all holes."
     ),
     "density": _Bound(0.0, np.inf, False, False, "must be above 0 kg/m³", "Stock is close to 1000."),
-    "floc_ratio": _Bound(
-        0.0, np.inf, False, False, "must be above 0", "Floc diameter in fibre lengths; 3 to 5."
-    ),
+    "floc_ratio": _Bound(0.0, np.inf, False, False, "must be above 0", "Floc diameter in fibre lengths; 3 to 5."),
     "gel_crowding": _Bound(0.0, np.inf, False, False, "must be above 0", "16 for wood pulps."),
     "self_healing_factor": _Bound(0.0, 1.0, False, True, "must lie in (0, 1]", "1 is no healing."),
 }
@@ -170,7 +166,5 @@ def check_ranges(values: dict[str, Num], at: str = "") -> list[Fault]:
         inside &= (array <= bound.high) if bound.high_in else (array < bound.high)
         if not np.all(inside):
             worst = array if array.ndim == 0 else array[~inside]
-            faults.append(
-                Fault(field=at + field, value=as_text(worst), bound=bound.text, remedy=bound.remedy)
-            )
+            faults.append(Fault(field=at + field, value=as_text(worst), bound=bound.text, remedy=bound.remedy))
     return faults

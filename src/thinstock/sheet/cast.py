@@ -1,0 +1,491 @@
+"""Casts a sheet fibre by fibre: furnish, grammage and floc field in, a map of fibre layers per pixel out.
+
+All fibres of a component have its mean length and are straight. Axis 0 of a map is the machine direction, axis 1 the
+cross direction; both are periodic. The same inputs give the same bits, whatever the number of threads.
+"""
+
+from __future__ import annotations
+
+import os
+import sys
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Any, NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from thinstock.errors import Fault, Refused
+from thinstock.kernels.compiled import njit
+from thinstock.note import Note
+from thinstock.relation import Num, worksheet
+from thinstock.relations import flocs as floc_relations
+from thinstock.relations import network
+from thinstock.sheet.field import LAWS, Kinds, cell_grid, clusters, counts, direction, intensity, kind_of
+from thinstock.sheet.formation import check_coverage, flocs_of, random_sheet
+from thinstock.sheet.furnish import Furnish, as_text, check_ranges
+from thinstock.sheet.random import FIBRES, cell_key, draw
+from thinstock.sheet.strip import Progress, Raster, flush, lay, lay_strip, run_rows, tile_number, tile_plan
+
+METHODS = ("strip",)
+WIDEST_PIXEL = 20.0
+MOST_PIXELS = 30000
+SPREADS_PER_SIZE = 8.0
+FLOC_FIELD = 24e-3
+"""Sheets with flocs smaller than this may be far from the mean grammage."""
+PIXEL_FOR_HOLES = 0.15
+_F0 = np.float32(0.0)
+_SHARE_OF_MEMORY = 0.8
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class SheetMap:
+    """A simulated sheet: fibre layers averaged over each pixel, and what it was made from."""
+
+    coverage: Raster
+    """Fibre layers; exactly 0 where no fibre touches the pixel."""
+    second: Raster
+    """Grammage, kg/m², where components differ in fibre grammage; else of no size."""
+    fibre_grammage: float
+    """Grammage per layer where all components agree in it."""
+    pixel: float
+    size: tuple[float, float]
+    """Along the machine, across the machine."""
+    fibres: int
+    seed: int
+    intensity_variance: float
+    floc_spread: float
+    furnish: Furnish
+    mean_grammage: float
+    consistency: float
+    suspension_variation: float
+    orientation: float
+    retention: float
+    density: float
+    floc_ratio: float
+    gel_crowding: float
+    flocs: str
+    dilation: float
+    method: str
+
+    @property
+    def grammage(self) -> Raster:
+        """Local grammage of every pixel, kg/m²."""
+        if self.second.size:
+            return self.second
+        made: Raster = self.coverage * np.float32(self.fibre_grammage)
+        return made
+
+    @property
+    def notes(self) -> tuple[Note, ...]:
+        """What one should know before believing numbers read off this map."""
+        found = []
+
+        def when(true: Any, text: str) -> None:
+            if true:
+                found.append(Note(part="sheet map", level="unusual", text=text))
+
+        when(
+            self.intensity_variance > 0.0 and min(self.size) < FLOC_FIELD,
+            f"a field below {FLOC_FIELD * 1e3:.0f} mm holds few flocs: its mean grammage may be 15 % off",
+        )
+        lines = self.mean_grammage * float(np.sum(self.furnish.components.share / self.furnish.components.coarseness))
+        when(
+            lines * self.pixel > PIXEL_FOR_HOLES,
+            f"pixels above {PIXEL_FOR_HOLES / lines * 1e6:.3g} µm lose small holes: counts read low",
+        )
+        when(
+            self.pixel > float(np.min(self.furnish.components.fibre_width)) / 6.0,
+            "pixels above a sixth of the fibre width blur the number of layers",
+        )
+        return tuple(found)
+
+
+class _Plan(NamedTuple):
+    """Everything a sheet needs, in pixels."""
+
+    rows: int
+    columns: int
+    size: tuple[float, float]
+    grid: tuple[int, int]
+    spread: float
+    variance: float
+    fibres: float
+    kinds: Kinds
+    fibre_grammage: float
+    floc_spread: float
+
+
+def simulate(
+    furnish: Furnish,
+    grammage: float,
+    consistency: float,
+    suspension_variation: float,
+    size: float | tuple[float, float],
+    pixel: float,
+    orientation: float,
+    seed: int,
+    *,
+    retention: float = 1.0,
+    density: float = 1000.0,
+    floc_ratio: float = 3.0,
+    gel_crowding: float = 16.0,
+    flocs: str = "lognormal",
+    dilation: float = 0.0,
+    method: str = "strip",
+    threads: int | None = None,
+    on_progress: Progress | None = None,
+) -> SheetMap:
+    """A simulated sheet of one size (or two: along, across the machine) at one pixel, all in metres.
+
+    `dilation` widens every fibre by that much all round, to count the holes that a disc of the diameter passes.
+    `on_progress(done, total)` is called as rows of tiles are finished and may raise to stop.
+    """
+    options = (retention, density, floc_ratio, gel_crowding)
+    sides = tuple(float(s) for s in (size if isinstance(size, tuple | list) else (size, size)))
+    _check(furnish, grammage, consistency, suspension_variation, sides, pixel, orientation, seed, options)
+    _check_words(flocs, dilation, method)
+    with worksheet(False):
+        plan = _plan(
+            furnish,
+            grammage,
+            consistency,
+            suspension_variation,
+            (sides[0], sides[1]),
+            pixel,
+            orientation,
+            options,
+            dilation,
+        )
+        _check_field(plan, pixel, sides, flocs)
+    raster: Raster = np.zeros((plan.rows, plan.columns), np.float32)
+    other: Raster = np.zeros(raster.shape if plan.kinds.second.size else (0, 0), np.float32)
+    number = _cast(plan, orientation, seed, flocs, raster, other, threads, on_progress)
+    return SheetMap(
+        coverage=raster,
+        second=other,
+        fibre_grammage=plan.fibre_grammage,
+        pixel=pixel,
+        size=plan.size,
+        fibres=number,
+        seed=seed,
+        intensity_variance=plan.variance,
+        floc_spread=plan.floc_spread,
+        furnish=furnish,
+        mean_grammage=grammage,
+        consistency=consistency,
+        suspension_variation=suspension_variation,
+        orientation=orientation,
+        retention=retention,
+        density=density,
+        floc_ratio=floc_ratio,
+        gel_crowding=gel_crowding,
+        flocs=flocs,
+        dilation=dilation,
+        method=method,
+    )
+
+
+def _plan(
+    furnish: Furnish,
+    grammage: float,
+    consistency: float,
+    suspension_variation: float,
+    size: tuple[float, float],
+    pixel: float,
+    orientation: float,
+    options: tuple[float, float, float, float],
+    dilation: float,
+) -> _Plan:
+    retention, density, floc_ratio, gel_crowding = options
+    c = furnish.components
+    blend = random_sheet(furnish, grammage, 0.0, floc_ratio, orientation)
+    check_coverage(blend, grammage)
+    state = flocs_of(blend, grammage, consistency, suspension_variation, retention, density, gel_crowding)
+    number = np.asarray(network.fibre_number(c.share * grammage, c.fibre_length, c.coarseness))
+    length, width = c.fibre_length + dilation, c.fibre_width + dilation
+    layer = c.coarseness * c.fibre_length / (length * width)
+    same = bool(np.all(np.abs(layer - layer[0]) <= 1e-12 * layer[0]))
+    second = np.empty(0) if same else layer
+    spread = float(blend.floc_spread)
+    rows, columns = (round(s / pixel) for s in size)
+    return _Plan(
+        rows=rows,
+        columns=columns,
+        size=size,
+        grid=cell_grid(size, spread),
+        spread=spread / pixel,
+        variance=float(state.intensity_variance),
+        fibres=float(number.sum()) * size[0] * size[1],
+        kinds=Kinds(
+            upto=np.cumsum(number) / number.sum(),
+            length=length / pixel,
+            width=width / pixel,
+            weight=np.ones(number.size, np.float32),
+            second=second.astype(np.float32),
+        ),
+        fibre_grammage=float(layer[0]),
+        floc_spread=spread,
+    )
+
+
+def _cast(
+    plan: _Plan,
+    orientation: float,
+    seed: int,
+    law: str,
+    raster: Raster,
+    other: Raster,
+    threads: int | None,
+    on_progress: Progress | None,
+) -> int:
+    """Strew the fibres over the rasters; the number of them."""
+    if law == "thomas" and plan.variance > 0.0:
+        density = plan.fibres / (plan.rows * plan.columns)
+        companions = float(floc_relations.floc_companions(plan.variance, density, plan.spread))
+        shape = (plan.rows, plan.columns)
+        fibres = clusters(
+            plan.grid, shape, plan.fibres, companions, plan.spread, orientation, plan.kinds, seed, threads
+        )
+        if fibres.x.size:
+            lay(fibres, raster, other, threads, on_progress)
+        return int(fibres.x.size)
+    dense = intensity(plan.grid, plan.size, plan.floc_spread, plan.variance, law, seed, threads)
+    dense *= plan.fibres / dense.size
+    number = counts(dense, seed, threads)
+    del dense
+    tiles = tile_plan(plan.rows, plan.columns, float(plan.kinds.length.max()), float(plan.kinds.width.max()))
+    rows, columns = (
+        _cell_edges(cells, pixels, tiles.margin, even)
+        for cells, pixels, even in zip(plan.grid, (plan.rows, plan.columns), (True, False), strict=True)
+    )
+
+    def work(row: int) -> None:
+        _row_of_cells(
+            rows[row],
+            rows[row + 1],
+            columns,
+            number,
+            np.uint64(seed),
+            orientation,
+            plan.kinds,
+            raster,
+            other,
+            tiles.margin,
+            tiles.taps,
+            tiles.longest,
+        )
+
+    run_rows(work, rows.size - 1, threads, on_progress)
+    return int(number.sum(dtype=np.int64))
+
+
+def _cell_edges(cells: int, pixels: int, margin: int, even: bool) -> NDArray[np.int64]:
+    """Edges of the tiles in cells: tiles of at least twice the margin, an even number of them or one."""
+    number = tile_number(pixels, margin, even=even)
+    while number > 1 and (cells // number) * pixels / cells < 2 * margin:
+        number -= 2 if even and number > 2 else 1
+    return np.arange(number + 1, dtype=np.int64) * cells // number
+
+
+@njit
+def _row_of_cells(
+    top: int,
+    bottom: int,
+    edges: Any,
+    number: Any,
+    seed: Any,
+    orientation: float,
+    kinds: Any,
+    raster: Any,
+    other: Any,
+    margin: int,
+    taps_most: int,
+    longest: int,
+) -> None:
+    """All tiles of one row of tiles, in order: the fibres of their cells, then the tile's pixels to the raster."""
+    upto, lengths, widths, weights, seconds = kinds
+    room = np.empty((2, longest), np.float32)
+    taps = np.empty((taps_most, longest), np.float32)
+    base = np.empty(longest, np.int32)
+    down = raster.shape[0] / number.shape[0]
+    across = raster.shape[1] / number.shape[1]
+    first_row = int(np.floor(top * down))
+    high = int(np.ceil(bottom * down)) - first_row + 2 * margin
+    for tile_column in range(edges.size - 1):
+        first = int(np.floor(edges[tile_column] * across))
+        wide = int(np.ceil(edges[tile_column + 1] * across)) - first + 2 * margin
+        tile = np.zeros(high * wide, np.float32)
+        tile_other = np.zeros(high * wide if other.size else 0, np.float32)
+        for row in range(top, bottom):
+            for column in range(edges[tile_column], edges[tile_column + 1]):
+                key = cell_key(seed, FIBRES, row * number.shape[1] + column)
+                for fibre in range(number[row, column]):
+                    kind = kind_of(upto, draw(key, 4 * fibre))
+                    x = (column + draw(key, 4 * fibre + 1)) * across - first + margin
+                    y = (row + draw(key, 4 * fibre + 2)) * down - first_row + margin
+                    along_x, along_y = direction(draw(key, 4 * fibre + 3), orientation)
+                    lay_strip(
+                        x,
+                        y,
+                        along_x,
+                        along_y,
+                        lengths[kind],
+                        widths[kind],
+                        weights[kind],
+                        seconds[kind] if other.size else _F0,
+                        tile,
+                        tile_other,
+                        wide,
+                        room,
+                        taps,
+                        base,
+                    )
+        flush(tile.reshape(high, wide), raster, first_row - margin, first - margin)
+        if other.size:
+            flush(tile_other.reshape(high, wide), other, first_row - margin, first - margin)
+
+
+def _check(
+    furnish: Furnish,
+    grammage: float,
+    consistency: float,
+    suspension_variation: float,
+    size: tuple[float, ...],
+    pixel: float,
+    orientation: float,
+    seed: int,
+    options: tuple[float, float, float, float],
+) -> None:
+    retention, density, floc_ratio, gel_crowding = options
+    values: dict[str, Num] = {
+        "grammage": grammage,
+        "consistency": consistency,
+        "suspension_variation": suspension_variation,
+        "retention": retention,
+        "density": density,
+        "floc_ratio": floc_ratio,
+        "gel_crowding": gel_crowding,
+        "orientation": orientation,
+    }
+    many = [word for word, value in values.items() if np.ndim(value)]
+    if many or np.ndim(furnish.share) > 1:
+        word = many[0] if many else "furnish"
+        raise Refused(Fault(field=word, value="many cases", bound="one sheet at a time", remedy="Call once per sheet."))
+    faults = check_ranges(values)
+    faults.extend(_faults_of_raster(furnish, size, pixel))
+    if isinstance(seed, bool) or not isinstance(seed, int | np.integer) or not 0 <= int(seed) < 2**64:
+        faults.append(
+            Fault(field="seed", value=str(seed), bound="must be a whole number from 0 up", remedy="For example 1.")
+        )
+    if faults:
+        raise Refused(faults)
+
+
+def _faults_of_raster(furnish: Furnish, size: tuple[float, ...], pixel: float) -> Iterator[Fault]:
+    if len(size) != 2 or not all(np.isfinite(s) and s > 0.0 for s in size):
+        yield Fault(
+            field="size",
+            value=as_text(size),
+            bound="one side, or (along, across the machine), above 0 m",
+            remedy="For example 0.05.",
+        )
+        return
+    if not (np.isfinite(pixel) and pixel > 0.0):
+        yield Fault(field="pixel", value=as_text(pixel), bound="must be above 0 m", remedy="For example 25e-6.")
+        return
+    widest = WIDEST_PIXEL * float(np.min(furnish.components.fibre_width))
+    if pixel > widest:
+        yield Fault(
+            field="pixel",
+            value=f"{pixel:.6g} m",
+            bound=f"must not exceed {WIDEST_PIXEL:.0f} fibre widths, {widest:.6g} m",
+            remedy="Take a smaller pixel.",
+        )
+    for side in size:
+        number = side / pixel
+        if number > MOST_PIXELS:
+            yield Fault(
+                field="size",
+                value=f"{side:.6g} m, {number:.0f} pixels",
+                bound=f"must not exceed {MOST_PIXELS} pixels a side",
+                remedy="Take a larger pixel or a smaller sheet.",
+            )
+            return
+        if abs(number - round(number)) > 1e-6 * max(number, 1.0) or round(number) < 1:
+            yield Fault(
+                field="size",
+                value=f"{side:.6g} m, {number:.6g} pixels",
+                bound="must be a whole number of pixels",
+                remedy=f"For example {max(round(number), 1) * pixel:.6g} m.",
+            )
+
+
+def _check_words(flocs: str, dilation: float, method: str) -> None:
+    faults = [
+        Fault(
+            field=field, value=repr(word), bound=f"must be one of {', '.join(known)}", remedy=f"For example {known[0]}."
+        )
+        for field, word, known in (("flocs", flocs, LAWS), ("method", method, METHODS))
+        if word not in known
+    ]
+    if not (np.isfinite(dilation) and dilation >= 0.0):
+        faults.append(
+            Fault(
+                field="dilation",
+                value=as_text(dilation),
+                bound="must not be negative",
+                remedy="0 draws the sheet as it is.",
+            )
+        )
+    if faults:
+        raise Refused(faults)
+
+
+def _check_field(plan: _Plan, pixel: float, size: tuple[float, ...], law: str) -> None:
+    """Refuse a field too small for its flocs and a map too large for the memory at hand."""
+    least = SPREADS_PER_SIZE * plan.floc_spread
+    if plan.variance > 0.0 and min(size) < least:
+        raise Refused(
+            Fault(
+                field="size",
+                value=as_text(size) + " m",
+                bound=f"must be at least {SPREADS_PER_SIZE:.0f} floc spreads, {least:.6g} m",
+                remedy="Take a larger sheet, or suspension_variation 0 for a random one.",
+            )
+        )
+    need = _bytes_needed(plan, law)
+    have = memory_at_hand()
+    if need > _SHARE_OF_MEMORY * have:
+        raise Refused(
+            Fault(
+                field="size",
+                value=f"{as_text(size)} m at {pixel:.6g} m, {need / 2**30:.3g} GiB",
+                bound=f"must fit into {_SHARE_OF_MEMORY * have / 2**30:.3g} GiB of memory",
+                remedy="Take a larger pixel or a smaller sheet.",
+            )
+        )
+
+
+def _bytes_needed(plan: _Plan, law: str) -> float:
+    rasters = 2 if plan.kinds.second.size else 1
+    cells = plan.grid[0] * plan.grid[1]
+    fibres = 0.0
+    if law == "thomas" and plan.variance > 0.0:
+        companions = plan.variance * plan.fibres / (plan.rows * plan.columns) * 4.0 * np.pi * plan.spread**2
+        fibres = 160.0 * plan.fibres + 16.0 * plan.fibres / companions
+    return 4.0 * rasters * plan.rows * plan.columns + 48.0 * cells + fibres
+
+
+def memory_at_hand() -> float:
+    """Bytes of memory that can be had without swapping, as far as the system tells."""
+    try:
+        with open("/proc/meminfo", encoding="ascii") as lines:
+            for line in lines:
+                if line.startswith("MemAvailable:"):
+                    return 1024.0 * float(line.split()[1])
+    except OSError:
+        pass
+    if sys.platform != "win32" and "SC_PHYS_PAGES" in os.sysconf_names:
+        return float(os.sysconf("SC_PHYS_PAGES")) * float(os.sysconf("SC_PAGE_SIZE"))
+    return 8.0 * 2**30

@@ -1,0 +1,225 @@
+"""The floc field: how the mean density of fibre centres wanders over the sheet, and how many fall into each cell.
+
+Three laws with the same variance and spread: lognormal (exact correlation exp(-r²/4σ²)), gamma, and clusters around
+random parents. Every number is drawn by its address, so the field depends on nothing but its seed.
+"""
+
+from __future__ import annotations
+
+import os
+from concurrent.futures import ThreadPoolExecutor
+from typing import Any, NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from thinstock.kernels.compiled import compiled, njit
+from thinstock.relation import Array
+from thinstock.relations.network import orientation_angle_cauchy
+from thinstock.sheet.random import CHILDREN, COUNTS, FIELD, PARENTS, cell_key, draw
+from thinstock.sheet.strip import Fibres
+
+LAWS = ("lognormal", "gamma", "thomas")
+_angle = compiled(orientation_angle_cauchy)
+_LEAST_CELLS = 8
+_CELLS_PER_SPREAD = 4
+
+
+class Kinds(NamedTuple):
+    """The components as laid, in pixels: upper ends of their number shares, sizes, weights on the two rasters."""
+
+    upto: Array
+    length: Array
+    width: Array
+    weight: NDArray[np.float32]
+    second: NDArray[np.float32]
+
+
+def cell_grid(size: tuple[float, float], spread: float) -> tuple[int, int]:
+    """Number of cells along and across the machine: a quarter of the spread wide, at least eight."""
+    along, across = (max(_LEAST_CELLS, int(np.ceil(s / (spread / _CELLS_PER_SPREAD)))) for s in size)
+    return along, across
+
+
+@njit
+def _noise(seed: Any, first: Any, out: Any) -> None:
+    for i in range(out.size):
+        out[i] = draw(cell_key(seed, FIELD, first + i), 0)
+
+
+@njit
+def _poisson(key: Any, first: Any, mean: float) -> int:
+    """An exact Poisson number: how many unit exponentials fit into the mean; draws from `first` on."""
+    count, total = 0, -np.log(draw(key, first))
+    while total <= mean:
+        count += 1
+        total -= np.log(draw(key, first + count))
+    return count
+
+
+@njit
+def _counts(seed: Any, first: Any, mean: Any, out: Any) -> None:
+    for i in range(out.size):
+        out[i] = _poisson(cell_key(seed, COUNTS, first + i), 0, mean[i])
+
+
+def in_parts(work: Any, total: int, threads: int | None, part: int = 1 << 16) -> None:
+    """Call `work(start, stop)` over a range in parts that do not depend on the number of threads."""
+    edges = [(start, min(start + part, total)) for start in range(0, total, part)]
+    workers = max(1, min(threads or os.cpu_count() or 1, len(edges)))
+    if workers == 1:
+        for start, stop in edges:
+            work(start, stop)
+        return
+    with ThreadPoolExecutor(workers) as pool:
+        for future in [pool.submit(work, start, stop) for start, stop in edges]:
+            future.result()
+
+
+def _even_noise(grid: tuple[int, int], seed: int, threads: int | None) -> Array:
+    """One number between 0 and 1 for every cell."""
+    out: Array = np.empty(grid[0] * grid[1])
+    key = np.uint64(seed)
+    in_parts(lambda a, b: _noise(key, np.uint64(a), out[a:b]), out.size, threads)
+    return out.reshape(grid)
+
+
+def intensity(
+    grid: tuple[int, int],
+    size: tuple[float, float],
+    spread: float,
+    variance: float,
+    law: str,
+    seed: int,
+    threads: int | None = 1,
+) -> Array:
+    """The mean density of fibre centres in every cell, relative to the mean of the sheet."""
+    if variance == 0.0 or law == "thomas":
+        return np.ones(grid)
+    from scipy.fft import irfft2, rfft2
+    from scipy.special import gammaincinv, ndtr, ndtri
+
+    waves = rfft2(ndtri(_even_noise(grid, seed, threads)))
+    near = [np.minimum(np.arange(n), n - np.arange(n)) * (s / n) for n, s in zip(grid, size, strict=True)]
+    along, across = (np.exp(-(r**2) / (4.0 * spread**2)) for r in near)
+    wanted = np.outer(along, across)
+    wanted = np.log1p(variance * wanted) if law == "lognormal" else wanted
+    waves *= np.sqrt(np.maximum(rfft2(wanted).real, 0.0))
+    field: Array = irfft2(waves, s=grid)
+    if law == "lognormal":
+        dense: Array = np.exp(field - 0.5 * np.log1p(variance))
+    else:
+        dense = gammaincinv(1.0 / variance, ndtr(field)) * variance
+    dense /= dense.mean()
+    return dense
+
+
+def counts(mean: Array, seed: int, threads: int | None = 1) -> NDArray[np.int32]:
+    """How many fibres (or clusters) fall into every cell of the given mean numbers."""
+    flat = np.ascontiguousarray(mean).ravel()
+    out = np.empty(flat.size, np.int32)
+    key = np.uint64(seed)
+    in_parts(lambda a, b: _counts(key, np.uint64(a), flat[a:b], out[a:b]), flat.size, threads)
+    return out.reshape(mean.shape)
+
+
+@njit
+def kind_of(upto: Any, u: float) -> int:
+    """The component that a number between 0 and 1 falls to."""
+    kind = 0
+    while kind < upto.size - 1 and u >= upto[kind]:
+        kind += 1
+    return kind
+
+
+@njit
+def direction(u: float, orientation: float) -> Any:
+    """Unit vector (across, along the machine) of a fibre whose direction is drawn by u."""
+    turn = np.pi * (u - 0.5) if orientation == 0.0 else _angle(u, orientation)
+    return -np.sin(turn), np.cos(turn)
+
+
+@njit
+def _family_sizes(seed: Any, mean: float, out: Any) -> None:
+    for parent in range(out.size):
+        out[parent] = _poisson(cell_key(seed, PARENTS, parent), 2, mean)
+
+
+@njit
+def _families(
+    seed: Any,
+    parents: Any,
+    ends: Any,
+    cell_rows: float,
+    cell_columns: float,
+    spread: float,
+    orientation: float,
+    upto: Any,
+    x: Any,
+    y: Any,
+    along_x: Any,
+    along_y: Any,
+    kinds: Any,
+) -> None:
+    """Members of all clusters: a parent evenly in its cell, children around it with a Gaussian spread."""
+    parent = 0
+    member = 0
+    for row in range(parents.shape[0]):
+        for column in range(parents.shape[1]):
+            for _ in range(parents[row, column]):
+                key = cell_key(seed, PARENTS, parent)
+                px = (column + draw(key, 0)) * cell_columns
+                py = (row + draw(key, 1)) * cell_rows
+                key = cell_key(seed, CHILDREN, parent)
+                child = 0
+                while member < ends[parent]:
+                    kinds[member] = kind_of(upto, draw(key, 4 * child))
+                    far = spread * np.sqrt(-2.0 * np.log(draw(key, 4 * child + 1)))
+                    turn = 2.0 * np.pi * draw(key, 4 * child + 2)
+                    x[member] = px + far * np.cos(turn)
+                    y[member] = py + far * np.sin(turn)
+                    along_x[member], along_y[member] = direction(draw(key, 4 * child + 3), orientation)
+                    member += 1
+                    child += 1
+                parent += 1
+
+
+def clusters(
+    grid: tuple[int, int],
+    raster: tuple[int, int],
+    fibres: float,
+    companions: float,
+    spread: float,
+    orientation: float,
+    kinds: Kinds,
+    seed: int,
+    threads: int | None = 1,
+) -> Fibres:
+    """Fibres in clusters: about `fibres` of them, `companions` to a cluster; lengths and spread in pixels."""
+    cells = grid[0] * grid[1]
+    parents = counts(np.full(grid, fibres / companions / cells), seed, threads)
+    sizes = np.empty(int(parents.sum()), np.int64)
+    key = np.uint64(seed)
+    _family_sizes(key, companions, sizes)
+    ends = np.cumsum(sizes)
+    total = int(ends[-1]) if ends.size else 0
+    x, y, along_x, along_y = (np.empty(total) for _ in range(4))
+    kind = np.empty(total, np.int64)
+    cell_rows, cell_columns = raster[0] / grid[0], raster[1] / grid[1]
+    _families(
+        key,
+        parents,
+        ends,
+        cell_rows,
+        cell_columns,
+        spread,
+        orientation,
+        kinds.upto,
+        x,
+        y,
+        along_x,
+        along_y,
+        kind,
+    )
+    second = kinds.second[kind] if kinds.second.size else kinds.second
+    return Fibres(x, y, along_x, along_y, kinds.length[kind], kinds.width[kind], kinds.weight[kind], second)
