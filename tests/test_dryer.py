@@ -1,4 +1,4 @@
-"""The joined dryer: against the plain iteration of its parts, its balances, computed reference machines, bounds."""
+"""The joined dryer: against its parts in turn, its balances, computed reference machines, what is held."""
 
 from __future__ import annotations
 

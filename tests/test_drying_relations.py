@@ -4,6 +4,9 @@ each other and their limits. Printed and computed values stand in the data files
 
 from __future__ import annotations
 
+import tomllib
+from importlib.resources import files
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -11,7 +14,9 @@ from hypothesis import strategies as st
 from iapws import IAPWS97
 from iapws.iapws97 import _PSat_T, _TSat_P
 
+from thinstock import library, units
 from thinstock.constants import vapour_gas_constant
+from thinstock.relation import STATUSES
 from thinstock.relations import (
     contact_drying,
     creping,
@@ -440,3 +445,33 @@ def test_dryness_alone_is_refused() -> None:
     for rows in ([(20.72, 31.32)], [(20.72, 31.32), (41.44, 62.64)]):
         with pytest.raises(ValueError, match="fixes only one combination"):
             yankee.calibration_information(np.array(rows), np.full(len(rows), 0.5))
+
+
+# -------------------------------------------- library
+
+
+@pytest.mark.parametrize("name", ["yankees", "hoods", "fuels"])
+def test_every_value_of_the_drying_library_has_a_unit_a_source_and_a_status(name: str) -> None:
+    sources = tomllib.loads(files("thinstock").joinpath("sources.toml").read_text(encoding="utf-8"))
+    for row in library.table(name).values():
+        for word, entry in row.items():
+            if word == "description":
+                continue
+            assert entry["source"] in sources and entry["status"] in STATUSES, word
+            assert entry.get("range_source", "ASSUMED") in sources
+            if entry["status"] == "published":
+                assert sources[entry["source"]]["held"] != "none"
+            for part in ("value", "low", "high"):
+                if part in entry and word != "heating":
+                    number, _, unit = entry[part].partition(" ")
+                    assert np.isfinite(float(number)) and (unit == "" or units.find(unit) is not None)
+
+
+def test_the_water_of_a_flame_follows_from_its_fuel() -> None:
+    carbon, hydrogen, oxygen = 12.011, 1.008, 15.999
+    water = 2.0 * hydrogen + oxygen
+    fuels = library.table("fuels")
+    methane = float(fuels["natural gas, as methane"]["combustion_water_ratio"]["value"].split()[0])
+    propane = float(fuels["propane"]["combustion_water_ratio"]["value"].split()[0])
+    assert methane == pytest.approx(2.0 * water / (carbon + 4.0 * hydrogen), abs=0.005)
+    assert propane == pytest.approx(4.0 * water / (3.0 * carbon + 8.0 * hydrogen), abs=0.0005)
