@@ -1,4 +1,7 @@
-"""Versions of the machine file. Each older one is brought up to the next by one function, so that old files stay good."""
+"""Versions of the machine file. Each older one is brought up to the next by one function.
+
+So old files stay good, and nothing else in the package knows more than one form.
+"""
 
 from __future__ import annotations
 

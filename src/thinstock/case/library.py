@@ -11,6 +11,8 @@ from functools import lru_cache
 from importlib.resources import files
 from typing import Any, NamedTuple
 
+_FOLDER = files("thinstock").joinpath("library")
+
 
 class Listed(NamedTuple):
     """A bundled machine in one line."""
@@ -25,13 +27,13 @@ class Listed(NamedTuple):
 @lru_cache(maxsize=1)
 def machine_names() -> tuple[str, ...]:
     """Names of the bundled machines."""
-    folder = files("thinstock.library").joinpath("machines")
+    folder = _FOLDER.joinpath("machines")
     return tuple(sorted(f.name[:-5] for f in folder.iterdir() if f.name.endswith(".toml")))
 
 
 def machine_text(name: str) -> str:
     """The file of a bundled machine."""
-    return files("thinstock.library").joinpath("machines", f"{name}.toml").read_text(encoding="utf-8")
+    return _FOLDER.joinpath("machines", f"{name}.toml").read_text(encoding="utf-8")
 
 
 def machines() -> list[Listed]:
@@ -41,7 +43,10 @@ def machines() -> list[Listed]:
 
 def _listed(name: str, data: dict[str, Any]) -> Listed:
     grade, forming, press = data.get("grade", {}), data.get("forming", {}), data.get("press", {})
-    parts = [_shown(grade.get("reel_grammage")), f"crepe {_shown(grade.get('crepe'))}" if "crepe" in grade else ""]
+    parts = [
+        _shown(grade.get("reel_grammage")),
+        f"crepe {_shown(grade.get('crepe'))}" if "crepe" in grade else "",
+    ]
     nips = [f"{nip.get('kind', '')} {_shown(nip.get('line_load'))}" for nip in press.get("nip", [])]
     return Listed(
         name=name,
@@ -61,7 +66,7 @@ def _shown(raw: Any) -> str:
 @lru_cache(maxsize=16)
 def table(name: str) -> dict[str, Any]:
     """A library file as it stands."""
-    return tomllib.loads(files("thinstock.library").joinpath(f"{name}.toml").read_text(encoding="utf-8"))
+    return tomllib.loads(_FOLDER.joinpath(f"{name}.toml").read_text(encoding="utf-8"))
 
 
 def named(name: str, needs: str) -> list[str]:

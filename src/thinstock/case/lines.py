@@ -41,7 +41,8 @@ class _Places:
         self.places.setdefault(key, bisect.bisect_right(self.starts, at))
 
     def _document(self) -> None:
-        at, here = self._skip(_BLANK, 0), ()
+        here: Key = ()
+        at = self._skip(_BLANK, 0)
         while at < len(self.text):
             if self.text[at] == "[":
                 at, here = self._header(at)
@@ -72,7 +73,7 @@ class _Places:
         return (*path, self.counts[path] - 1) if path in self.counts else path
 
     def _key(self, at: int) -> tuple[list[str], int]:
-        names = []
+        names: list[str] = []
         while True:
             at = self._skip(_SPACE, at)
             for pattern in (_BASIC, _LITERAL, _BARE_KEY):

@@ -1,8 +1,8 @@
 """Reads a machine file into a `Machine`, and refuses everything that is wrong with it in one go.
 
-Order of the faults: fields first, then the rules of parts whose fields passed, then those of the machine. The parse is plain
-code over the sections' own declarations, not a validation library: each value needs its line, its provenance, its
-unit and the site's air pressure, errors need the trade's words, and reading must not cost an import of its own.
+Order of the faults: fields first, then the rules of parts whose fields passed, then those of the machine. The parse
+is plain code over the sections' own declarations, not a validation library: each value needs its line, provenance,
+unit and the site's air pressure, faults need the trade's words, and reading must not cost an import of its own.
 """
 
 from __future__ import annotations
@@ -49,8 +49,8 @@ def loads(content: str, file: str = "text") -> Machine:
 
 def read(origin: Origin) -> Machine:
     """The machine of a text."""
-    data, faults = text.parsed(origin.text, origin.file)
-    places = lines_of(origin.text) if not faults else {}
+    data, mended, faults = text.parsed(origin.text, origin.file)
+    places = lines_of(mended)
     data, wrong = formats.current(data, origin.file, places.get(("format",)))
     reader = _Reader(origin, places)
     reader.faults += faults
@@ -211,7 +211,13 @@ class _Reader:
             return shape.kinds[""]
         options = list(shape.kinds)
         if not isinstance(raw, dict):
-            self._fault(at, key, values._text(raw, quote=True), "must be a table", f'Write {{ kind = "{options[0]}" }}.')
+            self._fault(
+                at,
+                key,
+                values._text(raw, quote=True),
+                "must be a table",
+                f'Write {{ kind = "{options[0]}" }}.',
+            )
             return None
         kind = raw.get("kind", options[0] if len(options) == 1 else None)
         if isinstance(kind, str) and kind in shape.kinds:

@@ -9,7 +9,7 @@ from __future__ import annotations
 import types
 import typing
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import cache
 from typing import Any, Literal
 
 from thinstock.machine import Machine
@@ -81,13 +81,17 @@ class Shape:
         return next(word for word, cls in self.kinds.items() if type(part) is cls)
 
 
-@lru_cache(maxsize=None)
-def shapes(part: type[Part]) -> dict[str, Shape]:
+def shapes(part: type) -> dict[str, Shape]:
     """The fields of a part in order; what is bookkeeping of the machine is left out."""
+    return _shapes(part)
+
+
+@cache
+def _shapes(part: Any) -> dict[str, Shape]:
     return {d.name: _shape(part, d) for d in declared(part) if not (part is Machine and d.name == "given")}
 
 
-def _shape(owner: type[Part], field: Declared) -> Shape:
+def _shape(owner: type, field: Declared) -> Shape:
     if isinstance(field.about, Q):
         optional = field.about.optional or field.about.limit
         return Shape(field, "quantity", {}, optional, None)
@@ -100,9 +104,7 @@ def _shape(owner: type[Part], field: Declared) -> Shape:
     hint, sort = field.type, "part"
     if typing.get_origin(hint) is tuple:
         hint, sort = typing.get_args(hint)[0], "parts"
-    classes = (
-        typing.get_args(hint) if typing.get_origin(hint) in (typing.Union, types.UnionType) else (hint,)
-    )
+    classes = typing.get_args(hint) if typing.get_origin(hint) in (typing.Union, types.UnionType) else (hint,)
     optional = type(None) in classes
     found = [c for c in classes if c is not type(None)]
     kinds = _TABLES.get((owner, field.name))

@@ -62,9 +62,7 @@ def origin_of_file(path: Path, known: tuple[str, ...] = ()) -> Origin:
         bound = "there is no such file or bundled machine" if missing else "cannot be opened"
         raise Refused(Fault(field="machine", value=shown, bound=bound, remedy=_names(shown, known))) from None
     if stat.S_ISDIR(found.st_mode):
-        raise Refused(
-            Fault(field="machine", value=shown, bound="is a folder", remedy="Name a machine file in it.")
-        )
+        raise Refused(Fault(field="machine", value=shown, bound="is a folder", remedy="Name a machine file in it."))
     if not stat.S_ISREG(found.st_mode):
         raise Refused(Fault(field="machine", value=shown, bound="is not a file"))
     if found.st_size > LIMIT:
@@ -97,13 +95,17 @@ def decoded(raw: bytes, file: str) -> str:
         ) from None
 
 
-def parsed(text: str, file: str) -> tuple[dict[str, Any], list[Fault]]:
-    """The table of a text and the faults of its syntax; a table that cannot be had at all is refused."""
+def parsed(text: str, file: str) -> tuple[dict[str, Any], str, list[Fault]]:
+    """The table of a text, the text as it was mended line by line, and the faults of its syntax.
+
+    A table that cannot be had at all is refused.
+    """
     faults: list[Fault] = []
     lines = text.replace("\r\n", "\n").split("\n")
     for _ in range(200):
         try:
-            return tomllib.loads("\n".join(lines)), faults
+            mended_text = "\n".join(lines)
+            return tomllib.loads(mended_text), mended_text, faults
         except RecursionError:
             faults.append(Fault(field="text", bound="lists or tables are nested too deep", file=file))
             break
@@ -156,9 +158,7 @@ def _syntax(message: str, lines: list[str], file: str) -> tuple[int, Fault]:
         what = what or "cannot be read"
         bound = f"not in the form of a machine file ({what[:1].lower()}{what[1:]})"
         remedy = 'A line is name = "value", [section] or [[list item]].'
-    return number, Fault(
-        field=field, value=shown[:120], bound=bound, remedy=remedy, file=file, line=number or None
-    )
+    return number, Fault(field=field, value=shown[:120], bound=bound, remedy=remedy, file=file, line=number or None)
 
 
 def _section(lines: list[str], number: int) -> str:

@@ -93,9 +93,9 @@ def read(shape: Shape, raw: Any, atmospheric_pressure: float) -> tuple[Any, Give
             raise Unread(", ".join(table) or "an empty table", 'the table lacks its "value"', "Add value = ...")
         raw = table["value"]
     value = _plain(shape, raw, atmospheric_pressure)
-    words = {name: _words(name, table[name]) for name in ("source", "where", "note") if name in table}
+    source, where, note = (_words(name, table.get(name, "")) for name in ("source", "where", "note"))
     status = _status(table.get("status", "given"))
-    given = Given(text=_text(raw), status=status, **words)
+    given = Given(text=_text(raw), status=status, source=source, where=where, note=note)
     if "uncertainty" in table:
         if shape.sort != "quantity" or value is None:
             raise Unread(_text(table["uncertainty"]), "only a value can be uncertain", "Leave it out.")
@@ -166,7 +166,7 @@ def _spread(raw: Any, value: float, shape: Shape) -> float:
     if not isinstance(raw, str):
         if kind in units.BARE:
             return float(raw)
-        raise Unread(given, "the uncertainty lacks its unit", f'Write uncertainty = "{raw} {unit_of(shape.q)}".')
+        raise _no_unit(given, raw, shape)
     relative = _RELATIVE.match(raw.strip())
     if relative:
         if kind == "temperature":
@@ -188,14 +188,21 @@ def _spread(raw: Any, value: float, shape: Shape) -> float:
             )
         return _spread(f"{percent[1]} % of value", value, shape)
     number, unit = _number(raw, given), _unit_part(raw)
+    if not unit and kind in units.BARE:
+        return number
     if not unit:
-        return _spread(number, value, shape)
+        raise _no_unit(given, raw.strip(), shape)
     for name in (spread_kind(kind), kind):
         found = units.find(unit, name)
         if found is not None:
             return number * found.factor
     remedy = f'Write for example uncertainty = "{number:g} {_spread_unit(shape.q)}".'
     raise Unread(given, f"must be in a unit of {spread_kind(kind)}, as the value", remedy)
+
+
+def _no_unit(given: str, number: object, shape: Shape) -> Unread:
+    remedy = f'Write uncertainty = "{number} {_spread_unit(shape.q)}".'
+    return Unread(given, "the uncertainty lacks its unit", remedy)
 
 
 def _spread_unit(q: Q) -> str:
@@ -265,7 +272,7 @@ def _write(shape: Shape, number: float | int | None) -> str:
 
 
 def example(shape: Shape, number: float | int | None = None) -> str:
-    """How the field is written, with this number or one that is usual."""
+    """How the field is written, with this number; without one no value is suggested."""
     if shape.sort != "quantity":
         return f'{shape.name} = "..."'
     q = shape.q
@@ -273,12 +280,7 @@ def example(shape: Shape, number: float | int | None = None) -> str:
     if number is not None:
         shown = f"{number:.12g}" if abs(number) < 1e12 else "..."
         return f'{shape.name} = "{shown} {unit}"'
-    low, high = q.usual or q.possible
-    if not math.isfinite(low + high):
-        return f'{shape.name} = "... {unit}"' if unit != "1" else f"{shape.name} = ..."
-    known = kind_of(q)
-    text = units.write((low + high) / 2, unit, 2, kind=None if known in nomenclature.PLAIN_KINDS else known)
-    return f'{shape.name} = "{text}"' if unit != "1" else f"{shape.name} = {text}"
+    return f'{shape.name} = "... {unit}"' if unit != "1" else f"{shape.name} = ..."
 
 
 def _status(raw: Any) -> str:

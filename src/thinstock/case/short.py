@@ -1,0 +1,158 @@
+"""The short form: twelve numbers make a machine, the rest comes from the library and is marked as assumed.
+
+The numbers become the text of a small machine file, which is read like any other; saved, it is a file to grow.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from thinstock.case import library
+from thinstock.case.entries import literal
+from thinstock.case.read import loads
+from thinstock.errors import Fault, Refused
+from thinstock.machine import Machine
+
+Value = str | int | float | Mapping[str, Any]
+
+FURNISH = {"eucalyptus kraft": "70 %", "northern softwood kraft": "30 %"}
+FREENESS = "520 mL CSF"
+PRESSES = ("roll", "shoe")
+
+
+def new(
+    *,
+    reel_grammage: Value,
+    crepe: Value,
+    reel_dryness: Value,
+    yankee_speed: Value,
+    width: Value,
+    furnish: str | Mapping[str, Value] | None = None,
+    freeness: Value | None = None,
+    stock_temperature: Value,
+    consistency: Value,
+    tray_consistency: Value | None = None,
+    former: str,
+    press: str,
+    line_load: Value,
+    steam_pressure: Value,
+    hood_temperature: Value,
+    title: str = "Machine of the short form",
+) -> Machine:
+    """A tissue machine from twelve numbers, each as in a machine file: "15.5 g/m2", "1950 m/min".
+
+    Furnish or freeness is enough; `furnish` is a fibre of the library, or shares by fibre. Without the consistency of
+    the tray water, retention comes from the fines model. `press` is "roll" or "shoe", `former` a former of the library.
+    """
+    if furnish is None and freeness is None:
+        remedy = 'For example freeness = "520 mL CSF".'
+        raise Refused(Fault(field="stock.freeness", value="nothing", bound="give furnish or freeness", remedy=remedy))
+    former = _former(former)
+    if press not in PRESSES:
+        raise Refused(Fault(field="press.nip.kind", value=repr(press), bound='must be "roll" or "shoe"'))
+    carrier = library.table("formers")[former]["carrier"]
+    lines = [
+        "format = 1",
+        "",
+        "# What is not listed takes its default and is marked as assumed: replace it by what the machine has.",
+        f"title = {literal(title)}",
+        "",
+        "[grade]",
+        _line("reel_grammage", reel_grammage),
+        _line("reel_dryness", reel_dryness),
+        _line("crepe", crepe),
+        "",
+        "[stock]",
+        _furnish(furnish),
+        _line("freeness", _assumed(FREENESS) if freeness is None else freeness),
+        _line("temperature", stock_temperature),
+        "",
+        "[headbox]",
+        _line("consistency", consistency),
+        *([] if tray_consistency is None else [_line("tray_consistency", tray_consistency)]),
+        "",
+        "[forming]",
+        _line("former", former),
+        *_slots(carrier),
+        "",
+        "[[press.nip]]",
+        _line("kind", press),
+        _line("line_load", line_load),
+        'line_load_limit = "not given"              # it stands in the certificate of the Yankee',
+        *(_COVER if press == "roll" else []),
+        "",
+        "[yankee]",
+        _line("speed", yankee_speed),
+        _line("width", width),
+        _line("steam_pressure", steam_pressure),
+        'steam_pressure_limit = "not given"         # it stands in the certificate of the Yankee',
+        "",
+        "[hood]",
+        _line("air_temperature", hood_temperature),
+        "",
+        "[reel]",
+        _line("trim_width", width),
+    ]
+    return loads("\n".join(lines) + "\n", "short form")
+
+
+_COVER = [
+    'cover_thickness = { value = "20 mm", status = "assumed" }',
+    'cover_modulus = { value = "26.64 MPa", status = "assumed", note = "standing modulus of a cover of PJ 30" }',
+]
+
+
+def _former(name: str) -> str:
+    """The former of the library by its name or key."""
+    rows = library.table("formers")
+    for known, row in rows.items():
+        if name in (known, row["key"]):
+            return known
+    remedy = library.near(str(name), library.former_names())
+    raise Refused(
+        Fault(field="forming.former", value=repr(name), bound="the library has no such former", remedy=remedy)
+    )
+
+
+def _slots(carrier: str) -> list[str]:
+    """Suction ahead of the press as such formers have it."""
+    under_wire = [
+        "",
+        "[[vacuum.slot]]",
+        'name = "wire suction box"',
+        'carrier = "wire"',
+        'slot_width = { value = "60 mm", status = "assumed" }',
+        'vacuum = { value = "30 kPa", status = "assumed" }',
+    ]
+    through_felt = [
+        "",
+        "[[vacuum.slot]]",
+        'name = "felt vacuum"',
+        'carrier = "felt"',
+        'slot_width = { value = "90 mm", status = "assumed" }',
+        'vacuum = { value = "40 kPa", status = "assumed" }',
+    ]
+    return [*(under_wire if carrier == "wire" else []), *through_felt]
+
+
+def _furnish(furnish: str | Mapping[str, Value] | None) -> str:
+    if furnish is None:
+        entries = [{"fibre": name, "share": _assumed(share)} for name, share in FURNISH.items()]
+    elif isinstance(furnish, str):
+        entries = [{"fibre": furnish, "share": "100 %"}]
+    else:
+        entries = [{"fibre": name, "share": _plain(share)} for name, share in furnish.items()]
+    return f"furnish = {literal(entries)}"
+
+
+def _assumed(text: str) -> dict[str, str]:
+    return {"value": text, "status": "assumed"}
+
+
+def _plain(value: Value) -> Any:
+    return dict(value) if isinstance(value, Mapping) else value
+
+
+def _line(name: str, value: Value) -> str:
+    return f"{name} = {literal(_plain(value))}"
