@@ -1,0 +1,150 @@
+"""The command line: `thinstock COMMAND ...`. One file per command, fetched when that command is called.
+
+Exit status: 0 the command ran, 1 the input was refused (all faults on the error stream), 2 wrong usage, 3 a fault of
+the program itself, 130 stopped with Ctrl-C.
+"""
+
+from __future__ import annotations
+
+import os
+import sys
+from collections.abc import Sequence
+from importlib import import_module
+from typing import Any
+
+import click
+
+COMMANDS = {
+    "machines": "The bundled machines.",
+    "new": "Write a machine file of twelve numbers to start from.",
+    "run": "Run a machine: how much water, where it goes, what it costs.",
+    "limits": "The highest speed every part of a machine can take.",
+    "check": "Read a machine file and say what is wrong or unusual.",
+    "formulas": "The formulas: picture, words, range, source, checks.",
+    "schema": "The JSON schema of a machine file, for editors.",
+}
+"""Every command with its line of help; `cli.<name>` holds it as `command`."""
+
+
+class Commands(click.Group):
+    """A group that knows its commands' names and lines of help without fetching them."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        return list(COMMANDS)
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        if cmd_name not in COMMANDS:
+            return None
+        found: click.Command = import_module(f"thinstock.cli.{cmd_name}").command
+        return found
+
+    def resolve_command(
+        self, ctx: click.Context, args: list[str]
+    ) -> tuple[str | None, click.Command | None, list[str]]:
+        if args and args[0] not in COMMANDS and not args[0].startswith("-"):
+            from difflib import get_close_matches
+
+            near = get_close_matches(args[0], COMMANDS, n=1)
+            hint = f" Did you mean {near[0]}?" if near else ""
+            ctx.fail(f"There is no command {args[0]!r}.{hint}")
+        return super().resolve_command(ctx, args)
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        with formatter.section("Commands"):
+            formatter.write_dl(list(COMMANDS.items()))
+
+
+def _version(ctx: click.Context, param: click.Parameter, value: bool) -> None:
+    if not value or ctx.resilient_parsing:
+        return
+    from importlib.metadata import version
+
+    click.echo(f"thinstock {version('thinstock')}")
+    ctx.exit()
+
+
+@click.group(
+    cls=Commands,
+    context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100},
+    epilog="Exit status: 0 ran, 1 input refused, 2 wrong usage. Begin with: thinstock run facial-roll",
+)
+@click.option(
+    "--version", is_flag=True, expose_value=False, is_eager=True, callback=_version, help="Print the version."
+)
+def group() -> None:
+    """How dilute the stock, how much water it brings, and which part of the machine takes it out."""
+
+
+def main(args: Sequence[str] | None = None) -> None:
+    """Run the command line and leave with its exit status."""
+    sys.exit(status(args))
+
+
+def status(args: Sequence[str] | None = None) -> int:
+    """Run the command line; the exit status."""
+    from thinstock.errors import Refused
+
+    readable_streams()
+    try:
+        given = list(args) if args is not None else None
+        returned: Any = group.main(args=given, prog_name="thinstock", standalone_mode=False)
+        sys.stdout.flush()
+    except click.exceptions.Exit as left:
+        return left.exit_code
+    except click.ClickException as wrong:
+        wrong.show()
+        return wrong.exit_code
+    except (click.Abort, KeyboardInterrupt):
+        print("stopped", file=sys.stderr)
+        return 130
+    except Refused as refused:
+        print(refusal(refused), file=sys.stderr)
+        return 1
+    except BrokenPipeError:
+        _let_go_of_stdout()
+        return 0
+    except OSError as wrong:
+        where = f"{wrong.filename}: " if wrong.filename else ""
+        print(f"thinstock: {where}{wrong.strerror or wrong}", file=sys.stderr)
+        return 1
+    except Exception as fault:
+        return _own_fault(fault)
+    return returned if isinstance(returned, int) else 0
+
+
+def refusal(refused: Any) -> str:
+    """All faults of a refusal, one a line."""
+    faults = refused.faults
+    head = "thinstock: refused" if len(faults) == 1 else f"thinstock: refused, {len(faults)} faults"
+    return "\n".join([head, *(f"  {fault}" for fault in faults)])
+
+
+def readable_streams() -> None:
+    """What the terminal cannot show becomes a question mark instead of an end of the program."""
+    for stream in (sys.stdout, sys.stderr):
+        reconfigure = getattr(stream, "reconfigure", None)
+        if reconfigure is not None:
+            reconfigure(errors="replace")
+
+
+def _let_go_of_stdout() -> None:
+    """The reader has left; nothing more is written, not even at the end of the program."""
+    try:
+        devnull = os.open(os.devnull, os.O_WRONLY)
+        os.dup2(devnull, sys.stdout.fileno())
+    except (OSError, ValueError):
+        pass
+
+
+def _own_fault(fault: Exception) -> int:
+    """A fault of the program: told in one line; the trace is written to a file only when asked for."""
+    if os.environ.get("THINSTOCK_TRACE"):
+        import traceback
+
+        traceback.print_exception(fault)
+    print(
+        f"thinstock: a fault of the program, not of your input: {type(fault).__name__}: {fault}\n"
+        "Set THINSTOCK_TRACE=1 to see where, and please report it.",
+        file=sys.stderr,
+    )
+    return 3

@@ -1,0 +1,136 @@
+"""`thinstock formulas [NAME]`: all formulas in a list, or one on a card with its check values."""
+
+from __future__ import annotations
+
+import inspect
+import json
+from typing import TYPE_CHECKING, Any
+
+import click
+
+if TYPE_CHECKING:
+    from thinstock.relation import Label
+
+
+@click.command("formulas", short_help="The formulas and their cards.")
+@click.argument("name", required=False)
+@click.option("--json", "as_json", is_flag=True, help="Print JSON.")
+def command(name: str | None, as_json: bool) -> None:
+    """List the formulas, or show the one called NAME, or those whose name begins with NAME."""
+    from thinstock.catalogue import formula, formulas
+    from thinstock.cli.text import Page
+
+    known = formulas()
+    if name is None:
+        chosen = list(known.values())
+    elif any(label.startswith(f"{name}.") for label in known):
+        chosen = [label for key, label in known.items() if key.startswith(f"{name}.")]
+    else:
+        label = formula(name)
+        if as_json:
+            click.echo(json.dumps(_record(label), indent=1, allow_nan=False))
+            return
+        page = Page()
+        page.add(*card(label))
+        page.heading(page.lines[0])
+        page.show()
+        return
+    if as_json:
+        click.echo(json.dumps([_short(label) for label in chosen], indent=1, allow_nan=False))
+        return
+    page = Page()
+    page.add(*_list(chosen))
+    page.show()
+
+
+def _first_line(label: Label) -> str:
+    return (inspect.getdoc(label.function) or "").split("\n", 1)[0]
+
+
+def _list(chosen: list[Label]) -> list[str]:
+    """One line per formula."""
+    from thinstock.cli.text import table
+    from thinstock.printed import checks_of
+
+    rows = [[label.name, label.status, _counted(len(checks_of(label))), _first_line(label)] for label in chosen]
+    lines = table([["formula", "status", "checks", "what it gives"]], rows, texts=(0, 1, 3), ends=(2,))
+    return [*lines, "", f"{len(chosen)} formulas. See one with: thinstock formulas NAME"]
+
+
+def _counted(count: int) -> str:
+    return str(count) if count else "–"
+
+
+def card(label: Label) -> list[str]:
+    """A formula as a person needs it: picture in words, formula, words, range, source, status, checks."""
+    from thinstock import writing
+    from thinstock.cli.text import page_width, wrapped
+    from thinstock.printed import checks_of
+
+    width = page_width()
+    written = writing.card(label)
+    lines = [f"{written[0]}   ({label.name})"]
+    cut = next((k for k, line in enumerate(written) if k > 0 and not line), 1)
+    lines += written[1:cut]
+    lines.append("")
+    for paragraph in _captions(label):
+        lines += wrapped(paragraph, width=width, then="  ")
+    for line in written[cut:]:
+        indent = line[: len(line) - len(line.lstrip())]
+        lines += wrapped(line.strip(), width=width, first=indent, then=indent + "  ") or [""]
+    checks = checks_of(label)
+    lines += ["", "checked against" if checks else "not checked against print or another calculation"]
+    for check in checks:
+        lines += wrapped(f"{check.where} ({check.status})", width=width, first="  ", then="    ")
+        lines += [f"    {line}" for line in check.lines()]
+        if check.because:
+            lines.append(f"    may differ: {check.because}")
+    return lines
+
+
+CAPTIONS = ("Picture:", "Use for:", "Not for:", "In print:", "Made from:")
+
+
+def _captions(label: Label) -> list[str]:
+    """What a formula's own words say below the first line, caption by caption."""
+    told = inspect.getdoc(label.function) or ""
+    text = "\n\n".join(" ".join(part.split()) for part in told.split("\n\n")[1:])
+    for caption in CAPTIONS:
+        text = text.replace(caption, f"\n{caption}")
+    return [part.strip() for part in text.split("\n") if part.strip()]
+
+
+def _short(label: Label) -> dict[str, Any]:
+    return {"name": label.name, "gives": list(label.gives), "kind": label.kind, "status": label.status,
+            "source": label.source, "says": _first_line(label)}  # fmt: skip
+
+
+def _record(label: Label) -> dict[str, Any]:
+    from thinstock import nomenclature, writing
+    from thinstock.export import plain
+    from thinstock.printed import checks_of
+
+    words = dict.fromkeys((*label.gives, *label.arguments))
+    return {
+        **_short(label),
+        "where": label.where,
+        "citation": writing.citation(label.source),
+        "formula": label.formula,
+        "written": writing.plain(label),
+        "captions": _captions(label),
+        "arguments": list(label.arguments),
+        "holds": {name: [plain(low), plain(high)] for name, (low, high) in label.holds.items()},
+        "words": {
+            word: {"unit": nomenclature.word(word).unit, "meaning": nomenclature.word(word).meaning} for word in words
+        },
+        "checks": [
+            {
+                "where": c.where,
+                "status": c.status,
+                "unit": c.unit,
+                "told": list(c.told),
+                "got": [plain(g) for g in c.got],
+            }
+            for c in checks_of(label)
+        ],
+    }

@@ -1,0 +1,133 @@
+"""The machine a command works on: a bundled one or a file, with the values that `--set` changes.
+
+A change is written as in the machine file, ADDRESS=VALUE with its unit; all that is wrong is refused together.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from typing import Any
+
+import click
+
+from thinstock import address
+from thinstock.case import load, values
+from thinstock.case.shapes import Shape, shapes
+from thinstock.errors import Fault, Refused
+from thinstock.machine import Machine
+from thinstock.quantity import Part
+
+AIR_FIRST = ("site.altitude", "site.air_pressure")
+"""Values that decide how a gauge pressure is read."""
+
+
+def machine_argument(function: Callable[..., Any]) -> Callable[..., Any]:
+    """The MACHINE argument and the `--set` option."""
+    function = click.option(
+        "--set",
+        "changes",
+        multiple=True,
+        metavar="ADDRESS=VALUE",
+        help='Change a value, with its unit: --set "yankee.speed=1800 m/min". May be given several times.',
+    )(function)
+    return click.argument("machine", metavar="MACHINE")(function)
+
+
+def units_option(function: Callable[..., Any]) -> Callable[..., Any]:
+    """The `--units` option."""
+    return click.option(
+        "--units",
+        "unit_set",
+        type=click.Choice(["si", "mill", "us"]),
+        default="mill",
+        show_default=True,
+        help="Set of units to print in.",
+    )(function)
+
+
+def machine_from(name: str, changes: Sequence[str]) -> Machine:
+    """The machine of this name or file with the changes made."""
+    return changed(load(name), changes)
+
+
+def changed(machine: Machine, changes: Sequence[str]) -> Machine:
+    """The machine with values changed as texts say."""
+    if not changes:
+        return machine
+    asked, faults = _asked(machine, changes)
+    ready: dict[str, Any] = {}
+    for first in (True, False):
+        air = _air(machine, ready)
+        for where, text in asked.items():
+            if (where in AIR_FIRST) is not first:
+                continue
+            try:
+                ready[where] = _value(machine, where, text, air)
+            except values.Unread as wrong:
+                faults.append(Fault(field=where, value=wrong.value, bound=wrong.bound, remedy=_spoken(where, wrong)))
+    try:
+        new = machine.with_(ready)
+    except Refused as refused:
+        faults += refused.faults
+    if faults:
+        raise Refused(faults)
+    return new
+
+
+def _asked(machine: Machine, changes: Sequence[str]) -> tuple[dict[str, str], list[Fault]]:
+    """Texts by full address; what cannot be found, is no value, or is said twice, is a fault."""
+    asked: dict[str, str] = {}
+    faults: list[Fault] = []
+    for change in changes:
+        name, sign, text = change.partition("=")
+        if not sign or not name.strip():
+            faults.append(
+                Fault(field="--set", value=repr(change), bound="must be ADDRESS=VALUE",
+                      remedy='For example --set "yankee.speed=1800 m/min".')
+            )  # fmt: skip
+            continue
+        try:
+            where = address.join(address.find(machine, name.strip()))
+            _shape(machine, where)
+        except Refused as refused:
+            faults += refused.faults
+            continue
+        if where in asked:
+            faults.append(Fault(field=where, bound="is set twice", remedy="Set it once."))
+        asked[where] = text.strip()
+    return asked, faults
+
+
+def _shape(machine: Machine, where: str) -> Shape:
+    """What may stand at an address; a part or a list of parts is refused."""
+    *owner_path, last = address.split(where)
+    owner = address.get(machine, address.join(owner_path)) if owner_path else machine
+    shape = shapes(type(owner)).get(last) if isinstance(owner, Part) else None
+    if shape is None or shape.sort in ("part", "parts"):
+        node = address.get(machine, where)
+        inside = [name for name, _ in address.listing(node)][:3] if isinstance(node, Part | tuple) else []
+        remedy = f"Set a value in it, such as {where}.{inside[0]}." if inside else "Change the machine file."
+        raise Refused(Fault(field=where, bound="is a part of the machine, not a value", remedy=remedy))
+    return shape
+
+
+def _air(machine: Machine, ready: dict[str, Any]) -> float:
+    """Air pressure of the site, as far as its own changes can be made."""
+    try:
+        return float((machine.with_(ready) if ready else machine).site.atmospheric_pressure())
+    except Refused:
+        return float(machine.site.atmospheric_pressure())
+
+
+def _value(machine: Machine, where: str, text: str, air: float) -> Any:
+    shape = _shape(machine, where)
+    raw: Any = text
+    if shape.sort == "flag" and text.lower() in ("true", "false"):
+        raw = text.lower() == "true"
+    return values.read(shape, raw, air)[0]
+
+
+def _spoken(where: str, wrong: values.Unread) -> str:
+    """A remedy of the machine file as one types it on the command line."""
+    last = address.split(where)[-1]
+    return wrong.remedy.replace(f'{last} = "', f'--set "{where}=').replace(f"{last} = ", f"--set {where}=")

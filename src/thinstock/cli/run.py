@@ -1,0 +1,72 @@
+"""`thinstock run MACHINE`: one run of one machine, on a screen, as JSON or as CSV files."""
+
+from __future__ import annotations
+
+import json
+import os
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from thinstock.cli.overrides import machine_argument, machine_from, units_option
+
+if TYPE_CHECKING:
+    from thinstock.machine import Machine
+    from thinstock.result import Result
+    from thinstock.units import UnitSet
+
+
+@click.command("run", short_help="Run a machine.")
+@machine_argument
+@click.option("--json", "as_json", is_flag=True, help="Print one JSON object in base SI.")
+@click.option("--csv", "folder", metavar="DIR", type=click.Path(path_type=Path), help="Write tables into a folder.")
+@units_option
+@click.option("--notes", "all_notes", is_flag=True, help="Print all notes.")
+@click.option("--cautions", is_flag=True, help="Print what can hurt, part by part.")
+def command(
+    machine: str,
+    changes: tuple[str, ...],
+    as_json: bool,
+    folder: Path | None,
+    unit_set: UnitSet,
+    all_notes: bool,
+    cautions: bool,
+) -> None:
+    """Run MACHINE, a bundled machine (see `thinstock machines`) or a machine file."""
+    made = machine_from(machine, changes)
+    result = made.run()
+    if folder is not None:
+        write_tables(result, folder, unit_set)
+    if as_json:
+        from thinstock.export import run_record
+
+        click.echo(json.dumps(run_record(result), indent=1, allow_nan=False))
+    elif folder is None:
+        show(made, result, unit_set, all_notes=all_notes, cautions=cautions)
+
+
+def show(machine: Machine, result: Result, unit_set: UnitSet, *, all_notes: bool, cautions: bool) -> None:
+    """Print the run on one screen."""
+    from thinstock.cli.screen import MOVED, Screen
+    from thinstock.cli.text import Edge
+    from thinstock.limits import limits
+    from thinstock.studies.first_order import movers, uncertainty
+
+    found = limits(machine)
+    spreads = uncertainty(machine) if bool(result.values.get("formed", True)) else {}
+    names = [where for where, _ in movers(machine, spreads, [n for n in MOVED if n in spreads])]
+    edge = Edge(unit_set=unit_set, air=float(machine.site.atmospheric_pressure()))
+    Screen(result, found, spreads, names, edge).page(all_notes=all_notes, cautions=cautions).show()
+
+
+def write_tables(result: Result, folder: Path, unit_set: UnitSet) -> None:
+    """Write the tables of a run, each whole or not at all."""
+    from thinstock.export import tables
+
+    folder.mkdir(parents=True, exist_ok=True)
+    for name, content in tables(result, unit_set).items():
+        half = folder / f".{name}.part"
+        half.write_text(content, encoding="utf-8", newline="")
+        os.replace(half, folder / name)
+        click.echo(str(folder / name), err=True)

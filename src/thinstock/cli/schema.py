@@ -1,0 +1,15 @@
+"""`thinstock schema`: the JSON schema of a machine file."""
+
+from __future__ import annotations
+
+import json
+
+import click
+
+
+@click.command("schema", short_help="The JSON schema of a machine file.")
+def command() -> None:
+    """Print the JSON schema of a machine file, for editors that complete and check as one types."""
+    from thinstock.case.schema import schema
+
+    click.echo(json.dumps(schema(), indent=1, allow_nan=False, ensure_ascii=True))
