@@ -308,8 +308,17 @@ def test_any_value_in_any_place_is_read_or_refused_by_its_field(place, value):
             assert found.bound
 
 
-def test_nesting_without_end_is_refused():
-    assert "nested" in str(faults("format = 1\nx = " + "[" * 100_000)[0]) or "form" in str(faults("x = [")[0])
+@pytest.mark.parametrize("depth", [10, 200, 330, 1000, 100_000])
+@pytest.mark.parametrize(("opening", "end", "closing"), [("[", "", "]"), ("{ a = ", "1", "}")])
+def test_nesting_however_deep_is_refused(depth, opening, end, closing):
+    assert faults("format = 1\nx = " + opening * depth + end + closing * depth)
+
+
+def test_a_file_full_of_nonsense_is_refused_in_good_time():
+    started = time.perf_counter()
+    assert len(faults("format = 1\n" + "\n".join(f"a{i} = {i}" for i in range(50_000)))) < 40
+    assert faults("format = 1\n" + "\n".join(f"a{i} = {i} kPa" for i in range(50_000)))
+    assert time.perf_counter() - started < 10
 
 
 def test_the_line_of_every_key_is_its_own():

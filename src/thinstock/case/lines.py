@@ -24,7 +24,10 @@ _LONG_LITERAL = re.compile(r"'''.*?'{3,5}", re.DOTALL)
 
 def lines_of(text: str) -> dict[Key, int]:
     """The line (from 1) of every key, table and item, by its path; items of lists go by their number from 0."""
-    return _Places(text).places
+    try:
+        return _Places(text).places
+    except RecursionError:
+        return {}
 
 
 class _Places:

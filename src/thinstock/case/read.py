@@ -31,6 +31,9 @@ from thinstock.units import STANDARD_ATMOSPHERE
 
 Names = tuple[str, ...]
 
+MANY = 20
+"""Unknown fields of one table that are told one by one."""
+
 
 def load(name_or_path: str | Path) -> Machine:
     """A machine by the name of a bundled one ("facial-roll") or by the path of its file."""
@@ -92,7 +95,7 @@ class _Reader:
     def _fault(self, at: Names, key: Key, value: str, bound: str, remedy: str = "") -> None:
         self.faults.append(
             Fault(
-                field=address.join(at),
+                field=address.join(at) or "machine",
                 value=value,
                 bound=bound,
                 remedy=remedy,
@@ -112,9 +115,11 @@ class _Reader:
         if (line := self._line(key)) is not None:
             self.lines[address.join(at)] = line
         known = shapes(cls)
-        for name in data:
-            if name not in known:
-                self._fault((*at, str(name)), (*key, name), "", "there is no such field", _near(str(name), cls))
+        unknown = [name for name in data if name not in known]
+        for name in unknown[:MANY]:
+            self._fault((*at, name), (*key, name), "", "there is no such field", _near(name, cls))
+        if len(unknown) > MANY:
+            self._fault(at, key, f"{len(unknown) - MANY} more", "there are no such fields")
         made: dict[str, Any] = {}
         for name, shape in known.items():
             if name in data or shape.required or _asks(shape):

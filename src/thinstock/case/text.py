@@ -102,7 +102,7 @@ def parsed(text: str, file: str) -> tuple[dict[str, Any], str, list[Fault]]:
     """
     faults: list[Fault] = []
     lines = text.replace("\r\n", "\n").split("\n")
-    for _ in range(200):
+    for _ in range(max(5, min(200, 2_000_000 // (len(text) + 1)))):
         try:
             mended_text = "\n".join(lines)
             return tomllib.loads(mended_text), mended_text, faults
