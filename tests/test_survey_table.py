@@ -39,9 +39,7 @@ def refusal(folder: Path, row: str, heading: str = "") -> str:
     return str(error.value)
 
 
-def workbook(
-    folder: Path, *rows: list[object], sheet: str = "readings", heading: dict[str, str] | None = None
-) -> Path:
+def workbook(folder: Path, *rows: list[object], sheet: str = "readings", heading: dict[str, str] | None = None) -> Path:
     place = folder / "readings.xlsx"
     book = xlsxwriter.Workbook(str(place))
     page = book.add_worksheet(sheet)
@@ -117,9 +115,7 @@ def test_a_temperature_keeps_the_size_of_its_uncertainty(tmp_path):
 
 
 def test_readings_of_one_group_share_variance(tmp_path):
-    survey = read_survey(
-        written(tmp_path, "a,flow,10,kg/s,2,1,,meter @ 0.4,", "b,flow,20,kg/s,3,1,,meter @ 0.4,")
-    )
+    survey = read_survey(written(tmp_path, "a,flow,10,kg/s,2,1,,meter @ 0.4,", "b,flow,20,kg/s,3,1,,meter @ 0.4,"))
     np.testing.assert_allclose(survey.covariance(), [[4.0, 2.4], [2.4, 9.0]])
 
 
@@ -292,7 +288,7 @@ def test_a_cell_far_off_the_table_is_refused(tmp_path):
     page.write_row(0, 0, COLUMNS.split(","))
     page.write_number(1_048_575, 16_383, 1.0)
     book.close()
-    with pytest.raises(SurveyError, match="cell XFD1048576 of readings: lies far outside|XFD1048576"):
+    with pytest.raises(SurveyError, match="cell XFD1048576 of readings: lies far outside"):
         read_survey(place)
 
 

@@ -41,10 +41,9 @@ def reconcile_bounded(
     held = _active_set(problem, low, high)
     if held is None:
         held = _sides(_least_distance(problem, low, high), low, high)
-        solution = _hold(problem, held, low, high).solution
-    else:
-        solution = _hold(problem, held, low, high).solution
-    solution = np.clip(solution, low, high)
+    solution = _hold(problem, held, low, high).solution
+    ends = _sides(solution, low, high)
+    solution = np.where(ends < 0, low, np.where(ends > 0, high, solution))
     given = problem.readings
     change = (solution[given.measured] - given.value) / given.uncertainty
     if given.root is not None:

@@ -252,10 +252,8 @@ def _end(fit: Fit, index: int, limit: float, sign: float) -> float:
         place = bound if at_bound else place
         over, best = excess(place, here)
         if not over <= 0.0:
-            start = here
-            return float(
-                brentq(lambda p: excess(p, start)[0], before, place, xtol=1e-12 * (1.0 + abs(place)), rtol=1e-12)
-            )
+            close = 1e-12 * (1.0 + abs(place))
+            return float(brentq(lambda p, start: excess(p, start)[0], before, place, (here,), close, 1e-12))
         if at_bound:
             break
         here, step = best, GROWTH * step

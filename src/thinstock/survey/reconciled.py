@@ -141,9 +141,9 @@ def readings(value: Num, uncertainty: Num, measured: Num, count: int) -> Reading
         covariance = None
         spread = stated[chosen]
     places = np.flatnonzero(chosen)
-    for what, good in (("value", np.isfinite(values[chosen])), ("uncertainty", spread > 0.0)):
-        if not np.all(good & np.isfinite(spread)):
-            bad = places[np.flatnonzero(~(good & np.isfinite(spread)))[0]]
+    for what, good in (("value", np.isfinite(values[chosen])), ("uncertainty", (spread > 0.0) & np.isfinite(spread))):
+        if not np.all(good):
+            bad = places[np.flatnonzero(~good)[0]]
             bound = "must be a number" if what == "value" else "must be above 0: no reading is exact"
             raise refuse(f"{what} of variable {bad}", values[bad] if what == "value" else "", bound)
     if covariance is not None and np.any(covariance - np.diag(np.diag(covariance))):
