@@ -10,7 +10,6 @@ from __future__ import annotations
 import dataclasses
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
-from types import MappingProxyType
 from typing import Annotated, Any
 
 import numpy as np
@@ -164,7 +163,7 @@ class Machine(Part):
         for name in resolved:
             old = given.get(name, Given())
             given[name] = dataclasses.replace(old, text="", status="what-if", line=None, changed=True)
-        return dataclasses.replace(changed, given=MappingProxyType(given))
+        return dataclasses.replace(changed, given=given)
 
     def _known(self, changes: Mapping[str, Any]) -> Mapping[str, Any]:
         faults: list[Fault] = []

@@ -149,6 +149,8 @@ def _one(name: str, value: Any, q: Q) -> tuple[Any, Fault | None]:
         return None, Fault(field=name, value=show(float(worst), q), bound=bound, remedy=q.remedy)
     if np.isinf(array).any():
         return None, Fault(field=name, value="infinite", bound="a finite number is needed", remedy=q.remedy)
+    if q.integer and (array != np.round(array)).any():
+        return None, Fault(field=name, value=f"{float(array.ravel()[0]):.6g}", bound="must be a whole number")
     if array.ndim == 0:
         return (int(array) if q.integer else np.float64(array)), None
     array = array.copy()
