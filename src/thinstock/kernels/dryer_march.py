@@ -199,9 +199,7 @@ def close_hood(d: Num, x: Num, out: Num) -> Num:
 
 
 @njit
-def one_pass(
-    d: Num, c: Num, segments: Num, steps: Num, tolerance: Num, t: Num, x: Num, out: Num, none: Num
-) -> Num:
+def one_pass(d: Num, c: Num, segments: Num, steps: Num, tolerance: Num, t: Num, x: Num, out: Num, none: Num) -> Num:
     """March once at a shell temperature and jet humidity: what the first lacks, and the new humidity."""
     if d[LENGTH] > 0.0:
         set_hood(d, x, segments)
@@ -243,6 +241,7 @@ def settle(
     begin(d, c, segments, state)
     t, x = state[0], state[1]
     t_old = f_old = slope = 0.0
+    floor, ceiling = c[T_ROOM], c[T_STEAM] + 300.0
     settled = False
     for i in range(60):
         f, x_new = one_pass(d, c, segments, steps, tolerance, t, x, out, none)
@@ -253,12 +252,19 @@ def settle(
         t_old, f_old = t, f
         step = -f / slope
         change = x_new - x
-        t = min(max(t + step, c[T_ROOM]), c[T_STEAM] + 300.0)
+        if i > 20:  # a flux that jumps has no root: close in on the jump
+            if f > 0.0:
+                floor = t
+            else:
+                ceiling = t
+        t = t + step
+        if not floor <= t <= ceiling:
+            t = 0.5 * (floor + ceiling)
         x = min(max(x_new, 1e-4), 5.0)
         settled = abs(step) <= dt and abs(change) <= dx
         if settled or not np.isfinite(x) or not np.isfinite(t):
             break
-        if i > 20 and out[_U] < 0.002 and abs(step) <= 0.05 and abs(change) <= dx:
+        if i > 20 and ceiling - floor <= 0.05 and abs(change) <= max(dx, 1e-5):
             settled = True
             break
     state[0], state[1] = t, x
@@ -282,8 +288,9 @@ def together(
 ) -> Num:
     """Shell temperature, jet humidity and what is held, all at once by Broyden's method; one march per pass.
 
-    True when all three agree; False (after a few passes, or at a bound of what is held) leaves the work to
-    the slow and sure way. Unknowns are scaled by 10 K, 0.1 kg/kg and a typical change of what is held.
+    True when all three agree; False (after some passes, or at a bound of what is held) leaves the work to the slow
+    and sure way, from where this one got to. Unknowns are scaled by 10 K, 0.1 kg/kg and a typical change of what is
+    held.
     """
     begin(d, c, segments, state)
     t, x = state[0], state[1]
@@ -344,11 +351,12 @@ def together(
         move[2] = min(max(move[2], -1.5), 1.5)
         t, x, y = t + 10.0 * move[0], x + 0.1 * move[1], y + scale * move[2]
         if not (x > 1e-4 and x < 5.0 and t > c[T_ROOM] and np.isfinite(t) and np.isfinite(y)):
+            state[0] = 0.0
             return False
         if hold > 0:
-            if not d[LOWEST] < y < d[HIGHEST]:
+            d[where] = min(max(y, d[LOWEST]), d[HIGHEST])
+            if d[where] != y:
                 return False
-            d[where] = y
             c[T_STEAM] = boiling(d[STEAM_PRESSURE])
         state[0], state[1] = t, x
     return False
@@ -421,7 +429,7 @@ def search(
             out[STATUS] = 1.0
         elif x <= lowest and g < 0.0:
             out[STATUS] = -1.0
-        else:
+        elif abs(g) > 100.0 * close:  # nearer than this a jump between few steps may keep the last bit away
             settled = False
     return settled
 
@@ -440,7 +448,6 @@ def dry_case(d: Num, steps: Num, tolerance: Num, hold: Num, segments: Num, out: 
         d[where] = min(max(d[where], d[LOWEST]), d[HIGHEST])
     settled = together(d, c, segments, steps, tolerance, hold, dt, dx, close, state, out, none)
     if not settled:
-        state[0] = 0.0
         if hold > 0:
             settled = search(d, c, segments, steps, tolerance, hold, dt, dx, close, state, out, none)
         else:
@@ -454,9 +461,7 @@ def finish(d: Num, c: Num, covered: Num, settled: Num, out: Num) -> None:
     out[STEAM_T], out[AIR_T], out[STEAM_P] = c[T_STEAM], d[AIR], d[STEAM_PRESSURE]
     out[BARE_HEAT] = c[BARE] * (out[_WALL] - c[T_ROOM]) * (np.pi * c[DIAMETER] - covered)
     out[CONVERGED] = 1.0 if settled else 0.0
-    if d[LENGTH] > 0.0 and not (
-        out[JET_X] >= d[FRESH_X] and out[RECIRCULATION] >= 0.0 and out[EXHAUST] > 0.0
-    ):
+    if d[LENGTH] > 0.0 and not (out[JET_X] >= d[FRESH_X] and out[RECIRCULATION] >= 0.0 and out[EXHAUST] > 0.0):
         out[CONVERGED] = -1.0
     for i in range(out.shape[0]):
         if not np.isfinite(out[i]):

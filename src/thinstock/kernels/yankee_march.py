@@ -276,7 +276,7 @@ def balance(c: Num, t_start: Num, segments: Num, steps: Num, tolerance: Num, out
         elif abs(t - t_old) > 1e-9:
             slope = (f - f_old) / (t - t_old)
         step = -f / slope
-        settled = abs(step) <= wanted or (out[0] < 0.002 and ceiling - floor <= 0.05)
+        settled = abs(step) <= wanted or (i > 12 and ceiling - floor <= 0.05)
         if settled:
             break
         t_old, f_old = t, f
