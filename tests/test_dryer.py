@@ -413,3 +413,16 @@ def test_nothing_is_ever_quietly_not_a_number() -> None:
 def test_a_choice_that_does_not_exist_is_refused(changed: dict[str, Any], words: str) -> None:
     with pytest.raises(ValueError, match=words):
         dried(**changed)
+
+
+def test_a_wrap_longer_than_the_shell_is_refused() -> None:
+    with pytest.raises(ValueError, match="circumference"):
+        dried(open_length_before=8.0)
+    with pytest.raises(ValueError, match="circumference"):
+        balance_mean_flux(
+            **SHEET,
+            **{**VESSEL, "yankee_diameter": 0.5},
+            segments=np.stack([open_stretch(), open_stretch()]),
+            steps=(4, 4),
+            tolerance=1e-8,
+        )

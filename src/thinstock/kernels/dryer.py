@@ -148,6 +148,11 @@ def dry(
         raise ValueError(f"steps: three whole numbers of at least 1 are needed, got {steps!r}")
     if hold not in (0, 1, 2):
         raise ValueError(f"hold: 0 nothing, 1 hood air temperature, 2 steam pressure; got {hold!r}")
+    if np.any(
+        np.add(open_length_before, np.add(hood_length, open_length_after))
+        > np.multiply(np.pi * (1.0 + 1e-9), yankee_diameter)
+    ):
+        raise ValueError("the stretches are together longer than the Yankee's circumference; shorten the wrap")
     values["pressure"] = values.pop("atmospheric_pressure")
     columns = [np.asarray(values.get(name, 0.0), dtype=float) for name in ROW]
     shape = np.broadcast_shapes(*(column.shape for column in columns))

@@ -13,7 +13,7 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from thinstock.kernels.compiled import njit, over_cases
-from thinstock.kernels.yankee_march import CASE, FIELDS, U, V, balance, between, march, narrow
+from thinstock.kernels.yankee_march import CASE, DIAMETER, FIELDS, U, V, balance, between, march, narrow
 from thinstock.relation import Array, Num, relation
 
 EQUATIONS = """grammage*yankee_speed*du/ds = -m
@@ -25,9 +25,7 @@ SHELL = """
     surface_temperature = steam_temperature - mean_flux*(1/condensate_coefficient + shell_resistance)
     bare = bare_coefficient*(surface_temperature - room_temperature)*(pi*yankee_diameter - length)
     mean_flux = (contact_heat + bare + shell_load)/(pi*yankee_diameter)"""
-WHERE = (
-    "lumped sheet, one-sided diffusion, mean flux through the shell; two-stage implicit steps of second order"
-)
+WHERE = "lumped sheet, one-sided diffusion, mean flux through the shell; two-stage implicit steps of second order"
 
 
 class Marched(NamedTuple):
@@ -103,9 +101,7 @@ def _excess(c: Num, where: Num, x: Num, start: Num, wanted: Num, g: Num, out: Nu
 
 
 @njit
-def _search_cases(
-    rows: Num, ends: Num, where: Num, segments: Num, steps: Num, tolerance: Num, found: Num
-) -> None:
+def _search_cases(rows: Num, ends: Num, where: Num, segments: Num, steps: Num, tolerance: Num, found: Num) -> None:
     """Largest speed or wettest entering sheet; wanted moisture, low and high end in `ends`."""
     none = np.empty((0, 9))
     out = np.empty(10)
@@ -160,6 +156,12 @@ def _steps(steps: Num, stretches: int) -> Array:
     if whole.shape != (stretches,) or np.any(whole < 1) or np.any(whole != np.floor(whole)):
         raise ValueError(f"steps: {stretches} whole numbers of at least 1 are needed, got {steps!r}")
     return whole.astype(np.int64)
+
+
+def _refuse_overlong(stretches: Array, rows: Array) -> None:
+    """No more sheet can lie on a shell than its circumference."""
+    if np.any(stretches[..., 0].sum(axis=-1) > np.pi * rows[:, DIAMETER] * (1.0 + 1e-9)):
+        raise ValueError("segments: together they are longer than the Yankee's circumference; shorten the wrap")
 
 
 def _part(stretches: Array, start: int, stop: int) -> Array:
@@ -323,6 +325,7 @@ def balance_mean_flux(
     )
     single, cases, rows, stretches, _ = _rows(values, segments)
     whole = _steps(steps, stretches.shape[1])
+    _refuse_overlong(stretches, rows)
     out = np.empty((cases, 10))
 
     def work(start: int, stop: int) -> None:
@@ -355,6 +358,7 @@ def _search(
     values = values | {"wanted": (1.0 - dryness) / dryness, "low": low, "high": high}
     single, cases, rows, stretches, ends = _rows(values, segments)
     whole = _steps(steps, stretches.shape[1])
+    _refuse_overlong(stretches, rows)
     edges = np.stack(ends, axis=-1)
     if not np.all((edges[:, 0] > 0.0) & (edges[:, 1] > 0.0) & (edges[:, 2] > edges[:, 1])):
         raise ValueError("final_dryness must lie between 0 and 1, and the search needs 0 < lowest < highest")
@@ -362,9 +366,7 @@ def _search(
 
     def work(start: int, stop: int) -> None:
         part = _part(stretches, start, stop)
-        _search_cases(
-            rows[start:stop], edges[start:stop], where, part, whole, float(tolerance), found[start:stop]
-        )
+        _search_cases(rows[start:stop], edges[start:stop], where, part, whole, float(tolerance), found[start:stop])
 
     over_cases(work, cases, least=200)
     if single:
