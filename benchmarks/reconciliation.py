@@ -1,8 +1,8 @@
 """How reconciliation grows with the network, beside a general constrained optimiser on the same problem.
 
 Run `python benchmarks/reconciliation.py [--large]`. Ratios are measured in one run; nothing here is a timed test.
-The optimiser (trust region with constraints) gets the same scaled problem with exact derivatives and, as a favour, starts
-what is not read at the answer; it gives values only: no uncertainties, no tests.
+The optimiser (trust region with constraints) gets the same scaled problem with exact derivatives and, as a favour,
+starts what is not read at the answer; it gives values only: no uncertainties, no tests.
 """
 
 from __future__ import annotations
