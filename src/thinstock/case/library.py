@@ -11,6 +11,9 @@ from functools import lru_cache
 from importlib.resources import files
 from typing import Any, NamedTuple
 
+from thinstock.library import KEYS, former_file, former_rows
+from thinstock.library.former_files import library_file
+
 _FOLDER = files("thinstock").joinpath("library")
 
 
@@ -52,9 +55,14 @@ def _listed(name: str, data: dict[str, Any]) -> Listed:
         name=name,
         title=_shown(data.get("title")),
         grade=", ".join(p for p in parts if p),
-        former=_shown(forming.get("former")),
+        former=_shown(forming.get("former")) or _former(forming.get("library")),
         press=" + ".join(nips),
     )
+
+
+def _former(key: Any) -> str:
+    """The words of a library former; nothing where a file names one that is not there."""
+    return str(former_file(key)["former"]) if key in KEYS else ""
 
 
 def _shown(raw: Any) -> str:
@@ -63,10 +71,9 @@ def _shown(raw: Any) -> str:
     return "" if raw is None else str(raw)
 
 
-@lru_cache(maxsize=16)
 def table(name: str) -> dict[str, Any]:
-    """A library file as it stands."""
-    return tomllib.loads(_FOLDER.joinpath(f"{name}.toml").read_text(encoding="utf-8"))
+    """A library file as it stands; of the formers, one row for each by its words."""
+    return former_rows() if name == "formers" else library_file(name)
 
 
 def named(name: str, needs: str) -> list[str]:

@@ -20,7 +20,7 @@ from thinstock.case import formats, library, text, values
 from thinstock.case.lines import Key, lines_of
 from thinstock.case.shapes import Shape, shapes
 from thinstock.case.text import Origin
-from thinstock.case.values import FileGiven, Row, Unread
+from thinstock.case.values import FileGiven, Placed, Row, Unread
 from thinstock.errors import Fault, Refused
 from thinstock.machine import Given, Machine
 from thinstock.quantity import Part, _one
@@ -76,7 +76,7 @@ class _Reader:
     def machine(self, data: dict[str, Any]) -> Machine:
         """The whole machine, or everything that is wrong."""
         self._site_first(data)
-        data = self._dryer(self._tray(data))
+        data = self._dryer(self._former(self._tray(data)))
         made = self.part(Machine, data, (), (), replace_given=True)
         if made is None or self.faults:
             raise Refused([*self.faults, *self.rules])
@@ -194,16 +194,17 @@ class _Reader:
             self._fault(at, key, "nothing", "at least one is needed", f"Add [[{'.'.join(at)}]].")
             return None
         found: list[tuple[type[Part] | None, Any]] = []
+        keys = [item.key if isinstance(item, Placed) else (*key, number) for number, item in enumerate(raw)]
         for number, item in enumerate(raw):
             where = (*at, str(number + 1))
             if shape.lookup is not None:
-                item = self._looked_up(shape, item, where, (*key, number))
+                item = self._looked_up(shape, item, where, keys[number])
                 if isinstance(item, dict) and len(raw) == 1 and shape.name == "furnish":
                     item.setdefault("share", Row(value="100 %", status="derived", note="the only fibre"))
-            found.append((self._class(shape, item, where, (*key, number)), item))
+            found.append((self._class(shape, item, where, keys[number]), item))
         names = address._item_names(tuple({"name": _name_of(cls, item)} for cls, item in found))
         made = [
-            None if cls is None else self.part(cls, _without_kind(item), (*at, name), (*key, number))
+            None if cls is None else self.part(cls, _without_kind(item), (*at, name), keys[number])
             for number, (name, (cls, item)) in enumerate(zip(names, found, strict=True))
         ]
         return None if any(part is None for part in made) else tuple(p for p in made if p is not None)
@@ -263,20 +264,51 @@ class _Reader:
         if site is not None:
             self.pressure = float(site.atmospheric_pressure())  # type: ignore[attr-defined]
 
-    def _dryer(self, data: dict[str, Any]) -> dict[str, Any]:
-        """A former named without its elements comes from the library; a machine without dryer is told at once."""
+    def _former(self, data: dict[str, Any]) -> dict[str, Any]:
+        """A former of the library, with what the file says beside it.
+
+        `library` names it by key or words; so does `former` where no elements are listed. Elements without a `kind`
+        change those of the library that have their name; a list with kinds takes the place of the library's.
+        """
         forming = data.get("forming")
-        if isinstance(forming, dict) and "element" not in forming and isinstance(forming.get("former"), str):
-            name = forming["former"]
-            rows = library.table("formers")
-            if name in rows:
-                filled = _as_rows({k: v for k, v in rows[name].items() if k not in ("key", "description")})
-                data = {**data, "forming": {**filled, **forming}}
-            else:
-                bound = "the library has no such former, and no elements are listed"
-                remedy = library.near(name, library.former_names())
-                self._fault(("forming", "former"), ("forming", "former"), f'"{name}"', bound, remedy)
-                data = {**data, "forming": {**forming, "element": [{"kind": "gravity table"}]}}
+        if not isinstance(forming, dict):
+            return data
+        own = {name: value for name, value in forming.items() if name != "library"}
+        asked = "library" if "library" in forming else "former"
+        if asked == "former" and ("element" in own or not isinstance(own.get("former"), str)):
+            return data
+        rows, name = library.table("formers"), forming[asked]
+        row = next((r for words, r in rows.items() if name in (words, r["key"])), None)
+        at = ("forming", asked)
+        if row is None:
+            bound = "the library has no such former" + ("" if asked == "library" else ", and no elements are listed")
+            known = [r["key"] for r in rows.values()] if asked == "library" else library.former_names()
+            self._fault(at, at, values._text(name, quote=True), bound, library.near(str(name), known))
+            return {**data, "forming": {**own, "element": [{"kind": "gravity table"}]}}
+        filled = _as_rows({k: v for k, v in row.items() if k not in ("key", "description", "wire", "element")})
+        filled |= {"wire": row["wire"], "element": _as_rows(row["element"])}
+        listed = own.get("element")
+        if isinstance(listed, list) and listed and not any(isinstance(e, dict) and "kind" in e for e in listed):
+            own["element"] = self._elements(filled["element"], listed)
+        return {**data, "forming": {**filled, **own}}
+
+    def _elements(self, elements: list[Any], changes: list[Any]) -> list[Any]:
+        """The library's elements with the changes of those that are named."""
+        names = [_inner(e["name"]) for e in elements]
+        made = [Placed(e, ("forming", "library")) for e in elements]
+        for number, change in enumerate(changes):
+            key: Key = ("forming", "element", number)
+            name = _inner(change.get("name")) if isinstance(change, dict) else None
+            if name not in names:
+                bound = "names no element of this former, and has no kind of its own"
+                remedy = library.near(str(name), names)
+                self._fault(("forming", "element", "name"), key, values._text(name, quote=True), bound, remedy)
+                continue
+            made[names.index(name)] = Placed({**elements[names.index(name)], **change}, key)
+        return list(made)
+
+    def _dryer(self, data: dict[str, Any]) -> dict[str, Any]:
+        """A machine without dryer is told at once."""
         if "yankee" not in data and "dryer" not in data:
             remedy = "Add [yankee] with [hood], or [dryer] for a grade without Yankee."
             self._fault(("yankee",), (), "nothing", "a machine dries on a Yankee or in a [dryer]", remedy)

@@ -29,7 +29,7 @@ def schema() -> Schema:
         "anyOf": _forms(shapes(shapes(Machine)["headbox"].kinds[""])["consistency"]),
         "description": "consistency of the tray water, in place of stock.retention",
     }
-    made["properties"]["forming"]["required"] = []
+    _former(made["properties"]["forming"])
     made["anyOf"] = [{"required": ["yankee", "hood"]}, {"required": ["dryer"]}]
     return {
         "$schema": "https://json-schema.org/draft/2020-12/schema",
@@ -37,6 +37,26 @@ def schema() -> Schema:
         **made,
         "$defs": {"provenance": _provenance()},
     }
+
+
+def _former(forming: Schema) -> None:
+    """A former may come from the library, and its elements may then be changed by their names."""
+    forming["required"] = []
+    rows = library.table("formers")
+    forming["properties"]["library"] = {
+        "enum": [row["key"] for row in rows.values()] + list(rows),
+        "description": "a former of the library; what stands beside it takes the place of the library's values",
+    }
+    items = forming["properties"]["element"]["items"]
+    fields = {name: field for table in items["oneOf"] for name, field in table["properties"].items()}
+    changed = {
+        "type": "object",
+        "description": "a change of the library's element of this name",
+        "properties": {name: field for name, field in fields.items() if name != "kind"},
+        "required": ["name"],
+        "additionalProperties": False,
+    }
+    forming["properties"]["element"]["items"] = {"oneOf": [*items["oneOf"], changed]}
 
 
 def _provenance() -> Schema:

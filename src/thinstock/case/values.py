@@ -48,6 +48,14 @@ class Row(dict[str, Any]):
     """A value as a library file holds it; it is not in the machine file itself."""
 
 
+class Placed(dict[str, Any]):
+    """An item of a list that stands elsewhere in the file than its number says."""
+
+    def __init__(self, fields: Mapping[str, Any], key: tuple[str | int, ...]) -> None:
+        super().__init__(fields)
+        self.key = key
+
+
 @dataclass(frozen=True, kw_only=True)
 class FileGiven(Given):
     """A value that a machine file gives: it also knows the text it stands in, so that a rewrite keeps the rest."""

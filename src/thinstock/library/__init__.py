@@ -1,19 +1,49 @@
 """What the tool brings along: testers, fibres, fabrics, grades. Every value carries its source and status
 in its file.
 
-Only values with units are read here; nothing is worked out.
+Only values with units are read here; nothing is worked out, and nothing heavy is imported.
 """
 
 from __future__ import annotations
 
-import tomllib
 from functools import lru_cache
-from importlib.resources import files
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from thinstock import units
 from thinstock.errors import Fault, Refused
-from thinstock.relations.freeness import Tester
+from thinstock.library.former_files import (
+    KEYS,
+    NINE,
+    PLACE,
+    FormerPath,
+    Piece,
+    former_file,
+    former_path,
+    former_rows,
+    key_of,
+    library_file,
+)
+from thinstock.library.grade_rows import GradeRow, grade, grade_names
+
+if TYPE_CHECKING:
+    from thinstock.relations.freeness import Tester
+
+__all__ = [
+    "KEYS",
+    "NINE",
+    "PLACE",
+    "FormerPath",
+    "GradeRow",
+    "Piece",
+    "former_file",
+    "former_path",
+    "former_rows",
+    "grade",
+    "grade_names",
+    "key_of",
+    "table",
+    "tester",
+]
 
 _TESTER_KINDS = {
     "area": "area",
@@ -27,15 +57,16 @@ _TESTER_KINDS = {
 }
 
 
-@lru_cache(maxsize=16)
 def table(name: str) -> dict[str, Any]:
     """A library file as it stands, with sources and status."""
-    return tomllib.loads(files("thinstock.library").joinpath(f"{name}.toml").read_text(encoding="utf-8"))
+    return library_file(name)
 
 
 @lru_cache(maxsize=8)
 def tester(name: str) -> Tester:
     """A drainage tester by name: "CSF" or "SR"."""
+    from thinstock.relations.freeness import Tester
+
     rows = table("testers")
     if name not in rows:
         bound = "known testers are " + ", ".join(rows)

@@ -1,0 +1,549 @@
+"""The ladder of formers: how dilute each could run, how fast, and what stops it first, for one sheet on one wire.
+
+Two things are kept apart: what former and machine can drain and supply (computed, a band until calibrated), and the
+window in which practice runs such a former (no source). Nothing is tuned until history appears.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import Any
+
+import numpy as np
+
+from thinstock import library
+from thinstock.case import formers as case_formers
+from thinstock.case import load
+from thinstock.errors import Fault, Refused
+from thinstock.machine import Machine
+from thinstock.relation import Array, worksheet
+from thinstock.relations import drainage, jet, joints, mat
+from thinstock.sections.elements import FormingRoll
+from thinstock.sections.forming import Forming, StabilityWindow
+from thinstock.studies import trials
+from thinstock.studies.trials import Cap, Sheet, Trial
+
+SPEEDS = tuple(v / 60 for v in (100, 200, 300, 450, 600, 800, 1000, 1250, 1500, 1750, 2000, 2200))
+"""Speeds shown when none are asked for, m/s."""
+BAND = (1.0, 5.0)
+"""Resistance of the mat at machine rate over that in a tester, until calibrated."""
+OWN = "own"
+"""Key of the former that the machine has."""
+NO_LIMIT = "does not limit below 3000 m/min (not calibrated)"
+
+
+@dataclass(frozen=True, kw_only=True)
+class Lowest:
+    """How dilute a former could run at one speed and one resistance of the mat."""
+
+    consistency: float | None
+    """Lowest that the machine can supply and that still drains; None where there is none."""
+    first: str
+    """What stops further dilution: "drainage" or what supplies the jet."""
+    drainage: float | None
+    """Lowest by drainage alone."""
+    below: bool
+    """True where drainage goes on below the thinnest stock tried (0.005 %): `drainage` is that bound then."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class State:
+    """A former at one speed and one consistency (mat as in the tester unless it says slow)."""
+
+    consistency: float
+    formed: bool
+    end: float | None
+    """End of forming as share of the forming length; None where the stock is not drained."""
+    end_slow: float | None
+    """The same where the mat resists most."""
+    wrap: float | None
+    """End of forming as wrap of the roll, rad, where the former begins with a roll."""
+    wrap_slow: float | None
+    flow_per_width: float
+    stock_depth: float
+    jet_thickness: float
+    jet_power: float
+    fan_power: float
+    drainage_impulse: float
+    dryness_leaving: float
+    time_available: float
+    """Time in the forming elements, s."""
+    water: tuple[tuple[str, float], ...]
+    """Share of the drained water by element."""
+    deeper_than_held: bool
+    """True where the stock is deeper than the fabric's tension can turn: a note."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Answer:
+    """A former at one speed."""
+
+    speed: float
+    lowest: Lowest
+    lowest_slow: Lowest
+    closed_form: float | None
+    """Lowest consistency by the closed form with the impulse of the march: a sanity line, ±30 %."""
+    jet_enters: bool
+    practice: str
+    """"inside", or how the speed leaves the window of practice."""
+    at_lowest: State | None
+    at_given: State
+
+
+@dataclass(frozen=True, kw_only=True)
+class SpeedRange:
+    """How fast a former could run at one consistency."""
+
+    consistency: float
+    intervals: tuple[tuple[float, float], ...]
+    """Every range of speed at which it drains and the jet enters, m/s."""
+    intervals_slow: tuple[tuple[float, float], ...]
+    supply: tuple[tuple[str, float], ...]
+    """Highest speed by what supplies the jet (inf: does not limit), the lowest first."""
+    highest: float | None
+    """Highest speed of former and supply; None where there is none, inf where nothing limits."""
+    first: str
+    highest_slow: float | None
+    first_slow: str
+    window_high: float | None
+    """Highest speed of practice, None where no window is given."""
+
+    @property
+    def drainage(self) -> float | None:
+        """Highest speed by drainage; inf where it does not limit."""
+        return _top(self.intervals)
+
+    @property
+    def drainage_slow(self) -> float | None:
+        """The same where the mat resists most."""
+        return _top(self.intervals_slow)
+
+    @property
+    def practice_binds(self) -> bool:
+        """True where practice stops before anything that is computed."""
+        return self.window_high is not None and self.highest is not None and self.window_high < self.highest
+
+
+@dataclass(frozen=True, kw_only=True)
+class Rung:
+    """One former."""
+
+    key: str
+    name: str
+    branch: str
+    """"ladder", "side branch", "variant" or "own"."""
+    carrier: str
+    transfers: int
+    length: float
+    """Of the forming elements at the highest speed shown, m."""
+    answers: tuple[Answer, ...]
+    speeds: SpeedRange
+    window: StabilityWindow
+    gave_out: str
+    changed: str
+
+    def at(self, speed: float) -> Answer:
+        """The answer at the shown speed nearest to this one."""
+        return min(self.answers, key=lambda a: abs(a.speed - speed))
+
+
+@dataclass(frozen=True, kw_only=True)
+class Ladder:
+    """Formers side by side for one sheet."""
+
+    title: str
+    grammage: float
+    retention: float
+    consistency: float
+    """The given one: the machine's, or the grade's."""
+    resistance: float
+    resistance_factors: tuple[float, float]
+    speeds: tuple[float, ...]
+    rungs: tuple[Rung, ...]
+    supply: tuple[str, ...]
+    """What bounds the supply, as known."""
+    unknown: tuple[str, ...]
+    """Limits of the supply that nobody gave: not known, never unlimited."""
+
+    def __getitem__(self, key: str) -> Rung:
+        for rung in self.rungs:
+            if rung.key == key:
+                return rung
+        known = ", ".join(rung.key for rung in self.rungs)
+        raise Refused(Fault(field=key, bound="is no rung of this ladder", remedy=f"It has {known}."))
+
+    def record(self) -> dict[str, Any]:
+        """Everything in base SI as plain data, without NaN: None where there is no number, "no limit" beyond range."""
+        made = _plain(dataclasses.asdict(dataclasses.replace(self, rungs=())))
+        made["rungs"] = [_rung_record(rung) for rung in self.rungs]
+        made["words"] = dict(words())
+        return made  # type: ignore[no-any-return]
+
+
+@lru_cache(maxsize=1)
+def words() -> dict[str, str]:
+    """What the ladder says beside its numbers."""
+    return {name: " ".join(text.split()) for name, text in library.table("ladder")["ladder"].items()}
+
+
+def formers(
+    machine_or_grade: Machine | str,
+    *,
+    speeds: Sequence[float] | None = None,
+    keys: Sequence[str] | None = None,
+    resistance_factor: tuple[float, float] | None = None,
+    power_limit: float | None = None,
+) -> Ladder:
+    """The ladder for a machine (or a bundled machine or grade by name): same sheet, stock and wire on every former.
+
+    `speeds` in m/s; `keys` of library formers, the nine of the trade if left out; `resistance_factor` is the band of
+    the mat's resistance (1 to 5, or the machine's calibrated value alone); `power_limit` W of pump shaft per metre.
+    """
+    machine, consistency, title, own = _subject(machine_or_grade)
+    chosen = tuple(library.key_of(k) for k in keys) if keys is not None else library.NINE
+    band = resistance_factor if resistance_factor is not None else _band(machine)
+    faults = _faults(speeds, band, power_limit)
+    if faults:
+        raise Refused(faults)
+    at = tuple(float(v) for v in (speeds if speeds is not None else SPEEDS))
+    with worksheet(False):
+        sheet = trials.sheet_of(machine)
+        study = _Study(machine, dataclasses.replace(sheet, consistency=consistency), at, band, power_limit)
+        rungs = [study.rung(OWN, machine.forming)] if own else []
+        rungs += [study.rung(key, trials.on_wire(sheet, case_formers.former(key))) for key in chosen]
+    return Ladder(
+        title=title,
+        grammage=float(sheet.grammage),
+        retention=float(sheet.retention),
+        consistency=float(consistency),
+        resistance=float(sheet.resistance),
+        resistance_factors=(float(band[0]), float(band[1])),
+        speeds=at,
+        rungs=tuple(rungs),
+        supply=tuple(cap.name for cap in study.caps),
+        unknown=trials.unknown_caps(machine) if own else (),
+    )
+
+
+def _subject(given: Machine | str) -> tuple[Machine, float, str, bool]:
+    """The machine, the consistency it is asked at, a title, and whether the machine's own former and limits count."""
+    if isinstance(given, Machine):
+        if given.cases() is not None:
+            raise Refused(
+                Fault(field="machine", value="arrays", bound="the ladder is of one sheet", remedy="Take one case.")
+            )
+        return given, float(given.headbox.consistency), given.title, True
+    if given in library.grade_names():
+        grade = library.grade(given)
+        machine = load(grade.machine).with_(
+            {
+                "grade.reel_grammage": grade.reel_grammage_of_fibre,
+                "grade.reel_dryness": grade.reel_dryness,
+                "grade.crepe": grade.crepe,
+                **dict.fromkeys(_LIMITS_OF_A_MACHINE),
+            }
+        )
+        return machine, grade.consistency, f"{given}, {grade.description}", False
+    machine = load(given)
+    return machine, float(machine.headbox.consistency), machine.title, True
+
+
+_LIMITS_OF_A_MACHINE = (
+    "headbox.headbox_flow_limit_high",
+    "headbox.headbox_pressure_limit",
+    "headbox.fan_pump_flow_limit",
+    "headbox.fan_pump_head_limit",
+    "loop.screen_flow_limit",
+    "loop.silo_flow_limit",
+)
+
+
+def _band(machine: Machine) -> tuple[float, float]:
+    """1 to 5, or the machine's own value where it was measured or calibrated."""
+    given = machine.given.get("stock.resistance_factor")
+    if given is not None and given.status in ("measured", "calibrated"):
+        one = float(machine.stock.resistance_factor)
+        return one, one
+    return BAND
+
+
+def _faults(speeds: Sequence[float] | None, band: tuple[float, float], power_limit: float | None) -> list[Fault]:
+    faults = []
+    for v in speeds or ():
+        if not 0.1 <= v <= 60:
+            faults.append(
+                Fault(field="speeds", value=f"{v:g} m/s", bound="must lie between 6 and 3600 m/min",
+                      remedy="Speeds are in m/s.")
+            )  # fmt: skip
+    if len(band) != 2 or not 0.1 <= band[0] <= band[1] <= 50:
+        faults.append(
+            Fault(field="resistance_factor", value=str(band), bound="must be (low, high) within 0.1 and 50",
+                  remedy="(1, 5) until calibrated.")
+        )  # fmt: skip
+    if power_limit is not None and not power_limit > 0:
+        faults.append(Fault(field="power_limit", value=f"{power_limit:g} W/m", bound="must be above 0"))
+    return faults
+
+
+def _top(intervals: tuple[tuple[float, float], ...]) -> float | None:
+    if not intervals:
+        return None
+    return math.inf if intervals[-1][1] >= trials.FASTEST else intervals[-1][1]
+
+
+class _Study:
+    """One ladder being worked out."""
+
+    def __init__(
+        self,
+        machine: Machine,
+        sheet: Sheet,
+        speeds: tuple[float, ...],
+        band: tuple[float, float],
+        power_limit: float | None,
+    ) -> None:
+        self.machine, self.sheet, self.band = machine, sheet, band
+        self.speed = np.array(speeds)
+        self.caps: tuple[Cap, ...] = trials.caps_of(machine, power_limit)
+        self.supplied = trials.lowest_supplied(sheet, machine, self.caps, self.speed)
+        self.fastest = trials.highest_supplied(sheet, machine, self.caps, float(sheet.consistency))
+        self.factors = np.repeat(np.array(band), self.speed.size)
+
+    def rung(self, key: str, forming: Forming) -> Rung:
+        """One former, all speeds."""
+        sheet, speed, count = self.sheet, self.speed, self.speed.size
+        drained = trials.lowest_consistency(sheet, forming, np.tile(speed, 2), self.factors)
+        fast, slow = drained[:count], drained[count:]
+        enters = trials.jet_enters(sheet, forming, speed)
+        lowest = [self._lowest(fast[i], i, bool(enters[i])) for i in range(count)]
+        lowest_slow = [self._lowest(slow[i], i, bool(enters[i])) for i in range(count)]
+        given = self._states(forming, np.full(count, float(sheet.consistency)))
+        at = [one.consistency for one in lowest]
+        found = self._states(forming, np.array([c if c is not None else float(sheet.consistency) for c in at]))
+        sane = self._closed_form(forming, fast)
+        answers = tuple(
+            Answer(
+                speed=float(speed[i]),
+                lowest=lowest[i],
+                lowest_slow=lowest_slow[i],
+                closed_form=sane[i],
+                jet_enters=bool(enters[i]),
+                practice=_practice(forming.window, float(speed[i])),
+                at_lowest=found[i] if at[i] is not None else None,
+                at_given=given[i],
+            )
+            for i in range(count)
+        )
+        length = trials.trial(sheet, forming, speed[-1:], sheet.consistency, self.band[0]).length
+        said = library.table("ladder").get(key, {})
+        return Rung(
+            key=key,
+            name=forming.former,
+            branch=_branch(key),
+            carrier=forming.carrier,
+            transfers=int(forming.transfers),
+            length=float(np.ravel(length)[0]),
+            answers=answers,
+            speeds=self._speeds(forming),
+            window=forming.window,
+            gave_out=said.get("gave_out", ""),
+            changed=said.get("changed", ""),
+        )
+
+    def _lowest(self, drained: float, i: int, enters: bool) -> Lowest:
+        """The thickest of what drainage and each part of the supply ask for."""
+        by_drainage = None if np.isnan(drained) else float(drained)
+        below = by_drainage == trials.THINNEST
+        if not enters:
+            return Lowest(consistency=None, first="jet entry", drainage=by_drainage, below=below)
+        for k, cap in enumerate(self.caps):
+            if np.isnan(self.supplied[k, i]):
+                return Lowest(consistency=None, first=cap.name, drainage=by_drainage, below=below)
+        if by_drainage is None:
+            return Lowest(consistency=None, first="drainage", drainage=None, below=False)
+        found, first = by_drainage, "drainage"
+        for k, cap in enumerate(self.caps):
+            if self.supplied[k, i] > found:
+                found, first = float(self.supplied[k, i]), cap.name
+        return Lowest(consistency=found, first=first, drainage=by_drainage, below=below)
+
+    def _states(self, forming: Forming, consistency: Array) -> list[State]:
+        """The former at every speed, at one consistency each."""
+        sheet, count = self.sheet, self.speed.size
+        both = trials.trial(sheet, forming, np.tile(self.speed, 2), np.tile(consistency, 2), self.factors)
+        delivered = trials.delivery(sheet, self.machine, self.speed, consistency)
+        length = np.broadcast_to(both.length, (2 * count,))
+        end = np.where(both.formed, both.drained.dry_line / length, np.nan)
+        first = forming.element[0]
+        radius = joints.radius_of_roll(first.roll_diameter) if isinstance(first, FormingRoll) else np.nan
+        held = self._held(forming)
+        water = _shares(both)
+        impulse = np.sum(both.drained.drainage_impulse, axis=(-2, -1))
+        return [
+            State(
+                consistency=float(consistency[i]),
+                formed=bool(both.formed[i]),
+                end=_number(end[i]),
+                end_slow=_number(end[count + i]),
+                wrap=_number(both.drained.dry_line[i] / radius),
+                wrap_slow=_number(both.drained.dry_line[count + i] / radius),
+                flow_per_width=float(delivered.flow_per_width[i]),
+                stock_depth=float(delivered.stock_depth[i]),
+                jet_thickness=float(np.broadcast_to(delivered.jet_thickness, (count,))[i]),
+                jet_power=float(delivered.jet_power[i]),
+                fan_power=float(delivered.fan_power[i]),
+                drainage_impulse=float(impulse[i]),
+                dryness_leaving=float(both.drained.dryness_leaving[i]),
+                time_available=float(length[i] / self.speed[i]),
+                water=tuple((name, float(water[i, k])) for k, (name, _, _) in enumerate(both.rows)),
+                deeper_than_held=bool(delivered.stock_depth[i] > held[i]),
+            )
+            for i in range(count)
+        ]
+
+    def _held(self, forming: Forming) -> Any:
+        """Deepest stock that the tension round the first roll can turn; inf without a roll."""
+        roll = next((e for e in forming.element if isinstance(e, FormingRoll)), None)
+        if roll is None:
+            return np.full(self.speed.shape, np.inf)
+        return drainage.stock_depth_held_forming_roll(
+            roll.fabric_tension, self.sheet.wire.fabric_mass, self.speed, self.sheet.density
+        )
+
+    def _closed_form(self, forming: Forming, consistency: Array) -> list[float | None]:
+        """The closed form with the impulse of the march; it leaves out fabric inertia and the water in the mat."""
+        sheet = self.sheet
+        sure = np.isfinite(consistency) & (consistency > trials.THINNEST)
+        at = np.where(sure, consistency, float(sheet.consistency))
+        run = trials.trial(sheet, forming, self.speed, at, self.band[0])
+        impulse, resistance, sides = _pressed(run, self.speed, sheet)
+        viscous, _ = sheet.wire.resistance()
+        answer = drainage.consistency_dilution_limit(
+            impulse, sheet.viscosity, viscous, self.band[0] * resistance, sheet.grammage, sides, sheet.retention,
+            sheet.density, np.inf,
+        )  # fmt: skip
+        return [float(c) if good else None for c, good in zip(answer, sure, strict=True)]
+
+    def _speeds(self, forming: Forming) -> SpeedRange:
+        """How fast at the given consistency."""
+        consistency = float(self.sheet.consistency)
+        fast, slow = trials.speed_intervals(self.sheet, forming, consistency, self.band)
+        order = np.argsort(self.fastest, kind="stable")
+        supply = tuple((self.caps[k].name, float(self.fastest[k])) for k in order)
+        highest, first = _first_speed(fast, supply)
+        highest_slow, first_slow = _first_speed(slow, supply)
+        window = forming.window.speed_high
+        return SpeedRange(
+            consistency=consistency,
+            intervals=fast,
+            intervals_slow=slow,
+            supply=supply,
+            highest=highest,
+            first=first,
+            highest_slow=highest_slow,
+            first_slow=first_slow,
+            window_high=float(window) if window < 60.0 else None,
+        )
+
+
+def _first_speed(
+    intervals: tuple[tuple[float, float], ...], supply: tuple[tuple[str, float], ...]
+) -> tuple[float | None, str]:
+    """The highest speed at which the former drains and the supply suffices, and what stops it."""
+    name, most = supply[0] if supply else ("", math.inf)
+    if not intervals:
+        return None, "drainage"
+    for low, high in reversed(intervals):
+        top = math.inf if high >= trials.FASTEST else high
+        if low > most:
+            continue
+        if top <= most:
+            return top, "drainage" if math.isfinite(top) else "nothing"
+        return most, name
+    return None, name
+
+
+def _shares(run: Trial) -> Any:
+    """Share of the drained water per listed element."""
+    water = np.asarray(run.drained.white_water)
+    total = water.sum(axis=(-2, -1))
+    parts = np.stack([water[:, a:b].sum(axis=(-2, -1)) for _, a, b in run.rows], axis=-1)
+    return parts / np.where(total > 0, total, 1.0)[:, None]
+
+
+def _pressed(run: Trial, speed: Array, sheet: Sheet) -> tuple[Any, Any, Any]:
+    """Impulse of a side, specific resistance at the pressures that made it, and the number of sides that drain.
+
+    Filtrate against a mat alone grows with the square root of impulse over resistance, so 1/resistance is averaged.
+    """
+    impulse = np.asarray(run.drained.drainage_impulse)
+    per_side = impulse.sum(axis=1)
+    weighted = np.zeros(speed.shape)
+    for e, element in enumerate(run.elements):
+        dwell = np.broadcast_to(np.asarray(element.length, dtype=float) / speed, speed.shape)
+        for side, law in enumerate((element.wire_side, element.back_side)):
+            if law is None:
+                continue
+            load = np.broadcast_to(np.asarray(law.load, dtype=float), speed.shape)
+            with np.errstate(invalid="ignore", divide="ignore"):
+                pressure = np.where(dwell > 0, impulse[:, e, side] / dwell, load)
+            alpha = mat.specific_filtration_resistance_power(
+                np.maximum(pressure, 1e-9), sheet.resistance, sheet.stock.resistance_exponent
+            )
+            weighted = weighted + impulse[:, e, side] / alpha
+    total = per_side.sum(axis=-1)
+    two = np.min(per_side, axis=-1) > 0.1 * np.max(per_side, axis=-1)
+    sides = np.where(two, 2.0, 1.0)
+    return total / sides, total / np.where(weighted > 0, weighted, 1.0), sides
+
+
+def _practice(window: StabilityWindow, speed: float) -> str:
+    if speed < window.speed_low:
+        return "slower than practice runs it"
+    if speed > window.speed_high:
+        return "faster than practice runs it"
+    return "inside"
+
+
+def _branch(key: str) -> str:
+    if key == OWN:
+        return "own"
+    if key == "inclined_wire":
+        return "side branch"
+    return "ladder" if key in library.NINE else "variant"
+
+
+def _number(value: Any) -> float | None:
+    return float(value) if np.isfinite(value) else None
+
+
+def _plain(value: Any) -> Any:
+    """Plain data for JSON."""
+    if isinstance(value, dict):
+        return {k: _plain(v) for k, v in value.items()}
+    if isinstance(value, list | tuple):
+        return [_plain(v) for v in value]
+    if isinstance(value, float | np.floating):
+        number = float(value)
+        return "no limit" if math.isinf(number) else None if math.isnan(number) else number
+    return value
+
+
+def _rung_record(rung: Rung) -> dict[str, Any]:
+    window = {name: float(getattr(rung.window, name)) for name in
+              ("speed_low", "speed_high", "consistency_low", "consistency_high")}  # fmt: skip
+    made = _plain(dataclasses.asdict(dataclasses.replace(rung, window=None)))  # type: ignore[arg-type]
+    made["window"] = window | {"reason": rung.window.reason, "status": "common practice", "source": None}
+    made["speeds"] |= {
+        "drainage": _plain(rung.speeds.drainage),
+        "drainage_slow": _plain(rung.speeds.drainage_slow),
+        "practice_binds": rung.speeds.practice_binds,
+    }
+    return made  # type: ignore[no-any-return]
+
+
+__all__ = ["BAND", "NO_LIMIT", "SPEEDS", "Answer", "Ladder", "Lowest", "Rung", "SpeedRange", "State", "formers", "jet"]

@@ -1,0 +1,294 @@
+"""Many formers at many speeds and consistencies through the one drainage march, and what a headbox can supply there.
+
+The sheet, its furnish, temperature, retention and wire stay those of one machine; only former, speed, consistency and
+the mat's resistance at machine rate change. Searches are bisections over arrays: one march a step for all speeds.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from thinstock.chain import run_wet_end
+from thinstock.kernels.drainage import Drained, Element, drain
+from thinstock.machine import Machine
+from thinstock.quantity import Num
+from thinstock.relation import Array, worksheet
+from thinstock.relations import drainage, jet, joints, mat
+from thinstock.sections.elements import Around, FormingBoard, FormingRoll, Straight
+from thinstock.sections.forming import Fabric, Forming
+from thinstock.sections.headbox import Delivery, Headbox
+from thinstock.sections.stock import Stock
+
+THINNEST, THICKEST = 5e-5, 1.5e-2
+"""Consistencies between which a lowest one is searched."""
+HALVINGS = 30
+SLOWEST, FASTEST = 1.0, 50.0
+"""Speeds, m/s, between which a highest one is searched: 60 to 3000 m/min."""
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Sheet:
+    """What lies on the wire, whatever the former: the same sheet from the same stock on the same fabric."""
+
+    grammage: Num
+    """Bone-dry, on the wire."""
+    retention: Num
+    consistency: Num
+    """As the machine runs."""
+    density: Num
+    viscosity: Num
+    resistance: Num
+    """Specific filtration resistance at 1 kPa, as the tester reads it."""
+    stock: Stock
+    wire: Fabric
+    headbox: Headbox
+
+
+def sheet_of(machine: Machine) -> Sheet:
+    """The sheet of a machine; its retention at the present speed is kept at all others."""
+    with worksheet(False):
+        wet = run_wet_end(machine, single=True, band=False)
+    return Sheet(
+        grammage=wet.grammage_wire,
+        retention=wet.retention,
+        consistency=machine.headbox.consistency,
+        density=wet.water.density,
+        viscosity=wet.water.viscosity,
+        resistance=wet.resistance,
+        stock=machine.stock,
+        wire=machine.forming.wire,
+        headbox=machine.headbox,
+    )
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Trial:
+    """A former at arrays of speeds and consistencies."""
+
+    drained: Drained
+    around: Around
+    elements: list[Element]
+    rows: tuple[tuple[str, int, int], ...]
+
+    @property
+    def formed(self) -> Any:
+        """True where forming ends inside the forming elements."""
+        return np.isfinite(self.drained.dry_line)
+
+    @property
+    def length(self) -> Any:
+        """Length of the forming elements, m."""
+        return sum(np.asarray(e.length) for e in self.elements)
+
+
+def trial(sheet: Sheet, forming: Forming, speed: Num, consistency: Num, factor: Num) -> Trial:
+    """One march over all cases."""
+    flow = jet.flow_per_width(sheet.grammage, speed, consistency, sheet.retention, sheet.density)
+    jet_speed = joints.jet_speed_from_ratio(sheet.headbox.jet_ratio, speed)
+    around = forming.around(
+        speed=speed,
+        density=sheet.density,
+        stock_depth=jet.stock_depth(flow, speed),
+        jet_thickness=jet.stock_depth(flow, jet_speed),
+        jet_speed=jet_speed,
+    )
+    elements, rows = forming.build(around)
+    stock = sheet.stock
+    drained = drain(
+        elements,
+        speed=speed,
+        grammage=sheet.grammage,
+        consistency=consistency,
+        retention=sheet.retention,
+        density=sheet.density,
+        viscosity=sheet.viscosity,
+        resistance_coefficient=sheet.resistance,
+        resistance_exponent=stock.resistance_exponent,
+        resistance_factor=factor,
+        mat_coefficient=stock.mat_coefficient,
+        mat_exponent=stock.mat_exponent,
+        mat_pressure_floor=stock.mat_pressure_floor,
+        wall_density=stock.wall_density,
+    )
+    return Trial(drained=drained, around=around, elements=elements, rows=rows)
+
+
+def on_wire(sheet: Sheet, forming: Forming) -> Forming:
+    """A former with the sheet's own wire."""
+    return dataclasses.replace(forming, wire=sheet.wire)
+
+
+# -- drainage ------------------------------------------------------------------------------------------------------
+
+
+def thickest(sheet: Sheet) -> float:
+    """Thickest stock that a march takes: below that it is a mat, not stock."""
+    stock = sheet.stock
+    loosest = mat.mat_consistency_power(0.0, stock.mat_coefficient, stock.mat_exponent, stock.mat_pressure_floor)
+    return float(min(THICKEST, 0.85 * loosest / (sheet.retention * sheet.density)))
+
+
+def lowest_consistency(sheet: Sheet, forming: Forming, speed: Array, factor: Array) -> Array:
+    """Lowest consistency that still drains, per case: THINNEST where that does too, nan where none does."""
+    low = np.full(speed.shape, np.log(THINNEST))
+    high = np.full(speed.shape, np.log(thickest(sheet)))
+    ends = trial(sheet, forming, np.tile(speed, 2), np.exp(np.concatenate([low, high])), np.tile(factor, 2)).formed
+    always, never = ends[: speed.size], ~ends[speed.size :]
+    for _ in range(HALVINGS):
+        middle = 0.5 * (low + high)
+        formed = trial(sheet, forming, speed, np.exp(middle), factor).formed
+        high = np.where(formed, middle, high)
+        low = np.where(formed, low, middle)
+    return np.where(never, np.nan, np.where(always, THINNEST, np.exp(high)))
+
+
+def jet_enters(sheet: Sheet, forming: Forming, speed: Num) -> Any:
+    """True where the jet is fast enough to enter against the pressure of the first roll; always, where none waits."""
+    first = next((e for e in forming.element if not isinstance(e, FormingBoard | Straight)), None)
+    if not isinstance(first, FormingRoll):
+        return np.ones(np.shape(speed), dtype=bool)
+    radius = joints.radius_of_roll(first.roll_diameter)
+    pressure = drainage.pressure_forming_roll(first.fabric_tension, sheet.wire.fabric_mass, speed, radius)
+    with np.errstate(invalid="ignore"):
+        lowest = jet.jet_speed_lowest_into_pressure(pressure, sheet.density)
+    return ~(joints.jet_speed_from_ratio(sheet.headbox.jet_ratio, speed) < lowest)
+
+
+def speed_intervals(
+    sheet: Sheet, forming: Forming, consistency: float, factors: tuple[float, ...]
+) -> tuple[tuple[tuple[float, float], ...], ...]:
+    """Per factor all intervals of speed at which the former drains and the jet enters; ends to 1e-6."""
+    grid = np.arange(SLOWEST, FASTEST + 0.5)
+    speed = np.tile(grid, len(factors))
+    factor = np.repeat(np.asarray(factors, dtype=float), grid.size)
+
+    def fine(v: Array, f: Array) -> Any:
+        return trial(sheet, forming, v, consistency, f).formed & jet_enters(sheet, forming, v)
+
+    ok = fine(speed, factor).reshape(len(factors), grid.size)
+    edges = [(k, i) for k in range(len(factors)) for i in np.flatnonzero(ok[k, 1:] != ok[k, :-1])]
+    ends = _edges(fine, grid, ok, edges, factors)
+    return tuple(_joined(ok[k], grid, [e for e, (n, _) in zip(ends, edges, strict=True) if n == k])
+                 for k in range(len(factors)))  # fmt: skip
+
+
+def _edges(fine: Callable[..., Any], grid: Array, ok: Any, edges: list[tuple[int, Any]], factors: Any) -> list[float]:
+    """The speeds at which the answer changes, all bisected together; each is taken on the side that is fine."""
+    if not edges:
+        return []
+    factor = np.array([factors[k] for k, _ in edges], dtype=float)
+    good = np.array([grid[i] if ok[k, i] else grid[i + 1] for k, i in edges])
+    bad = np.array([grid[i + 1] if ok[k, i] else grid[i] for k, i in edges])
+    for _ in range(20):
+        middle = 0.5 * (good + bad)
+        held = fine(middle, factor)
+        good, bad = np.where(held, middle, good), np.where(held, bad, middle)
+    return [float(v) for v in good]
+
+
+def _joined(ok: Any, grid: Array, ends: list[float]) -> tuple[tuple[float, float], ...]:
+    """Intervals from the ends between them, which alternate."""
+    marks = ([float(grid[0])] if ok[0] else []) + ends + ([float(grid[-1])] if ok[-1] else [])
+    return tuple(zip(marks[::2], marks[1::2], strict=True))
+
+
+# -- supply --------------------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Cap:
+    """One thing that supplies the jet and may not be asked for more than its limit."""
+
+    name: str
+    limit: float
+    load: Callable[[Delivery], Num]
+    status: str
+    """Of the limit."""
+
+
+def caps_of(machine: Machine, power_limit: float | None) -> tuple[Cap, ...]:
+    """Every limit of the supply that is given; one that is not known is left out, and named by `unknown_caps`."""
+    return tuple(cap for _, cap in _caps(machine, power_limit) if cap is not None)
+
+
+def unknown_caps(machine: Machine) -> tuple[str, ...]:
+    """The limits of the supply that nobody gave."""
+    return tuple(name for name, cap in _caps(machine, None) if cap is None and name != "pump power")
+
+
+def _caps(machine: Machine, power_limit: float | None) -> list[tuple[str, Cap | None]]:
+    width = machine.width
+    known: list[tuple[str, str, Callable[[Delivery], Num]]] = [
+        ("slice", "headbox.slice_opening_limit", lambda d: d.slice_opening),
+        ("headbox, flow", "headbox.headbox_flow_limit_high", lambda d: d.flow_per_width),
+        ("headbox, pressure", "headbox.headbox_pressure_limit", lambda d: d.headbox_head),
+        ("fan pump, flow", "headbox.fan_pump_flow_limit", lambda d: d.fan_flow_per_width * width),
+        ("fan pump, pressure", "headbox.fan_pump_head_limit", lambda d: d.headbox_head + d.line_loss),
+        ("screens", "loop.screen_flow_limit", lambda d: d.fan_flow_per_width * width),
+        ("silo", "loop.silo_flow_limit", lambda d: d.mass_flow_per_width * width),
+    ]
+    rows: list[tuple[str, Cap | None]] = []
+    for name, address, load in known:
+        limit, given = machine.get(address), machine.given.get(address)
+        status = given.status if given is not None and given.status else "assumed"
+        rows.append((name, None if limit is None else Cap(name=name, limit=float(limit), load=load, status=status)))
+    power = None
+    if power_limit is not None:
+        power = Cap(name="pump power", limit=power_limit, load=lambda d: d.fan_power, status="given")
+    return [*rows, ("pump power", power)]
+
+
+def delivery(sheet: Sheet, machine: Machine, speed: Num, consistency: Num) -> Delivery:
+    """What headbox and fan pump must deliver there."""
+    headbox = dataclasses.replace(sheet.headbox, consistency=consistency)
+    return headbox.run(
+        grammage=sheet.grammage,
+        wire_speed=speed,
+        retention=sheet.retention,
+        density=sheet.density,
+        reject_share=machine.loop.reject_share,
+    )
+
+
+def _loads(caps: tuple[Cap, ...], delivered: Delivery, count: int) -> Array:
+    """Load over limit, per cap and case."""
+    return np.array([np.broadcast_to(np.asarray(cap.load(delivered)) / cap.limit, (count,)) for cap in caps])
+
+
+def lowest_supplied(sheet: Sheet, machine: Machine, caps: tuple[Cap, ...], speed: Array) -> Array:
+    """Per cap and speed the lowest consistency it can supply; nan where it cannot at any consistency."""
+    many = speed.size
+    speeds = np.tile(speed, len(caps))
+    low, high = np.full(speeds.shape, np.log(2e-7)), np.full(speeds.shape, np.log(0.049))
+    picked = np.arange(len(caps)).repeat(many), np.arange(speeds.size)
+
+    def too_much(consistency: Array) -> Any:
+        return _loads(caps, delivery(sheet, machine, speeds, consistency), speeds.size)[picked] > 1.0
+
+    never = too_much(np.exp(high))
+    for _ in range(40):
+        middle = 0.5 * (low + high)
+        over = too_much(np.exp(middle))
+        low, high = np.where(over, middle, low), np.where(over, high, middle)
+    return np.where(never, np.nan, np.exp(high)).reshape(len(caps), many)
+
+
+def highest_supplied(sheet: Sheet, machine: Machine, caps: tuple[Cap, ...], consistency: float) -> Array:
+    """Per cap the highest speed it can supply at a consistency; 0 where it cannot at any, inf beyond FASTEST."""
+    low, high = np.full(len(caps), 0.02), np.full(len(caps), FASTEST)
+
+    def too_much(speed: Array) -> Any:
+        loads = _loads(caps, delivery(sheet, machine, speed, consistency), len(caps))
+        return np.diagonal(loads) > 1.0
+
+    never, always = too_much(low), ~too_much(high)
+    for _ in range(40):
+        middle = 0.5 * (low + high)
+        over = too_much(middle)
+        low, high = np.where(over, low, middle), np.where(over, middle, high)
+    return np.where(never, 0.0, np.where(always, np.inf, low))
