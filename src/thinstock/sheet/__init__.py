@@ -21,7 +21,9 @@ if TYPE_CHECKING:
     from thinstock.sheet.cast import SheetMap, simulate
     from thinstock.sheet.look import grey, look_through
     from thinstock.sheet.openings import holes
+    from thinstock.sheet.pictures import close_up, histogram, panel, picture, save
     from thinstock.sheet.random import uniform
+    from thinstock.sheet.showcase import gallery
     from thinstock.sheet.strip import deposit
     from thinstock.sheet.zones import coverage_histogram, zone_cv, zone_cv_error
 
@@ -36,6 +38,12 @@ _LATER = {
     "holes": "openings",
     "look_through": "look",
     "grey": "look",
+    "picture": "pictures",
+    "close_up": "pictures",
+    "histogram": "pictures",
+    "panel": "pictures",
+    "save": "pictures",
+    "gallery": "showcase",
 }
 
 __all__ = [
@@ -45,14 +53,20 @@ __all__ = [
     "FoundConsistency",
     "Furnish",
     "SheetMap",
+    "close_up",
     "consistency_for_formation",
     "coverage_histogram",
     "deposit",
     "fit_suspension_variation",
     "formation",
+    "gallery",
     "grey",
+    "histogram",
     "holes",
     "look_through",
+    "panel",
+    "picture",
+    "save",
     "simulate",
     "uniform",
     "zone_cv",

@@ -1,0 +1,154 @@
+"""Sheets of several grades at several consistencies, side by side and to one scale, each with its numbers.
+
+The grades, their furnish and the consistencies come from the library (common practice). The brightness of each grade
+is set by its own most dilute sheet; a board and a tissue cannot share one, the sheets of one grade must.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any, NamedTuple
+
+from thinstock import library, units
+from thinstock.errors import Fault, Refused
+from thinstock.relation import worksheet
+from thinstock.sheet.cast import simulate
+from thinstock.sheet.formation import Formation, formation
+from thinstock.sheet.furnish import Furnish
+from thinstock.sheet.look import SCATTERING, look_through
+from thinstock.sheet.pictures import (
+    INK,
+    Image,
+    count_text,
+    draw_lines,
+    gain_of,
+    percent,
+    picture,
+    side_by_side,
+)
+from thinstock.sheet.strip import Progress
+
+GRADES = ("board ply", "newsprint", "cigarette", "facial", "tea-bag type")
+SUSPENSION_VARIATION = 0.20
+TOO_HIGH = 5.0
+"""Much too high a consistency, as a multiple of the usual one."""
+HIGHEST = 0.05
+SIZE, PIXEL = 48e-3, 50e-6
+_SCATTERING = {"board ply": SCATTERING["coarse softwood"], "newsprint": SCATTERING["mechanical"]}
+
+
+class GradeSheet(NamedTuple):
+    """One grade as the library has it."""
+
+    name: str
+    furnish: Furnish
+    grammage: float
+    usual: float
+    lowest: float
+    scattering: float
+
+    @property
+    def consistencies(self) -> tuple[tuple[str, float], ...]:
+        """The lowest quoted, the usual and a much too high consistency."""
+        high = min(TOO_HIGH * self.usual, HIGHEST)
+        return (("lowest quoted", self.lowest), ("usual", self.usual), ("much too high", high))
+
+
+def library_furnish(name: str, parts: Sequence[dict[str, Any]]) -> Furnish:
+    """A furnish from library fibres and shares given as text."""
+    fibres = library.table("furnishes")
+    words = {"fibre_length": "length", "fibre_width": "length", "coarseness": "coarseness"}
+    rows = [fibres[part["fibre"]] for part in parts]
+    values = {word: tuple(units.parse(row[word]["value"], kind) for row in rows) for word, kind in words.items()}
+    return Furnish(name, tuple(units.parse(part["share"], "fraction") for part in parts), **values)
+
+
+def library_grade(name: str) -> GradeSheet:
+    """A grade of the library by name."""
+    grades = library.table("grades")
+    if name not in grades:
+        raise Refused(
+            Fault(field="grade", value=repr(name), bound="known grades are " + ", ".join(grades), remedy="Choose one.")
+        )
+    row = grades[name]
+    return GradeSheet(
+        name,
+        library_furnish(name, row["furnish"]),
+        units.parse(row["wire_grammage"]["value"], "grammage"),
+        units.parse(row["consistency"]["value"], "fraction"),
+        units.parse(row["lowest_quoted"]["value"], "fraction"),
+        _SCATTERING.get(name, SCATTERING["tissue"]),
+    )
+
+
+def gallery(
+    grades: Sequence[str] = GRADES,
+    mode: str = "diffuse",
+    *,
+    suspension_variation: float = SUSPENSION_VARIATION,
+    size: float = SIZE,
+    pixel: float = PIXEL,
+    across: int = 420,
+    seed: int = 1,
+    threads: int | None = None,
+    on_progress: Progress | None = None,
+) -> Image:
+    """Every grade at its lowest quoted, its usual and a much too high consistency; a column for each grade."""
+    columns = []
+    total, done = 3 * len(grades), 0
+    for name in grades:
+        grade = library_grade(name)
+        column: list[Image] = []
+        gain = None
+        for label, consistency in grade.consistencies:
+            sheet = simulate(
+                grade.furnish,
+                grade.grammage,
+                consistency,
+                suspension_variation,
+                size,
+                pixel,
+                0.2,
+                seed,
+                threads=threads,
+            )
+            if gain is None:
+                block = max(1, sheet.coverage.shape[1] // across)
+                gain = gain_of(look_through(sheet, mode, scattering=grade.scattering, block=block), mode)
+            made = picture(sheet, mode, across=across, gain=gain, scattering=grade.scattering)
+            column.append(_captioned(made, grade, label, consistency, suspension_variation))
+            done += 1
+            if on_progress is not None:
+                on_progress(done, total)
+        columns.append(column)
+    light = "diffuse light shows clouds" if mode == "diffuse" else "direct light: bare places shine"
+    head = f"One headbox (suspension variation {suspension_variation:g}), one scale; {light}"
+    foot = [
+        "Simulated. Fibre data and consistencies are common practice, the headbox is assumed."
+        + (" Each grade has a brightness of its own, its three sheets share it." if mode == "diffuse" else ""),
+        "Wire mark, air, fines, filler and entanglement of long fibres are not in these pictures. "
+        "No machine runs a tea-bag type at its lowest quoted consistency.",
+    ]
+    return side_by_side([list(row) for row in zip(*columns, strict=True)], [head], foot)
+
+
+def _captioned(made: Image, grade: GradeSheet, label: str, consistency: float, suspension_variation: float) -> Image:
+    with worksheet(False):
+        sheet: Formation = formation(grade.furnish, grade.grammage, consistency, suspension_variation)
+    above = [
+        (f"{grade.name}, {1e3 * grade.grammage:.3g} g/m²", 1.0),
+        (f"{label}: {percent(consistency)}", 1.0),
+    ]
+    below = [
+        (f"crowding number {_short(sheet.crowding_number)}", 0.9),
+        (f"formation number {_short(sheet.formation_number)}", 0.9),
+        (f"cv at 1 mm {_short(100 * sheet.cv)} %, open {_short(100 * sheet.open_area)} %", 0.9),
+        (f"holes above 0.2 mm: {count_text(float(sheet.holes_per_area))} per m²", 0.9),
+    ]
+    return draw_lines(made, above, below, INK)
+
+
+def _short(value: Any) -> str:
+    """Three digits without powers of ten."""
+    number = float(value)
+    return f"{number:#.3g}".rstrip(".") if number >= 1e-3 else "under 0.001"
