@@ -12,6 +12,7 @@ from typing import Any
 
 import numpy as np
 
+from thinstock.errors import Fault, Refused
 from thinstock.kernels import dryer as dryer_kernel
 from thinstock.quantity import Num
 from thinstock.relation import range_watch, same, worksheet
@@ -25,6 +26,7 @@ from thinstock.relations import (
     steam,
     wet_end,
 )
+from thinstock.relations.hood import UNREACHABLE
 from thinstock.traced import constant, convention, found
 
 SPEEDS_TRIED = (0.5, 60.0)
@@ -326,6 +328,23 @@ def held_by_speed(machine: Any, *, fast: bool) -> tuple[Any, int]:
     return quiet.with_({machine.speed_address: value}), code
 
 
+def _dried_or_refused(machine: Any, wet: WetEnd, *, fast: bool, hold: int) -> DryEnd:
+    """The dry end of one case; a hood whose air cannot be as damp as wanted is refused in the machine's own words."""
+    try:
+        return run_dry_end(machine, wet, single=True, fast=fast, hold=hold)
+    except ValueError as error:
+        if str(error) != UNREACHABLE:
+            raise
+        raise Refused(
+            Fault(
+                field="hood.exhaust_humidity",
+                value=f"{float(machine.hood.exhaust_humidity):.3g} kg/kg",
+                bound="cannot be reached: the sheet gives too little water for these jets and this make-up air",
+                remedy="Lower the exhaust humidity or the jet velocity.",
+            )
+        ) from error
+
+
 def run_chain(machine: Any, *, fast: bool = False) -> Any:
     """Run the machine and put its result together."""
     from thinstock.assemble import assemble
@@ -348,5 +367,5 @@ def run_chain(machine: Any, *, fast: bool = False) -> Any:
         wet = run_wet_end(running, single=True, band=True)
         after: DryEnd | None = None
         if wet.formed.formed:
-            after = run_dry_end(running, wet, single=True, fast=fast, hold=hold)
+            after = _dried_or_refused(running, wet, fast=fast, hold=hold)
         return assemble(machine, running, wet, after, sheet, None, speed_status)

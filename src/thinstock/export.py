@@ -123,12 +123,13 @@ def run_record(result: Result) -> dict[str, Any]:
         )
     machine = result.machine
     width = float(machine.width)
+    names = [*result.values, *(name for name in headline() if name not in result.values)]
     notes = [{"part": note.part, "level": note.level, "text": note.text, "cases": note.cases} for note in result.notes]
     return {
         "format": FORMAT,
         "title": machine.title,
         "scenario": machine.scenario,
-        "headline": {name: plain(value) for name, value in result.values.items()},
+        "headline": {name: plain(result.values.get(name)) for name in names},
         "held_by": result.parts.get("held_by"),
         "stations": [
             {"name": s.name, **{key: plain(getattr(s, key)) for key in STATION_WORDS}} for s in result.stations
@@ -171,7 +172,7 @@ def run_record(result: Result) -> dict[str, Any]:
             {"address": k.address, "value": plain(k.value), "unit": nomenclature.word(k.about.word).unit}
             for k in assumed(machine)
         ],
-        "units": units_record(result.values),
+        "units": units_record(names),
     }
 
 

@@ -86,8 +86,9 @@ def status(args: Sequence[str] | None = None) -> int:
 
     readable_streams()
     try:
-        given = list(args) if args is not None else None
-        returned: Any = group.main(args=given, prog_name="thinstock", standalone_mode=False)
+        given = list(sys.argv[1:] if args is None else args)
+        with group.make_context("thinstock", given) as context:
+            group.invoke(context)
         sys.stdout.flush()
     except click.exceptions.Exit as left:
         return left.exit_code
@@ -109,7 +110,7 @@ def status(args: Sequence[str] | None = None) -> int:
         return 1
     except Exception as fault:
         return _own_fault(fault)
-    return returned if isinstance(returned, int) else 0
+    return 0
 
 
 def refusal(refused: Any) -> str:

@@ -53,7 +53,8 @@ def show(machine: Machine, result: Result, unit_set: UnitSet, *, all_notes: bool
     from thinstock.limits import limits
     from thinstock.studies.first_order import movers, uncertainty
 
-    found = limits(machine)
+    present = machine.with_({machine.speed_address: result.machine.speed})
+    found = limits(present)
     spreads = uncertainty(machine) if bool(result.values.get("formed", True)) else {}
     names = [where for where, _ in movers(machine, spreads, [n for n in MOVED if n in spreads])]
     edge = Edge(unit_set=unit_set, air=float(machine.site.atmospheric_pressure()))

@@ -134,8 +134,8 @@ class Screen:
                 return f"{shown}, as wanted"
             return f"{shown}, as wanted; held by {said}{at}"
         off = f"{figure(abs(points), 2)} points too {'wet' if points > 0 else 'dry'}"
-        target = f"{shown}, {off} (wanted {self.edge.text('reel_moisture', wanted, 2)})"
-        return f"{target}; {said} is at its bound,{at.replace(' at', '')}" if name else f"{target}; nothing is held"
+        target = f"{shown}, {off}: {self.edge.text('reel_moisture', wanted, 2)} is wanted"
+        return f"{target}; {said} is at its bound{at.replace(' at', ',')}" if name else f"{target}; nothing is held"
 
     def _flow(self) -> str:
         mass = self.edge.unit("water_per_fibre").split("/")[0]
@@ -173,7 +173,7 @@ class Screen:
                 spread = self.spreads.get(name)
                 uncertain = None if spread is None else spread.standard_uncertainty
                 text = self.edge.text("specific_energy", value, 3, uncertain)
-                parts.append(f"{said} {text.rsplit(' ', 1)[0]}")
+                parts.append(f"{said} {text.removesuffix(self.edge.unit('specific_energy')).strip()}")
         if not parts:
             return "none computed: there is no product"
         return f"{', '.join(parts)} {self.edge.unit('specific_energy')}, of the parts computed"
@@ -318,10 +318,12 @@ def first_out(limits: Limits, edge: Edge) -> str:
         return "nothing that is known below 3000 m/min"
     if row.speed is None or row.margin is None or row.speed <= 0:
         return f"{row.part}: {row.note}"
+    where = f"{row.part}{' (practice, no source)' if row.scope == 'window' else ''}"
+    if abs(row.margin) < 5e-4:
+        return f"{where}: this speed is its limit"
     side = "above" if row.margin >= 0 else "BELOW"
     margin = figure(100 * abs(row.margin), 2)
-    status = f" ({row.status})" if row.scope == "window" else ""
-    return f"{row.part}{status}, at {edge.text('speed', row.speed, 4)}: {margin} % {side} the present speed"
+    return f"{where}, at {edge.text('speed', row.speed, 4)}: {margin} % {side} this speed"
 
 
 def speed_rows(limits: Limits, edge: Edge, *, width: int = 44) -> list[str]:

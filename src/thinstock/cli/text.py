@@ -18,6 +18,8 @@ from thinstock import nomenclature, units
 WIDTH = 104
 """Columns of a page that is not shown on a terminal."""
 NONE = "–"
+HELD_TOGETHER = "\u00a0"
+"""Between a number and its unit while lines are broken; printed as a space."""
 
 
 def figure(number: float, digits: int) -> str:
@@ -51,7 +53,7 @@ def plus_minus(number: float, spread: float, digits: int) -> str:
     if round(spread, places) == 0:
         return figure(number, digits)
     shown = [f"{round(v, places):.{max(places, 0)}f}".replace("-", "−") for v in (number, spread)]
-    return f"{shown[0]} ± {shown[1]}"
+    return f"{shown[0]}{HELD_TOGETHER}±{HELD_TOGETHER}{shown[1]}"
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -93,7 +95,7 @@ class Edge:
             shown = figure(number, digits)
         else:
             shown = plus_minus(number, self.spread(word, float(value), spread), digits)
-        return f"{shown} {self.unit(word)}".rstrip()
+        return f"{shown}{HELD_TOGETHER}{self.unit(word)}".rstrip(HELD_TOGETHER)
 
 
 # -- layout --------------------------------------------------------------------------------------------------------
@@ -179,7 +181,7 @@ class Page:
 
     def text(self) -> str:
         """The whole page as plain text."""
-        return "\n".join(self.lines)
+        return "\n".join(self.lines).replace(HELD_TOGETHER, " ")
 
     def show(self) -> None:
         """Print the page."""
@@ -213,6 +215,14 @@ def encodable(text: str) -> str:
     encoding = getattr(sys.stdout, "encoding", None) or "ascii"
     try:
         text.encode(encoding)
-    except (UnicodeEncodeError, LookupError):
-        return text.translate(PLAIN_LETTERS)
+    except UnicodeEncodeError:
+        return "".join(letter if _carried(letter, encoding) else letter.translate(PLAIN_LETTERS) for letter in text)
     return text
+
+
+def _carried(letter: str, encoding: str) -> bool:
+    try:
+        letter.encode(encoding)
+    except UnicodeEncodeError:
+        return False
+    return True
