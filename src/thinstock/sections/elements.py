@@ -92,6 +92,15 @@ class TableRolls(Part):
     ] = 5e3
     suction_mean_share: Annotated[Num, Q("share", possible=(0, 1), usual=(0.3, 0.7))] = 0.5
 
+    def rules(self) -> Iterable[Fault]:
+        if np.any(np.asarray(self.roll_diameter) >= np.asarray(self.pitch)):
+            yield Fault(
+                field="roll_diameter",
+                value=f"{float(np.max(self.roll_diameter)) * 1e3:.4g} mm",
+                bound="must be smaller than the pitch",
+                remedy="Rolls of one table may not overlap: widen the pitch or take smaller rolls.",
+            )
+
     def build(self, around: Around) -> list[Element]:
         """Kernel elements in machine order."""
         peak = drainage.suction_table_roll_taylor(around.density, around.speed, self.suction_cap)
@@ -297,7 +306,7 @@ class InclinedBoxes(Part):
 
     def rules(self) -> Iterable[Fault]:
         climb = np.asarray(self.number) * np.asarray(self.length) * np.sin(np.asarray(self.slope))
-        if np.any(np.asarray(self.slope) > 0) and np.any(np.asarray(self.pond_head) > climb + 1e-12):
+        if np.any(np.asarray(self.pond_head) > climb + 1e-12):
             yield Fault(
                 field="pond_head",
                 value=f"{float(np.max(self.pond_head)):.3g} m",
@@ -310,13 +319,26 @@ class InclinedBoxes(Part):
         made: list[Element] = []
         count = int(self.number)
         drop = joints.pressure_step_pond(around.density, self.pond_head, float(count))
+        weight = self._weight()
         for i in range(count):
             load = drainage.pressure_inclined_wire(
                 self.vacuum, around.density, self.pond_head, np.float64((i + 1) / count)
             )
-            law = _law(around, load=load, head=drop)
+            law = _law(around, load=load, head=drop, gravity=weight)
             made.append(Element(name=f"{self.name} {i + 1}", length=self.length, wire_side=law, back_side=None))
         return made
+
+    def _weight(self) -> Num:
+        """Share of the stock's own weight that presses: none under a pond, which carries itself."""
+        dry = np.asarray(self.pond_head) == 0
+        if not np.any(dry):
+            return 0.0
+        weight = joints.gravity_along_slope(self.slope)
+        return weight if np.all(dry) else np.where(dry, weight, 0.0)
+
+
+FREE_ARC = float(np.radians(30.0))
+"""Part of a forming roll that fabrics need to come on and to leave (assumed)."""
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -407,6 +429,15 @@ class FormingRoll(Part):
                 bound="the inner fabric lies on the roll at least as far as the outer one",
                 remedy="Make it equal to the wrap of the outer fabric, or larger (10 to 30° more is usual).",
             )
+        for field in ("wrap", "inner_wrap"):
+            longest = float(np.max(getattr(self, field))) if getattr(self, field) is not None else 0.0
+            if longest > 2 * np.pi - FREE_ARC + 1e-9:
+                yield Fault(
+                    field=field,
+                    value=f"{np.degrees(longest):.4g}°",
+                    bound=f"more than the free circumference of the roll, {np.degrees(2 * np.pi - FREE_ARC):.0f}°",
+                    remedy="The fabrics need room to come on and to leave; 90 to 200° is usual.",
+                )
         if self.roll == "solid" and np.any(np.asarray(self.vacuum) > 0):
             yield Fault(
                 field="vacuum",

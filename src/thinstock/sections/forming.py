@@ -17,7 +17,7 @@ from thinstock.kernels.drainage import Drained, Element, drain
 from thinstock.quantity import Num, Part, Q, Words
 from thinstock.relation import same, worksheet
 from thinstock.relations import balance, drainage, jet, joints, mat
-from thinstock.sections.elements import Around, FormingElement, FormingRoll
+from thinstock.sections.elements import Around, FormingBoard, FormingElement, FormingRoll, Straight
 from thinstock.traced import constant, convention
 
 
@@ -162,10 +162,10 @@ class Forming(Part):
 
     @staticmethod
     def _may_drain(element: FormingElement) -> bool:
-        from thinstock.sections.elements import FormingBoard, Straight
-
         if isinstance(element, FormingRoll):
-            return bool(np.any(np.asarray(element.wrap) > 0))
+            out = element.outer_uptake is None or np.any(np.asarray(element.outer_uptake) > 0)
+            into = element.roll != "solid" or np.any(np.asarray(element.inner_uptake) > 0)
+            return bool(np.any(np.asarray(element.wrap) > 0) and (out or into))
         return not isinstance(element, FormingBoard | Straight)
 
     def around(self, *, speed: Num, density: Num, stock_depth: Num, jet_thickness: Num, jet_speed: Num) -> Around:
