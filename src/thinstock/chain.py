@@ -13,6 +13,7 @@ from typing import Any
 import numpy as np
 
 from thinstock.errors import Fault, Refused
+from thinstock.errors import Fault, Refused
 from thinstock.kernels import dryer as dryer_kernel
 from thinstock.quantity import Num
 from thinstock.relation import range_watch, same, worksheet
@@ -177,6 +178,21 @@ class DryEnd:
     status: Num
 
 
+def _dry(**given: Any) -> Any:
+    """The dryer kernel, its refusal in the machine's own words."""
+    try:
+        return dryer_kernel.dry(**given)
+    except ValueError as error:
+        raise Refused(
+            Fault(
+                field="hood.exhaust_humidity",
+                value=f"{float(np.max(given['exhaust_humidity'])):.4g} kg/kg",
+                bound=str(error),
+                remedy="Lower hood.exhaust_humidity, raise hood.jet_velocity or hood.leakage, or dry more water.",
+            )
+        ) from error
+
+
 def run_dry_end(machine: Any, wet: WetEnd, *, single: bool, fast: bool, hold: int) -> DryEnd:
     """Yankee and hood (or a dryer of stated specific energy) on the pressed web."""
     wanted = pressing.moisture_ratio_from_dryness(machine.grade.reel_dryness)
@@ -217,7 +233,7 @@ def run_dry_end(machine: Any, wet: WetEnd, *, single: bool, fast: bool, hold: in
     else:
         lowest = joints.least_steam_pressure(wet.atmospheric_pressure)
         highest = limit if limit is not None else yankee.steam_pressure
-    dried = dryer_kernel.dry(
+    dried = _dry(
         moisture_ratio=wet.moisture_pressed,
         sheet_temperature=wet.temperature_pressed,
         grammage=wet.grammage_yankee,
@@ -287,7 +303,7 @@ def run_dry_end(machine: Any, wet: WetEnd, *, single: bool, fast: bool, hold: in
     )
 
 
-def held_by_speed(machine: Any, *, fast: bool) -> tuple[Any, int]:
+def held_by_speed(machine: Any, *, fast: bool) -> tuple[Any, Any]:
     """The machine at the speed that gives the reel dryness with hood and steam as set, and a status (0 found)."""
     cases = machine.cases()
     aim = np.broadcast_to(machine.grade.reel_dryness, (cases or 1,)).astype(float)

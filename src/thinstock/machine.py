@@ -191,4 +191,5 @@ class Machine(Part):
 
     def run(self, *, fast: bool = False) -> Result:
         """Run the machine. `fast` takes the coarse dryer steps made for sweeps (error of dryness about 2e-4)."""
-        return run_chain(self, fast=fast)
+        result: Result = run_chain(self, fast=fast)
+        return result

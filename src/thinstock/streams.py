@@ -296,7 +296,7 @@ def without_sheet(streams: tuple[Stream, ...], formed: Any) -> tuple[Stream, ...
         if stream.source in BEFORE or stream.sink in BEFORE:
             kept.append(stream)
             continue
-        amounts = {
+        amounts: dict[str, Any] = {
             name: np.where(formed, getattr(stream, name), np.nan) for name in ("fibre", "fines", "water", "air", "heat")
         }
         kept.append(replace(stream, **amounts))
