@@ -11,7 +11,6 @@ import math
 import typing
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
-from functools import cache
 from typing import Any
 
 import numpy as np
@@ -79,9 +78,18 @@ class Declared:
     required: bool
 
 
-@cache
+_DECLARED: dict[Any, tuple[Declared, ...]] = {}
+
+
 def declared(part: type) -> tuple[Declared, ...]:
-    """All fields of a part in order, with what is declared of each."""
+    """All fields of a part in order, with what is declared of each (worked out once per kind of part)."""
+    known = _DECLARED.get(part)
+    if known is None:
+        known = _DECLARED[part] = _declared(part)
+    return known
+
+
+def _declared(part: type) -> tuple[Declared, ...]:
     hints = typing.get_type_hints(part, include_extras=True)
     found = []
     for f in dataclasses.fields(part):

@@ -20,8 +20,11 @@ from typing import Any
 
 import numba
 import numpy as np
+from numba.core import config as _config
 
 from thinstock.relation import Num
+
+config: Any = _config
 
 PACKAGE = Path(__file__).resolve().parent.parent
 
@@ -59,12 +62,12 @@ def _cache_folder() -> Iterator[bool]:
         usable = os.access(folder, os.W_OK)
     except OSError:
         usable = False
-    before = numba.config.CACHE_DIR
-    numba.config.CACHE_DIR = str(folder) if usable else before
+    before = config.CACHE_DIR
+    config.CACHE_DIR = str(folder) if usable else before
     try:
         yield usable
     finally:
-        numba.config.CACHE_DIR = before
+        config.CACHE_DIR = before
 
 
 def njit(function: Callable[..., Any]) -> Callable[..., Any]:
@@ -84,7 +87,7 @@ def compiled(relation: Callable[..., Any]) -> Callable[..., Any]:
         return _COMPILED[body]
     scope = dict(body.__globals__)
     for name in body.__code__.co_names:
-        used = scope.get(name)
+        used: Any = scope.get(name)
         if hasattr(used, "label") and hasattr(used, "__wrapped__"):
             scope[name] = compiled(used)
     twin = types.FunctionType(body.__code__, scope, body.__name__, body.__defaults__, body.__closure__)
@@ -103,7 +106,9 @@ def over_cases(work: Callable[[int, int], None], cases: int, *, least: int = 200
         return
     edges = np.linspace(0, cases, 4 * workers + 1).astype(int)
     with ThreadPoolExecutor(workers) as pool:
-        for future in [pool.submit(work, int(a), int(b)) for a, b in zip(edges, edges[1:], strict=False) if b > a]:
+        for future in [
+            pool.submit(work, int(a), int(b)) for a, b in zip(edges, edges[1:], strict=False) if b > a
+        ]:
             future.result()
 
 
