@@ -7,7 +7,7 @@ from collections import Counter
 
 import click
 
-from thinstock.cli.overrides import machine_argument, machine_from
+from thinstock.cli.options import machine_argument
 
 
 @click.command("check", short_help="Say what is wrong or unusual.")
@@ -16,6 +16,7 @@ from thinstock.cli.overrides import machine_argument, machine_from
 @click.option("--all", "everything", is_flag=True, help="Print every value with its status and source.")
 def command(machine: str, changes: tuple[str, ...], as_json: bool, everything: bool) -> None:
     """Read MACHINE; what cannot be is refused with all its faults, what is unusual or assumed is listed."""
+    from thinstock.cli.overrides import machine_from
     from thinstock.provenance import known_values, usual_range
     from thinstock.quantity import show
 

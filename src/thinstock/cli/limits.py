@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from thinstock.cli.overrides import machine_argument, machine_from, units_option
+from thinstock.cli.options import machine_argument, units_option
 
 if TYPE_CHECKING:
     from thinstock.cli.text import Edge
@@ -22,6 +22,7 @@ if TYPE_CHECKING:
 @units_option
 def command(machine: str, changes: tuple[str, ...], as_json: bool, unit_set: UnitSet) -> None:
     """Find the highest speed each part of MACHINE can take."""
+    from thinstock.cli.overrides import machine_from
     from thinstock.limits import limits
 
     made = machine_from(machine, changes)

@@ -5,10 +5,8 @@ A change is written as in the machine file, ADDRESS=VALUE with its unit; all tha
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from typing import Any
-
-import click
 
 from thinstock import address
 from thinstock.case import load, values
@@ -19,30 +17,6 @@ from thinstock.quantity import Part
 
 AIR_FIRST = ("site.altitude", "site.air_pressure")
 """Values that decide how a gauge pressure is read."""
-
-
-def machine_argument(function: Callable[..., Any]) -> Callable[..., Any]:
-    """The MACHINE argument and the `--set` option."""
-    function = click.option(
-        "--set",
-        "changes",
-        multiple=True,
-        metavar="ADDRESS=VALUE",
-        help='Change a value, with its unit: --set "yankee.speed=1800 m/min". May be given several times.',
-    )(function)
-    return click.argument("machine", metavar="MACHINE")(function)
-
-
-def units_option(function: Callable[..., Any]) -> Callable[..., Any]:
-    """The `--units` option."""
-    return click.option(
-        "--units",
-        "unit_set",
-        type=click.Choice(["si", "mill", "us"]),
-        default="mill",
-        show_default=True,
-        help="Set of units to print in.",
-    )(function)
 
 
 def machine_from(name: str, changes: Sequence[str]) -> Machine:

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from thinstock.cli.overrides import machine_argument, machine_from, units_option
+from thinstock.cli.options import machine_argument, units_option
 
 if TYPE_CHECKING:
     from thinstock.machine import Machine
@@ -34,6 +34,8 @@ def command(
     cautions: bool,
 ) -> None:
     """Run MACHINE, a bundled machine (see `thinstock machines`) or a machine file."""
+    from thinstock.cli.overrides import machine_from
+
     made = machine_from(machine, changes)
     result = made.run()
     if folder is not None:
