@@ -50,7 +50,7 @@ def command(
 
 def show(machine: Machine, result: Result, unit_set: UnitSet, *, all_notes: bool, cautions: bool) -> None:
     """Print the run on one screen."""
-    from thinstock.cli.screen import MOVED, Screen
+    from thinstock.cli.screen import Screen
     from thinstock.cli.text import Edge
     from thinstock.limits import limits
     from thinstock.studies.first_order import movers, uncertainty
@@ -58,9 +58,18 @@ def show(machine: Machine, result: Result, unit_set: UnitSet, *, all_notes: bool
     present = machine.with_({machine.speed_address: result.machine.speed})
     found = limits(present)
     spreads = uncertainty(machine) if bool(result.values.get("formed", True)) else {}
-    names = [where for where, _ in movers(machine, spreads, [n for n in MOVED if n in spreads])]
+    names = [where for where, _ in movers(machine, spreads, moved(result))]
     edge = Edge(unit_set=unit_set, air=float(machine.site.atmospheric_pressure()))
     Screen(result, found, spreads, names, edge).page(all_notes=all_notes, cautions=cautions).show()
+
+
+def moved(result: Result) -> list[str]:
+    """The numbers meant by "the answer": an energy that is next to nothing is not among them."""
+    from thinstock.cli.screen import MOVED
+
+    energies = {name: float(result.values.get(name) or 0.0) for name in MOVED if name.endswith("_per_product")}
+    small = 0.05 * sum(abs(v) for v in energies.values())
+    return [name for name in MOVED if name in result.values and abs(energies.get(name, 1e99)) > small]
 
 
 def write_tables(result: Result, folder: Path, unit_set: UnitSet) -> None:

@@ -253,21 +253,26 @@ class Screen:
             ["", edge.unit("machine_power"), edge.unit("specific_energy")],
         ]
         width = float(self.machine.width)
+        together: dict[str, tuple[float, float]] = {}
+        for c in self.result.energy:
+            name = self._consumer(c.name)
+            power, per_mass = together.get(name, (0.0, 0.0))
+            together[name] = power + float(c.power) * width, per_mass + float(c.per_mass)
         rows = [
             [
-                f"  {self._consumer(c.name)}",
-                rounded(edge.number("machine_power", c.power * width)),
-                rounded(edge.number("specific_energy", c.per_mass)),
+                f"  {name}",
+                rounded(edge.number("machine_power", power)),
+                rounded(edge.number("specific_energy", per_mass)),
             ]
-            for c in self.result.energy
+            for name, (power, per_mass) in together.items()
         ]
         return ["Energy, of the parts computed", *table(heads, rows)]
 
     def _consumer(self, name: str) -> str:
-        """The name of a consumer without the nip it serves, where there is only one nip."""
-        nips = [nip.name for nip in self.machine.press.nip]
-        if len(nips) == 1:
-            name = name.removesuffix(f" of {nips[0]}").replace(f"felt drag, {nips[0]}", "felt drag")
+        """The name of a consumer; what the felts of several nips use is told together."""
+        for nip in self.machine.press.nip:
+            if name in (f"vacuum, felt boxes of {nip.name}", f"felt drag, {nip.name}"):
+                return name.removesuffix(f" of {nip.name}").removesuffix(f", {nip.name}")
         return name
 
     def notes(self, everything: bool) -> list[str]:

@@ -37,6 +37,8 @@ def rounded(number: float) -> str:
     """A number of a long table: three digits at most, no decimals from ten on."""
     if not math.isfinite(number):
         return NONE
+    if 0 < abs(number) < 0.1:
+        return "< 0.1"
     if abs(number) >= 10:
         return figure(number, 3) if abs(number) >= 100 else f"{number:.0f}".replace("-", "−")
     return figure(number, 2)
