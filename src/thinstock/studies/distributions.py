@@ -1,0 +1,285 @@
+"""What is believed of an uncertain input: seven distributions with mean, spread, quantile and sample.
+
+They are frozen and can be sent to workers and hashed. Nothing here knows what the input is.
+Source: JCGM_101. Status: from memory, checked by quadrature and sampling.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Any, Protocol
+
+import numpy as np
+
+from thinstock.errors import Fault, Refused
+from thinstock.relation import Array, Num
+
+
+class Distribution(Protocol):
+    """Anything with these four can be an input."""
+
+    @property
+    def mean(self) -> float: ...
+    @property
+    def standard_deviation(self) -> float: ...
+    def quantile(self, p: Num) -> Num: ...
+    def sample(self, generator: np.random.Generator, size: Any) -> Array: ...
+
+
+def _refuse(kind: object, field: str, value: object, bound: str) -> Refused:
+    return Refused(Fault(field=f"{type(kind).__name__}.{field}", value=str(value), bound=bound))
+
+
+def _finite(kind: object, **values: float) -> None:
+    for name, value in values.items():
+        if not math.isfinite(value):
+            raise _refuse(kind, name, value, "must be a number")
+
+
+def _shares(kind: object, p: Num) -> Array:
+    share = np.asarray(p, dtype=float)
+    if not np.all((share >= 0.0) & (share <= 1.0)):
+        raise _refuse(kind, "quantile", p, "the share must lie between 0 and 1")
+    return share
+
+
+def _plain(value: Any) -> Any:
+    return value if np.ndim(value) else float(value)
+
+
+@dataclass(frozen=True)
+class Normal:
+    """Bell-shaped: many small causes, or a statement of value and standard uncertainty."""
+
+    centre: float
+    spread: float
+
+    def __post_init__(self) -> None:
+        _finite(self, centre=self.centre, spread=self.spread)
+        if not self.spread > 0.0:
+            raise _refuse(self, "spread", self.spread, "must be above 0")
+
+    @property
+    def mean(self) -> float:
+        return self.centre
+
+    @property
+    def standard_deviation(self) -> float:
+        return self.spread
+
+    def quantile(self, p: Num) -> Num:
+        from scipy.special import ndtri
+
+        return _plain(self.centre + self.spread * ndtri(_shares(self, p)))
+
+    def sample(self, generator: np.random.Generator, size: Any) -> Array:
+        return np.asarray(self.centre + self.spread * generator.standard_normal(size))
+
+
+@dataclass(frozen=True)
+class Rectangular:
+    """Between two limits and nothing more known: a tolerance, a resolution, a range from a book."""
+
+    low: float
+    high: float
+
+    def __post_init__(self) -> None:
+        _finite(self, low=self.low, high=self.high)
+        if not self.low < self.high:
+            raise _refuse(self, "low", self.low, f"must lie below the high end {self.high}")
+
+    @property
+    def mean(self) -> float:
+        return 0.5 * (self.low + self.high)
+
+    @property
+    def standard_deviation(self) -> float:
+        return (self.high - self.low) / math.sqrt(12.0)
+
+    def quantile(self, p: Num) -> Num:
+        return _plain(self.low + (self.high - self.low) * _shares(self, p))
+
+    def sample(self, generator: np.random.Generator, size: Any) -> Array:
+        return np.asarray(generator.uniform(self.low, self.high, size))
+
+
+@dataclass(frozen=True)
+class Triangular:
+    """Between two limits with a likeliest value."""
+
+    low: float
+    mode: float
+    high: float
+
+    def __post_init__(self) -> None:
+        _finite(self, low=self.low, mode=self.mode, high=self.high)
+        if not (self.low <= self.mode <= self.high and self.low < self.high):
+            raise _refuse(self, "mode", self.mode, f"must lie between {self.low} and {self.high}")
+
+    @property
+    def mean(self) -> float:
+        return (self.low + self.mode + self.high) / 3.0
+
+    @property
+    def standard_deviation(self) -> float:
+        a, c, b = self.low, self.mode, self.high
+        return math.sqrt((a * a + b * b + c * c - a * b - a * c - b * c) / 18.0)
+
+    def quantile(self, p: Num) -> Num:
+        share = _shares(self, p)
+        width, left, right = self.high - self.low, self.mode - self.low, self.high - self.mode
+        rising = self.low + np.sqrt(share * width * left)
+        falling = self.high - np.sqrt((1.0 - share) * width * right)
+        return _plain(np.where(share * width <= left, rising, falling))
+
+    def sample(self, generator: np.random.Generator, size: Any) -> Array:
+        return np.asarray(generator.triangular(self.low, self.mode, self.high, size))
+
+
+@dataclass(frozen=True)
+class Arcsine:
+    """U-shaped: a quantity that swings as a sine between two limits and is met at any moment."""
+
+    low: float
+    high: float
+
+    def __post_init__(self) -> None:
+        _finite(self, low=self.low, high=self.high)
+        if not self.low < self.high:
+            raise _refuse(self, "low", self.low, f"must lie below the high end {self.high}")
+
+    @property
+    def mean(self) -> float:
+        return 0.5 * (self.low + self.high)
+
+    @property
+    def standard_deviation(self) -> float:
+        return (self.high - self.low) / math.sqrt(8.0)
+
+    def quantile(self, p: Num) -> Num:
+        return _plain(self.mean - 0.5 * (self.high - self.low) * np.cos(np.pi * _shares(self, p)))
+
+    def sample(self, generator: np.random.Generator, size: Any) -> Array:
+        return np.asarray(self.mean + 0.5 * (self.high - self.low) * np.sin(2.0 * np.pi * generator.random(size)))
+
+
+@dataclass(frozen=True)
+class Student:
+    """Mean of a few repeats: like the bell, with wider tails the fewer they were."""
+
+    centre: float
+    scale: float
+    degrees_of_freedom: float
+
+    def __post_init__(self) -> None:
+        _finite(self, centre=self.centre, scale=self.scale, degrees_of_freedom=self.degrees_of_freedom)
+        if not self.scale > 0.0:
+            raise _refuse(self, "scale", self.scale, "must be above 0")
+        if not self.degrees_of_freedom >= 1.0:
+            raise _refuse(self, "degrees_of_freedom", self.degrees_of_freedom, "must be at least 1")
+
+    @property
+    def mean(self) -> float:
+        return self.centre if self.degrees_of_freedom > 1.0 else math.nan
+
+    @property
+    def standard_deviation(self) -> float:
+        if self.degrees_of_freedom < 3.0:
+            return math.inf
+        return self.scale * math.sqrt(self.degrees_of_freedom / (self.degrees_of_freedom - 2.0))
+
+    def quantile(self, p: Num) -> Num:
+        from scipy.special import stdtrit
+
+        share = _shares(self, p)
+        with np.errstate(invalid="ignore"):
+            inner = self.centre + self.scale * stdtrit(self.degrees_of_freedom, share)
+        return _plain(np.where(share <= 0.0, -np.inf, np.where(share >= 1.0, np.inf, inner)))
+
+    def sample(self, generator: np.random.Generator, size: Any) -> Array:
+        return np.asarray(self.centre + self.scale * generator.standard_t(self.degrees_of_freedom, size))
+
+
+@dataclass(frozen=True)
+class Lognormal:
+    """A factor either way: half to double is a median with factor 2. Always positive."""
+
+    median: float
+    factor: float
+    """exp of the standard deviation of the logarithm."""
+
+    def __post_init__(self) -> None:
+        _finite(self, median=self.median, factor=self.factor)
+        if not self.median > 0.0:
+            raise _refuse(self, "median", self.median, "must be above 0")
+        if not self.factor > 1.0:
+            raise _refuse(self, "factor", self.factor, "must be above 1")
+
+    @property
+    def mean(self) -> float:
+        return self.median * math.exp(0.5 * math.log(self.factor) ** 2)
+
+    @property
+    def standard_deviation(self) -> float:
+        return self.mean * math.sqrt(math.expm1(math.log(self.factor) ** 2))
+
+    def quantile(self, p: Num) -> Num:
+        from scipy.special import ndtri
+
+        return _plain(self.median * np.exp(math.log(self.factor) * ndtri(_shares(self, p))))
+
+    def sample(self, generator: np.random.Generator, size: Any) -> Array:
+        return np.asarray(self.median * np.exp(math.log(self.factor) * generator.standard_normal(size)))
+
+
+@dataclass(frozen=True)
+class CurvilinearTrapezoid:
+    """Between two limits that are themselves not exactly known, each to plus or minus `inexactness`."""
+
+    low: float
+    high: float
+    inexactness: float
+
+    def __post_init__(self) -> None:
+        _finite(self, low=self.low, high=self.high, inexactness=self.inexactness)
+        if not self.low < self.high:
+            raise _refuse(self, "low", self.low, f"must lie below the high end {self.high}")
+        if not 0.0 < self.inexactness < self._half_width:
+            bound = f"must lie between 0 and half the width, {self._half_width}"
+            raise _refuse(self, "inexactness", self.inexactness, bound)
+
+    @property
+    def _half_width(self) -> float:
+        return 0.5 * (self.high - self.low)
+
+    @property
+    def mean(self) -> float:
+        return 0.5 * (self.low + self.high)
+
+    @property
+    def standard_deviation(self) -> float:
+        return math.sqrt((self.high - self.low) ** 2 / 12.0 + self.inexactness**2 / 9.0)
+
+    def share_below(self, value: Num) -> Num:
+        """Probability of a value at most this large."""
+        w, d = self._half_width, self.inexactness
+        off = np.asarray(value, dtype=float) - self.mean
+        t = np.minimum(np.abs(off), w + d)
+        inner = t * math.log((w + d) / (w - d)) / (4.0 * d)
+        outer = (t - w + d + t * np.log((w + d) / np.maximum(t, w - d))) / (4.0 * d)
+        return _plain(0.5 + np.sign(off) * np.where(t <= w - d, inner, outer))
+
+    def quantile(self, p: Num) -> Num:
+        share = _shares(self, p)
+        low = np.full(share.shape, self.low - self.inexactness)
+        high = np.full(share.shape, self.high + self.inexactness)
+        for _ in range(60):
+            middle = 0.5 * (low + high)
+            below = np.asarray(self.share_below(middle)) < share
+            low, high = np.where(below, middle, low), np.where(below, high, middle)
+        return _plain(0.5 * (low + high))
+
+    def sample(self, generator: np.random.Generator, size: Any) -> Array:
+        half = self._half_width + self.inexactness * generator.uniform(-1.0, 1.0, size)
+        return np.asarray(self.mean + half * generator.uniform(-1.0, 1.0, size))

@@ -1,0 +1,196 @@
+"""Running a plan of very many cases in chunks: restartable, on any executor, always the same bytes.
+
+Each chunk becomes one Parquet part, written under another name and moved into place, so that a part is whole or not
+there. What was done before is skipped. Nothing is ever read back at once.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import tempfile
+import time
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from concurrent.futures import Executor
+from dataclasses import dataclass
+from functools import lru_cache
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from thinstock.errors import Fault, Refused
+from thinstock.studies.plan import Plan, chunk_count, chunk_inputs, grid_plan, random_plan, sobol_plan
+
+__all__ = [
+    "Plan",
+    "SweepReport",
+    "chunk_count",
+    "chunk_inputs",
+    "grid_plan",
+    "random_plan",
+    "run_chunk",
+    "run_sweep",
+    "sobol_plan",
+    "sweep_parts",
+]
+
+CASE = "case"
+"""Column of the case number."""
+MANIFEST = "sweep.json"
+MOST_CHUNKS = 1_000_000
+
+
+@dataclass(frozen=True, kw_only=True)
+class SweepReport:
+    """What a call of `run_sweep` found and did."""
+
+    rows: int
+    parts: int
+    written: int
+    skipped: int
+    folder: Path
+
+
+def _part(folder: Path, number: int) -> Path:
+    return folder / f"part-{number:06d}.parquet"
+
+
+def run_chunk(
+    plan: Plan, function: Callable[..., Any], number: int, size: int, folder: str | os.PathLike[str]
+) -> dict[str, Any]:
+    """Work out one chunk and write its part, unless it is there already; the small account of it, never data.
+
+    The function takes the inputs by name as arrays and gives a mapping of columns. A chunk that raises leaves nothing.
+    """
+    start = time.perf_counter()
+    place = _part(Path(folder), number)
+    rows = min(size, plan.cases - number * size)
+    skipped = place.exists()
+    if not skipped:
+        inputs = chunk_inputs(plan, number, size)
+        _write(place, _table(inputs, function(**inputs), number * size, rows))
+    return {"number": number, "rows": rows, "skipped": skipped, "seconds": time.perf_counter() - start}
+
+
+def _table(inputs: Mapping[str, Any], outputs: Any, first: int, rows: int) -> Any:
+    import pyarrow as pa
+
+    if not isinstance(outputs, Mapping):
+        raise Refused(Fault(field="function", value=type(outputs).__name__, bound="must give a mapping of columns"))
+    columns: dict[str, Any] = {CASE: np.arange(first, first + rows, dtype=np.int64)}
+    for name, values in (*inputs.items(), *outputs.items()):
+        column = np.asarray(values)
+        if name in columns:
+            remedy = "Name each output differently from all inputs."
+            raise Refused(Fault(field=f"column {name}", bound="is there twice", remedy=remedy))
+        if column.shape not in ((), (rows,)):
+            bound = f"must have {rows} values, one per case"
+            raise Refused(Fault(field=f"column {name}", value=str(column.shape), bound=bound))
+        columns[name] = np.ascontiguousarray(np.broadcast_to(column, (rows,)))
+    return pa.table({name: pa.array(column) for name, column in columns.items()})
+
+
+def _write(place: Path, table: Any) -> None:
+    import pyarrow.parquet as pq
+
+    handle, name = tempfile.mkstemp(dir=place.parent, prefix=f".{place.stem}-", suffix=".tmp")
+    try:
+        with os.fdopen(handle, "wb") as stream:
+            pq.write_table(table, stream, compression="zstd", row_group_size=max(table.num_rows, 1))
+            stream.flush()
+            os.fsync(stream.fileno())
+        _move(name, place)
+    except BaseException:
+        Path(name).unlink(missing_ok=True)
+        raise
+
+
+def _move(name: str, place: Path) -> None:
+    try:
+        os.replace(name, place)
+    except FileNotFoundError:
+        if not place.exists():  # another run of the same sweep was first, and has tidied up
+            raise
+
+
+def run_sweep(
+    plan: Plan,
+    function: Callable[..., Any],
+    *,
+    folder: str | os.PathLike[str],
+    size: int,
+    executor: Executor | None = None,
+) -> SweepReport:
+    """Run all chunks of a plan that are not in the folder yet, through one `executor.map` (None: one after another).
+
+    A thread pool serves compiled kernels; on a cluster `Client.get_executor(pure=False)` of dask.distributed takes the
+    same call with a shared folder. A folder that holds another sweep is refused.
+    """
+    place = Path(folder)
+    chunks = chunk_count(plan, size)
+    if chunks > MOST_CHUNKS:
+        raise Refused(Fault(field="size", value=str(size), bound=f"makes {chunks} parts, more than {MOST_CHUNKS}"))
+    place.mkdir(parents=True, exist_ok=True)
+    _claim(place, plan, function, size)
+    work = ([plan] * chunks, [function] * chunks, range(chunks), [size] * chunks, [place.resolve()] * chunks)
+    done = map(run_chunk, *work) if executor is None else executor.map(run_chunk, *(list(w) for w in work))
+    rows = skipped = 0
+    for account in done:
+        rows += account["rows"]
+        skipped += account["skipped"]
+    for leftover in place.glob(".part-*.tmp"):
+        leftover.unlink(missing_ok=True)
+    return SweepReport(rows=rows, parts=chunks, written=chunks - skipped, skipped=skipped, folder=place)
+
+
+def _claim(place: Path, plan: Plan, function: Callable[..., Any], size: int) -> None:
+    """Write what this folder holds, or refuse if it holds something else."""
+    ours = {
+        "key": plan.key(),
+        "size": size,
+        "cases": plan.cases,
+        "function": f"{getattr(function, '__module__', '')}.{getattr(function, '__qualname__', repr(function))}",
+        "program": f"thinstock {program_version()}",
+        "plan": plan.described(),
+    }
+    manifest = place / MANIFEST
+    if manifest.exists():
+        try:
+            theirs = json.loads(manifest.read_text(encoding="utf-8"))
+        except (OSError, ValueError):
+            raise Refused(Fault(field="folder", value=place.name, bound=f"its {MANIFEST} cannot be read")) from None
+        differ = [name for name in ours if theirs.get(name) != ours[name]]
+        if differ:
+            bound = f"holds another sweep (different: {', '.join(differ)})"
+            raise Refused(Fault(field="folder", value=place.name, bound=bound, remedy="Choose an empty folder."))
+        return
+    if any(place.glob("part-*.parquet")):
+        bound = f"holds parts without a {MANIFEST}"
+        raise Refused(Fault(field="folder", value=place.name, bound=bound, remedy="Choose an empty folder."))
+    handle, name = tempfile.mkstemp(dir=place, prefix=".sweep-", suffix=".tmp")
+    with os.fdopen(handle, "w", encoding="utf-8") as stream:
+        json.dump(ours, stream, indent=1)
+    os.replace(name, manifest)
+
+
+@lru_cache(maxsize=1)
+def program_version() -> str:
+    """The installed version, or that it runs from a source folder."""
+    from importlib.metadata import PackageNotFoundError, version
+
+    try:
+        return version("thinstock")
+    except PackageNotFoundError:
+        return "from source"
+
+
+def sweep_parts(
+    folder: str | os.PathLike[str], columns: Sequence[str] | None = None
+) -> Iterator[dict[str, np.ndarray[Any, Any]]]:
+    """The parts of a sweep one after another as columns, in the order of cases; never all at once."""
+    import pyarrow.parquet as pq
+
+    for place in sorted(Path(folder).glob("part-*.parquet")):
+        table = pq.read_table(place, columns=None if columns is None else list(columns), use_threads=False)
+        yield {name: table.column(name).to_numpy() for name in table.column_names}

@@ -1,0 +1,32 @@
+"""One input at a time from low to high, the others at their median: the plain picture of what moves a result.
+
+It does not see interactions, and it is no uncertainty: see `propagate` and `sobol_indices`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+import numpy as np
+
+from thinstock.errors import Fault, Refused
+from thinstock.studies.inputs import Inputs, call, check_inputs
+
+
+def tornado(function: Callable[..., Any], inputs: Inputs, *, low: float, high: float) -> dict[str, tuple[float, float]]:
+    """{input: (result at its low quantile, result at its high one)}, the largest difference first.
+
+    Source: COMMON_PRACTICE. Status: common practice.
+    """
+    check_inputs(inputs)
+    if not 0.0 < low < high < 1.0:
+        raise Refused(Fault(field="low, high", value=f"{low}, {high}", bound="must be shares with 0 < low < high < 1"))
+    names = tuple(inputs)
+    count = len(names)
+    at = {name: np.full(2 * count, float(inputs[name].quantile(0.5))) for name in names}
+    for i, name in enumerate(names):
+        at[name][2 * i], at[name][2 * i + 1] = (float(inputs[name].quantile(p)) for p in (low, high))
+    answer = call(function, at, 2 * count)
+    ends = {name: (float(answer[2 * i]), float(answer[2 * i + 1])) for i, name in enumerate(names)}
+    return dict(sorted(ends.items(), key=lambda item: -abs(item[1][1] - item[1][0])))
