@@ -69,6 +69,8 @@ def test_bundled_machines_are_dry_at_the_reel_with_their_holder_inside_its_bound
     dry = machine.run().parts["dry"]
     assert dry.dryness_out == pytest.approx(machine.grade.reel_dryness, abs=1e-6)
     hood = machine.hood
+    if hood is None:
+        return
     assert hood.air_temperature_lowest < dry.dried.air_temperature < hood.air_temperature_limit
 
 
@@ -401,7 +403,8 @@ def test_the_machines_are_listed_without_building_them():
     script = (
         "import sys; from thinstock import case; rows = case.machines();"
         "assert not {'numba', 'numpy', 'pydantic', 'tomlkit'} & set(sys.modules), sys.modules.keys();"
-        "print(len(rows), rows[0].name, rows[0].press)"
+        "row = {r.name: r for r in rows}['facial-roll'];"
+        "print(len(rows), row.name, row.press)"
     )
     done = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True, check=True, env=os.environ)
     assert done.stdout.split() == [str(len(BUNDLED)), "facial-roll", "roll", "90", "kN/m"]
