@@ -1,0 +1,68 @@
+"""First-order uncertainty of a machine: contributions add up, what is common cancels, limits are not passed."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+import thinstock
+from thinstock.studies.first_order import difference, movers, sensitivities, uncertain_inputs, uncertainty
+
+
+@pytest.fixture(scope="module")
+def machine():
+    return thinstock.load("facial-roll")
+
+
+@pytest.fixture(scope="module")
+def found(machine):
+    return uncertainty(machine)
+
+
+def test_the_contributions_add_up_to_the_variance(found):
+    for name, one in found.items():
+        if np.isfinite(one.standard_uncertainty):
+            total = sum(change**2 for _, change in one.contributions)
+            assert total == pytest.approx(one.standard_uncertainty**2, rel=1e-12), name
+
+
+def test_a_machine_less_itself_has_no_difference_and_no_uncertainty(machine):
+    for name, one in difference(machine, machine).items():
+        if np.isfinite(one.value):
+            assert one.value == 0.0, name
+            assert one.standard_uncertainty == 0.0, name
+
+
+def test_what_two_machines_share_cancels_in_their_difference(machine):
+    other = machine.with_({"press.nip.suction_pressure_roll.line_load": 100e3})
+    gain = difference(machine, other)["dryness_press"]
+    alone = uncertainty(machine)["dryness_press"]
+    assert gain.value > 0
+    assert gain.standard_uncertainty < 0.5 * alone.standard_uncertainty
+
+
+def test_a_sensitivity_is_the_slope_of_the_machine(machine, found):
+    name, step = "stock.temperature", 0.5
+    moved = [float(machine.with_({name: float(machine.get(name)) + s * step}).run()["dryness_press"]) for s in (1, -1)]
+    by_hand = (moved[0] - moved[1]) / 2
+    in_table = dict(found["dryness_press"].contributions)[name]
+    assert in_table == pytest.approx(by_hand, rel=1e-4)
+
+
+def test_an_uncertainty_in_the_file_goes_before_the_library_s(machine):
+    inputs = {one.address: one for one in uncertain_inputs(machine)}
+    assert inputs["stock.freeness"].status == "the file"
+    assert inputs["stock.freeness"].standard_uncertainty == pytest.approx(15e-6)
+    assert inputs["stock.resistance_factor"].status == "library judgement"
+
+
+def test_moving_an_input_never_passes_a_limit_that_was_given(machine):
+    at_limit = machine.with_({"press.nip.suction_pressure_roll.line_load": machine.press.nip[0].line_load_limit})
+    found = sensitivities(at_limit)
+    assert np.isfinite(found.values["dryness_press"])
+
+
+def test_the_movers_of_the_answer_are_named(machine, found):
+    ranked = movers(machine, found, ["end_of_forming", "dryness_press", "gas_per_product"])
+    assert len(ranked) == 3
+    assert ranked[0][1] >= ranked[1][1] >= ranked[2][1] > 0
