@@ -1,0 +1,242 @@
+"""The chain from jet to reel as an engineer writes it on an afternoon: one case, scipy's solvers, no compiler.
+
+Drainage on one forming roll by `solve_ivp`, vacuum and press in closed form, Yankee and hood by `solve_ivp` inside
+`fsolve` for shell temperature, jet humidity and the hood temperature that holds the reel moisture. Only a yardstick of
+speed for machines with one forming roll, one felt slot and one nip; it shares no march with the package.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Any
+
+from scipy.integrate import solve_ivp
+from scipy.optimize import brentq, fsolve
+
+from thinstock import constants
+from thinstock.relations import (
+    drainage,
+    gas_side,
+    hood,
+    humid_air,
+    impingement,
+    mat,
+    nip,
+    pressing,
+    pumping,
+    steam,
+    vacuum,
+)
+
+WATER, ICE, SIGMA, VAPOUR_GAS = 4190.0, 273.15, constants.value("stefan_boltzmann"), 461.526
+FIBRE = constants.value("fibre_heat_capacity_dry")
+
+
+@dataclass(frozen=True)
+class Plain:
+    """What the plain chain finds."""
+
+    dry_line: float
+    moisture_formed: float
+    moisture_into_press: float
+    moisture_pressed: float
+    moisture_reel: float
+    air_temperature: float
+    gas_power: float
+
+
+def saturation(t: float) -> float:
+    """Boiling pressure of water, Pa."""
+    theta = t - 0.23855557567849 / (t - 650.17534844798)
+    a = theta * theta + 1167.0521452767 * theta - 724213.16703206
+    b = -17.073846940092 * theta * theta + 12020.824702470 * theta - 3232555.0322333
+    c = 14.915108613530 * theta * theta - 4823.2657361591 * theta + 405113.40542057
+    return 1e6 * (2.0 * c / (math.sqrt(b * b - 4.0 * a * c) - b)) ** 4
+
+
+def latent(t: float) -> float:
+    """Latent heat, J/kg."""
+    z = (t - ICE) / 100.0
+    return 2500969.0 + z * (-238004.2 + z * (6476.198 + z * (-13093.55 + z * (661.9179 - z * 532.219))))
+
+
+def drained(machine: Any, wet: Any) -> tuple[float, float]:
+    """End of forming (m from the first contact) and the moisture ratio that the roll's pressure leaves."""
+    roll, stock = machine.forming.element[0], machine.stock
+    around, speed = wet.formed.around, float(wet.wire_speed)
+    density, mu = float(around.density), float(stock.water().viscosity)
+    kappa = float(wet.retention) * float(machine.headbox.consistency) * density
+    grammage = float(wet.grammage_wire)
+    pressure = float(
+        drainage.pressure_forming_roll(roll.fabric_tension, around.fabric_mass, speed, float(roll.roll_diameter) / 2)
+    )
+    load = max(pressure, float(stock.mat_pressure_floor)) / 1000.0
+    in_mat = float(stock.mat_coefficient) * load ** float(stock.mat_exponent)
+    n = float(stock.resistance_exponent)
+    alpha = float(stock.resistance_factor * wet.resistance) * 1000.0**-n
+    viscous, inertia = float(around.fabric_resistance), float(around.fabric_inertia)
+
+    def flux(fibre: float) -> float:
+        def lack(u: float) -> float:
+            through_mat = (mu * alpha * max(fibre, 0.0) * u) ** (1.0 / (1.0 - n))
+            return through_mat + mu * viscous * u + 0.5 * density * inertia * u * u - pressure
+
+        return float(brentq(lack, 0.0, 1.01 * math.sqrt(pressure / (0.5 * density * inertia))))
+
+    def rates(_: float, y: Any) -> list[float]:
+        u = flux(float(y[1]))
+        return [u, kappa / (1.0 - kappa / in_mat) * u]
+
+    def all_fibre(_: float, y: Any) -> float:
+        return float(y[1]) - grammage
+
+    all_fibre.terminal = True  # type: ignore[attr-defined]
+    end = float(roll.wrap) * float(roll.roll_diameter) / 2 / speed
+    found = solve_ivp(rates, (0.0, end), [0.0, 0.0], method="LSODA", events=all_fibre, rtol=1e-7, atol=1e-12)
+    time = float(found.t_events[0][0])
+    water_in_mat = density / in_mat - density / float(stock.wall_density)
+    return time * speed, water_in_mat
+
+
+def pressed(machine: Any, wet: Any, moisture: float) -> tuple[float, float]:
+    """Moisture ratio into and out of the press, by closed forms."""
+    slot, one, stock, model = machine.vacuum.slot[0], machine.press.nip[0], machine.stock, machine.press.dewatering
+    speed, grammage = float(wet.felt_speed), float(wet.grammage_felt)
+    water = stock.water()
+    loaded = mat.mat_consistency_power(slot.vacuum, stock.mat_coefficient, stock.mat_exponent, stock.mat_pressure_floor)
+    full = vacuum.moisture_ratio_saturated(loaded, water.density, stock.wall_density)
+    dwell = vacuum.dwell_slot(slot.slot_width, speed)
+    into = vacuum.moisture_ratio_after_slot(
+        moisture, full, slot.residual_saturation, stock.water_retention_value, dwell, slot.time_constant, slot.rewet,
+        grammage,
+    )  # fmt: skip
+    width = one.width(machine.yankee.diameter)
+    equilibrium = pressing.equilibrium_moisture_power_law(
+        model.water_retention_value, nip.pressure_mean(one.line_load, width), model.reference_pressure,
+        model.pressure_exponent,
+    )  # fmt: skip
+    driest = pressing.moisture_pressed_decreasing_permeability(
+        into, nip.impulse(one.line_load, speed), grammage, water.kinematic_viscosity,
+        model.specific_permeability, model.permeability_exponent, equilibrium, float(one.felted_sides),
+    )  # fmt: skip
+    return float(into), float(pressing.moisture_ratio_rewetted(driest, one.rewet, grammage))
+
+
+class Dryer:
+    """Yankee and hood of one machine with a pressed sheet."""
+
+    def __init__(self, machine: Any, wet: Any, moisture: float) -> None:
+        self.machine, self.moisture = machine, moisture
+        self.hood, self.yankee = machine.hood, machine.yankee
+        self.pressure = float(wet.atmospheric_pressure)
+        self.grammage, self.speed = float(wet.grammage_yankee), float(self.yankee.speed)
+        self.dry, self.wet = (float(v) for v in self.yankee.contact())
+        turn = math.pi * float(self.yankee.diameter)
+        before, covered = float(self.hood.start) * turn, float(self.hood.covered) * turn
+        arc = float(self.yankee.wrap) * float(self.yankee.diameter) / 2
+        self.lengths, self.turn = (before, covered, arc - before - covered), turn
+        self.steam_temperature = float(steam.saturation_temperature_if97(self.yankee.steam_pressure))
+
+    def sides(self, air: float, humidity: float) -> list[tuple[float, ...]]:
+        """Per stretch: h, beta, air temperature, vapour pressure, plate, emissivity, heat capacity of vapour."""
+        h, film, p = self.hood, self.hood.film_sheet_temperature, self.pressure
+        still = gas_side.gas_side_given(h.open_coefficient, h.open_temperature, h.open_humidity, film, p)
+        jets = gas_side.gas_side_hole_array(
+            air, humidity, h.jet_velocity, h.nozzle_diameter, h.jet_open_area, h.nozzle_gap, h.contraction,
+            h.hood_factor, film, p,
+        )  # fmt: skip
+        room = float(h.open_temperature)
+        open_side = (*(float(v) for v in still[:2]), room, float(still[2]), room, 0.0, float(still[3]))
+        plate = air - float(h.plate_offset)
+        under = (*(float(v) for v in jets[:2]), air, float(jets[2]), plate, float(h.emissivity), float(jets[3]))
+        return [open_side, under, open_side]
+
+    def march(self, wall: float, air: float, humidity: float) -> Any:
+        """Moisture, temperature, and contact, convective + radiative heat, evaporation, vapour heat along the path."""
+        y = [self.moisture, float(self.machine.stock.temperature), 0.0, 0.0, 0.0, 0.0]
+        per = self.grammage * self.speed
+        for length, side in zip(self.lengths, self.sides(air, humidity), strict=True):
+            h, beta, t_air, p_v, plate, grey, cp = side
+
+            def rates(_: float, y: Any, h=h, beta=beta, t_air=t_air, p_v=p_v, plate=plate, grey=grey, cp=cp) -> Any:
+                u, t = max(float(y[0]), 1e-6), float(y[1])
+                activity, sorbed = 1.0, 0.0
+                if u <= 1.2:
+                    low = u**1.0585
+                    x = 47.58 * u**1.877 + 0.10085 * (t - ICE) * low
+                    activity = -math.expm1(-x)
+                    sorbed = 0.10085 * low * VAPOUR_GAS * t * t * math.exp(-x) / activity
+                p_s = min(activity * saturation(t), 0.999999 * self.pressure)
+                conductance = beta * self.pressure / (VAPOUR_GAS * 0.5 * (t + t_air))
+                m = conductance * math.log((self.pressure - p_v) / (self.pressure - p_s))
+                phi = m * cp / h
+                blown = phi / math.expm1(phi) if abs(phi) > 1e-6 else 1.0 - 0.5 * phi
+                contact = (
+                    self.dry + (self.wet - self.dry) * (1.0 - math.exp(-u / float(self.yankee.moisture_scale)))
+                ) * (wall - t)
+                gas = h * blown * (t_air - t) + grey * SIGMA * (plate**4 - t**4)
+                vapour = latent(t)
+                rise = (contact + gas - m * (vapour + sorbed)) / (per * (FIBRE + u * WATER))
+                return [-m / per, rise, contact, gas, m, m * (WATER * (t - ICE) + vapour)]
+
+            y = solve_ivp(rates, (0.0, length), y, method="LSODA", rtol=1e-6, atol=1e-8).y[:, -1]
+        return y
+
+    def balance(self, end: Any, air: float, humidity: float) -> Any:
+        """The hood's air, water and heat."""
+        h, site = self.hood, self.machine.site
+        density = humid_air.density_mixture(air, humidity, self.pressure)
+        jets = hood.jet_dry_air(density, h.jet_velocity, h.jet_open_area, h.contraction, self.lengths[1], humidity)
+        volume = impingement.jet_mass_flux(1.0, h.jet_velocity, h.jet_open_area, h.contraction) * self.lengths[1]
+        fan = pumping.fan_power(volume, h.fan_pressure, h.fan_efficiency)
+        return hood.solve_exhaust_humidity(
+            end[4], end[5], end[3], jets, air, h.exhaust_humidity, h.leakage, h.make_up_temperature, site.room_humidity,
+            site.room_temperature, site.room_humidity, h.hood_loss_share * end[3], h.fan_heat_share * fan,
+            h.lower_heating_value, h.combustion_water_ratio,
+        )  # fmt: skip
+
+    def solve(self, wanted: float) -> tuple[float, float, float]:
+        """Hood temperature that dries to the wanted moisture; moisture reached; gas power, W/m."""
+        resistance = 1.0 / float(self.yankee.condensate_coefficient) + float(self.yankee.shell_resistance())
+        covered = sum(self.lengths)
+
+        def lack(unknown: Any) -> list[float]:
+            wall, humidity, air = 400.0 + 10.0 * unknown[0], 0.1 * unknown[1], 700.0 + 50.0 * unknown[2]
+            end = self.march(wall, air, humidity)
+            bare = float(self.yankee.bare_coefficient) * (wall - float(self.machine.site.room_temperature))
+            flux = (end[2] + bare * (self.turn - covered)) / self.turn
+            ring = self.balance(end, air, humidity)
+            return [
+                (self.steam_temperature - flux * resistance - wall) / 10.0,
+                (float(ring.jet_humidity) - humidity) / 0.1,
+                math.log(max(float(end[0]), 1e-6) / wanted),
+            ]
+
+        found = fsolve(lack, [0.5, 3.0, 0.0], xtol=1e-7)
+        wall, humidity, air = 400.0 + 10.0 * found[0], 0.1 * found[1], 700.0 + 50.0 * found[2]
+        end = self.march(wall, air, humidity)
+        return float(air), float(end[0]), float(self.balance(end, air, humidity).gas_power)
+
+
+def plain_chain(machine: Any, wet: Any) -> Plain:
+    """The whole chain of one machine; `wet` lends the flows of the white-water loop."""
+    line, moisture = drained(machine, wet)
+    into, out = pressed(machine, wet, moisture)
+    dryer = Dryer(machine, wet, out)
+    air, reel, gas = dryer.solve(1.0 / float(machine.grade.reel_dryness) - 1.0)
+    return Plain(line, moisture, into, out, reel, air, gas)
+
+
+def differences(plain: Plain, result: Any) -> dict[str, float]:
+    """Largest relative differences to a run of the package."""
+    values = result.values
+    wet = result.parts["wet"]
+    pairs = {
+        "end of forming": (plain.dry_line, float(wet.formed.dry_line)),
+        "moisture into the press": (plain.moisture_into_press, float(wet.moisture_into_press)),
+        "moisture out of the press": (plain.moisture_pressed, float(wet.moisture_pressed)),
+        "hood temperature above 0 °C": (plain.air_temperature - ICE, float(values["air_temperature"]) - ICE),
+        "gas": (plain.gas_power * float(result.machine.width), float(values["gas_power"])),
+    }
+    return {name: abs(a / b - 1.0) for name, (a, b) in pairs.items()}
