@@ -1,0 +1,84 @@
+"""Speed limits: at its limit a part is just able to do its duty, and the lowest limit is the bottleneck."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+import thinstock
+from thinstock.limits import at_bound, limits
+
+
+@pytest.fixture(scope="module")
+def machine():
+    return thinstock.load("facial-roll")
+
+
+@pytest.fixture(scope="module")
+def table(machine):
+    return limits(machine)
+
+
+def row(table, part):
+    return next(r for r in table if r.part == part)
+
+
+def test_just_below_the_drying_limit_the_reel_is_dry_enough_and_just_above_it_is_not(machine, table):
+    speed = row(table, "drying").speed
+    wanted = float(machine.grade.reel_dryness)
+    hardest = at_bound(machine)
+    below = float(hardest.with_({"yankee.speed": speed * 0.999}).run()["reel_dryness_reached"])
+    above = float(hardest.with_({"yankee.speed": speed * 1.001}).run()["reel_dryness_reached"])
+    assert above < wanted < below
+
+
+def test_at_its_limit_a_pump_gives_just_what_it_can(machine, table):
+    at = machine.with_({"yankee.speed": row(table, "fan pump, flow").speed}).run()
+    flow = at.parts["wet"].delivery.fan_flow_per_width * machine.width
+    assert float(flow) == pytest.approx(float(machine.headbox.fan_pump_flow_limit), rel=1e-3)
+
+
+def test_the_lowest_limit_gives_out_first(table):
+    most = [r.speed for r in table if r.scope in ("highest", "window") and r.speed is not None]
+    assert table.binding.speed == min(most)
+    assert sum(r.binding for r in table) == 1
+
+
+def test_a_limit_nobody_gave_is_not_known_and_never_unlimited(machine):
+    open_machine = machine.with_({"headbox.fan_pump_flow_limit": None, "yankee.speed_limit": None})
+    for part in ("fan pump, flow", "rated speed"):
+        one = row(limits(open_machine), part)
+        assert one.scope == "not known"
+        assert one.speed is None
+
+
+def test_the_press_load_does_not_depend_on_speed(table):
+    one = next(r for r in table if r.part.startswith("press load"))
+    assert one.scope == "none" and "does not depend on speed" in one.note
+
+
+def test_a_press_load_without_certificate_says_that_it_was_not_checked(machine):
+    unchecked = machine.with_({"press.nip.suction_pressure_roll.line_load_limit": None})
+    one = next(r for r in limits(unchecked) if r.part.startswith("press load"))
+    assert one.scope == "not known" and "NOT checked" in one.note
+
+
+def test_a_mat_that_resists_more_lowers_the_drainage_limit(machine):
+    slow = machine.with_({"stock.resistance_factor": 12.0, "headbox.consistency": 1.5e-3})
+    slower = machine.with_({"stock.resistance_factor": 20.0, "headbox.consistency": 1.5e-3})
+    speeds = [row(limits(m), "drainage").speed for m in (slow, slower)]
+    assert all(s is not None for s in speeds)
+    assert speeds[1] < speeds[0]
+
+
+def test_the_window_of_practice_stands_apart_and_has_no_source(table):
+    window = row(table, "stability window")
+    assert window.scope == "window"
+    assert "no source" in window.status
+
+
+def test_the_limits_do_not_change_the_machine(machine):
+    before = [np.asarray(v) for _, v in machine.addresses() if isinstance(v, float)]
+    limits(machine)
+    after = [np.asarray(v) for _, v in machine.addresses() if isinstance(v, float)]
+    assert all(a == b for a, b in zip(before, after, strict=True))
