@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from functools import cached_property
 from typing import Any
 
 import numpy as np
@@ -23,6 +24,7 @@ from thinstock.survey.linear import LinearProblem
 from thinstock.survey.network import HEAT, Network
 from thinstock.survey.nonlinear import typical_size
 from thinstock.survey.reconciled import FIXED, Readings, Reconciled, cholesky, readings
+from thinstock.survey.remarks import remarks
 from thinstock.survey.table import Survey
 
 Key = tuple[str, str]
@@ -50,7 +52,11 @@ class Reconciliation:
     """What each variable of `result` is."""
     constraints: Constraints
     given: Readings
-    notes: tuple[Note, ...] = ()
+
+    @cached_property
+    def notes(self) -> tuple[Note, ...]:
+        """What a reader should be wary of."""
+        return remarks(self)
 
     @property
     def closure(self) -> float:
@@ -142,7 +148,7 @@ def reconcile(network: Network, survey: Survey, *, start: Mapping[Key, float] | 
         lambda i: " ".join(reversed(variables.keys[i])).replace("consistency:", ""),
     )
     index = np.array(variables.reading_index)
-    out = Reconciliation(
+    return Reconciliation(
         network=network,
         survey=survey,
         value={key: float(found.value[i]) for key, i in variables.place.items()},
@@ -156,10 +162,6 @@ def reconcile(network: Network, survey: Survey, *, start: Mapping[Key, float] | 
         constraints=constraints,
         given=given,
     )
-    from thinstock.survey.remarks import remarks
-
-    object.__setattr__(out, "notes", remarks(out))
-    return out
 
 
 def _check(network: Network, survey: Survey) -> None:
