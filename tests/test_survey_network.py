@@ -10,6 +10,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 from numpy.testing import assert_allclose, assert_array_equal
+from scipy import stats
 
 import thinstock.survey.bilinear as bilinear
 from invented_networks import invented_network, invented_survey
@@ -350,3 +351,36 @@ def test_a_reading_that_does_not_fit_the_network_is_refused(reading, words):
     survey = read_survey(PLACE)
     with pytest.raises(SurveyError, match=words):
         reconcile(reference(), replace(survey, readings=(*survey.readings, reading)))
+
+
+def simulated_round(generator: np.random.Generator, survey: Survey, wrong: float = 1.0) -> Survey:
+    """The readings of the reference survey drawn anew around the true state, the jet flow times `wrong`."""
+    streams = {s["name"]: s for s in MACHINE["stream"]}
+    rows = []
+    for r in survey.readings:
+        solids = sum(streams[r.stream]["consistency"])
+        flow = streams[r.stream]["flow"]
+        share = streams[r.stream]["consistency"][1] / solids if solids else 0.0
+        true = {"flow": flow, "consistency": solids, "share:fines": share, "solids": flow * solids}[r.quantity]
+        u = true * r.standard_uncertainty / r.value
+        factor = wrong if (r.stream, r.quantity) == ("jet", "flow") else 1.0
+        rows.append(replace(r, value=factor * true + u * generator.standard_normal(), standard_uncertainty=u, given={}))
+    return Survey(tuple(rows))
+
+
+def test_surveys_without_errors_are_rejected_as_often_as_stated():
+    generator = np.random.default_rng(41)
+    survey, network, runs = read_survey(PLACE), reference(), 300
+    found = [reconcile(network, simulated_round(generator, survey)).result for _ in range(runs)]
+    assert {f.degrees_of_freedom for f in found} == {8}
+    assert stats.kstest([f.statistic for f in found], "chi2", args=(8,)).pvalue > 0.01
+    assert abs(np.mean([f.probability < 0.05 for f in found]) - 0.05) < 3 * np.sqrt(0.05 * 0.95 / runs)
+
+
+def test_an_error_of_the_detectable_size_is_found_in_four_rounds_of_five():
+    generator = np.random.default_rng(42)
+    survey, network, runs, jet = read_survey(PLACE), reference(), 300, 6
+    size = detectable_errors(reconcile(network, survey), 0.05, 0.8)[jet]
+    found = [reconcile(network, simulated_round(generator, survey, 1.0 + size)) for _ in range(runs)]
+    seen = np.mean([abs(f.score[jet]) > 1.959964 for f in found])
+    assert abs(seen - 0.8) < 3 * np.sqrt(0.8 * 0.2 / runs)
