@@ -140,7 +140,7 @@ def network_from_streams(
     same_composition: Sequence[tuple[str, str]] = (),
     sources: Mapping[str, Mapping[str, float]] | None = None,
 ) -> Network:
-    """The network of a table of streams: rows of (name, from, to), or mappings or records with those names.
+    """The network of a table of streams: rows of (name, from, to), mappings of those, or streams of a machine's result.
 
     `outside` (or nothing) is no node.
     """
@@ -173,9 +173,8 @@ def network_from_streams(
 def _row(row: Any) -> tuple[str, str, str]:
     if isinstance(row, Mapping):
         parts = (row["name"], row["from"], row["to"])
-    elif hasattr(row, "name"):
-        ends = [getattr(row, f"{word}_", getattr(row, word, OUTSIDE)) for word in ("from", "to")]
-        parts = (row.name, *ends)
+    elif hasattr(row, "source"):
+        parts = (row.name, row.source, row.sink)
     else:
         parts = (row[0], row[1], row[2])
     name, source, target = (str(part or OUTSIDE).strip() for part in parts)
