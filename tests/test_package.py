@@ -1,0 +1,97 @@
+"""What is shipped: the wheel holds every data file and works alone; the lock and the README say nothing untrue."""
+
+from __future__ import annotations
+
+import os
+import re
+import subprocess
+import sys
+import tomllib
+import zipfile
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).resolve().parent.parent
+PROJECT = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))
+
+
+@pytest.fixture(scope="module")
+def unpacked(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A wheel built from the working copy and unpacked."""
+    pytest.importorskip("hatchling")
+    folder = tmp_path_factory.mktemp("wheel")
+    build = [sys.executable, "-m", "hatchling", "build", "-t", "wheel", "-d", str(folder)]
+    subprocess.run(build, cwd=ROOT, check=True, capture_output=True, timeout=120)
+    (wheel,) = folder.glob("*.whl")
+    with zipfile.ZipFile(wheel) as packed:
+        packed.extractall(folder / "unpacked")
+    return folder / "unpacked"
+
+
+def alone(unpacked: Path, *args: str) -> str:
+    """Output of the command line of the unpacked wheel, run outside the working copy."""
+    done = subprocess.run(
+        [sys.executable, "-m", "thinstock", *args], cwd=unpacked, capture_output=True, text=True, check=True,
+        timeout=300, env={**os.environ, "PYTHONPATH": str(unpacked), "PYTHONIOENCODING": "utf-8"},
+    )  # fmt: skip
+    return done.stdout
+
+
+def test_the_wheel_holds_every_file_of_the_package(unpacked: Path) -> None:
+    source = ROOT / "src" / "thinstock"
+    wanted = {
+        p.relative_to(source)
+        for p in source.rglob("*")
+        if p.is_file() and "__pycache__" not in p.parts and p.suffix != ".pyc"
+    }
+    packed = {p.relative_to(unpacked / "thinstock") for p in (unpacked / "thinstock").rglob("*") if p.is_file()}
+    assert wanted - packed == set()
+    assert any(p.suffix == ".toml" for p in packed) and Path("py.typed") in packed
+
+
+@pytest.mark.slow
+def test_the_wheel_works_alone(unpacked: Path) -> None:
+    assert "facial-roll" in alone(unpacked, "machines")
+    assert "production" in alone(unpacked, "run", "facial-roll")
+    card = alone(unpacked, "formulas", "steam.saturation_pressure_if97")
+    assert "checked against" in card and "Table 35" in card
+
+
+def test_the_lock_pins_every_package_with_hashes_and_names_no_address() -> None:
+    text = (ROOT / "requirements.lock").read_text(encoding="utf-8")
+    assert "://" not in text and "@ " not in text
+    packages = re.findall(
+        r"^([A-Za-z0-9._-]+)==[^ ]+(?: ; [^\\]+)? \\\n((?:    --hash=sha256:[0-9a-f]{64}(?: \\)?\n)+)", text, re.M
+    )
+    lines = [line for line in text.splitlines() if line and not line.startswith((" ", "#"))]
+    assert len(packages) == len(lines) > 30
+
+
+def test_the_lock_covers_running_testing_checking_and_building() -> None:
+    text = (ROOT / "requirements.lock").read_text(encoding="utf-8").lower()
+    locked = set(re.findall(r"^([a-z0-9._-]+)==", text, re.M))
+    extras = PROJECT["project"]["optional-dependencies"]
+    wanted = [*PROJECT["project"]["dependencies"], *extras["test"], *extras["check"], "hatchling", "editables"]
+    names = {re.split(r"[<>=!~\[; ]", w, maxsplit=1)[0].lower() for w in wanted}
+    assert names <= locked, names - locked
+
+
+def test_the_readme_begins_with_the_job_then_a_run_then_two_commands() -> None:
+    text = (ROOT / "README.md").read_text(encoding="utf-8")
+    job, rest = text.split("<!-- run -->")
+    assert len([p for p in job.split("\n\n") if p.strip() and not p.startswith("#")]) == 1
+    run, after = rest.split("<!-- /run -->")
+    for label in ("production", "gives out first", "end of forming", "The price of a kilogram of water"):
+        assert label in run
+    first = re.search(r"```\n(.*?)```", after, re.S)
+    assert first is not None and first[1].split() == ["scripts/start", "scripts/test"]
+
+
+@pytest.mark.parametrize("name", ["start", "test", "check", "setup", "lock", "readme", "../.ci/run"])
+def test_a_script_can_be_started_and_is_no_broken_shell(name: str) -> None:
+    path = ROOT / "scripts" / name
+    assert os.access(path, os.X_OK)
+    assert path.read_text(encoding="utf-8").startswith("#!/usr/bin/env bash\n")
+    if sys.platform != "win32":
+        subprocess.run(["bash", "-n", str(path)], check=True, timeout=60)
