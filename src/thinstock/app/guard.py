@@ -1,0 +1,214 @@
+"""Who may talk to the page's server: only the browser opened with this start's address, and only from the page.
+
+Every request passes here before anything else sees it: Host, token, method, Origin, kind and size of the body. Every
+answer leaves with the same strict headers. Knows nothing of machines.
+"""
+
+from __future__ import annotations
+
+import hmac
+import json
+import secrets
+from collections.abc import Awaitable, Callable, Iterable, MutableMapping
+from typing import Any
+
+Scope = MutableMapping[str, Any]
+Message = MutableMapping[str, Any]
+Receive = Callable[[], Awaitable[Message]]
+Send = Callable[[Message], Awaitable[None]]
+App = Callable[[Scope, Receive, Send], Awaitable[None]]
+
+POLICY = "; ".join(
+    (
+        "default-src 'none'",
+        "script-src 'self'",
+        "style-src 'self'",
+        "img-src 'self' blob:",
+        "connect-src 'self'",
+        "base-uri 'none'",
+        "form-action 'none'",
+        "frame-ancestors 'none'",
+    )
+)
+"""The page uses its own scripts, styles, pictures and answers: nothing inline, evaluated or from outside."""
+
+HEADERS = (
+    (b"content-security-policy", POLICY.encode()),
+    (b"x-content-type-options", b"nosniff"),
+    (b"referrer-policy", b"no-referrer"),
+    (b"cross-origin-opener-policy", b"same-origin"),
+    (b"cross-origin-resource-policy", b"same-origin"),
+    (b"permissions-policy", b"camera=(), microphone=(), geolocation=(), payment=(), usb=()"),
+)
+
+SMALL = 256 * 1024
+"""Largest body of an ordinary request, bytes."""
+LARGE = 4 * 1024 * 1024
+"""Largest body that carries a file, bytes."""
+LONGEST_ADDRESS = 16 * 1024
+"""Longest path and query, bytes."""
+
+
+def new_token() -> str:
+    """A token no one can guess, for one start of the server."""
+    return secrets.token_urlsafe(32)
+
+
+class Guard:
+    """The outermost layer of the application."""
+
+    def __init__(self, app: App, *, token: str, port: int, large: Iterable[str] = ()) -> None:
+        self.app, self.token = app, token
+        self.hosts = {f"127.0.0.1:{port}", f"localhost:{port}", f"[::1]:{port}"}
+        self.cookie = f"thinstock-{port}"
+        self.large = frozenset(large)
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        if scope["type"] == "lifespan":
+            await self.app(scope, receive, send)
+            return
+        if scope["type"] != "http":
+            return
+        send = self._with_headers(scope, send)
+        headers = _headers(scope)
+        host = _only(headers, b"host")
+        if host is None or host.lower() not in self.hosts:
+            await _refuse(send, 403, "This server answers only to this computer's own name.")
+            return
+        path, query = str(scope["path"]), bytes(scope.get("query_string", b""))
+        if len(path) + len(query) > LONGEST_ADDRESS:
+            await _refuse(send, 414, "The address is too long.")
+            return
+        if path.startswith("/open/"):
+            await self._open(scope, send, path, query)
+            return
+        if not self._known(headers):
+            await _refuse(send, 403, CLOSED, page=scope["method"] == "GET")
+            return
+        if scope["method"] in ("GET", "HEAD"):
+            await self.app(scope, receive, send)
+            return
+        if scope["method"] not in ("POST", "PUT"):
+            await _refuse(send, 405, "This method is not used here.")
+            return
+        wrong = self._not_from_the_page(headers, host)
+        if wrong:
+            await _refuse(send, 403, wrong)
+            return
+        kind = (_only(headers, b"content-type") or "").split(";")[0].strip().lower()
+        if kind != "application/json":
+            await _refuse(send, 415, "Changes are sent as JSON.")
+            return
+        await self._limited(scope, receive, send, headers, LARGE if path in self.large else SMALL)
+
+    async def _open(self, scope: Scope, send: Send, path: str, query: bytes) -> None:
+        """The address that was opened: its token becomes the cookie, and the page is shown without it."""
+        token, _, rest = path.removeprefix("/open/").partition("/")
+        if scope["method"] != "GET" or not hmac.compare_digest(token.encode(), self.token.encode()):
+            await _refuse(send, 403, CLOSED, page=scope["method"] == "GET")
+            return
+        from urllib.parse import quote
+
+        place = "/" + quote(rest.lstrip("/\\"), safe="/")
+        place += f"?{query.decode('ascii', 'ignore')}" if query else ""
+        place = place.replace("\r", "").replace("\n", "")
+        cookie = f"{self.cookie}={self.token}; Path=/; HttpOnly; SameSite=Strict"
+        await send(
+            {
+                "type": "http.response.start",
+                "status": 303,
+                "headers": [
+                    (b"location", place.encode("ascii")),
+                    (b"set-cookie", cookie.encode("ascii")),
+                    (b"content-length", b"0"),
+                ],
+            }
+        )
+        await send({"type": "http.response.body", "body": b""})
+
+    def _known(self, headers: list[tuple[bytes, bytes]]) -> bool:
+        found = [value for name, value in headers if name == b"cookie"]
+        for part in b"; ".join(found).decode("latin-1").split(";"):
+            name, _, value = part.strip().partition("=")
+            if name == self.cookie and hmac.compare_digest(value.encode("latin-1"), self.token.encode()):
+                return True
+        return False
+
+    def _not_from_the_page(self, headers: list[tuple[bytes, bytes]], host: str) -> str:
+        origin = _only(headers, b"origin")
+        if origin is None or origin.lower() != f"http://{host.lower()}":
+            return "Changes come from the page itself, not from elsewhere."
+        site = _only(headers, b"sec-fetch-site")
+        if site is not None and site != "same-origin":
+            return "Changes come from the page itself, not from elsewhere."
+        return ""
+
+    async def _limited(
+        self, scope: Scope, receive: Receive, send: Send, headers: list[tuple[bytes, bytes]], most: int
+    ) -> None:
+        """Read the body up to its limit before anything looks at it."""
+        told = _only(headers, b"content-length")
+        if told is not None and (not told.isdigit() or int(told) > most):
+            await _refuse(send, 413, f"More than {most // 1024} kB are not taken.")
+            return
+        body = bytearray()
+        while True:
+            message = await receive()
+            if message["type"] != "http.request":
+                return
+            body += message.get("body", b"")
+            if len(body) > most:
+                await _refuse(send, 413, f"More than {most // 1024} kB are not taken.")
+                return
+            if not message.get("more_body", False):
+                break
+        whole = [bytes(body)]
+
+        async def replay() -> Message:
+            if whole:
+                return {"type": "http.request", "body": whole.pop(), "more_body": False}
+            return await receive()
+
+        await self.app(scope, replay, send)
+
+    @staticmethod
+    def _with_headers(scope: Scope, send: Send) -> Send:
+        async def sending(message: Message) -> None:
+            if message["type"] == "http.response.start":
+                given = list(message.get("headers", []))
+                held = {name.lower() for name, _ in given}
+                given += [(name, value) for name, value in HEADERS if name not in held]
+                if b"cache-control" not in held:
+                    given.append((b"cache-control", b"no-store"))
+                message = {**message, "headers": given}
+            await send(message)
+
+        return sending
+
+
+CLOSED = (
+    "This page is closed to everyone but the browser that opened it, and only while that run of thinstock lasts. "
+    "Open the address that thinstock printed when it was started."
+)
+
+
+def _headers(scope: Scope) -> list[tuple[bytes, bytes]]:
+    return [(bytes(name).lower(), bytes(value)) for name, value in scope["headers"]]
+
+
+def _only(headers: list[tuple[bytes, bytes]], name: bytes) -> str | None:
+    """The value of a header that stands once; one that stands twice counts as none."""
+    found = [value for key, value in headers if key == name]
+    return found[0].decode("latin-1") if len(found) == 1 else None
+
+
+async def _refuse(send: Send, status: int, text: str, *, page: bool = False) -> None:
+    if page:
+        kind = b"text/html; charset=utf-8"
+        body = f'<!doctype html><html lang="en"><title>thinstock</title><h1>thinstock</h1><p>{text}</p></html>'.encode()
+    else:
+        kind = b"application/json"
+        body = json.dumps({"refused": text}).encode()
+    headers = [(b"content-type", kind), (b"content-length", str(len(body)).encode())]
+    await send({"type": "http.response.start", "status": status, "headers": headers})
+    await send({"type": "http.response.body", "body": body})

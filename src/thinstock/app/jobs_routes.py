@@ -1,0 +1,48 @@
+"""Looking at long work and stopping it; what it gave is told by the page it belongs to."""
+
+from __future__ import annotations
+
+from starlette.requests import Request
+from starlette.responses import Response
+from starlette.routing import Route
+
+from thinstock import jobs
+from thinstock.app.reply import json_reply
+from thinstock.app.state import fault_rows
+
+PATIENCE = 8.0
+"""Longest wait for news, s."""
+
+
+def look(request: Request) -> Response:
+    """How far a job is; waits a little for news."""
+    kept: jobs.Jobs = request.app.state.jobs
+    seen = request.query_params.get("seen", "-1")
+    number = int(seen) if seen.lstrip("-").isdigit() and len(seen) < 10 else -1
+    job = kept.look(request.path_params["key"], number, PATIENCE)
+    if job is None:
+        return json_reply({"state": "unknown"}, status=404)
+    answer = {
+        "state": job.state,
+        "share": job.share,
+        "said": job.said,
+        "seen": job.version,
+        "parts": len(job.parts),
+    }
+    if job.state == jobs.REFUSED and job.refused is not None:
+        answer["faults"] = fault_rows(job.refused.faults)
+    if job.state == jobs.FAILED:
+        request.app.state.report(job.error)
+    return json_reply(answer)
+
+
+def stop(request: Request) -> Response:
+    """Stop a job."""
+    kept: jobs.Jobs = request.app.state.jobs
+    return json_reply({"stopped": kept.stop(request.path_params["key"])})
+
+
+ROUTES = [
+    Route("/jobs/{key}", look),
+    Route("/jobs/{key}/stop", stop, methods=["POST"]),
+]

@@ -1,0 +1,153 @@
+"""The machine page: twelve numbers and what becomes of them, from the headline to the last stream.
+
+A quick answer (one run, its drawing and its charts) follows every change; limits and uncertainties come when the person
+stops. Both are pieces of the same page, so that a page opened by its address shows the same as one changed by hand.
+"""
+
+from __future__ import annotations
+
+from hashlib import sha256
+from typing import Any
+
+from starlette.concurrency import run_in_threadpool
+from starlette.requests import Request
+from starlette.responses import Response
+from starlette.routing import Route
+
+from thinstock import limits
+from thinstock.app import pictures
+from thinstock.app.forms import Form, Group, Row, all_rows, twelve
+from thinstock.app.pages import Page
+from thinstock.app.reply import body_of, json_reply, page_reply, piece, text_in
+from thinstock.app.show import MOVED, Shown, press_in_words
+from thinstock.app.state import Opened, State, content_of, fault_rows, open_state, parse
+from thinstock.errors import Refused
+from thinstock.machine import HOLDERS, Machine
+from thinstock.provenance import in_words
+from thinstock.studies.exchange import formers, listed, presses
+from thinstock.studies.first_order import movers, uncertainty
+from thinstock.workspace import Workspace
+
+QUICK = ("water", "energy", "stations", "streams", "notes", "sources")
+SLOW = ("limits", "certainty")
+"""Pieces that only a full answer brings, beside what gives out first."""
+
+
+def show(request: Request) -> Response:
+    """The whole page."""
+    workspace: Workspace = request.app.state.workspace
+    state = parse(request.url.query)
+    content = content_of(state, workspace)
+    faults: list[dict[str, str]] = []
+    try:
+        opened = open_state(state, workspace)
+    except Refused as refused:
+        if not state.changes:
+            raise
+        faults = fault_rows(refused.faults)
+        opened = open_state(State(machine=state.machine, file=state.file, unit_set=state.unit_set), workspace)
+    values = _page(opened)
+    return page_reply(
+        request, "machine.html", here="machine", opened=opened, known=content.digest,
+        faults=faults, **values,
+    )  # fmt: skip
+
+
+async def answer(request: Request) -> Response:
+    """What a change does: pieces of the page."""
+    body = await body_of(request)
+    return await run_in_threadpool(_answer, request.app.state.workspace, body)
+
+
+def _answer(workspace: Workspace, body: dict[str, Any]) -> Response:
+    opened = open_state(parse(text_in(body, "query")), workspace)
+    full = text_in(body, "part", "full") == "full"
+    shown = run(opened, full=full)
+    form = Form(opened.machine, opened.base, opened.state.unit_set)
+    told: dict[str, Any] = {
+        "query": opened.state.query(),
+        "known": opened.content.digest,
+        "pieces": pieces(shown, full=full),
+        "charts": pictures.chart_data(shown.result, shown.limits),
+        "rows": [_row_told(form.row(where)) for where, _ in opened.state.changes],
+        "found": shown.found(),
+        "title": opened.machine.title,
+        "full": full,
+    }
+    structure = structure_of(opened.machine)
+    if structure != text_in(body, "structure", ""):
+        told["structure"] = structure
+        told["form"] = piece("form.html", **_form(opened))
+    return json_reply(told)
+
+
+def run(opened: Opened, *, full: bool) -> Shown:
+    """The run of a state, with limits and uncertainties where wanted."""
+    result = opened.machine.run()
+    unit_set = opened.state.unit_set
+    if not full:
+        return Shown(result, unit_set)
+    spreads = uncertainty(opened.machine) if result.values.get("formed", True) else {}
+    moved = [name for name in MOVED if name in spreads]
+    names = [where for where, _ in movers(opened.machine, spreads, moved)] if moved else []
+    return Shown(result, unit_set, limits(opened.machine), spreads, names)
+
+
+def pieces(shown: Shown, *, full: bool) -> dict[str, str]:
+    """The pieces of the page by the name of their place."""
+    made = {f"fact-{fact.name}": piece("machine/fact.html", fact=fact) for fact in shown.facts()}
+    made["drawing"] = pictures.drawing(shown.result, shown.unit_set)
+    names = QUICK + (SLOW if full else ())
+    return made | {name: piece(f"machine/{name}.html", shown=shown) for name in names}
+
+
+def _page(opened: Opened) -> dict[str, Any]:
+    shown = run(opened, full=True)
+    return {
+        "shown": shown,
+        "pieces": pieces(shown, full=True),
+        "figures": pictures.figures(shown.result, shown.limits),
+        "structure": structure_of(opened.machine),
+        **_form(opened, shown.found()),
+    }
+
+
+def _form(opened: Opened, found: dict[str, str] | None = None) -> dict[str, Any]:
+    """What the form needs."""
+    machine = opened.machine
+    form = Form(machine, opened.base, opened.state.unit_set)
+    names = twelve(machine)
+    everything: Group = form.group()
+    return {
+        "state": opened.state,
+        "machine": machine,
+        "twelve": [(name, form.row(name) if "." in name else None) for name in names],
+        "twelve_set": {name for name in names if "." in name},
+        "everything": everything,
+        "count": sum(1 for _ in all_rows(everything)),
+        "formers": formers(),
+        "presses": presses(),
+        "own_press": press_in_words(machine if not opened.state.press else opened.base),
+        "holders": HOLDERS if machine.yankee is not None else ("nothing",),
+        "found": found or {},
+        "taken": listed(opened.taken),
+        "left": listed(opened.said),
+        "dropped": listed(in_words(machine, where) for where in opened.dropped),
+    }
+
+
+def _row_told(row: Row) -> dict[str, Any]:
+    return {"address": row.address, "text": row.text, "unit": row.unit, "changed": row.changed}
+
+
+def structure_of(machine: Machine) -> str:
+    """A mark of which values the machine has, so that the page knows when its form no longer fits."""
+    return sha256("\n".join(where for where, _ in machine.addresses()).encode()).hexdigest()[:16]
+
+
+PAGE = Page(
+    name="machine",
+    title="Machine",
+    place=10,
+    routes=(Route("/machine", show), Route("/machine/answer", answer, methods=["POST"])),
+)

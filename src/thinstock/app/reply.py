@@ -1,0 +1,113 @@
+"""Answers of the server: pages from templates that always escape, pieces of pages, JSON, refusals in words."""
+
+from __future__ import annotations
+
+import json
+import math
+from functools import lru_cache
+from pathlib import Path
+from typing import Any
+
+from jinja2 import Environment, FileSystemLoader, StrictUndefined
+from starlette.requests import Request
+from starlette.responses import HTMLResponse, Response
+
+from thinstock.app.state import fault_rows
+from thinstock.app.words import catalogue, say
+from thinstock.errors import Refused
+
+TEMPLATES = Path(__file__).parent / "templates"
+
+
+@lru_cache(maxsize=1)
+def environment() -> Environment:
+    """The templates; every value is escaped, whatever the file's ending."""
+    made = Environment(
+        loader=FileSystemLoader(TEMPLATES), autoescape=True, undefined=StrictUndefined, trim_blocks=True,
+        lstrip_blocks=True, auto_reload=False,
+    )  # fmt: skip
+    made.globals["say"] = say
+    made.globals["words"] = catalogue()
+    return made
+
+
+def piece(template: str, **values: Any) -> str:
+    """A piece of a page."""
+    return environment().get_template(template).render(**values)
+
+
+def page_reply(request: Request, template: str, *, status: int = 200, **values: Any) -> Response:
+    """A whole page, with the list of pages and the address it stands for."""
+    from thinstock.app.bundle import version_key
+    from thinstock.app.pages import all_pages
+
+    known = {
+        "pages": all_pages(),
+        "here": values.pop("here", ""),
+        "query": request.url.query,
+        "charts": f"/charts/{version_key()}.js",
+    }
+    return HTMLResponse(piece(template, **{**known, **values}), status)
+
+
+def plain(value: Any) -> Any:
+    """A value that JSON can hold: what is no number becomes null."""
+    if isinstance(value, dict):
+        return {str(k): plain(v) for k, v in value.items()}
+    if isinstance(value, list | tuple):
+        return [plain(v) for v in value]
+    if hasattr(value, "item") and getattr(value, "ndim", 1) == 0:
+        value = value.item()
+    if hasattr(value, "tolist"):
+        return plain(value.tolist())
+    if isinstance(value, float) and not math.isfinite(value):
+        return None
+    return value
+
+
+def json_reply(content: Any, *, status: int = 200) -> Response:
+    """JSON, without NaN."""
+    body = json.dumps(plain(content), ensure_ascii=False, allow_nan=False, separators=(",", ":"))
+    return Response(body.encode("utf-8"), status, media_type="application/json")
+
+
+def refused_reply(refused: Refused, *, status: int = 422) -> Response:
+    """All faults of a refusal, by field."""
+    return json_reply({"faults": fault_rows(refused.faults)}, status=status)
+
+
+def failed() -> Response:
+    """A fault of the program, without a word of its inside."""
+    return json_reply({"failed": True}, status=500)
+
+
+async def body_of(request: Request) -> dict[str, Any]:
+    """The JSON object of a request."""
+    from starlette.exceptions import HTTPException
+
+    try:
+        found = json.loads(await request.body())
+    except (ValueError, RecursionError):
+        raise HTTPException(400) from None
+    if not isinstance(found, dict):
+        raise HTTPException(400)
+    return found
+
+
+def text_in(body: dict[str, Any], name: str, default: str | None = None) -> str:
+    """A text of a request's object."""
+    from starlette.exceptions import HTTPException
+
+    value = body.get(name, default)
+    if not isinstance(value, str):
+        raise HTTPException(400)
+    return value
+
+
+def attachment(content: bytes, kind: str, name: str) -> Response:
+    """A file to be kept."""
+    from urllib.parse import quote
+
+    plain_name = "".join(c if c.isascii() and (c.isalnum() or c in "-_. ") else "-" for c in name)
+    told = f"attachment; filename=\"{plain_name}\"; filename*=UTF-8''{quote(name)}"
+    return Response(content, media_type=kind, headers={"content-disposition": told})

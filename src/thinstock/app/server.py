@@ -1,0 +1,162 @@
+"""The local server: routes of all pages behind the guard, on this computer only, and how it is started.
+
+Keeps nothing between requests but caches and running jobs; the state of a page is its address.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import socket
+import sys
+import traceback
+from collections.abc import AsyncIterator, Callable
+from pathlib import Path
+from typing import Any
+
+from starlette.applications import Starlette
+from starlette.exceptions import HTTPException
+from starlette.requests import Request
+from starlette.responses import FileResponse, RedirectResponse, Response
+from starlette.routing import Route
+
+from thinstock.app import files, jobs_routes, pages
+from thinstock.app.bundle import charts_script
+from thinstock.app.guard import App, Guard, new_token
+from thinstock.app.reply import failed, json_reply, page_reply, refused_reply
+from thinstock.errors import Refused
+from thinstock.jobs import Jobs
+from thinstock.workspace import Workspace
+
+PORT = 8459
+"""The port tried first, so that a page that is still open finds the program again."""
+STATIC = Path(__file__).parent / "static"
+KINDS = {".js": "text/javascript; charset=utf-8", ".css": "text/css; charset=utf-8", ".svg": "image/svg+xml"}
+
+
+def build(workspace: Workspace, *, token: str, port: int, report: Callable[[str], None] | None = None) -> App:
+    """The whole application behind its guard."""
+
+    @contextlib.asynccontextmanager
+    async def life(app: Starlette) -> AsyncIterator[None]:
+        yield
+        app.state.jobs.close()
+
+    def home(request: Request) -> Response:
+        return RedirectResponse("/machine" + (f"?{request.url.query}" if request.url.query else ""), 303)
+
+    routes = [Route("/", home), Route("/static/{name}", _static), Route("/charts/{version}.js", _charts)]
+    for page in pages.all_pages():
+        routes += page.routes
+    routes += [*files.ROUTES, *jobs_routes.ROUTES]
+    app = Starlette(
+        routes=routes,
+        lifespan=life,
+        exception_handlers={Refused: _refused, HTTPException: _http, Exception: _fault},
+    )
+    app.state.workspace = workspace
+    app.state.jobs = Jobs()
+    app.state.report = report if report is not None else _to_terminal
+    return Guard(_own_faults(app), token=token, port=port, large=files.LARGE)
+
+
+def _static(request: Request) -> Response:
+    """A script or style of ours, by its plain name."""
+    name = request.path_params["name"]
+    place = STATIC / name
+    if place.name != name or place.suffix not in KINDS or not place.is_file():
+        raise HTTPException(404)
+    return FileResponse(place, media_type=KINDS[place.suffix], headers={"cache-control": "no-cache"})
+
+
+def _charts(request: Request) -> Response:
+    headers = {"cache-control": "private, max-age=31536000, immutable"}
+    return Response(charts_script(), media_type="text/javascript; charset=utf-8", headers=headers)
+
+
+# -- what goes wrong -----------------------------------------------------------------------------------------------
+
+
+def _wants_page(request: Request) -> bool:
+    return request.method == "GET" and "text/html" in request.headers.get("accept", "")
+
+
+def _refused(request: Request, refused: Exception) -> Response:
+    assert isinstance(refused, Refused)
+    if _wants_page(request):
+        return page_reply(request, "refused.html", status=422, faults=refused.faults)
+    return refused_reply(refused)
+
+
+def _http(request: Request, error: Exception) -> Response:
+    assert isinstance(error, HTTPException)
+    text = {404: "There is no such page.", 405: "This is not done here."}.get(error.status_code, "Not possible.")
+    if _wants_page(request):
+        return page_reply(request, "lost.html", status=error.status_code, text=text)
+    return json_reply({"refused": text}, status=error.status_code)
+
+
+def _fault(request: Request, error: Exception) -> Response:
+    """A fault of the program: the trace goes to the terminal, not to the page."""
+    request.app.state.report("".join(traceback.format_exception(error)))
+    if _wants_page(request):
+        return page_reply(request, "fault.html", status=500)
+    return failed()
+
+
+def _own_faults(app: Starlette) -> App:
+    """An answer is all the page needs of a fault; the server goes on."""
+
+    async def running(scope: Any, receive: Any, send: Any) -> None:
+        with contextlib.suppress(Exception):
+            await app(scope, receive, send)
+
+    return running
+
+
+def _to_terminal(text: str) -> None:
+    print(text, file=sys.stderr, flush=True)
+
+
+# -- starting ------------------------------------------------------------------------------------------------------
+
+
+def bound_socket(port: int | None) -> socket.socket:
+    """A socket on this computer's own address: the port asked for, else the usual one, else any that is free."""
+    wanted = [port] if port else [PORT, 0]
+    last: OSError | None = None
+    for number in wanted:
+        made = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
+        if sys.platform != "win32":
+            made.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        try:
+            made.bind(("127.0.0.1", number))
+        except OSError as error:
+            made.close()
+            last = error
+            continue
+        made.listen(128)
+        return made
+    assert last is not None
+    raise last
+
+
+def serve(
+    workspace: Workspace, *, port: int | None = None, place: str = "machine", ready: Callable[[str], None]
+) -> None:
+    """Serve until stopped; `ready` is given the address to open once the server listens."""
+    import uvicorn
+
+    listening = bound_socket(port)
+    number = int(listening.getsockname()[1])
+    token = new_token()
+    app = build(workspace, token=token, port=number)
+    config = uvicorn.Config(
+        app, log_level="critical", access_log=False, server_header=False, date_header=False, lifespan="on",
+        timeout_graceful_shutdown=2, h11_max_incomplete_event_size=64 * 1024, ws="none", proxy_headers=False,
+    )  # fmt: skip
+    server = uvicorn.Server(config)
+    ready(f"http://127.0.0.1:{number}/open/{token}/{place}")
+    try:
+        server.run(sockets=[listening])
+    finally:
+        listening.close()

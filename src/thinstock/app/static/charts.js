@@ -1,0 +1,31 @@
+// Draws the charts of the page from their specifications; a change only brings new data.
+
+const place = document.getElementById("figures");
+const views = new Map();
+let waiting = null;
+
+/** Draw all charts; resolves when they stand. */
+export async function draw() {
+  if (!place) return;
+  const { embed } = await import(place.dataset.charts);
+  for (const figure of JSON.parse(place.textContent)) {
+    const canvas = document.getElementById(`chart-${figure.name}`);
+    if (!canvas) continue;
+    const { view } = await embed(canvas, figure.spec, {
+      ast: true, actions: false, renderer: "svg", defaultStyle: false, tooltip: false, mode: "vega-lite",
+    });
+    views.set(figure.name, view);
+  }
+  if (waiting) fill(waiting);
+}
+
+/** New data: { chart: { name of data: rows } }. */
+export function fill(charts) {
+  if (!views.size) { waiting = charts; return; }
+  for (const [name, tables] of Object.entries(charts)) {
+    const view = views.get(name);
+    if (!view) continue;
+    for (const [table, rows] of Object.entries(tables)) view.data(table, rows);
+    view.run();
+  }
+}

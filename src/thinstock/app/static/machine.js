@@ -1,0 +1,242 @@
+// The machine page: a value changes, the machine answers. Every value is a text; the server reads it and works.
+
+import { Address, Loop, Undo, notice, pageLinks, put, say, send } from "./page.js";
+import { draw, fill } from "./charts.js";
+import { files } from "./files.js";
+
+const form = document.getElementById("form");
+const reading = document.getElementById("numbers");
+const spread = document.querySelector(".spread");
+const bar = document.querySelector(".filebar");
+const spoken = document.getElementById("spoken");
+const SLOW = ["p-fact-first", "p-limits", "p-certainty"];
+
+let here = new Address(location.search);
+let grasped = null;
+
+// -- what comes back ------------------------------------------------------------------------------------------------------
+
+function standing(state) {
+  reading.dataset.state = state;
+  document.getElementById("p-notes").parentElement.dataset.state = state;
+}
+
+function show(told, query) {
+  for (const [name, html] of Object.entries(told.pieces)) put(`p-${name}`, html);
+  fill(told.charts);
+  if (told.form) {
+    const open = [...form.querySelectorAll("details[open] > summary")].map((summary) => summary.textContent);
+    form.innerHTML = told.form;
+    for (const summary of form.querySelectorAll("summary")) if (open.includes(summary.textContent)) summary.parentElement.open = true;
+    spread.dataset.structure = told.structure;
+  }
+  for (const id of SLOW) {
+    const piece = document.getElementById(id);
+    piece.classList.toggle("follows", !told.full);
+    piece.dataset.follows = say("state.follows");
+  }
+  rows(told);
+  standing("fresh");
+  if (document.getElementById("notice").dataset.kind !== "file") notice("", "", []);
+  if (bar.dataset.file && told.known !== bar.dataset.known) changedOnDisk(told.known);
+  if (query === here.query) fixed(told.query);
+  if (told.full) {
+    const fact = (name) => document.getElementById(`p-fact-${name}`).textContent.replace(/\s+/g, " ").trim();
+    spoken.textContent = ["production", "first", "moisture"].map(fact).join("; ");
+  }
+}
+
+/** The fixed form of the address: units written out, so that it means the same whoever opens it. */
+function fixed(query) {
+  here = new Address(query);
+  history.replaceState(null, "", `?${query}`);
+  pageLinks(query);
+  kept.downloads(query);
+  for (const link of document.querySelectorAll("[data-units]")) {
+    link.search = here.other("units", link.dataset.units === "mill" ? "" : link.dataset.units).query;
+  }
+  buttons();
+}
+
+function rows(told) {
+  const known = new Map(told.rows.map((row) => [row.address, row]));
+  for (const row of form.querySelectorAll("[data-address]")) {
+    const now = known.get(row.dataset.address);
+    mark(row, now ? now.changed : false);
+    fault(row, "");
+    const box = row.querySelector("[data-value]");
+    const text = now ? now.text : row.dataset.base;
+    if (document.activeElement !== box) box.value = text;
+    const slider = row.querySelector("[data-slider]");
+    if (slider && slider !== grasped) slider.value = text;
+    const found = row.querySelector("[data-found]");
+    if (found) found.textContent = told.found[row.dataset.address] ?? "";
+  }
+}
+
+function mark(row, changed) {
+  row.classList.toggle("changed", changed);
+  const back = row.querySelector("[data-back]");
+  if (back) back.hidden = !changed;
+}
+
+function fault(row, text) {
+  row.classList.toggle("wrong", text !== "");
+  const place = row.querySelector("[data-fault]");
+  const box = row.querySelector("[data-value]");
+  if (!place) return;
+  place.textContent = text;
+  place.hidden = text === "";
+  if (text) box.setAttribute("aria-invalid", "true"); else box.removeAttribute("aria-invalid");
+}
+
+function refused(faults, query) {
+  standing("before");
+  const far = [];
+  for (const one of faults) {
+    const row = form.querySelector(`[data-address="${CSS.escape(one.field)}"]`);
+    if (row) {
+      fault(row, one.text);
+      mark(row, new Address(query).changes.has(one.field));
+      row.closest("details:not([open])")?.setAttribute("open", "");
+    }
+    far.push(row ? one.text : `${one.field}: ${one.text}`);
+  }
+  notice("refused", say("state.refused_title"), [...far, say("state.before")]);
+}
+
+// -- what goes out ----------------------------------------------------------------------------------------------------------
+
+let again = null;
+
+function trouble(status, query) {
+  if (status === 500) {
+    standing("failed");
+    notice("failed", say("state.fault_title"), [say("state.fault")]);
+    return;
+  }
+  standing("before");
+  const closed = status === 403;
+  notice("away", say(closed ? "state.closed_title" : "state.away_title"), [say(closed ? "state.closed" : "state.away")]);
+  clearTimeout(again);
+  again = setTimeout(() => loop.ask(here.query), 1500);
+}
+
+async function ask(query, part, signal) {
+  const { ok, status, told } = await send("/machine/answer", { query, part, structure: spread.dataset.structure }, signal);
+  clearTimeout(again);
+  if (ok) { show(told, query); return true; }
+  if (status === 422) refused(told.faults ?? [], query);
+  else trouble(status, query);
+  return false;
+}
+
+const loop = new Loop({
+  quick: (query) => ask(query, "quick"),
+  slow: (query, signal) => ask(query, "full", signal),
+});
+
+function go(next) {
+  here = next;
+  if (reading.dataset.state === "fresh") standing("asking");
+  history.replaceState(null, "", `?${here.query}`);
+  buttons();
+  loop.ask(here.query);
+}
+
+// -- undo ---------------------------------------------------------------------------------------------------------------------
+
+const undo = new Undo("thinstock-undo", () => buttons());
+
+function buttons() {
+  document.getElementById("undo").disabled = !undo.past.length;
+  document.getElementById("redo").disabled = !undo.future.length;
+  const count = here.changes.size + ["former", "press"].filter((name) => here.own(name)).length;
+  document.getElementById("reset").disabled = count === 0;
+  document.getElementById("unsaved").textContent = count === 0 ? "" : count === 1 ? say("file.one_unsaved") : say("file.unsaved", { count });
+}
+
+function step(move) {
+  const query = move === "back" ? undo.back(here.query) : undo.again(here.query);
+  if (query !== undefined) go(new Address(query));
+}
+
+document.getElementById("undo").addEventListener("click", () => step("back"));
+document.getElementById("redo").addEventListener("click", () => step("again"));
+document.getElementById("reset").addEventListener("click", () => {
+  undo.step(here.query);
+  go(here.without("set", "former", "press"));
+});
+addEventListener("keydown", (event) => {
+  if (!(event.ctrlKey || event.metaKey) || event.altKey || event.key.toLowerCase() !== "z" && event.key.toLowerCase() !== "y") return;
+  if (event.target.matches("input[type=text]") && event.target.value !== event.target.defaultValue && event.target.dataset.typing) return;
+  event.preventDefault();
+  step(event.shiftKey || event.key.toLowerCase() === "y" ? "again" : "back");
+});
+
+// -- the form -----------------------------------------------------------------------------------------------------------------
+
+const rowOf = (element) => element.closest("[data-address]");
+
+function changeTo(row, text) {
+  const where = row.dataset.address;
+  go(text === row.dataset.base ? here.unset(where) : here.set(where, text === "" ? "not given" : text));
+}
+
+form.addEventListener("input", (event) => {
+  const element = event.target;
+  if (element.matches("[data-slider]")) {
+    if (grasped !== element) {
+      grasped = element;
+      undo.step(here.query);
+    }
+    const row = rowOf(element);
+    row.querySelector("[data-value]").value = element.value;
+    changeTo(row, element.value);
+  } else if (element.matches("input[data-value]")) {
+    element.dataset.typing = "1";
+  }
+});
+
+form.addEventListener("change", (event) => {
+  const element = event.target;
+  if (element.matches("[data-slider]")) { grasped = null; return; }
+  const exchange = element.closest("[data-exchange]");
+  if (exchange) {
+    undo.step(here.query);
+    go(here.other(exchange.dataset.exchange, element.value));
+    return;
+  }
+  if (!element.matches("[data-value]")) return;
+  delete element.dataset.typing;
+  undo.step(here.query);
+  changeTo(rowOf(element), element.value.trim());
+});
+
+form.addEventListener("click", (event) => {
+  if (!event.target.matches("[data-back]")) return;
+  const row = rowOf(event.target);
+  undo.step(here.query);
+  go(here.unset(row.dataset.address));
+  row.querySelector("[data-value]").focus();
+});
+
+form.addEventListener("submit", (event) => event.preventDefault());
+form.addEventListener("keydown", (event) => {
+  if (event.key === "Enter" && event.target.matches("input[data-value]")) event.target.dispatchEvent(new Event("change", { bubbles: true }));
+});
+
+// -- files ----------------------------------------------------------------------------------------------------------------------
+
+const kept = files(() => here);
+
+function changedOnDisk(known) {
+  const place = notice("file", say("file.changed_on_disk", { name: bar.dataset.file }), [], true);
+  const button = Object.assign(document.createElement("button"), { type: "button", textContent: say("file.looked") });
+  button.addEventListener("click", () => { bar.dataset.known = known; notice("", "", []); });
+  place.append(button);
+}
+
+buttons();
+draw();
+document.documentElement.dataset.ready = "1";

@@ -1,0 +1,72 @@
+"""`thinstock open`: the local page in the browser, on this computer only."""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+from urllib.parse import urlencode
+
+import click
+
+from thinstock.errors import Fault, Refused
+
+
+@click.command("open")
+@click.argument("machine", metavar="[MACHINE]", required=False)
+@click.option(
+    "--port", type=click.IntRange(1, 65535), help="Port on this computer; the usual one, or any that is free."
+)
+@click.option("--no-browser", is_flag=True, help="Only print the address.")
+@click.option(
+    "--workspace",
+    metavar="DIR",
+    type=click.Path(path_type=Path),
+    help="Folder whose machine files the page may open and save; the current one if not given.",
+)
+def command(machine: str | None, port: int | None, no_browser: bool, workspace: Path | None) -> None:
+    """Open the page: change a value and see the machine answer.
+
+    MACHINE is a bundled machine or a file. The page is served to this computer's own browser only, through the address
+    that is printed, until you stop it with Ctrl-C.
+    """
+    from thinstock.app.server import serve
+    from thinstock.workspace import Workspace
+
+    query, folder = _wanted(machine, workspace)
+
+    def ready(address: str) -> None:
+        click.echo(f"thinstock is open at\n  {address}\nworkspace: {folder}\nStop with Ctrl-C.")
+        if not no_browser:
+            import webbrowser
+
+            webbrowser.open(address)
+
+    serve(Workspace(folder), port=port, place="machine" + (f"?{query}" if query else ""), ready=ready)
+
+
+def _wanted(machine: str | None, workspace: Path | None) -> tuple[str, Path]:
+    """The page's address behind the question mark, and the folder it may work in."""
+    from thinstock.case.library import machine_names
+
+    folder = Path(os.path.realpath(workspace or Path.cwd()))
+    if machine is None:
+        return "", folder
+    if machine in machine_names():
+        return urlencode({"machine": machine}), folder
+    place = Path(os.path.realpath(machine))
+    if not place.is_file():
+        from thinstock.case import load
+
+        load(machine)
+    if workspace is None:
+        folder = place.parent
+    if folder != place and folder not in place.parents:
+        raise Refused(
+            Fault(
+                field="machine",
+                value=machine,
+                bound="lies outside the workspace",
+                remedy="Give --workspace DIR with a folder that holds it, or leave --workspace out.",
+            )
+        )
+    return urlencode({"file": place.relative_to(folder).as_posix()}), folder

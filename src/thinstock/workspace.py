@@ -1,0 +1,236 @@
+"""The folder a person works in: machine files by name, read and written only inside it, never through a link.
+
+A file that someone else changed is not overwritten: who saves says which content they started from. Knows file names
+and bytes; what a machine is stays with `case`.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import re
+import stat
+import tempfile
+from dataclasses import dataclass
+from hashlib import sha256
+from pathlib import Path
+
+from thinstock.errors import Fault, Refused
+
+LARGEST = 1_000_000
+"""Largest machine file, bytes."""
+MOST_FILES = 500
+DEEPEST = 3
+ENDING = ".toml"
+_BAD = re.compile(r'[\x00-\x1f\x7f<>:"|?*\\]')
+_DEVICES = {"con", "prn", "aux", "nul", *(f"com{n}" for n in range(10)), *(f"lpt{n}" for n in range(10))}
+
+
+@dataclass(frozen=True, kw_only=True)
+class Content:
+    """A file as it was read."""
+
+    name: str
+    """Path inside the workspace, with strokes."""
+    text: str
+    digest: str
+
+
+class Changed(Refused):
+    """A save that would overwrite what someone else wrote."""
+
+
+def digest_of(raw: bytes) -> str:
+    """Fingerprint of a content."""
+    return sha256(raw).hexdigest()
+
+
+class Workspace:
+    """Machine files below one folder."""
+
+    def __init__(self, folder: str | Path) -> None:
+        self.folder = Path(os.path.realpath(folder))
+        if not self.folder.is_dir():
+            raise Refused(Fault(field="workspace", value=str(folder), bound="is not a folder"))
+
+    # -- names ---------------------------------------------------------------------------------------------------
+
+    def path(self, name: str) -> Path:
+        """The place of a file by its name; what leads outside, or over a link, is refused."""
+        parts = self._parts(name)
+        place = self.folder
+        for part in parts:
+            place = place / part
+            try:
+                found = os.lstat(place)
+            except FileNotFoundError:
+                continue
+            except OSError:
+                raise _refused(name, "cannot be opened") from None
+            if stat.S_ISLNK(found.st_mode) or _is_junction(place):
+                raise _refused(name, "is a link, or lies behind one", "Put the file itself into the workspace.")
+        resolved = Path(os.path.realpath(place))
+        if resolved != place or self.folder not in resolved.parents:
+            raise _refused(name, "lies outside the workspace", "Put the file into the workspace.")
+        return place
+
+    def _parts(self, name: str) -> list[str]:
+        parts = name.split("/")
+        plain = bool(name) and len(name) <= 200 and not _BAD.search(name) and len(parts) <= DEEPEST
+        for part in parts:
+            stem = part.split(".")[0].strip().lower()
+            plain = plain and part.strip(" .") == part and part not in ("", ".", "..") and stem not in _DEVICES
+        if not plain or not name.lower().endswith(ENDING):
+            raise _refused(
+                name[:200],
+                "is no name of a machine file in the workspace",
+                f"Use letters, digits, spaces and - _, ending in {ENDING}.",
+            )
+        return parts
+
+    def files(self) -> list[str]:
+        """Names of all machine files, sorted; links are left out."""
+        found: list[str] = []
+        waiting = [("", self.folder)]
+        while waiting and len(found) < MOST_FILES:
+            prefix, folder = waiting.pop()
+            try:
+                entries = sorted(os.scandir(folder), key=lambda e: e.name)
+            except OSError:
+                continue
+            for entry in entries:
+                name = f"{prefix}{entry.name}"
+                if entry.name.startswith(".") or entry.is_symlink() or _BAD.search(entry.name):
+                    continue
+                if entry.is_dir(follow_symlinks=False):
+                    if name.count("/") + 2 <= DEEPEST:
+                        waiting.append((f"{name}/", Path(entry.path)))
+                elif entry.name.lower().endswith(ENDING) and entry.is_file(follow_symlinks=False):
+                    found.append(name)
+        return sorted(found[:MOST_FILES])
+
+    # -- reading and writing -----------------------------------------------------------------------------------------
+
+    def read(self, name: str) -> Content:
+        """The text of a file; what is missing, too large, no file or not UTF-8 is refused."""
+        place = self.path(name)
+        raw = self._bytes(place, name)
+        if raw is None:
+            raise _refused(name, "there is no such file in the workspace", "Open one of the files listed.")
+        try:
+            text = raw.decode("utf-8-sig")
+        except UnicodeDecodeError:
+            raise _refused(name, "is not UTF-8 text", "Save it as UTF-8.") from None
+        return Content(name=name, text=text, digest=digest_of(raw))
+
+    def _bytes(self, place: Path, name: str) -> bytes | None:
+        flags = os.O_RDONLY | getattr(os, "O_NOFOLLOW", 0) | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0)
+        try:
+            handle = os.open(place, flags)
+        except FileNotFoundError:
+            return None
+        except OSError:
+            raise _refused(name, "cannot be opened") from None
+        with open(handle, "rb") as opened:
+            found = os.fstat(opened.fileno())
+            if not stat.S_ISREG(found.st_mode):
+                raise _refused(name, "is not a file")
+            if found.st_size > LARGEST:
+                raise _refused(name, f"is larger than {LARGEST // 1000} kB", "A machine file is small.")
+            raw = opened.read(LARGEST + 1)
+        if len(raw) > LARGEST:
+            raise _refused(name, f"is larger than {LARGEST // 1000} kB", "A machine file is small.")
+        return raw
+
+    def write(self, name: str, text: str, *, known: str = "") -> Content:
+        """Put a text into a file in one step; `known` is the digest of what the writer started from, "" for a new file.
+
+        Refused (`Changed`) where the file now holds something else.
+        """
+        place = self.path(name)
+        raw = text.encode("utf-8")
+        if len(raw) > LARGEST:
+            raise _refused(name, f"would be larger than {LARGEST // 1000} kB")
+        now = self._bytes(place, name)
+        if now is not None and digest_of(now) != known:
+            bound = "was changed on disk since it was opened" if known else "there is such a file already"
+            raise Changed(
+                Fault(field=name, bound=bound, remedy="Save under another name, or look at the other version first.")
+            )
+        if now is None and known:
+            raise Changed(
+                Fault(field=name, bound="is no longer there", remedy="Save it again under this or another name.")
+            )
+        self._replace(place, raw, name, new=now is None)
+        return Content(name=name, text=text, digest=digest_of(raw))
+
+    def _replace(self, place: Path, raw: bytes, name: str, *, new: bool) -> None:
+        beside = ""
+        try:
+            place.parent.mkdir(parents=True, exist_ok=True)
+            self.path(name)
+            handle, beside = tempfile.mkstemp(prefix=".", suffix=".new", dir=place.parent)
+            with open(handle, "wb") as opened:
+                opened.write(raw)
+                opened.flush()
+                os.fsync(opened.fileno())
+            os.chmod(beside, _mode(place))
+            if new:
+                _put_new(beside, place)
+            else:
+                os.replace(beside, place)
+            beside = ""
+        except FileExistsError:
+            fault = Fault(field=name, bound="there is such a file already", remedy="Save under another name.")
+            raise Changed(fault) from None
+        except OSError as error:
+            reason = (error.strerror or type(error).__name__).lower()
+            raise _refused(name, f"cannot be written ({reason})") from None
+        finally:
+            if beside:
+                with contextlib.suppress(OSError):
+                    os.unlink(beside)
+
+    def free_name(self, wanted: str) -> str:
+        """A name like the one wanted that no file has yet."""
+        stem = wanted[: -len(ENDING)] if wanted.lower().endswith(ENDING) else wanted
+        plain = re.sub(r"[^\w\- ]+", "-", stem, flags=re.UNICODE).strip(" -.")[:80].strip() or "machine"
+        if plain.lower() in _DEVICES:
+            plain = f"{plain} machine"
+        for number in range(1, 1000):
+            name = f"{plain}{'' if number == 1 else f' {number}'}{ENDING}"
+            if not self.path(name).exists():
+                return name
+        raise _refused(wanted, "has too many namesakes", "Choose another name.")
+
+
+def _put_new(beside: str, place: Path) -> None:
+    """Give a new file its name without ever replacing one that appeared meanwhile."""
+    try:
+        os.link(beside, place)
+    except FileExistsError:
+        raise
+    except OSError:
+        if place.exists():
+            raise FileExistsError from None
+        os.replace(beside, place)
+    else:
+        os.unlink(beside)
+
+
+def _is_junction(place: Path) -> bool:
+    """A junction of Windows is as good as a link."""
+    found = getattr(os.path, "isjunction", None)
+    return bool(found(place)) if found is not None else False
+
+
+def _mode(place: Path) -> int:
+    if place.exists():
+        return stat.S_IMODE(place.stat().st_mode)
+    mask = os.umask(0)
+    os.umask(mask)
+    return 0o666 & ~mask
+
+
+def _refused(name: str, bound: str, remedy: str = "") -> Refused:
+    return Refused(Fault(field=name, bound=bound, remedy=remedy))
