@@ -1,4 +1,4 @@
-"""What a consistency would mean for a grade on the bundled machine that suits it: water, depth, power, and what gives out.
+"""What a consistency would mean for a grade on the bundled machine that suits it: water, depth, power, what gives out.
 
 The figures the trade quotes as lowest are common practice without a source. They are worked out like any other, and
 where no machine could supply or drain them the answer says so.
@@ -47,9 +47,9 @@ class Meaning:
         flow, depth = self.flow_per_width * 60, self.stock_depth
         deep = f"{depth * 1e3:.3g} mm" if depth < 1 else f"{depth:.3g} m"
         text = (
-            f"{self.grade} at {self.consistency * 100:.4g} % and {self.speed * 60:.0f} m/min: {flow:.3g} m³/min of stock "
-            f"per metre of width, {self.water_per_fibre:.4g} kg of water per kg of fibre, {deep} of stock on the wire, "
-            f"{self.fan_power / 1e3:.3g} kW of pump shaft per metre."
+            f"{self.grade} at {self.consistency * 100:.4g} % and {self.speed * 60:.0f} m/min: {flow:.3g} m³/min of "
+            f"stock per metre of width, {self.water_per_fibre:.4g} kg of water per kg of fibre, {deep} of stock on "
+            f"the wire, {self.fan_power / 1e3:.3g} kW of pump shaft per metre."
         )
         if self.possible:
             return text + " The bundled machine can run it."

@@ -123,6 +123,12 @@ class SpeedRange:
         return _top(self.intervals_slow)
 
     @property
+    def slow_binds(self) -> bool:
+        """True where a mat that resists most would give out before practice and supply do."""
+        tops = [v for v in (self.highest, self.window_high) if v is not None]
+        return self.highest_slow is None or (bool(tops) and self.highest_slow < min(tops))
+
+    @property
     def practice_binds(self) -> bool:
         """True where practice stops before anything that is computed."""
         return self.window_high is not None and self.highest is not None and self.window_high < self.highest
@@ -160,12 +166,14 @@ class Ladder:
     retention: float
     consistency: float
     """The given one: the machine's, or the grade's."""
+    speed: float
+    """Present speed of the machine."""
     resistance: float
     resistance_factors: tuple[float, float]
     speeds: tuple[float, ...]
     rungs: tuple[Rung, ...]
-    supply: tuple[str, ...]
-    """What bounds the supply, as known."""
+    supply: tuple[tuple[str, float | None], ...]
+    """Per speed what of the supply stops dilution first, and at which consistency (None: it cannot run that speed)."""
     unknown: tuple[str, ...]
     """Limits of the supply that nobody gave: not known, never unlimited."""
 
@@ -220,11 +228,12 @@ def formers(
         grammage=float(sheet.grammage),
         retention=float(sheet.retention),
         consistency=float(consistency),
+        speed=float(machine.speed),
         resistance=float(sheet.resistance),
         resistance_factors=(float(band[0]), float(band[1])),
         speeds=at,
         rungs=tuple(rungs),
-        supply=tuple(cap.name for cap in study.caps),
+        supply=study.supply(),
         unknown=trials.unknown_caps(machine) if own else (),
     )
 
@@ -312,6 +321,17 @@ class _Study:
         self.supplied = trials.lowest_supplied(sheet, machine, self.caps, self.speed)
         self.fastest = trials.highest_supplied(sheet, machine, self.caps, float(sheet.consistency))
         self.factors = np.repeat(np.array(band), self.speed.size)
+
+    def supply(self) -> tuple[tuple[str, float | None], ...]:
+        """Per speed the part of the supply that stops dilution first."""
+        found: list[tuple[str, float | None]] = []
+        for column in self.supplied.T:
+            if not column.size:
+                found.append(("nothing", 0.0))
+                continue
+            k = int(np.argmax(np.where(np.isnan(column), np.inf, column)))
+            found.append((self.caps[k].name, _number(column[k])))
+        return tuple(found)
 
     def rung(self, key: str, forming: Forming) -> Rung:
         """One former, all speeds."""
