@@ -161,9 +161,9 @@ def _number(cell: str) -> float | None:
 
 
 def _svg(opened: Opened) -> tuple[bytes, str]:
-    from thinstock.app.pictures import drawing
+    from thinstock.app.pictures import drawing_file
 
-    return drawing(opened.machine.run(), opened.state.unit_set).encode("utf-8"), "image/svg+xml"
+    return drawing_file(opened.machine.run()).encode("utf-8"), "image/svg+xml"
 
 
 def _png(opened: Opened) -> tuple[bytes, str]:

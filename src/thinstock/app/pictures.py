@@ -1,16 +1,81 @@
-"""Drawing and charts of the machine page, from the drawing package: the page only chooses, numbers and places them."""
+"""Drawing and charts of the pages, from the drawing package: the page chooses, numbers and places them.
+
+On the page a drawing carries no style of its own (the policy of the page forbids it): its roles are set by one style sheet
+made from the drawing package's, its colours by the page.
+"""
 
 from __future__ import annotations
 
+import re
+from functools import lru_cache
+from html import escape
 from typing import Any
 
-from thinstock import units
+from starlette.requests import Request
+from starlette.responses import Response
+from starlette.routing import Route
+
+from thinstock.drawing import svg
+from thinstock.drawing.elevation import ROOT, alt_text, elevation, table
 from thinstock.limits import Limits
 from thinstock.result import Result
 
+WIDE, NARROW = 1160, 420
+"""Widths a side view is drawn for, px; the narrow one has numerals and a key."""
 
-def drawing(result: Result, unit_set: units.UnitSet) -> str:
-    return ""
+_STYLE_SHEET = re.compile(r"<style>.*?</style>", re.DOTALL)
+_STYLE = re.compile(r' style="([^"]*)"')
+_PREFIX = re.compile(r"\bts[0-9a-f]{6}-")
+PREFIX = "ts-"
+
+
+def drawing(result: Result, *, narrow: bool = False) -> str:
+    """The side view as a piece of a page: roles and colours are left to the page's style sheets."""
+    made = elevation(result, width_px=NARROW if narrow else WIDE, theme="page")
+    made = _PREFIX.sub(PREFIX, _STYLE_SHEET.sub("", made, count=1))
+    return _STYLE.sub(_as_attributes, made)
+
+
+def _as_attributes(found: re.Match[str]) -> str:
+    """`style="fill:a;stroke:b"` as attributes of their own."""
+    pairs = (one.partition(":") for one in found[1].split(";") if one)
+    return "".join(f' {name}="{value}"' for name, _, value in pairs)
+
+
+def drawing_file(result: Result) -> str:
+    """The side view as a file of its own, on white."""
+    return elevation(result, width_px=1400, theme="print")
+
+
+def drawing_words(result: Result) -> str:
+    """What the side view shows, in words and as a table (markup)."""
+    rows = table(result)
+    heads = list(rows[0])
+    body = "".join(
+        "<tr>" + "".join(f"<td>{escape(_cell(row[head]))}</td>" for head in heads) + "</tr>" for row in rows
+    )
+    head = "".join(f'<th scope="col">{escape(name)}</th>' for name in heads)
+    return (
+        f"<p>{escape(alt_text(result))}</p>"
+        f'<table class="numbers plain"><thead><tr>{head}</tr></thead><tbody>{body}</tbody></table>'
+    )
+
+
+def _cell(value: Any) -> str:
+    if value is None:
+        return ""
+    return f"{value:.3g}" if isinstance(value, float) else str(value)
+
+
+@lru_cache(maxsize=1)
+def style_sheet() -> bytes:
+    """The drawing package's line styles as a style sheet of the page."""
+    made = svg.style_sheet("page", PREFIX, ROOT)
+    return made.removeprefix("<style>").removesuffix("</style>").encode("utf-8")
+
+
+def _drawing_css(request: Request) -> Response:
+    return Response(style_sheet(), media_type="text/css; charset=utf-8", headers={"cache-control": "no-cache"})
 
 
 def figures(result: Result, limits: Limits | None) -> list[dict[str, Any]]:
@@ -19,3 +84,6 @@ def figures(result: Result, limits: Limits | None) -> list[dict[str, Any]]:
 
 def chart_data(result: Result, limits: Limits | None) -> dict[str, Any]:
     return {}
+
+
+ROUTES = [Route("/drawing.css", _drawing_css)]

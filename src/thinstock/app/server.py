@@ -19,7 +19,7 @@ from starlette.requests import Request
 from starlette.responses import FileResponse, RedirectResponse, Response
 from starlette.routing import Route
 
-from thinstock.app import files, jobs_routes, pages
+from thinstock.app import files, jobs_routes, pages, pictures
 from thinstock.app.bundle import charts_script
 from thinstock.app.guard import App, Guard, new_token
 from thinstock.app.reply import failed, json_reply, page_reply, refused_reply
@@ -47,7 +47,7 @@ def build(workspace: Workspace, *, token: str, port: int, report: Callable[[str]
     routes = [Route("/", home), Route("/static/{name}", _static), Route("/charts/{version}.js", _charts)]
     for page in pages.all_pages():
         routes += page.routes
-    routes += [*files.ROUTES, *jobs_routes.ROUTES]
+    routes += [*files.ROUTES, *jobs_routes.ROUTES, *pictures.ROUTES]
     app = Starlette(
         routes=routes,
         lifespan=life,

@@ -67,7 +67,7 @@ def _answer(workspace: Workspace, body: dict[str, Any]) -> Response:
     told: dict[str, Any] = {
         "query": opened.state.query(),
         "known": opened.content.digest,
-        "pieces": pieces(shown, full=full),
+        "pieces": pieces(shown, full=full, narrow=body.get("narrow") is True),
         "charts": pictures.chart_data(shown.result, shown.limits),
         "rows": [_row_told(form.row(where)) for where, _ in opened.state.changes],
         "found": shown.found(),
@@ -93,10 +93,12 @@ def run(opened: Opened, *, full: bool) -> Shown:
     return Shown(result, unit_set, limits(opened.machine), spreads, names)
 
 
-def pieces(shown: Shown, *, full: bool) -> dict[str, str]:
+def pieces(shown: Shown, *, full: bool, narrow: bool = False) -> dict[str, str]:
     """The pieces of the page by the name of their place."""
     made = {f"fact-{fact.name}": piece("machine/fact.html", fact=fact) for fact in shown.facts()}
-    made["drawing"] = pictures.drawing(shown.result, shown.unit_set)
+    made["drawing"] = pictures.drawing(shown.result, narrow=narrow)
+    if full:
+        made["drawing-words"] = pictures.drawing_words(shown.result)
     names = QUICK + (SLOW if full else ())
     return made | {name: piece(f"machine/{name}.html", shown=shown) for name in names}
 

@@ -11,6 +11,8 @@ const bar = document.querySelector(".filebar");
 const spoken = document.getElementById("spoken");
 const SLOW = ["p-fact-first", "p-limits", "p-certainty"];
 
+const narrow = matchMedia("(max-width: 40rem)");
+
 let here = new Address(location.search);
 let grasped = null;
 
@@ -123,7 +125,9 @@ function trouble(status, query) {
 }
 
 async function ask(query, part, signal) {
-  const { ok, status, told } = await send("/machine/answer", { query, part, structure: spread.dataset.structure }, signal);
+  const { ok, status, told } = await send("/machine/answer", {
+    query, part, structure: spread.dataset.structure, narrow: narrow.matches,
+  }, signal);
   clearTimeout(again);
   if (ok) { show(told, query); return true; }
   if (status === 422) refused(told.faults ?? [], query);
@@ -237,6 +241,8 @@ function changedOnDisk(known) {
   place.append(button);
 }
 
+narrow.addEventListener("change", () => go(here));
 buttons();
 draw();
+if (narrow.matches) go(here);
 document.documentElement.dataset.ready = "1";
