@@ -1,0 +1,584 @@
+"""Side elevation of a machine to scale, as one drawing: ink lines, one blue for water, names on hover and focus.
+
+Fabrics, stock and sheet are drawn thicker than they are; everything else is to scale. Bands of leaving water are as wide as
+their flow, per metre of machine width. Works from a plan; knows no physics.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import math
+from dataclasses import dataclass
+from typing import Any
+
+from thinstock.drawing import inset as nip_inset
+from thinstock.drawing import svg
+from thinstock.drawing.labels import Room
+from thinstock.drawing.layout import lay_out
+from thinstock.drawing.plan import Leaving, Loop, Outline, Plan, Run, Wrap
+from thinstock.drawing.water import forming_total
+from thinstock.drawing.words import in_unit, number, plain
+from thinstock.errors import Fault, Refused
+from thinstock.geometry import Line, Path, Point, circle_path, sector
+
+ROOT = "ts-elevation"
+WIDEST = 0.75
+"""Width of a band that carries all water of forming, m on the drawing (linear)."""
+DECADE = 0.13
+SMALLEST = 0.01
+"""Width per factor of ten (m on the drawing) and the flow of no width, kg/(s m) (logarithmic)."""
+NARROW = 640
+"""Below this width names become numerals with a key."""
+DRIEST, WETTEST = 0.05, 3000.0
+"""kg water per kg fibre at the palest and deepest blue."""
+
+
+@dataclass(frozen=True)
+class _Sheet:
+    """The paper: sizes and how metres become pixels."""
+
+    width: float
+    size: float
+    view: svg.View
+    machine_height: float
+    narrow: bool
+    prefix: str
+    theme: str
+    tip_top: float = 0.0
+
+
+def elevation(
+    result: Any, *, log_water: bool = False, width_px: int = 1200, inset: bool = True, theme: str = "page"
+) -> str:
+    """The machine of a result as SVG text. `theme` "page" takes its colours from the page, others are fixed."""
+    if not result.single:
+        raise Refused(Fault(field="result", value="several cases", bound="an elevation shows one case",
+                            remedy="Run the machine with single values."))  # fmt: skip
+    plan = lay_out(result)
+    sheet = _paper(plan, float(width_px), theme)
+    show_inset = inset and bool(result.parts["wet"].nips)
+    names = _Names(sheet, plan, _widths(plan, result, log_water))
+    parts: list[str] = []
+    foot = _foot(result, sheet, log_water)
+    below = sheet.machine_height + 6.0
+    inset_markup, inset_height = "", 0.0
+    if show_inset:
+        inset_markup, inset_height, box = _inset(result, plan, sheet, below)
+        if box is not None:
+            names.room.fill(box)
+    bands = _bands(plan, sheet, result, log_water, names)
+    labels = names.markup()
+    key_markup, key_height = names.key(below + inset_height)
+    foot_top = below + inset_height + key_height
+    tip_top = foot_top + foot.height
+    tip_lines = 2 if not sheet.narrow else 5
+    height = tip_top + (tip_lines + 0.8) * 1.25 * sheet.size
+    tips = _Tips(sheet, tip_top, height)
+    parts.append(svg.element("rect", x=0, y=0, width=sheet.width, height=height, class_=svg.klass("paper")))
+    solid, over = [], []
+    for outline in plan.outlines:
+        solid.append(tips.part(outline.name, outline.text, _outline(outline, plan, sheet), _mark(outline, sheet)))
+        if any(w.name == outline.name for w in plan.wraps):
+            solid.append("".join(_wrap(w, sheet) for w in plan.wraps if w.name == outline.name))
+    for loop in plan.loops:
+        over.append(tips.part(loop.name, loop.text, _loop(loop, sheet), svg.drawn(loop.path, sheet.view, "mark", True)))
+    parts += solid
+    parts += [tips.part(name, said, markup, "") for name, said, markup in bands]
+    parts += over
+    parts += [tips.part(r.name, _run_text(r), _run(r, sheet), "") for r in plan.runs]
+    parts.append(_hazards(plan, sheet, tips))
+    parts += [inset_markup, labels, key_markup, foot.at(foot_top), tips.hint()]
+    head = svg.element("title", svg.words(_title(result))) + svg.element("desc", svg.words(alt_text(result)))
+    return svg.element(
+        "svg", svg.style_sheet(theme, sheet.prefix, ROOT), svg.patterns(theme, sheet.prefix), head, *parts,
+        xmlns="http://www.w3.org/2000/svg", viewBox=f"0 0 {svg.short(sheet.width)} {svg.short(height)}",
+        width=sheet.width, height=round(height, 1), class_=ROOT, role="group", aria_label=_title(result),
+    )  # fmt: skip
+
+
+def _title(result: Any) -> str:
+    return f"Side elevation to scale: {result.machine.title or 'machine'}"
+
+
+def _paper(plan: Plan, width: float, theme: str) -> _Sheet:
+    narrow = width < NARROW
+    size = 15.0 if width >= 1000 else 13.0 if not narrow else 11.5
+    points = plan.points()
+    left, right = min(p.x for p in points), max(p.x for p in points)
+    low, high = min(p.y for p in points), max(p.y for p in points)
+    side = 8.0 if narrow else 26.0
+    scale = (width - 2 * side) / (right - left)
+    above, below = 1.7 * size, 1.9 * size
+    view = svg.View(scale, side - scale * left, above + scale * high)
+    digest = hashlib.sha256(repr((width, theme, [tuple(p) for p in points[:40]])).encode()).hexdigest()[:6]
+    return _Sheet(width, size, view, above + scale * (high - low) + below, narrow, f"ts{digest}-", theme)
+
+
+# --- parts
+
+
+def _outline(outline: Outline, plan: Plan, sheet: _Sheet) -> str:
+    return "".join(svg.drawn(s.path, sheet.view, s.role, s.closed) for s in outline.shapes)
+
+
+def _mark(outline: Outline, sheet: _Sheet) -> str:
+    first = outline.shapes[0]
+    return svg.drawn(first.path, sheet.view, "mark", first.closed)
+
+
+def _loop(loop: Loop, sheet: _Sheet) -> str:
+    lines = [svg.drawn(loop.path, sheet.view, loop.role, True)]
+    if loop.role == "felt":
+        lines.append(svg.drawn(loop.path, sheet.view, "felt core", True))
+    rolls = "".join(svg.drawn(circle_path(c), sheet.view, "roll", True) for c, _ in loop.rolls if c.radius <= 0.35)
+    return rolls + "".join(lines)
+
+
+def _wrap(wrap: Wrap, sheet: _Sheet) -> str:
+    """The wrap shaded inside its roll, with the end of forming and its band."""
+    arc = wrap.arc
+    parts = [
+        svg.drawn(
+            sector(arc.centre, 0.62 * arc.radius, 0.985 * arc.radius, arc.begin, arc.turn), sheet.view, "wrap", True
+        ),
+    ]
+    for angle in (arc.begin, arc.begin + arc.turn):
+        edge = Path((_line(arc.centre.beside(angle, 0.55 * arc.radius), arc.centre.beside(angle, 1.1 * arc.radius)),))
+        parts.append(svg.drawn(edge, sheet.view, "wrap edge"))
+    if wrap.formed is not None:
+        angle = arc.begin + arc.side * wrap.formed
+        tick = Path((_line(arc.centre.beside(angle, 0.55 * arc.radius), arc.centre.beside(angle, 1.06 * arc.radius)),))
+        parts.append(svg.drawn(tick, sheet.view, "formed"))
+        last = wrap.formed_slow if wrap.formed_slow is not None else abs(arc.turn)
+        band = Path((type(arc)(arc.centre, 0.56 * arc.radius, angle, arc.side * (last - wrap.formed)),))
+        parts.append(svg.drawn(band, sheet.view, "formed slow"))
+    return svg.element("g", *parts, aria_hidden="true", pointer_events="none")
+
+
+def _line(a: Point, b: Point) -> Line:
+    return Line(a, b)
+
+
+def layer(ratio: float, size: float = 15.0) -> float:
+    """How thick stock or sheet is drawn, px: by the logarithm of its water per fibre."""
+    return (0.9 + 1.35 * math.log10(1.0 + max(ratio, 0.0))) * size / 15.0
+
+
+def depth(ratio: float) -> float:
+    """How deep the blue is: 0.2 for a dry sheet, 1 for the most dilute water."""
+    if not math.isfinite(ratio):
+        return 1.0
+    share = math.log(max(ratio, DRIEST) / DRIEST) / math.log(WETTEST / DRIEST)
+    return round(0.2 + 0.8 * min(share, 1.0), 3)
+
+
+def _run(run: Run, sheet: _Sheet) -> str:
+    parts: list[str] = []
+    ink: list[str] = []
+    for (a, b), (x, y) in zip(
+        zip(run.places, run.places[1:], strict=False),
+        zip(run.moisture_ratios, run.moisture_ratios[1:], strict=False),
+        strict=True,
+    ):
+        if b - a < 1e-9:
+            continue
+        same = abs(math.log((x + 1e-6) / (y + 1e-6))) < 0.02
+        count = 1 if same else max(1, min(6, math.ceil(abs(math.log(y / x)) * 1.5)))
+        for i in range(count):
+            p, q = a + (b - a) * i / count, a + (b - a) * (i + 1) / count
+            ratio = x if same else math.exp(math.log(x) + (math.log(y) - math.log(x)) * (i + 0.5) / count)
+            thick = layer(ratio, sheet.size)
+            off = run.lies * (1.6 * sheet.size / 15.0 + thick / 2) / sheet.view.scale
+            piece = run.path.part(p, q).beside(off)
+            parts.append(
+                svg.drawn(piece, sheet.view, "stock", stroke_width=round(thick, 2), stroke_opacity=depth(ratio))
+            )
+            if ratio < 30.0:
+                ink.append(svg.drawn(piece, sheet.view, "sheet"))
+    return "".join(parts + ink)
+
+
+def _run_text(run: Run) -> str:
+    first, last = run.moisture_ratios[0], run.moisture_ratios[-1]
+    if abs(first - last) < 0.01 * first:
+        return f"{plain(first)} kg water per kg fibre"
+    return f"{plain(first)} kg water per kg fibre at its start, {plain(last)} at its end"
+
+
+# --- water
+
+
+def band_width(flow: float, total: float, log_water: bool) -> float:
+    """Width of a band, m on the drawing."""
+    if log_water:
+        return DECADE * max(math.log10(max(flow, 1e-12) / SMALLEST), 0.0)
+    return WIDEST * flow / total
+
+
+def _widths(plan: Plan, result: Any, log_water: bool) -> list[float]:
+    """Width of every band, m on the drawing."""
+    total = forming_total(result) + math.fsum(b.flow for b in plan.leaving if b.stage == "not drained")
+    return [band_width(b.flow, total, log_water) for b in plan.leaving]
+
+
+def _bands(plan: Plan, sheet: _Sheet, result: Any, log_water: bool, names: _Names) -> list[tuple[str, str, str]]:
+    widths = {id(b): w for b, w in zip(plan.leaving, _widths(plan, result, log_water), strict=True)}
+    groups: dict[tuple[str, str], list[Leaving]] = {}
+    for band in plan.leaving:
+        groups.setdefault((band.stage, band.name), []).append(band)
+    everything = math.fsum(b.flow for b in plan.leaving)
+    jet = math.fsum(number(s.water) for s in result.streams if s.name == "jet")
+    found = []
+    for (stage, name), bands in groups.items():
+        flow = math.fsum(b.flow for b in bands)
+        markup = "".join(_band(b, sheet, widths[id(b)]) for b in bands)
+        kind = {"evaporation": "vapour", "press": "water into the felt", "not drained": "stock not drained"}.get(
+            stage, "water"
+        )
+        said = f"{in_unit(flow, 'kg/(s m)')} of {kind} leaves, {in_unit(flow / jet, '%')} of the jet's water"
+        found.append((f"{name}: water leaving", said, markup))
+        shown = next((b for b in bands if b.label), bands[len(bands) // 2])
+        if flow > 1e-6 * everything:
+            end = shown.path.at(shown.path.length)
+            names.number(f"{plain(flow)} kg/s", end.point, end.heading)
+    return found
+
+
+def _band(band: Leaving, sheet: _Sheet, width: float) -> str:
+    """A ribbon as wide as its flow, with an arrow at its end."""
+    half = 0.5 * width
+    out, back = band.path.beside(half), band.path.beside(-half).reversed()
+    outline = out.then(Path((_line(out.end, back.start),)), back, Path((_line(back.end, out.start),)))
+    role = {"evaporation": "band vapour", "not drained": "band undrained"}.get(band.stage, "band")
+    tone = depth(band.moisture_ratio) if role == "band" else None
+    end = band.path.at(band.path.length)
+    tip, wing = 0.6 * sheet.size / sheet.view.scale, half + 0.28 * sheet.size / sheet.view.scale
+    arrow = [sheet.view.at(end.point.beside(end.heading, *at)) for at in ((0.0, wing), (tip, 0.0), (0.0, -wing))]
+    return svg.drawn(
+        outline, sheet.view, role, True, fill_opacity=tone, data_flow=f"{band.flow:.6g}",
+        data_width=f"{width * sheet.view.scale:.4f}",
+    ) + svg.polygon(arrow, role, fill_opacity=tone)  # fmt: skip
+
+
+# --- hazards
+
+
+def _hazards(plan: Plan, sheet: _Sheet, tips: _Tips) -> str:
+    big, small = 0.95 * sheet.size, 0.34 * sheet.size
+    parts: list[str] = []
+    order = {"roll at crawl": 0, "roll": 1, "nip at crawl": 2, "nip": 3, "blade": 4, "hot": 5}
+    for hazard in sorted(plan.hazards, key=lambda h: order[h.kind]):
+        x, y = sheet.view.at(hazard.place)
+        if hazard.kind in ("roll", "roll at crawl"):
+            role = "sign small" if hazard.kind == "roll" else "sign crawl"
+            parts.append(_triangle(x, y, small, role))
+        elif hazard.kind == "nip at crawl":
+            parts.append(_triangle(x, y, 0.62 * big, "sign"))
+        else:
+            parts.append(_triangle(x, y, big, "sign"))
+            bar = [(x, y - 0.26 * big), (x, y + 0.1 * big)]
+            parts.append(svg.line(bar, "rule", stroke_width=0.13 * big))
+            parts.append(
+                svg.element("circle", cx=x, cy=y + 0.29 * big, r=0.085 * big, class_=svg.klass("black"), stroke="none")
+            )
+    nips = sum(h.kind in ("nip", "roll") for h in plan.hazards)
+    said = (
+        f"{nips} in-running nips where fabrics, rolls and Yankee draw in, as many more when turned backwards at crawl; "
+        "doctor edge and hot shell. Isolate and lock before any work inside a guard."
+    )
+    return tips.part("warning signs", said, "".join(parts), "")
+
+
+def _triangle(x: float, y: float, size: float, role: str) -> str:
+    half = 0.58 * size
+    return svg.polygon([(x, y - 0.62 * size), (x + half, y + 0.42 * size), (x - half, y + 0.42 * size)], role)
+
+
+# --- words on the drawing
+
+
+class _Names:
+    """Names and numbers printed on the drawing, placed where there is room."""
+
+    def __init__(self, sheet: _Sheet, plan: Plan, widths: list[float]) -> None:
+        self.sheet = sheet
+        self.plan = plan
+        ink = []
+        chord = 5.0 / sheet.view.scale
+        for outline in plan.outlines:
+            for shape in outline.shapes:
+                if shape.role not in ("detail", "axis", "spray"):
+                    ink += [sheet.view.at(p) for p in _dense(shape.path, chord)]
+        for loop in plan.loops:
+            ink += [sheet.view.at(p) for p in _dense(loop.path, chord)]
+        for run in plan.runs:
+            ink += [sheet.view.at(p) for p in _dense(run.path, chord)]
+        for band, width in zip(plan.leaving, widths, strict=True):
+            count = max(1, math.ceil(width / chord))
+            for i in range(count + 1):
+                ink += [sheet.view.at(p) for p in _dense(band.path.beside(width * (i / count - 0.5)), chord)]
+        for wrap in plan.wraps:
+            for share in (0.65, 0.75, 0.85):
+                ring = type(wrap.arc)(wrap.arc.centre, share * wrap.arc.radius, wrap.arc.begin, wrap.arc.turn)
+                ink += [sheet.view.at(p) for p in _dense(Path((ring,)), chord)]
+        for hazard in plan.hazards:
+            x, y = sheet.view.at(hazard.place)
+            if hazard.kind not in ("roll", "roll at crawl"):
+                ink += [(x + dx, y + dy) for dx in (-6, 0, 6) for dy in (-6, 0, 6)]
+        self.room = Room(sheet.width, sheet.machine_height, ink)
+        self.printed: list[str] = []
+        self.listed: list[tuple[int, str]] = []
+
+    def number(self, said: str, end: Point, heading: float) -> None:
+        """The number at the end of a band."""
+        x, y = self.sheet.view.at(end)
+        reach = 1.3 * self.sheet.size
+        at = (x + reach * math.cos(heading), y - reach * math.sin(heading))
+        size = 0.93 * self.sheet.size
+        width = svg.width_of(said, size)
+        if math.sin(heading) < -0.5:
+            px, py, anchor = at[0], min(at[1] + 0.4 * size, self.sheet.machine_height - 3), "middle"
+            px = min(max(px, width / 2 + 3), self.sheet.width - width / 2 - 3)
+            box = (px - width / 2, py - size, px + width / 2, py + 3)
+            if self.room.taken(box) > 60:
+                placed = self.room.place((said,), [(x, y)], size)
+                px, py, anchor = placed.x, placed.y, "start"
+                box = placed.box
+        else:
+            placed = self.room.place((said,), [at], size)
+            px, py, anchor, box = placed.x, placed.y, "start", placed.box
+        self.room.fill(box)
+        self.printed.append(svg.text(px, py, said, "text halo", size, anchor))
+
+    def markup(self) -> str:
+        """Names of parts with their leaders; numerals where the drawing is narrow."""
+        entries: list[tuple[tuple[str, ...], list[Point]]] = []
+        for outline in self.plan.outlines:
+            if outline.label:
+                lines = (outline.label,)
+                if outline.text.startswith("line load"):
+                    load, limit = outline.text.split(", ")[:2]
+                    lines = (outline.label, f"{load}, {limit.split(' (')[0]}")
+                entries.append((lines, [outline.anchor]))
+        for loop in self.plan.loops:
+            entries.append(((loop.name,), self._calm(loop)))
+        for place, said in self.plan.remarks:
+            entries.append(((said,), [place]))
+        for wrap in self.plan.wraps:
+            entries += self._wrap_names(wrap)
+        size = 0.93 * self.sheet.size
+        for lines, anchors in entries:
+            if self.sheet.narrow:
+                self.listed.append((len(self.listed) + 1, ", ".join(lines)))
+                lines = (str(len(self.listed)),)
+            placed = self.room.place(lines, [self.sheet.view.at(p) for p in anchors], size)
+            at = placed.anchor
+            nearest = (min(max(at[0], placed.box[0]), placed.box[2]), min(max(at[1], placed.box[1]), placed.box[3]))
+            if math.hypot(nearest[0] - at[0], nearest[1] - at[1]) > 11.0:
+                self.printed.append(svg.line([nearest, at], "leader"))
+            for i, said in enumerate(lines):
+                role = "text halo"
+                self.printed.append(svg.text(placed.x, placed.y + 1.15 * size * i, said, role, size))
+        return svg.element("g", *self.printed, aria_hidden="true", pointer_events="none")
+
+    @staticmethod
+    def _wrap_names(wrap: Wrap) -> list[tuple[tuple[str, ...], list[Point]]]:
+        """The wrap in degrees, and where forming ends, as far as that is known."""
+        arc = wrap.arc
+        middle = arc.centre.beside(arc.begin + 0.5 * arc.turn, 0.62 * arc.radius)
+        found: list[tuple[tuple[str, ...], list[Point]]] = [((f"wrap {in_unit(abs(arc.turn), 'deg')}",), [middle])]
+        if wrap.formed is not None:
+            at = arc.centre.beside(arc.begin + arc.side * wrap.formed, 0.55 * arc.radius)
+            said = f"forming ends {in_unit(wrap.formed, 'deg', 2)}"
+            if wrap.formed_slow is not None:
+                said += f" to {in_unit(wrap.formed_slow, 'deg', 2)}"
+            found.append(((said,), [at]))
+        return found
+
+    @staticmethod
+    def _calm(loop: Loop) -> list[Point]:
+        """Places on the straight runs of a fabric where its name can point to, behind where it carries the sheet."""
+        found, done = [], 0.0
+        for piece in loop.path.pieces:
+            if isinstance(piece, Line) and piece.length > 0.5 and done > 0.3 * loop.path.length:
+                found += [piece.at(share * piece.length).point for share in (0.3, 0.5, 0.7)]
+            done += piece.length
+        return found or [loop.path.at(0.75 * loop.path.length).point]
+
+    def key(self, top: float) -> tuple[str, float]:
+        """The key to the numerals, in two columns."""
+        if not self.listed:
+            return "", 0.0
+        size = self.sheet.size
+        half = (len(self.listed) + 1) // 2
+        parts = []
+        rows: list[float] = [0.0, 0.0]
+        for i, (n, said) in enumerate(self.listed):
+            column = i // half
+            x = 8.0 + column * (self.sheet.width / 2)
+            for k, part in enumerate(svg.wrapped(said, size, self.sheet.width / 2 - 34)):
+                rows[column] += 1.25 * size
+                if k == 0:
+                    parts.append(svg.text(x + 14, top + rows[column], str(n), "text strong", size, "end"))
+                parts.append(svg.text(x + 19, top + rows[column], part, "text", size))
+        return svg.element("g", *parts, aria_hidden="true"), max(rows) + 10.0
+
+
+def _dense(path: Path, chord: float) -> list[Point]:
+    found: list[Point] = []
+    for piece in path.pieces:
+        count = max(1, math.ceil(piece.length / chord))
+        found += [piece.at(piece.length * i / count).point for i in range(count + 1)]
+    return found
+
+
+class _Tips:
+    """Groups that tell their name and numbers on hover and focus, always at the same place below the drawing."""
+
+    def __init__(self, sheet: _Sheet, top: float, bottom: float) -> None:
+        self.sheet, self.top, self.bottom = sheet, top, bottom
+
+    def part(self, name: str, said: str, markup: str, mark: str) -> str:
+        """One part of the drawing."""
+        size = self.sheet.size
+        lines = svg.wrapped(f"{name}: {said}" if said else name, size, self.sheet.width - 24)
+        tip = [
+            svg.element(
+                "rect",
+                x=0,
+                y=self.top,
+                width=self.sheet.width,
+                height=self.bottom - self.top,
+                class_=svg.klass("paper"),
+            ),
+            *(svg.text(12, self.top + (1.25 * i + 1.15) * size, one, "text", size) for i, one in enumerate(lines)),
+        ]
+        return svg.element(
+            "g", svg.element("title", svg.words(name)), svg.element("desc", svg.words(said)), markup, mark,
+            svg.element("g", *tip, class_="ts-tip", aria_hidden="true"),
+            tabindex="0", role="img", aria_label=f"{name}: {said}" if said else name,
+        )  # fmt: skip
+
+    def hint(self) -> str:
+        """What to do to be told."""
+        said = "Point at a part, or step through them with the tab key, for its name and numbers."
+        if self.sheet.narrow:
+            said = "Tap a part for its name and numbers."
+        return svg.text(12, self.top + 1.15 * self.sheet.size, said, "text faint", 0.93 * self.sheet.size,
+                        font_style="italic").replace('class="', 'class="ts-hint ')  # fmt: skip
+
+
+# --- foot
+
+
+@dataclass(frozen=True)
+class _Foot:
+    """Scale bar, key to the bands, and what is not to scale."""
+
+    markup: str
+    height: float
+
+    def at(self, top: float) -> str:
+        """The foot at its place."""
+        return svg.element("g", self.markup, transform=f"translate(0 {svg.short(top)})", aria_hidden="true")
+
+
+def bar_metres(scale: float, room: float) -> float:
+    """Length of the scale bar: the longest of 1, 2, 5 m that has room."""
+    return max((m for m in (1.0, 2.0, 5.0, 10.0) if m * scale <= room), default=1.0)
+
+
+def _foot(result: Any, sheet: _Sheet, log_water: bool) -> _Foot:
+    size, scale = sheet.size, sheet.view.scale
+    metres = bar_metres(scale, 0.3 * sheet.width)
+    parts = []
+    y = 1.0 * size
+    count = int(metres) if metres <= 2 else 5
+    for i in range(count):
+        a, b = (12 + metres * scale * j / count for j in (i, i + 1))
+        parts.append(svg.polygon([(a, y), (b, y), (b, y + 5), (a, y + 5)], "black" if i % 2 == 0 else "white"))
+    end = 12 + metres * scale
+    parts.append(svg.element("g", data_metres=plain(metres), data_pixels=f"{metres * scale:.4f}"))
+    parts.append(svg.text(end + 7, y + 0.45 * size, f"{plain(metres)} m", "text", 0.93 * size))
+    x = end + 7 + svg.width_of("10 m", size) + 20
+    total = forming_total(result) or 1.0
+    if log_water:
+        said = "Bands: water leaving the sheet per metre of width; each step of this much wider is ten times the flow:"
+        sample = DECADE * scale
+    else:
+        sample = band_width(100.0, total, False) * scale
+        said = "Bands: water leaving the sheet per metre of width; this wide for 100 kg/s:"
+    lines = svg.wrapped(said, 0.93 * size, sheet.width - x - sample - 20) if not sheet.narrow else []
+    if sheet.narrow:
+        x, y = 12.0, y + 2.1 * size
+        lines = svg.wrapped(said, 0.93 * size, sheet.width - sample - 40)
+    for i, one in enumerate(lines):
+        parts.append(svg.text(x, y + 0.45 * size + 1.2 * size * i, one, "text", 0.93 * size))
+    at = x + svg.width_of(lines[-1], 0.93 * size) + 8
+    py = y + 1.2 * size * (len(lines) - 1)
+    parts.append(svg.polygon([(at, py - 3), (at + sample, py - 3), (at + sample, py + 8), (at, py + 8)], "band"))
+    bottom = y + 1.2 * size * len(lines)
+    note = "To scale; fabrics, stock and sheet are drawn thicker than they are. Places and return rolls that no file gives are assumed."
+    for one in svg.wrapped(note, 0.87 * size, sheet.width - 24):
+        bottom += 1.2 * size
+        parts.append(svg.text(12, bottom, one, "text faint", 0.87 * size))
+    return _Foot("".join(parts), bottom + 0.6 * size)
+
+
+def _inset(
+    result: Any, plan: Plan, sheet: _Sheet, below: float
+) -> tuple[str, float, tuple[float, float, float, float] | None]:
+    """The nip inset: in the free corner above the reel, or below the machine where there is none."""
+    size = 0.93 * sheet.size
+    wide, high = 20.0 * size, 13.0 * size
+    if not sheet.narrow:
+        ink = [sheet.view.at(p) for o in plan.outlines for s in o.shapes for p in s.path.points(0.1)]
+        ink += [sheet.view.at(p) for lp in plan.loops for p in lp.path.points(0.1)]
+        x = sheet.width - wide - 10.0
+        for top in (8.0, 24.0, 40.0):
+            box = (x - 12, top, sheet.width, top + high)
+            if not any(box[0] < px < box[2] and box[1] < py < box[3] for px, py in ink):
+                return nip_inset.draw(result, x, top, wide, high, size), 0.0, box
+        x = 14.0
+        box = (0.0, 8.0, x + wide + 12, 8.0 + high)
+        if not any(box[0] < px < box[2] and box[1] < py < box[3] for px, py in ink):
+            return nip_inset.draw(result, x, 8.0, wide, high, size), 0.0, box
+    x = 12.0
+    return nip_inset.draw(result, x, below, min(wide, sheet.width - 24), high, size), high + 10.0, None
+
+
+# --- words for those who do not see it
+
+
+def alt_text(result: Any) -> str:
+    """The drawing in words, from its numbers."""
+    machine = result.machine
+    plan = lay_out(result)
+    parts = [f"Side elevation of {machine.title or 'a machine'}, wet end to the left, {machine.forming.former}."]
+    parts += [f"{o.name}: {o.text}." for o in plan.outlines if o.label]
+    total = math.fsum(number(s.water) for s in result.streams if s.name == "jet")
+    groups: dict[str, float] = {}
+    for band in plan.leaving:
+        groups[f"{band.name} ({band.stage})"] = groups.get(f"{band.name} ({band.stage})", 0.0) + band.flow
+    said = ", ".join(f"{name} {in_unit(flow, 'kg/(s m)')}" for name, flow in groups.items())
+    parts.append(f"Of {in_unit(total, 'kg/(s m)')} of water in the jet leave: {said}.")
+    if not result.parts["wet"].nips:
+        parts.append("The sheet is not formed: stock leaves the former undrained, and there is no sheet behind it.")
+    else:
+        parts.append(f"Pressure in the nip: {nip_inset.told(result)}.")
+    return " ".join(parts)
+
+
+def table(result: Any) -> list[dict[str, Any]]:
+    """The data behind the drawing: every part with its text, and the water that leaves at it (kg/(s m))."""
+    plan = lay_out(result)
+    water: dict[str, float] = {}
+    for band in plan.leaving:
+        water[band.name] = water.get(band.name, 0.0) + band.flow
+    rows: list[dict[str, Any]] = [
+        {"part": o.name, "numbers": o.text, "water leaving, kg/s per metre": water.pop(o.name, None)}
+        for o in plan.outlines
+    ]
+    rows += [{"part": lp.name, "numbers": lp.text, "water leaving, kg/s per metre": None} for lp in plan.loops]
+    rows += [{"part": n, "numbers": "", "water leaving, kg/s per metre": f} for n, f in water.items()]
+    return rows

@@ -1,0 +1,154 @@
+"""The dry end as drawn: Yankee with shell, hood, crepe doctor, reel; for heavier grades a group of cylinders.
+
+The Yankee's diameter, shell, wrap and hood cover are the machine's; depth of the hood, doctor stand and reel are assumed.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import Any
+
+from thinstock.drawing.plan import Hazard, Outline, Plan, Shape, roll
+from thinstock.drawing.words import in_unit, joined, told, written
+from thinstock.geometry import Arc, Circle, Line, Path, Point, circle_path, polyline, sector, tangent
+
+HOOD_DEPTH = 0.85
+DRUM = 0.45
+PARENT = 0.75
+CYLINDER = 0.75
+"""Depth of the hood, radii of reel drum, parent roll and drying cylinders, m (assumed)."""
+
+
+def hood_reach(machine: Any) -> float:
+    """Radius of the hood's outside."""
+    return float(machine.yankee.diameter) / 2 + float(machine.hood.nozzle_gap) + HOOD_DEPTH
+
+
+def hood_start(machine: Any, nip_angle: float) -> float:
+    """The angle at which the hood starts, as seen from the Yankee's centre."""
+    return nip_angle - 2 * math.pi * float(machine.hood.start)
+
+
+def yankee(machine: Any, dry: Any, circle: Circle) -> Outline:
+    """The shell."""
+    part = machine.yankee
+    inner = circle.radius - float(part.shell_thickness)
+    surface = "" if dry is None else f"shell {written('surface_temperature', dry.dried.surface_temperature)} outside"
+    limit = "limit not known" if part.steam_pressure_limit is None else f"limit {told(part, 'steam_pressure_limit')}"
+    steam = told(part, "steam_pressure")
+    if dry is not None:
+        steam = in_unit(dry.dried.steam_pressure, "bar(a)")
+    text = joined(f"{told(part, 'diameter')} across", f"{told(part, 'speed')}", f"steam {steam}, {limit}",
+                  surface, "a pressure vessel: its certificate rules")  # fmt: skip
+    return Outline(
+        name="Yankee", label="Yankee", text=text, anchor=circle.centre.beside(0.6, 0.4),
+        shapes=(*roll(circle, "shell"), Shape(role="shell inside", path=circle_path(Circle(circle.centre, inner)))),
+    )  # fmt: skip
+
+
+def hood(machine: Any, dry: Any, circle: Circle, nip_angle: float) -> Outline:
+    """The hood as a ring in two halves over the part of the turn it covers."""
+    part = machine.hood
+    start = hood_start(machine, nip_angle)
+    turn = 2 * math.pi * float(part.covered)
+    inner = circle.radius + float(part.nozzle_gap)
+    half = turn / 2
+    slit = 0.03 / inner
+    shapes: list[Shape] = []
+    for a, t in ((start, half - slit), (start - half - slit, half - slit)):
+        shapes.append(Shape(role="hood", path=sector(circle.centre, inner, inner + HOOD_DEPTH, a, -t)))
+        plate = Arc(circle.centre, inner + 0.16, a, -t)
+        shapes.append(Shape(role="nozzles", path=Path((plate,)), closed=False))
+    air = told(part, "air_temperature")
+    if dry is not None:
+        air = in_unit(dry.dried.air_temperature, "°C", kind="temperature")
+    text = joined(f"{part.heating}-heated air {air}", f"jets {told(part, 'jet_velocity')}",
+                  f"over {told(part, 'covered')} of the turn")  # fmt: skip
+    return Outline(name="hood", label="hood", text=text, shapes=tuple(shapes),
+                   anchor=circle.centre.beside(start - 0.3 * turn, inner + HOOD_DEPTH))  # fmt: skip
+
+
+def wrap_arc(machine: Any, circle: Circle, nip_angle: float) -> Arc:
+    """The sheet on the Yankee, from the nip to the crepe doctor."""
+    return circle.arc(nip_angle, -float(machine.yankee.wrap))
+
+
+def doctor(machine: Any, circle: Circle, angle: float) -> tuple[Outline, Hazard]:
+    """The crepe doctor at the end of the wrap: it lies against the turning shell."""
+    p = circle.at(angle)
+    against = angle + math.pi / 2 + math.radians(25.0)  # the shell runs clockwise; the blade points up against it
+    tail = p.beside(against + math.pi, 0.42)
+    beam = tail.beside(against + math.pi, 0.12)
+    half = 0.09
+    back = polyline(
+        [
+            beam.beside(against, d, s)
+            for d, s in ((0.16, half), (0.16, -half), (-0.14, -half), (-0.14, half), (0.16, half))
+        ]
+    )
+    outline = Outline(
+        name="crepe doctor", label="crepe doctor", anchor=beam, text=f"takes the sheet off, crepe {told(machine.grade, 'crepe')}",
+        shapes=(Shape(role="blade", path=polyline([p, tail]), closed=False), Shape(role="steel", path=back)),
+    )  # fmt: skip
+    return outline, Hazard(kind="blade", place=p.beside(angle, 0.24), text="razor-edged doctor blade")
+
+
+def reel(machine: Any, start: Point, at: Point, values: Any) -> tuple[Outline, Line]:
+    """Drum and parent roll, and the free sheet that runs to them."""
+    drum = Circle(at, DRUM)
+    parent = Circle(at.beside(math.radians(28.0), DRUM + PARENT), PARENT)
+    line = tangent(Circle(start, 0.0), -1.0, drum, -1.0)
+    made = values.get("production") if values else None
+    text = joined(
+        f"{in_unit(made, 't/h')} at {written('speed', values['reel_speed'], digits=4)}"
+        if made is not None
+        else "no sheet",
+        f"{told(machine.grade, 'reel_grammage')} at {told(machine.grade, 'reel_dryness')} dryness wanted",
+    )
+    return Outline(name="reel", label="reel", text=text, anchor=parent.at(0.3),
+                   shapes=(*roll(drum), *roll(parent, "paper roll"))), line  # fmt: skip
+
+
+def hot_shell(circle: Circle) -> Hazard:
+    """The sign for the hot shell, on the shell's bare part."""
+    return Hazard(
+        kind="hot",
+        place=circle.centre.beside(-math.pi / 2 + 0.12, circle.radius - 0.3),
+        text="hot shell, pressure vessel",
+    )
+
+
+def cylinders(machine: Any, dry: Any, start: Point, plan: Plan) -> Path:
+    """A drying group, schematic: drying there is a stated specific energy, not computed cylinder by cylinder."""
+    pitch, count = 1.75, 4
+    top = [Circle(Point(start.x + 1.4 + i * pitch, start.y + 0.9), CYLINDER) for i in range(count)]
+    low = [Circle(Point(start.x + 1.4 + (i + 0.5) * pitch, start.y - 0.7), CYLINDER) for i in range(count)]
+    shapes: list[Shape] = []
+    for circle in (*top, *low):
+        shapes += roll(circle, "shell")
+    order = [c for pair in zip(top, low, strict=True) for c in pair]
+    sides = [-1.0, 1.0] * count
+    pieces: list[Any] = []
+    here, side = Circle(start, 0.0), 1.0
+    runs = []
+    for circle, turn in zip(order, sides, strict=True):
+        runs.append(tangent(here, side, circle, turn))
+        here, side = circle, turn
+    after = Point(order[-1].centre.x + 1.5, order[-1].centre.y + 0.4)
+    runs.append(tangent(here, side, Circle(after, 0.0), 1.0))
+    for i, line in enumerate(runs[:-1]):
+        pieces.append(line)
+        circle, turn = order[i], sides[i]
+        a = line.heading - turn * math.pi / 2
+        from thinstock.geometry import turn_between
+
+        pieces.append(circle.arc(a, turn_between(line.heading, runs[i + 1].heading, turn)))
+    pieces.append(runs[-1])
+    said = "" if dry is None else f"evaporates {written('evaporation', dry.evaporation)}"
+    plan.outlines.append(
+        Outline(name="drying group", label="drying group (schematic)", anchor=top[1].at(math.pi / 2),
+                text=joined(said, f"{told(machine.dryer, 'heat_per_water')} of water (stated, not computed)",
+                            "number and size of cylinders schematic"), shapes=tuple(shapes))
+    )  # fmt: skip
+    plan.hazards.append(Hazard(kind="hot", place=order[0].centre, text="hot cylinders"))
+    return Path(tuple(pieces))

@@ -1,0 +1,192 @@
+"""Values along the machine that a run does not keep: drainage along the former, drying round the Yankee.
+
+The same marches with the same settings as the run, asked at places in between; nothing is fitted or smoothed.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+
+from thinstock.constants import value
+from thinstock.kernels.drainage import Element, Law, drain
+from thinstock.kernels.yankee import Profile, profile
+from thinstock.relation import Array, worksheet
+from thinstock.relations import gas_side
+
+STEPS = (4, 40, 4)
+"""Steps of the drying march in its three stretches, as in a run."""
+
+
+def drying(result: Any) -> Profile:
+    """Moisture and temperature of the sheet from the nip to the doctor, at the nodes of the march."""
+    machine, wet, found = result.machine, result.parts["wet"], result.parts["dry"].dried
+    yankee, hood = machine.yankee, machine.hood
+    pressure = wet.atmospheric_pressure
+    with worksheet(False):
+        contact_dry, contact_wet = yankee.contact()
+        under = gas_side.gas_side_hole_array(
+            found.air_temperature, found.jet_humidity, hood.jet_velocity, hood.nozzle_diameter, hood.jet_open_area,
+            hood.nozzle_gap, hood.contraction, hood.hood_factor, hood.film_sheet_temperature, pressure,
+        )  # fmt: skip
+        bare = gas_side.gas_side_given(
+            hood.open_coefficient, hood.open_temperature, hood.open_humidity, hood.film_sheet_temperature, pressure
+        )
+    before, covered, after = stretches(machine)
+
+    def stretch(length: float, side: Any, h: Any, air: Any, plate: Any, grey: Any) -> list[float]:
+        row = (
+            length,
+            h,
+            side.mass_transfer_coefficient,
+            air,
+            side.vapour_pressure_air,
+            plate,
+            grey,
+            side.heat_capacity,
+        )
+        return [float(v) for v in row]
+
+    air, hall = found.air_temperature, hood.open_temperature
+    segments = np.array(
+        [
+            stretch(before, bare, hood.open_coefficient, hall, hall, 0.0),
+            stretch(covered, under, under.heat_transfer_coefficient, air, air - hood.plate_offset, hood.emissivity),
+            stretch(after, bare, hood.open_coefficient, hall, hall, 0.0),
+        ]
+    )
+    return profile(
+        wet.moisture_pressed, wet.temperature_pressed, wet.grammage_yankee, result.values["speed"],
+        found.surface_temperature, contact_dry, contact_wet, yankee.moisture_scale, segments, np.array(STEPS),
+        pressure, value("fibre_heat_capacity_dry"), 0 if yankee.isotherm == "Heikkilä" else 1, 1e-8,
+    )  # fmt: skip
+
+
+def stretches(machine: Any) -> tuple[float, float, float]:
+    """Lengths of sheet on the Yankee before, under and behind the hood, m."""
+    yankee, hood = machine.yankee, machine.hood
+    turn = np.pi * float(yankee.diameter)
+    before, covered = float(hood.start) * turn, float(hood.covered) * turn
+    return before, covered, max(float(yankee.wrap) * float(yankee.diameter) / 2 - before - covered, 0.0)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Along:
+    """Drainage along a former, at places counted along its elements."""
+
+    place: Array
+    """m from the first element."""
+    drained: Array
+    """m of water, both sides together."""
+    drained_side: Array
+    """The same per side (wire, back)."""
+    deposited: Array
+    """kg/m² of fibre."""
+    pressure: Array
+    """Pa per side at the place; nan where the side is closed."""
+    element: tuple[str, ...]
+    """Name of the element at each place."""
+    dry_line: float
+    stock_depth: float
+    grammage: float
+    length: float
+
+
+def drainage(result: Any, count: int = 90, resistance_factor: float | None = None) -> Along:
+    """What has drained and been laid down at places along the former: the march cut off at each of them."""
+    machine, wet = result.machine, result.parts["wet"]
+    stock, formed = machine.stock, wet.formed
+    elements, _ = machine.forming.build(formed.around)
+    lengths = np.array([float(e.length) for e in elements])
+    starts = np.concatenate([[0.0], np.cumsum(lengths)[:-1]])
+    places = _places(lengths, starts, count, formed)
+    share = np.where(
+        lengths[:, None] > 0,
+        np.clip((places - starts[:, None]) / np.where(lengths > 0, lengths, 1.0)[:, None], 0.0, 1.0),
+        (places >= starts[:, None] - 1e-12).astype(float),
+    )
+    reached = ((places > starts[:, None]) | ((lengths[:, None] == 0) & (places >= starts[:, None] - 1e-12))).astype(
+        float
+    )
+    with worksheet(False):
+        drained = drain(
+            [_cut(e, share[i], reached[i]) for i, e in enumerate(elements)],
+            speed=wet.wire_speed, grammage=wet.grammage_wire, consistency=machine.headbox.consistency,
+            retention=wet.retention, density=wet.water.density, viscosity=wet.water.viscosity,
+            resistance_coefficient=wet.resistance, resistance_exponent=stock.resistance_exponent,
+            resistance_factor=stock.resistance_factor if resistance_factor is None else resistance_factor,
+            mat_coefficient=stock.mat_coefficient, mat_exponent=stock.mat_exponent,
+            mat_pressure_floor=stock.mat_pressure_floor, wall_density=stock.wall_density,
+        )  # fmt: skip
+    at = np.clip(np.searchsorted(starts, places, side="right") - 1, 0, len(elements) - 1)
+    at = np.array([_long(lengths, int(i)) for i in at])
+    left = drained.stock_depth - drained.drained
+    pressure = np.stack(
+        [_pressure(elements, at, places - starts[at], lengths, left, wet, side) for side in (0, 1)], axis=-1
+    )
+    return Along(
+        place=places, drained=drained.drained, drained_side=drained.drained_side, deposited=drained.deposited,
+        pressure=pressure, element=tuple(elements[i].name for i in at), dry_line=float(formed.dry_line),
+        stock_depth=float(drained.stock_depth[0]), grammage=float(wet.grammage_wire), length=float(lengths.sum()),
+    )  # fmt: skip
+
+
+def _long(lengths: Array, i: int) -> int:
+    """The element with a length at or before this one."""
+    while i > 0 and lengths[i] == 0:
+        i -= 1
+    return i
+
+
+def _places(lengths: Array, starts: Array, count: int, formed: Any) -> Array:
+    """Places dense where forming goes on, and just before and behind every element's start."""
+    total = float(lengths.sum())
+    even = np.linspace(0.0, total, count)
+    near = np.array([])
+    if np.isfinite(float(formed.dry_line)):
+        near = np.concatenate([float(formed.dry_line) * np.linspace(0.0, 1.0, 40) ** 2, [float(formed.dry_line)]])
+    edges = starts[1:] if len(starts) <= 24 else starts[1::2][:60]
+    both = np.concatenate([even, near, edges, edges + 1e-6 * total])
+    return np.unique(np.clip(both, 0.0, total))
+
+
+def _cut(element: Element, share: Array, reached: Array) -> Element:
+    """An element of which only a share has been passed, case by case; behind the place nothing acts."""
+
+    def law(side: Law | None) -> Law | None:
+        if side is None:
+            return None
+        return replace(
+            side,
+            load=(side.load + side.head * (1.0 - share)) * reached,
+            head=side.head * share * reached,
+            gravity=side.gravity * reached,
+            curvature=side.curvature * reached,
+        )
+
+    return replace(
+        element, length=element.length * share, wire_side=law(element.wire_side), back_side=law(element.back_side),
+        nip_radius=element.nip_radius * reached,
+    )  # fmt: skip
+
+
+def _pressure(
+    elements: list[Element], at: Array, along: Array, lengths: Array, depth: Array, wet: Any, side: int
+) -> Array:
+    """Pressure that a side's law gives at each place with the depth left there."""
+    density, speed, gravity = float(wet.water.density), float(wet.wire_speed), value("gravity")
+    found = np.full(len(at), np.nan)
+    for i, number in enumerate(at):
+        law = (elements[number].wire_side, elements[number].back_side)[side]
+        if law is None:
+            continue
+        fallen = 1.0 - along[i] / lengths[number] if lengths[number] > 0 else 1.0
+        found[i] = (
+            float(law.load)
+            + float(law.head) * fallen
+            + float(law.gravity) * density * gravity * depth[i]
+            - float(law.curvature) * density * depth[i] * speed**2
+        )
+    return found

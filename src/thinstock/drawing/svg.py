@@ -1,0 +1,230 @@
+"""Writes markup for a drawing: elements with escaped text, paths in pixels, line styles, hatches and themes.
+
+Styles name a role, never a single part. Every role differs from its neighbours by dash, hatch or weight, so that a black
+and white print reads like the screen. Colours are variables a page may set; no scripts, nothing fetched.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Final
+from xml.sax.saxutils import escape, quoteattr
+
+from thinstock.geometry import Arc, Path, Point
+
+FONT: Final = "Charter, 'Bitstream Charter', Georgia, 'Liberation Serif', 'DejaVu Serif', serif"
+
+COLOURS: Final[dict[str, dict[str, str]]] = {
+    "paper": {"paper": "#fdfcf7", "ink": "#1d1c1a", "faint": "#77736a", "water": "#1b5a9e", "tint": "#efece2"},
+    "dark": {"paper": "#16181b", "ink": "#ece8de", "faint": "#9b978c", "water": "#79b4f2", "tint": "#24272b"},
+    "print": {"paper": "#ffffff", "ink": "#000000", "faint": "#595959", "water": "#17508f", "tint": "#f0f0f0"},
+}
+"""Ink, paper and one blue, per theme."""
+
+STYLES: Final[dict[str, str]] = {
+    "roll": "fill:$paper;stroke:$ink;stroke-width:1.3",
+    "shell": "fill:$paper;stroke:$ink;stroke-width:1.7",
+    "shell inside": "fill:none;stroke:$ink;stroke-width:.8",
+    "cover": "fill:none;stroke:$ink;stroke-width:.7",
+    "open": "fill:none;stroke:$ink;stroke-width:.9;stroke-dasharray:3 2.4",
+    "voids": "fill:none;stroke:$ink;stroke-width:1.6;stroke-dasharray:1 1.6",
+    "suction": "fill:url(#hatch);stroke:$ink;stroke-width:.8",
+    "box": "fill:url(#hatch);stroke:$ink;stroke-width:1.2",
+    "steel": "fill:$tint;stroke:$ink;stroke-width:1",
+    "shoe": "fill:$ink;stroke:$ink;stroke-width:.6",
+    "foil": "fill:$ink;stroke:$ink;stroke-width:.5",
+    "blade": "fill:none;stroke:$ink;stroke-width:2.4",
+    "hood": "fill:url(#rows);stroke:$ink;stroke-width:1.2",
+    "nozzles": "fill:none;stroke:$ink;stroke-width:2.6;stroke-dasharray:1.2 4",
+    "detail": "fill:none;stroke:$ink;stroke-width:.7",
+    "spray": "fill:none;stroke:$water;stroke-width:1;stroke-dasharray:1.5 2",
+    "lip": "fill:none;stroke:$ink;stroke-width:2",
+    "stock box": "fill:$paper;stroke:$ink;stroke-width:1.3",
+    "pond": "fill:$water;fill-opacity:.8;stroke:$ink;stroke-width:.8",
+    "paper roll": "fill:url(#spiral);stroke:$ink;stroke-width:1.4",
+    "axis": "fill:none;stroke:$ink;stroke-width:.6",
+    "wire": "fill:none;stroke:$ink;stroke-width:1.5;stroke-dasharray:7 2.6",
+    "felt": "fill:none;stroke:$ink;stroke-width:3.6",
+    "felt core": "fill:none;stroke:$paper;stroke-width:1.7",
+    "wrap": "fill:url(#wrapped);stroke:none",
+    "wrap edge": "fill:none;stroke:$ink;stroke-width:.8;stroke-dasharray:4 2",
+    "formed": "fill:none;stroke:$ink;stroke-width:2.2",
+    "formed slow": "fill:none;stroke:$ink;stroke-width:1.2;stroke-dasharray:2 2.4",
+    "sheet": "fill:none;stroke:$ink;stroke-width:1",
+    "stock": "fill:none;stroke:$water",
+    "band": "fill:$water;stroke:$water;stroke-width:.9;stroke-linejoin:round",
+    "band vapour": "fill:url(#dots);stroke:$water;stroke-width:.9;stroke-dasharray:3 2",
+    "band undrained": "fill:$water;fill-opacity:.55;stroke:$ink;stroke-width:1.2;stroke-dasharray:6 3",
+    "sign": "fill:$paper;stroke:$ink;stroke-width:1.5;stroke-linejoin:round",
+    "sign small": "fill:$ink;stroke:none;fill-opacity:.8",
+    "sign crawl": "fill:$paper;stroke:$ink;stroke-width:.7",
+    "leader": "fill:none;stroke:$faint;stroke-width:.7",
+    "rule": "fill:none;stroke:$ink;stroke-width:1",
+    "thin rule": "fill:none;stroke:$faint;stroke-width:.6",
+    "black": "fill:$ink;stroke:$ink;stroke-width:.8",
+    "white": "fill:$paper;stroke:$ink;stroke-width:.8",
+    "paper": "fill:$paper;stroke:none",
+    "curve": "fill:none;stroke:$ink;stroke-width:2",
+    "curve 2": "fill:none;stroke:$ink;stroke-width:2;stroke-dasharray:7 3",
+    "curve 3": "fill:none;stroke:$ink;stroke-width:2;stroke-dasharray:2 3",
+    "text": "fill:$ink;stroke:none",
+    "text faint": "fill:$faint;stroke:none",
+    "text strong": "fill:$ink;stroke:none;font-weight:bold",
+    "text halo": "fill:$ink;stroke:$paper;stroke-width:3.5;stroke-linejoin:round;paint-order:stroke",
+}
+"""Line style of each role; $names are colours."""
+
+_PATTERNS: Final = (
+    '<pattern id="{p}hatch" width="5" height="5" patternUnits="userSpaceOnUse" patternTransform="rotate(45)">'
+    '<rect width="5" height="5" style="fill:$paper"/><path d="M0 0V5" style="stroke:$ink;stroke-width:1.1"/></pattern>'
+    '<pattern id="{p}rows" width="6" height="4" patternUnits="userSpaceOnUse">'
+    '<rect width="6" height="4" style="fill:$paper"/><path d="M0 2H6" style="stroke:$ink;stroke-width:.35"/></pattern>'
+    '<pattern id="{p}dots" width="4.5" height="4.5" patternUnits="userSpaceOnUse">'
+    '<rect width="4.5" height="4.5" style="fill:$paper"/>'
+    '<circle cx="2.2" cy="2.2" r="1.05" style="fill:$water"/></pattern>'
+    '<pattern id="{p}wrapped" width="3.2" height="3.2" patternUnits="userSpaceOnUse" patternTransform="rotate(-45)">'
+    '<path d="M0 0V3.2" style="stroke:$ink;stroke-width:.55"/></pattern>'
+    '<pattern id="{p}spiral" width="5" height="5" patternUnits="userSpaceOnUse" patternTransform="rotate(20)">'
+    '<rect width="5" height="5" style="fill:$paper"/><path d="M0 0V5" style="stroke:$ink;stroke-width:.35"/></pattern>'
+)
+
+
+@dataclass(frozen=True)
+class View:
+    """Metres to pixels."""
+
+    scale: float
+    """px per metre."""
+    left: float
+    """px of x = 0."""
+    top: float
+    """px of y = 0."""
+
+    def at(self, place: Point) -> tuple[float, float]:
+        """A place in pixels."""
+        return self.left + self.scale * place.x, self.top - self.scale * place.y
+
+
+def attributes(**given: object) -> str:
+    """Attributes of an element, escaped; a trailing underscore of a name is dropped, the others become hyphens."""
+    parts = []
+    for name, value in given.items():
+        if value is None:
+            continue
+        text = short(value) if isinstance(value, float) else str(value)
+        parts.append(f" {name.rstrip('_').replace('_', '-')}={quoteattr(text)}")
+    return "".join(parts)
+
+
+def element(name: str, *inside: str, **given: object) -> str:
+    """One element with what stands inside it (already markup)."""
+    body = "".join(inside)
+    return f"<{name}{attributes(**given)}>{body}</{name}>" if body else f"<{name}{attributes(**given)}/>"
+
+
+def words(text: str) -> str:
+    """Text as markup."""
+    return escape(text)
+
+
+def short(value: float) -> str:
+    """A coordinate, hundredths of a pixel."""
+    text = f"{value:.2f}".rstrip("0").rstrip(".")
+    return "0" if text in ("-0", "") else text
+
+
+def klass(role: str) -> str:
+    """The class of a role."""
+    return "ts-" + role.replace(" ", "-")
+
+
+def path_data(path: Path, view: View, closed: bool = False) -> str:
+    """A path in metres as path data in pixels; arcs stay arcs."""
+    x, y = view.at(path.start)
+    parts = [f"M{short(x)} {short(y)}"]
+    for piece in path.pieces:
+        if isinstance(piece, Arc):
+            count = max(1, math.ceil(abs(piece.turn) / (0.9 * math.pi)))
+            for i in range(count):
+                end = piece.part(0.0, piece.length * (i + 1) / count).end
+                x, y = view.at(end)
+                r = short(piece.radius * view.scale)
+                parts.append(f"A{r} {r} 0 0 {0 if piece.turn > 0 else 1} {short(x)} {short(y)}")
+        else:
+            x, y = view.at(piece.end)
+            parts.append(f"L{short(x)} {short(y)}")
+    return "".join(parts) + ("Z" if closed else "")
+
+
+def drawn(path: Path, view: View, role: str, closed: bool = False, **given: object) -> str:
+    """A path drawn in the style of a role."""
+    return element("path", d=path_data(path, view, closed), class_=klass(role), **given)
+
+
+def polygon(points: Iterable[tuple[float, float]], role: str, **given: object) -> str:
+    """A closed figure in pixels."""
+    return element(
+        "path", d="M" + "L".join(f"{short(x)} {short(y)}" for x, y in points) + "Z", class_=klass(role), **given
+    )
+
+
+def line(points: Iterable[tuple[float, float]], role: str, **given: object) -> str:
+    """An open line in pixels."""
+    return element("path", d="M" + "L".join(f"{short(x)} {short(y)}" for x, y in points), class_=klass(role), **given)
+
+
+def text(
+    x: float, y: float, said: str, role: str = "text", size: float = 15.0, anchor: str = "start", **given: object
+) -> str:
+    """A line of words."""
+    return element("text", words(said), x=x, y=y, class_=klass(role), font_size=size, text_anchor=anchor, **given)
+
+
+def width_of(said: str, size: float) -> float:
+    """About how wide a line of words is, px."""
+    narrow = sum(c in "iljtfr.,:;'|!()[] " for c in said)
+    wide = sum(c in "mwMWQO%@" for c in said)
+    return size * (0.5 * len(said) - 0.2 * narrow + 0.22 * wide)
+
+
+def wrapped(said: str, size: float, room: float) -> list[str]:
+    """Words broken into lines that fit."""
+    lines: list[str] = []
+    for word in said.split():
+        if lines and width_of(f"{lines[-1]} {word}", size) <= room:
+            lines[-1] += f" {word}"
+        else:
+            lines.append(word)
+    return lines
+
+
+def coloured(style: str, theme: str) -> str:
+    """A style with its colours: variables of the page with the paper's as fallback, or fixed ones of a theme."""
+    for name, value in COLOURS["paper" if theme == "page" else theme].items():
+        style = style.replace(f"${name}", f"var(--ts-{name},{value})" if theme == "page" else value)
+    return style
+
+
+def style_sheet(theme: str, prefix: str, root: str) -> str:
+    """The style element: every role, and what hover and focus show."""
+    rules = [f".{root}{{font-family:{FONT};background:{coloured('$paper', theme)}}}"]
+    for role, style in STYLES.items():
+        style = coloured(style, theme).replace("url(#", f"url(#{prefix}")
+        rules.append(f".{root} .{klass(role)}{{{style}}}")
+    rules += [
+        f".{root} .ts-tip{{opacity:0;pointer-events:none}}",
+        f".{root} [tabindex]:hover>.ts-tip,.{root} [tabindex]:focus>.ts-tip{{opacity:1}}",
+        f".{root} [tabindex]{{outline:none}}",
+        f".{root} [tabindex]:hover>.ts-mark,.{root} [tabindex]:focus>.ts-mark{{opacity:1}}",
+        f".{root} .ts-mark{{opacity:0;fill:none;stroke-width:2.2;stroke-dasharray:2 3;pointer-events:none;"
+        f"stroke:{coloured('$water', theme)}}}",
+        f"@media print{{.{root} .ts-hint,.{root} .ts-tip{{display:none}}}}",
+    ]
+    return element("style", "".join(rules).replace("<", "\\3c "))
+
+
+def patterns(theme: str, prefix: str) -> str:
+    """The hatches."""
+    return element("defs", coloured(_PATTERNS.replace("{p}", prefix), theme))
