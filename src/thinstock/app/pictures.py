@@ -6,15 +6,18 @@ made from the drawing package's, its colours by the page.
 
 from __future__ import annotations
 
+import json
 import re
 from functools import lru_cache
 from html import escape
+from importlib.resources import files
 from typing import Any
 
 from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import Route
 
+from thinstock.app.words import say
 from thinstock.drawing import svg
 from thinstock.drawing.elevation import ROOT, alt_text, elevation, table
 from thinstock.limits import Limits
@@ -51,9 +54,7 @@ def drawing_words(result: Result) -> str:
     """What the side view shows, in words and as a table (markup)."""
     rows = table(result)
     heads = list(rows[0])
-    body = "".join(
-        "<tr>" + "".join(f"<td>{escape(_cell(row[head]))}</td>" for head in heads) + "</tr>" for row in rows
-    )
+    body = "".join("<tr>" + "".join(f"<td>{escape(_cell(row[head]))}</td>" for head in heads) + "</tr>" for row in rows)
     head = "".join(f'<th scope="col">{escape(name)}</th>' for name in heads)
     return (
         f"<p>{escape(alt_text(result))}</p>"
@@ -84,6 +85,39 @@ def figures(result: Result, limits: Limits | None) -> list[dict[str, Any]]:
 
 def chart_data(result: Result, limits: Limits | None) -> dict[str, Any]:
     return {}
+
+
+@lru_cache(maxsize=32)
+def spec_of(name: str) -> dict[str, Any]:
+    """A chart of the pages' own, in their common style."""
+    folder = files("thinstock.app").joinpath("charts")
+    config = json.loads(folder.joinpath("config.json").read_text(encoding="utf-8"))
+    return {**json.loads(folder.joinpath(f"{name}.json").read_text(encoding="utf-8")), "config": config}
+
+
+def sheet_figures(sheets: Any) -> list[dict[str, Any]]:
+    """The chart of the sheet page, with its first data."""
+    return [figure_of("zones", sheets.chart(), number=1, caption=say("sheet.chart"), rows=sheets.chart()["curve"])]
+
+
+def figure_of(
+    name: str, data: dict[str, Any], *, number: int, caption: str, rows: list[dict[str, Any]], section: str = ""
+) -> dict[str, Any]:
+    """A chart ready for a page: specification with data, caption, and its rows as a table."""
+    return {
+        "name": name, "spec": {**spec_of(name), "datasets": data}, "number": number, "caption": caption,
+        "alt": caption, "table": rows_as_table(rows), "section": section, "wide": False,
+    }  # fmt: skip
+
+
+def rows_as_table(rows: list[dict[str, Any]]) -> str:
+    """Rows of a chart as a table (markup)."""
+    if not rows:
+        return ""
+    heads = [name for name in rows[0] if name not in ("order", "last")]
+    head = "".join(f'<th scope="col">{escape(name)}</th>' for name in heads)
+    body = "".join("<tr>" + "".join(f"<td>{escape(_cell(row.get(h)))}</td>" for h in heads) + "</tr>" for row in rows)
+    return f'<div class="scroll"><table class="numbers plain"><thead><tr>{head}</tr></thead><tbody>{body}</tbody></table></div>'
 
 
 ROUTES = [Route("/drawing.css", _drawing_css)]

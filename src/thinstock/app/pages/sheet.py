@@ -1,0 +1,402 @@
+"""The sheet page: up to four consistencies side by side, as theory has them and as simulated, against the light.
+
+Theory follows every change at once. The sheets themselves are laid in a process of their own, with progress and a stop;
+until they are done the old ones are visibly old.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+from starlette.concurrency import run_in_threadpool
+from starlette.exceptions import HTTPException
+from starlette.requests import Request
+from starlette.responses import Response
+from starlette.routing import Route
+
+from thinstock import units
+from thinstock.app import pictures
+from thinstock.app.pages import Page
+from thinstock.app.reply import body_of, json_reply, page_reply, piece, text_in
+from thinstock.app.show import Table
+from thinstock.app.state import Opened, State, fault_rows, open_state, parse
+from thinstock.app.words import say
+from thinstock.app.work import SheetMade, SheetsWanted
+from thinstock.errors import Fault, Refused
+from thinstock.evenness import REGIMES, furnish_of
+from thinstock.figures import NONE, Edge, figure, plus_minus
+from thinstock.jobs import Jobs
+from thinstock.relation import worksheet
+from thinstock.sheet import consistency_for_formation, formation
+from thinstock.workspace import Workspace
+
+MOST = 4
+SIZES = {"palm": (48e-3, 50e-6), "hand": (100e-3, 25e-6), "metre": (1.0, 50e-6)}
+"""Side and pixel, m."""
+ZONES = (0.25e-3, 0.5e-3, 1e-3, 2e-3, 4e-3, 8e-3)
+"""Zones on which evenness is counted, m."""
+CURVE = tuple(float(z) for z in np.geomspace(0.1e-3, 10e-3, 25))
+SHARES = (0.5, 1.0, 2.0, 4.0)
+"""Consistencies shown first, as multiples of the machine's own."""
+VARIATION = 0.20
+"""How far the headbox fails to even out its flocs, where the file says nothing (assumed)."""
+TARGETS = ("cv", "formation_number", "holes_per_area")
+MOST_SEEDS = 10**6
+
+
+@dataclass(frozen=True, kw_only=True)
+class Wanted:
+    """What the address asks of this page, read and checked."""
+
+    consistencies: tuple[float, ...]
+    texts: tuple[str, ...]
+    variation: float
+    assumed: bool
+    """True where nobody gave the variation."""
+    orientation: float
+    size: str
+    seed: int
+    zone: float
+    hole_diameter: float
+    target: str
+    aim: float | None
+    aim_text: str
+
+
+def _number(
+    state: State, name: str, default: float, kind: str, unit: str, low: float, high: float, faults: list[Fault]
+) -> float:
+    text = state.own(name)
+    if not text:
+        return default
+    try:
+        value = units.parse(text if not _bare(text) or not unit else f"{text} {unit}", kind, field=name)
+    except units.UnitError as error:
+        faults.append(Fault(field=name, value=text, bound=error.reason, remedy=error.remedy))
+        return default
+    if not low <= value <= high:
+        ends = " to ".join(units.write(end, unit or "1", 3, kind=kind) for end in (low, high))
+        faults.append(Fault(field=name, value=text, bound=f"must lie in {ends}"))
+        return default
+    return value
+
+
+def _bare(text: str) -> bool:
+    try:
+        float(text)
+    except ValueError:
+        return False
+    return True
+
+
+def wanted(opened: Opened) -> Wanted:
+    """What the address asks; everything wrong with it is refused together."""
+    state, machine = opened.state, opened.machine
+    faults: list[Fault] = []
+    unit = "" if state.unit_set == "si" else "%"
+    texts = [t for t in state.own_all("c") if t.strip()][:MOST]
+    found: list[float] = []
+    if not texts:
+        own = float(machine.headbox.consistency)
+        found = [own * share for share in SHARES if own * share <= 0.05]
+        texts = [units.write(c, "%", 3, kind="fraction") for c in found]
+    else:
+        for number, text in enumerate(texts):
+            one = replace(state, more=(("c", text),))
+            found.append(_number(one, "c", 0.002, "fraction", unit, 1e-7, 0.05, faults))
+            if faults and faults[-1].field == "c":
+                faults[-1] = replace(faults[-1], field=f"c{number + 1}")
+    given = machine.stock.suspension_variation
+    target = machine.grade.formation_target
+    chosen = state.own("target") or next((n for n in TARGETS if target is not None and getattr(target, n)), "cv")
+    if chosen not in TARGETS:
+        faults.append(Fault(field="target", value=chosen, bound=f"must be one of {', '.join(TARGETS)}"))
+        chosen = "cv"
+    aim_unit = "%" if chosen == "cv" else ""
+    aim: float | None = None
+    aim_text = state.own("aim")
+    if aim_text:
+        aim = _number(state, "aim", 0.1, "number" if chosen != "cv" else "fraction", aim_unit, 1e-6, 1e12, faults)
+    elif target is not None and getattr(target, chosen, None):
+        aim = float(getattr(target, chosen))
+        aim_text = figure(aim * 100, 3) + " %" if chosen == "cv" else figure(aim, 3)
+    size = state.own("size", "palm")
+    if size not in SIZES:
+        faults.append(Fault(field="size", value=size, bound=f"must be one of {', '.join(SIZES)}"))
+        size = "palm"
+    seed = state.own("seed", "1")
+    if not (seed.isascii() and seed.isdigit() and int(seed) < MOST_SEEDS):
+        faults.append(Fault(field="seed", value=seed, bound=f"must be a whole number below {MOST_SEEDS}"))
+        seed = "1"
+    made = Wanted(
+        consistencies=tuple(found),
+        texts=tuple(texts),
+        variation=_number(state, "v", float(given) if given is not None else VARIATION, "number", "", 0.0, 1.0, faults),
+        assumed=given is None and not state.own("v"),
+        orientation=_number(state, "orientation", 0.0, "number", "", 0.0, 0.9, faults),
+        size=size,
+        seed=int(seed),
+        zone=_number(state, "zone", float(target.zone) if target else 1e-3, "length", "mm", 1e-4, 0.02, faults),
+        hole_diameter=float(target.hole_diameter) if target else 2e-4,
+        target=chosen,
+        aim=aim,
+        aim_text=aim_text,
+    )
+    if faults:
+        raise Refused(faults)
+    return made
+
+
+class Sheets:
+    """The sheets of one address: theory, and what was counted if they were laid."""
+
+    def __init__(self, opened: Opened, made: tuple[SheetMade, ...] = ()) -> None:
+        self.opened, self.wanted = opened, wanted(opened)
+        self.machine = opened.machine
+        with worksheet(False):
+            result = self.machine.run()
+        self.grammage = float(result["grammage_on_wire"])
+        self.retention = float(result["retention"])
+        self.density = float(self.machine.stock.water().density)
+        self.furnish = furnish_of(self.machine)
+        self.edge = Edge(unit_set=opened.state.unit_set, air=float(self.machine.site.atmospheric_pressure()))
+        self.made = {one.number: one for one in made}
+        self.theory = [self._theory(c, self.wanted.zone) for c in self.wanted.consistencies]
+
+    def _theory(self, consistency: float, zone: Any) -> Any:
+        with worksheet(False):
+            return formation(
+                self.furnish, self.grammage, consistency, self.wanted.variation, zone=zone,
+                hole_diameter=self.wanted.hole_diameter, retention=self.retention, density=self.density,
+                orientation=self.wanted.orientation,
+            )  # fmt: skip
+
+    def work(self) -> SheetsWanted:
+        """What the worker needs."""
+        size, pixel = SIZES[self.wanted.size]
+        return SheetsWanted(
+            name=self.furnish.name, share=tuple(self.furnish.share), fibre_length=tuple(self.furnish.fibre_length),
+            fibre_width=tuple(self.furnish.fibre_width), coarseness=tuple(self.furnish.coarseness),
+            grammage=self.grammage, consistencies=self.wanted.consistencies,
+            suspension_variation=self.wanted.variation, size=size, pixel=pixel, orientation=self.wanted.orientation,
+            seed=self.wanted.seed, retention=self.retention, density=self.density,
+            hole_diameter=self.wanted.hole_diameter, zones=self.zones(),
+        )  # fmt: skip
+
+    def zones(self) -> tuple[float, ...]:
+        """Zones that the size can hold, the one of the table among them where it is a whole number of pixels."""
+        size, pixel = SIZES[self.wanted.size]
+        known = {*ZONES, self.wanted.zone}
+        whole = [z for z in known if abs(z / pixel - round(z / pixel)) < 1e-6 and z <= size / 4 and z >= pixel]
+        return tuple(sorted(whole))
+
+    # -- what is shown ------------------------------------------------------------------------------------------------
+
+    def heads(self) -> list[dict[str, str]]:
+        """What stands above each sheet."""
+        return [
+            {
+                "consistency": self._consistency(t.consistency),
+                "regime": REGIMES[int(np.asarray(t.crowding_regime).ravel()[0])],
+                "alt": say("sheet.alt", consistency=self._consistency(t.consistency), cv=figure(100 * t.cv, 3)),
+            }
+            for t in self.theory
+        ]
+
+    def _consistency(self, value: float) -> str:
+        return units.write_word("consistency", value, self.opened.state.unit_set, 3)
+
+    def table(self) -> Table:
+        """The numbers of every sheet, theory above what was counted."""
+        zone = self.edge.text("zone", self.wanted.zone, 2)
+        hole = self.edge.text("hole_diameter", self.wanted.hole_diameter, 2)
+        mm, m2 = {"zone": zone}, {"diameter": hole}
+        rows: list[tuple[str, ...]] = []
+
+        def add(key: str, cells: list[str], **words: str) -> None:
+            rows.append((say(f"sheet.{key}", **words), *cells))
+
+        theory, counted = self.theory, [self.made.get(i) for i in range(len(self.theory))]
+        add("crowding", [figure(t.crowding_number, 2) for t in theory])
+        add("water", [self.edge.figure("water_per_fibre", 1 / t.consistency - 1, 3) for t in theory])
+        add("coverage", [figure(t.coverage, 3) for t in theory])
+        add("coverage_counted", [NONE if m is None else figure(m.coverage, 3) for m in counted])
+        add("open", [figure(100 * t.open_area, 2) for t in theory])
+        add("cv_random", [figure(100 * t.cv_random, 3) for t in theory], **mm)
+        add("cv", [figure(100 * t.cv, 3) for t in theory], **mm)
+        add("cv_counted", [self._counted_cv(m) for m in counted], **mm)
+        add("number", [figure(t.formation_number, 3) for t in theory])
+        add("holes_random", [count(t.holes_per_area_random) for t in theory], **m2)
+        add("holes", [count(t.holes_per_area) for t in theory], **m2)
+        add("holes_counted", [NONE if m is None else count(m.holes_per_area) for m in counted], **m2)
+        heads = ((say("sheet.quantity"), ""), *((head["consistency"], "") for head in self.heads()))
+        return Table(name="sheets", heads=heads, rows=tuple(rows), caption=say("sheet.table"), foot=say("sheet.foot"))
+
+    def _counted_cv(self, made: SheetMade | None) -> str:
+        zones = self.zones()
+        at = next((i for i, z in enumerate(zones) if abs(z - self.wanted.zone) < 1e-9), None)
+        if made is None or at is None or len(made.cvs) != len(zones):
+            return NONE
+        return plus_minus(100 * made.cvs[at], 100 * made.errors[at], 3)
+
+    def notes(self) -> list[str]:
+        """What to know before believing the sheets."""
+        found = [note.text for t in self.theory for note in t.notes]
+        found += [text for one in self.made.values() for text in one.notes]
+        if self.wanted.assumed:
+            found.insert(0, say("sheet.assumed_variation", value=figure(self.wanted.variation, 2)))
+        return list(dict.fromkeys(found))
+
+    def answer(self) -> dict[str, Any] | None:
+        """The consistency that meets the target."""
+        w = self.wanted
+        if w.aim is None:
+            return None
+        settings: dict[str, Any] = {
+            "zone": w.zone, "hole_diameter": w.hole_diameter, "retention": self.retention, "density": self.density,
+            "orientation": w.orientation, w.target: w.aim,
+        }  # fmt: skip
+        try:
+            found = consistency_for_formation(self.furnish, self.grammage, w.variation, **settings)
+        except Refused as refused:
+            return {"text": "", "said": " ".join(row["text"] for row in fault_rows(refused.faults)), "query": ""}
+        text = self.edge.text("consistency", found.consistency, 2)
+        exact = units.write(float(found.consistency), "%", 3, kind="fraction")
+        state = self.opened.state.without_more()
+        changes = {**dict(state.changes), "headbox.consistency": exact}
+        return {
+            "text": text if found.limited else "",
+            "said": found.note,
+            "water": self.edge.figure("water_per_fibre", 1 / found.consistency - 1, 3),
+            "query": replace(state, changes=tuple(changes.items())).query() if found.limited else "",
+        }
+
+    def chart(self) -> dict[str, list[dict[str, Any]]]:
+        """CV against zone size: theory, chance alone, counted."""
+        curve: list[dict[str, Any]] = []
+        points: list[dict[str, Any]] = []
+        curves = [self._theory(c, np.array(CURVE)) for c in self.wanted.consistencies]
+        for number, t in enumerate(curves):
+            name = self.heads()[number]["consistency"]
+            curve += [{"zone": 1e3 * z, "cv": 100 * float(v), "sheet": name, "order": number}
+                      for z, v in zip(CURVE, np.asarray(t.cv), strict=True)]  # fmt: skip
+            curve[-1]["last"] = True
+            made = self.made.get(number)
+            if made is not None and len(made.cvs) == len(self.zones()):
+                points += [{"zone": 1e3 * z, "cv": 100 * v, "sheet": name, "order": number}
+                           for z, v in zip(self.zones(), made.cvs, strict=True)]  # fmt: skip
+        chance = np.broadcast_to(np.asarray(curves[0].cv_random), (len(CURVE),))
+        curve += [{"zone": 1e3 * z, "cv": 100 * float(v), "sheet": say("sheet.chance"), "order": 99}
+                  for z, v in zip(CURVE, chance, strict=True)]  # fmt: skip
+        curve[-1]["last"] = True
+        return {"curve": curve, "points": points}
+
+
+def count(value: Any) -> str:
+    """A number of holes: small ones as they are, large ones with powers in words."""
+    number = float(value)
+    if not np.isfinite(number):
+        return NONE
+    if number < 0.01:
+        return say("sheet.hardly")
+    if number < 1e4:
+        return figure(number, 2)
+    return (
+        say("sheet.thousand", number=figure(number / 1e3, 2)) if number < 1e6
+        else say("sheet.million", number=figure(number / 1e6, 2))
+    )  # fmt: skip
+
+
+def pieces(sheets: Sheets) -> dict[str, str]:
+    """The pieces of the page."""
+    return {name: piece(f"sheet/{name}.html", sheets=sheets) for name in ("table", "notes", "answer")}
+
+
+def show(request: Request) -> Response:
+    """The whole page."""
+    workspace: Workspace = request.app.state.workspace
+    state = parse(request.url.query)
+    faults: list[dict[str, str]] = []
+    try:
+        sheets = Sheets(open_state(state, workspace))
+    except Refused as refused:
+        if not state.more and not state.changes:
+            raise
+        faults = fault_rows(refused.faults)
+        sheets = Sheets(open_state(State(machine=state.machine, file=state.file, unit_set=state.unit_set), workspace))
+    opened = sheets.opened
+    return page_reply(
+        request, "sheet.html", here="sheet", opened=opened, state=opened.state, known=opened.content.digest,
+        query=opened.state.without_more().query(), sheets=sheets, wanted=sheets.wanted, sizes=SIZES, targets=TARGETS,
+        most=MOST, faults=faults, pieces=pieces(sheets), figures=pictures.sheet_figures(sheets),
+    )  # fmt: skip
+
+
+async def answer(request: Request) -> Response:
+    """Theory, and what the job of these sheets has counted so far."""
+    body = await body_of(request)
+    return await run_in_threadpool(_answer, request, body)
+
+
+def _answer(request: Request, body: dict[str, Any]) -> Response:
+    opened = open_state(parse(text_in(body, "query")), request.app.state.workspace)
+    made = _parts(request, text_in(body, "job", ""))
+    sheets = Sheets(opened, tuple(one for one in made if isinstance(one, SheetMade)))
+    told = {
+        "pieces": pieces(sheets),
+        "heads": sheets.heads(),
+        "charts": {"zones": sheets.chart()},
+        "made": sorted(sheets.made),
+        "texts": sheets.wanted.texts,
+    }
+    return json_reply(told)
+
+
+async def start(request: Request) -> Response:
+    """Lay the sheets."""
+    body = await body_of(request)
+    return await run_in_threadpool(_start, request, body)
+
+
+def _start(request: Request, body: dict[str, Any]) -> Response:
+    jobs: Jobs = request.app.state.jobs
+    before = text_in(body, "before", "")
+    if before:
+        jobs.stop(before)
+    sheets = Sheets(open_state(parse(text_in(body, "query")), request.app.state.workspace))
+    return json_reply({"job": jobs.start("thinstock.app.work:sheets", sheets.work())})
+
+
+def _parts(request: Request, key: str) -> list[Any]:
+    job = request.app.state.jobs.look(key) if key else None
+    return list(job.parts) if job is not None and job.work == "thinstock.app.work:sheets" else []
+
+
+def image(request: Request) -> Response:
+    """One picture of a job."""
+    parts = _parts(request, request.path_params["key"])
+    name, mode = request.path_params["name"], request.path_params["mode"]
+    found: bytes | None = None
+    if name == "detail":
+        found = next((one for one in parts if isinstance(one, bytes)), None)
+    elif name.isdigit():
+        made = next((one for one in parts if isinstance(one, SheetMade) and one.number == int(name)), None)
+        found = made.pictures.get(mode) if made is not None else None
+    if found is None:
+        raise HTTPException(404)
+    return Response(found, media_type="image/png", headers={"cache-control": "private, max-age=3600"})
+
+
+PAGE = Page(
+    name="sheet",
+    title="Sheet",
+    place=20,
+    routes=(
+        Route("/sheet", show),
+        Route("/sheet/answer", answer, methods=["POST"]),
+        Route("/sheet/start", start, methods=["POST"]),
+        Route("/sheet/picture/{key}/{name}/{mode}.png", image),
+    ),
+)

@@ -1,0 +1,190 @@
+// The sheet page: theory follows every change, the sheets themselves are laid beside it with progress and a stop.
+
+import { Address, Loop, notice, pageLinks, put, say, send } from "./page.js";
+import { draw, fill } from "./charts.js";
+
+const by = (id) => document.getElementById(id);
+const form = by("form");
+const reading = by("numbers");
+const frames = [...document.querySelectorAll("[data-sheet]")];
+
+let here = new Address(location.search);
+let job = "";
+let shown = "";
+
+// -- theory -----------------------------------------------------------------------------------------------------------
+
+function heads(rows) {
+  frames.forEach((frame, number) => {
+    frame.hidden = number >= rows.length;
+    if (frame.hidden) return;
+    frame.querySelector("[data-head]").textContent = rows[number].consistency;
+    frame.querySelector("[data-regime]").textContent = rows[number].regime;
+    frame.querySelector("img").alt = rows[number].alt;
+  });
+  by("sheets").dataset.count = rows.length;
+}
+
+function standing(state) { reading.dataset.state = state; }
+
+async function ask(query, signal) {
+  const { ok, status, told } = await send("/sheet/answer", { query, job }, signal);
+  for (const place of form.querySelectorAll("[data-fault]")) { place.hidden = true; place.closest(".row").classList.remove("wrong"); }
+  if (ok) {
+    for (const [name, html] of Object.entries(told.pieces)) put(`p-${name}`, html);
+    heads(told.heads);
+    fill(told.charts);
+    standing("fresh");
+    notice("", "", []);
+    return true;
+  }
+  standing(status === 500 ? "failed" : "before");
+  if (status === 422) {
+    const lines = told.faults.map((fault) => {
+      const row = form.querySelector(`[data-own="${CSS.escape(fault.field)}"]`);
+      const place = row?.querySelector("[data-fault]");
+      if (place) { place.textContent = fault.text; place.hidden = false; row.classList.add("wrong"); }
+      return place ? fault.text : `${fault.field}: ${fault.text}`;
+    });
+    notice("refused", say("state.refused_title"), [...lines, say("state.before")]);
+  } else if (status === 500) notice("failed", say("state.fault_title"), [say("state.fault")]);
+  else {
+    notice("away", say(status === 403 ? "state.closed_title" : "state.away_title"), [say(status === 403 ? "state.closed" : "state.away")]);
+    setTimeout(() => loop.ask(here.query), 1500);
+  }
+  return false;
+}
+
+const loop = new Loop({ quick: (query) => ask(query), slow: async (query) => { lay(query); }, pause: 350 });
+
+function go(next) {
+  here = next;
+  history.replaceState(null, "", `?${here.query}`);
+  if (reading.dataset.state === "fresh") standing("asking");
+  by("sheets").classList.add("old");
+  loop.ask(here.query);
+}
+
+// -- the sheets ---------------------------------------------------------------------------------------------------------
+
+async function lay(query) {
+  const before = job;
+  const { ok, told } = await send("/sheet/start", { query, before });
+  if (!ok) return;
+  job = told.job;
+  busy(true);
+  follow(told.job, query);
+}
+
+function busy(now, again = false) {
+  by("laying").hidden = !now;
+  by("lay").hidden = !again;
+  if (!now) return;
+  by("progress").removeAttribute("value");
+}
+
+async function follow(mine, query) {
+  let seen = -1;
+  let parts = 0;
+  while (mine === job) {
+    const { ok, status, told } = await send(`/jobs/${mine}?seen=${seen}`);
+    if (mine !== job) return;
+    if (!ok) {
+      busy(false, true);
+      if (status === 404) notice("lost", say("sheet.lost"), [], true);
+      return;
+    }
+    seen = told.seen;
+    if (told.share > 0) by("progress").value = told.share;
+    if (told.parts > parts) {
+      parts = told.parts;
+      if (query === here.query) await pictures(mine, parts);
+    }
+    if (["done", "refused", "failed", "stopped"].includes(told.state)) {
+      busy(false, told.state !== "done");
+      if (told.state === "refused") notice("refused", say("state.refused_title"), told.faults.map((fault) => fault.text));
+      if (told.state === "failed") notice("failed", say("sheet.failed"), []);
+      if (told.state === "done") by("spoken").textContent = document.querySelector("#p-table caption")?.textContent ?? "";
+      return;
+    }
+  }
+}
+
+async function pictures(mine, parts) {
+  shown = mine;
+  const light = form.ownerDocument.querySelector("[name=light]:checked").value;
+  const load = (img, source) => new Promise((done) => {
+    img.onload = () => { img.hidden = false; img.dataset.job = mine; done(); };
+    img.onerror = () => done();
+    img.src = source;
+  });
+  await load(by("detail"), `/sheet/picture/${mine}/detail/layers.png`);
+  for (let number = 0; number < parts - 1 && number < frames.length; number += 1) {
+    const img = by(`sheet-${number}`);
+    if (img.dataset.job !== mine || img.dataset.light !== light) {
+      img.dataset.light = light;
+      await load(img, `/sheet/picture/${mine}/${number}/${light}.png`);
+    }
+  }
+  const count = frames.filter((frame) => !frame.hidden).length;
+  if (parts > count) by("sheets").classList.remove("old");
+  if (mine === job) await ask(here.query);
+}
+
+for (const radio of document.querySelectorAll("[name=light]")) {
+  radio.addEventListener("change", () => {
+    frames.forEach((frame, number) => {
+      const img = by(`sheet-${number}`);
+      if (img.dataset.job) {
+        img.dataset.light = radio.value;
+        img.src = `/sheet/picture/${img.dataset.job}/${number}/${radio.value}.png`;
+      }
+    });
+  });
+}
+
+by("stop").addEventListener("click", async () => {
+  const mine = job;
+  job = "";
+  busy(false, true);
+  await send(`/jobs/${mine}/stop`, {});
+  notice("stopped", say("sheet.stopped"), [], true);
+});
+by("lay").addEventListener("click", () => { notice("", "", []); lay(here.query); });
+
+// -- the form -------------------------------------------------------------------------------------------------------------
+
+const texts = () => [...form.querySelectorAll("[data-c]")].map((box) => box.value.trim()).filter((text) => text !== "");
+
+form.addEventListener("input", (event) => {
+  const name = event.target.dataset.slides;
+  if (!name) return;
+  by(name).value = event.target.value;
+  go(here.other(name, event.target.value));
+});
+form.addEventListener("change", (event) => {
+  const box = event.target;
+  if (box.dataset.c !== undefined) go(here.all("c", texts()));
+  else if (box.dataset.named) {
+    const slider = form.querySelector(`[data-slides="${box.dataset.named}"]`);
+    if (slider) slider.value = box.value;
+    const next = here.other(box.dataset.named, box.value.trim());
+    if (box.dataset.named === "target") {
+      form.querySelector("label[for=aim]").textContent = box.selectedOptions[0].textContent;
+      by("aim").value = "";
+      go(next.without("aim"));
+    } else go(next);
+  }
+});
+form.addEventListener("submit", (event) => event.preventDefault());
+by("seed").addEventListener("click", (event) => {
+  const next = String(Math.floor(Math.random() * 999999));
+  event.target.dataset.seed = next;
+  go(here.other("seed", next));
+});
+
+heads(JSON.parse(by("heads").textContent));
+pageLinks(here.without("c", "v", "orientation", "zone", "size", "seed", "target", "aim").query);
+draw();
+lay(here.query);
+document.documentElement.dataset.ready = "1";

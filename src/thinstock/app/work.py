@@ -1,0 +1,125 @@
+"""Work of the pages that is done in a process of its own: simulated sheets, one after the other, with their pictures.
+
+Every function here is called by `jobs` with its arguments and a function that tells how far it is.
+"""
+
+from __future__ import annotations
+
+import io
+import os
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+MODES = ("diffuse", "direct", "layers")
+ACROSS = 800
+"""Pixels of a picture."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class SheetsWanted:
+    """Sheets of one furnish and grammage at several consistencies."""
+
+    name: str
+    share: tuple[float, ...]
+    fibre_length: tuple[float, ...]
+    fibre_width: tuple[float, ...]
+    coarseness: tuple[float, ...]
+    grammage: float
+    consistencies: tuple[float, ...]
+    suspension_variation: float
+    size: float
+    pixel: float
+    orientation: float
+    seed: int
+    retention: float
+    density: float
+    hole_diameter: float
+    zones: tuple[float, ...]
+
+
+@dataclass(frozen=True, kw_only=True)
+class SheetMade:
+    """One simulated sheet: its pictures and what was counted on it."""
+
+    number: int
+    pictures: dict[str, bytes]
+    coverage: float
+    cvs: tuple[float, ...]
+    errors: tuple[float, ...]
+    """Standard errors of the cvs, as if zones were independent."""
+    holes_per_area: float
+    fibres: int
+    notes: tuple[str, ...]
+
+
+def sheets(wanted: SheetsWanted, tell: Callable[..., None]) -> int:
+    """Make the sheets; each is told as soon as it stands. Gives their number."""
+    from thinstock.sheet import close_up
+    from thinstock.sheet.furnish import Furnish
+
+    furnish = Furnish(wanted.name, wanted.share, wanted.fibre_length, wanted.fibre_width, wanted.coarseness)
+    count = len(wanted.consistencies)
+    gains: dict[str, float] = {}
+    tell(0.0, "")
+    detail = close_up(furnish, wanted.grammage, wanted.orientation, wanted.seed, across=ACROSS)
+    tell(0.02, "", _png(detail))
+    for number in range(count):
+
+        def step(done: float, number: int = number) -> None:
+            tell(0.02 + 0.98 * (number + done) / count)
+
+        tell(0.02 + 0.98 * (number + 1) / count, "", _one(wanted, furnish, number, gains, step))
+    return count
+
+
+def _one(
+    wanted: SheetsWanted, furnish: Any, number: int, gains: dict[str, float], step: Callable[[float], None]
+) -> SheetMade:
+    from thinstock.sheet import holes, look_through, picture, simulate, zone_cv, zone_cv_error
+    from thinstock.sheet.openings import HALF
+    from thinstock.sheet.pictures import gain_of
+
+    def lay(dilation: float, first: float, last: float) -> Any:
+        return simulate(
+            furnish, wanted.grammage, wanted.consistencies[number], wanted.suspension_variation, wanted.size,
+            wanted.pixel, wanted.orientation, wanted.seed, retention=wanted.retention, density=wanted.density,
+            dilation=dilation, threads=max(1, (os.cpu_count() or 2) - 1),
+            on_progress=lambda done, total: step(first + (last - first) * done / max(total, 1)),
+        )  # fmt: skip
+
+    made = lay(0.0, 0.0, 0.45)
+    pictures = {}
+    for mode in MODES:
+        gain = None
+        if mode != "layers":
+            block = max(1, made.coverage.shape[1] // ACROSS)
+            gain = gains.setdefault(mode, gain_of(look_through(made, mode, block=block), mode))
+        pictures[mode] = _png(picture(made, mode, across=ACROSS, gain=gain))
+    step(0.6)
+    cvs = np.atleast_1d(zone_cv(made.grammage, made.pixel, np.array(wanted.zones)))
+    errors = np.atleast_1d(zone_cv_error(cvs, made.grammage, made.pixel, np.array(wanted.zones)))
+    coverage = float(np.mean(made.coverage, dtype=np.float64))
+    notes, fibres = tuple(note.text for note in made.notes), made.fibres
+    del made
+    wide = lay(wanted.hole_diameter, 0.6, 1.0)
+    found = holes(wide.coverage, HALF)
+    return SheetMade(
+        number=number, pictures=pictures, coverage=coverage, cvs=tuple(float(v) for v in cvs),
+        errors=tuple(float(v) for v in errors), holes_per_area=float(len(found)) / wanted.size**2, fibres=fibres,
+        notes=notes,
+    )  # fmt: skip
+
+
+def _png(image: Any) -> bytes:
+    held = io.BytesIO()
+    if image.mode == "RGB" and image.getcolors(256) is not None:
+        image = image.convert("P") if _coloured(image) else image.convert("L")
+    image.save(held, format="PNG")
+    return held.getvalue()
+
+
+def _coloured(image: Any) -> bool:
+    return any(r != g or g != b for _, (r, g, b) in image.getcolors(256))
