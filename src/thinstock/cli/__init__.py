@@ -21,6 +21,8 @@ COMMANDS = {
     "open": "Open the page: change a value and see the machine answer.",
     "limits": "The highest speed every part of a machine can take.",
     "formers": "Formers side by side for one sheet: how dilute, how fast, what stops them.",
+    "explain": "The working of a number: every formula in symbols and in numbers.",
+    "compare": "Machines side by side at equal reel dryness, with a change card.",
     "check": "Read a machine file and say what is wrong or unusual.",
     "formulas": "The formulas: picture, words, range, source, checks.",
     "schema": "The JSON schema of a machine file, for editors.",

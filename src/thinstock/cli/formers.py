@@ -11,6 +11,7 @@ from thinstock.cli.options import units_option
 
 if TYPE_CHECKING:
     from thinstock.cli.text import Edge
+    from thinstock.machine import Machine
     from thinstock.studies.ladder import Ladder, Lowest, Rung
     from thinstock.units import UnitSet
 
@@ -47,7 +48,7 @@ def command(
         if changes:
             raise Refused(Fault(field="--set", value=changes[0], bound="changes a machine; a grade has none",
                                 remedy="Name a machine."))  # fmt: skip
-        asked = subject
+        asked: Machine | str = subject
     else:
         asked = machine_from(subject, changes)
     found = formers(
@@ -295,8 +296,8 @@ def _deeper(found: Ladder, edge: Edge, width: int) -> list[str]:
     if not deep:
         return []
     text = (
-        f"At the given consistency the stock is deeper than the tension of the fabric can turn, so that the roll's side "
-        f"starts unloaded (derived, not verified by measurement): {'; '.join(deep)}."
+        "At the given consistency the stock is deeper than the tension of the fabric can turn, so that the roll's "
+        f"side starts unloaded (derived, not verified by measurement): {'; '.join(deep)}."
     )
     return wrapped(text, width=width)
 
