@@ -45,11 +45,21 @@ def mathml(what: Label | str) -> str:
     return _math("<mtable>" + "".join(f"<mtr><mtd>{row}</mtd></mtr>" for row in made) + "</mtable>")
 
 
+def shape_mathml(shape: Shape) -> str:
+    """A shape as a piece of MathML, to stand inside a `math` element."""
+    return _ml(shape)
+
+
+def shape_typst(shape: Shape) -> str:
+    """A shape as a piece of typst mathematics."""
+    return _ty(shape)
+
+
 def typst_math(what: Label | str) -> str:
     """A formula as the inside of a typst equation, lines aligned at the equals sign."""
     label = label_of(RELATIONS[what]) if isinstance(what, str) else what
     if label.kind == "march":
-        return " \\\n".join(_quoted(line) for line in _raw_lines(label))
+        return " \\\n".join(quoted(line) for line in _raw_lines(label))
     return " \\\n".join(f"{_ty(line.left)} &= {_ty(line.right)}" for line in typeset.lines(label))
 
 
@@ -90,11 +100,7 @@ def _ml(shape: Shape) -> str:
     if isinstance(shape, Fraction):
         return f"<mfrac>{_row(_ml(shape.top))}{_row(_ml(shape.bottom))}</mfrac>"
     if isinstance(shape, Power):
-        loose = (
-            (Sum, Negative, Comparison, Product, Fraction, Power, Root, Number)
-            if _is_loose(shape.base)
-            else ()
-        )
+        loose = (Sum, Negative, Comparison, Product, Fraction, Power, Root, Number) if _is_loose(shape.base) else ()
         return f"<msup>{_row(_ml_tight(shape.base, *loose))}{_row(_ml(shape.exponent))}</msup>"
     if isinstance(shape, Root):
         return f"<msqrt>{_ml(shape.inside)}</msqrt>"
@@ -166,7 +172,8 @@ def _number(shape: Number) -> tuple[str, str]:
 # ---------------------------------------------------------------- typst
 
 
-def _quoted(text: str) -> str:
+def quoted(text: str) -> str:
+    """Text as a typst string."""
     return '"' + text.replace("\\", "\\\\").replace('"', '\\"') + '"'
 
 
@@ -220,15 +227,15 @@ def _ty_sum(shape: Sum) -> str:
 
 def _ty_symbol(shape: Symbol) -> str:
     if shape.words:
-        return _quoted(shape.base)
+        return quoted(shape.base)
     letters = unicodedata.normalize("NFD", shape.base)
     if len(letters) == 2 and letters[1] in _MARKS:
         base = f"{_MARKS[letters[1]]}({letters[0]})"
     else:
-        base = shape.base if len(shape.base) == 1 else _quoted(shape.base)
+        base = shape.base if len(shape.base) == 1 else quoted(shape.base)
     if not shape.index:
         return base
-    index = shape.index if shape.index.isdigit() or len(shape.index) == 1 else _quoted(shape.index)
+    index = shape.index if shape.index.isdigit() or len(shape.index) == 1 else quoted(shape.index)
     return f"attach({base}, b: {index})"
 
 

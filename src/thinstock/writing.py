@@ -37,11 +37,20 @@ from thinstock.typeset import (
     Total,
 )
 
-__all__ = ["as_label", "card", "citation", "inputs", "mathml", "plain", "plain_with_numbers", "typst_math"]
+__all__ = [
+    "as_label",
+    "card",
+    "citation",
+    "inputs",
+    "mathml",
+    "plain",
+    "plain_with_numbers",
+    "shape_text",
+    "sources",
+    "typst_math",
+]
 
-SUPER: Final = dict(
-    zip("0123456789+-=()nimkxyabcdeprstuvw", "⁰¹²³⁴⁵⁶⁷⁸⁹⁺⁻⁼⁽⁾ⁿⁱᵐᵏˣʸᵃᵇᶜᵈᵉᵖʳˢᵗᵘᵛʷ", strict=True)
-)
+SUPER: Final = dict(zip("0123456789+-=()nimkxyabcdeprstuvw", "⁰¹²³⁴⁵⁶⁷⁸⁹⁺⁻⁼⁽⁾ⁿⁱᵐᵏˣʸᵃᵇᶜᵈᵉᵖʳˢᵗᵘᵛʷ", strict=True))
 SUPER["−"] = "⁻"
 SUB: Final = dict(zip("0123456789aehijklmnoprstuvx", "₀₁₂₃₄₅₆₇₈₉ₐₑₕᵢⱼₖₗₘₙₒₚᵣₛₜᵤᵥₓ", strict=True))
 
@@ -51,6 +60,11 @@ SUM, SIGN, PRODUCT, POWER, ATOM = range(5)
 def as_label(what: Label | str) -> Label:
     """A label, or the label of the formula of this name."""
     return label_of(RELATIONS[what]) if isinstance(what, str) else what
+
+
+def shape_text(shape: Shape) -> str:
+    """A shape on one line."""
+    return _text(shape)
 
 
 def plain(what: Label | str) -> list[str]:
@@ -136,6 +150,11 @@ def card(what: Label | str) -> list[str]:
 @lru_cache(maxsize=1)
 def _sources() -> dict[str, dict[str, str]]:
     return tomllib.loads(files("thinstock").joinpath("sources.toml").read_text(encoding="utf-8"))
+
+
+def sources() -> dict[str, dict[str, str]]:
+    """All sources by key."""
+    return _sources()
 
 
 def citation(key: str) -> str:

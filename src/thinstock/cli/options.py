@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from pathlib import Path
 from typing import Any
 
 import click
@@ -30,3 +31,36 @@ def units_option(function: Callable[..., Any]) -> Callable[..., Any]:
         show_default=True,
         help="Set of units to print in.",
     )(function)
+
+
+def out_option(function: Callable[..., Any]) -> Callable[..., Any]:
+    """The `--out` option."""
+    return click.option(
+        "--out", metavar="FILE", type=click.Path(dir_okay=False, path_type=Path), help="Write into a file."
+    )(function)
+
+
+def paper_option(function: Callable[..., Any]) -> Callable[..., Any]:
+    """The `--paper` option."""
+    return click.option(
+        "--paper", type=click.Choice(["a4", "letter"]), default="a4", show_default=True, help="Size of paper of a PDF."
+    )(function)
+
+
+def write_out(made: str | bytes, out: Path | None) -> None:
+    """Print what was made, or write it into a file that is whole or not there at all; a PDF is never printed."""
+    import os
+
+    from thinstock.errors import Fault, Refused
+
+    if out is None:
+        if isinstance(made, bytes):
+            raise Refused(
+                Fault(field="--out", value="nothing", bound="a PDF goes into a file", remedy="Add --out NAME.pdf.")
+            )
+        click.echo(made)
+        return
+    half = out.with_name(f".{out.name}.part")
+    half.write_bytes(made if isinstance(made, bytes) else made.encode("utf-8"))
+    os.replace(half, out)
+    click.echo(str(out), err=True)

@@ -1,22 +1,31 @@
 """The worked calculation of a number: the chain of formulas that led to it, as a good teacher writes it on the board.
 
 Which formula made which input is known by object identity from the worksheet of the run. Inputs first, then each
-formula in symbols and in numbers, with source, status and a note where a stated range was left. Marches are shown by
-their differential equation; their profile is a table elsewhere.
+formula in symbols and in numbers, with source, status and a note where a stated range was left; a march is shown by its
+equations and what happens on the way. How it is written (terminal, page, paper) is the business of `explained`.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+import dataclasses
+import re
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 
-from thinstock import nomenclature, units, writing
+from thinstock import nomenclature, typeset, units, writing
 from thinstock.errors import Fault, Refused
-from thinstock.relation import Label, Merged, Origin, Step, Worksheet
+from thinstock.figures import Edge
+from thinstock.quantity import Q
+from thinstock.relation import RELATIONS, Label, Merged, Origin, Step, Worksheet
+from thinstock.report.filled import FilledLine, Put, base_unit, filled
 from thinstock.result import Result
+from thinstock.typeset import Line
+
+DIGITS = 6
+"""Digits of a given value."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -25,13 +34,32 @@ class WorkedInput:
 
     name: str
     """Address in the machine file, or what kind of number it is."""
-    symbol: str
+    symbol: typeset.Shape | None
     meaning: str
     value: float
     text: str
     """Value with its unit in the chosen unit set."""
     status: str
     source: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class Use:
+    """One number that goes into a step, and where it is from."""
+
+    put: Put
+    origin: str
+    """"step 3", the address of a machine value, or empty."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Table:
+    """What happens on the way of a march."""
+
+    caption: str
+    heads: tuple[tuple[str, str], ...]
+    """Words and unit of each column."""
+    rows: tuple[tuple[str, ...], ...]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -43,41 +71,144 @@ class WorkedStep:
     """Registry key, for the formula's own page."""
     title: str
     label: Label
-    symbols: tuple[str, ...]
-    numbers: tuple[str, ...]
-    result: str
-    """Result with unit in the chosen unit set."""
+    symbols: tuple[Line, ...]
+    """Empty for a march, which has `equations`."""
+    equations: tuple[str, ...]
+    scaled: tuple[Line, ...]
+    """The formula for numbers in these units, where that needs a constant."""
+    uses: tuple[Use, ...]
+    further: tuple[tuple[str, str], ...]
+    """(what, where it is from) of what goes in and is no single number: elements, rows."""
+    after: tuple[int, ...]
+    """Steps whose results go in."""
+    lines: tuple[FilledLine, ...]
+    results: tuple[tuple[str, str], ...]
+    """(word, value with unit); several where a formula gives several."""
+    solved: str
+    """Symbol of what an equation was solved for."""
     source: str
     where: str
     status: str
-    uses: tuple[str, ...]
-    """Where each input comes from: a step's number, or an address."""
     note: str
-    values: dict[str, Any]
+    calls: tuple[str, ...]
+    """Formulas that this one calls by name."""
+    table: Table | None
+    inputs: Mapping[str, Any]
     output: Any
+
+    @property
+    def result(self) -> str:
+        """The result as text."""
+        if len(self.results) == 1:
+            return self.results[0][1]
+        return ", ".join(f"{word} {text}" for word, text in self.results)
 
 
 @dataclass(frozen=True, kw_only=True)
 class Worked:
     """The whole working of one number."""
 
+    title: str
+    """The machine's."""
     name: str
     label: str
     text: str
+    """With the digits the number deserves."""
     value: float
+    unit: str
+    """Base SI unit of the value."""
+    unit_set: str
     inputs: tuple[WorkedInput, ...]
     steps: tuple[WorkedStep, ...]
 
 
-DIGITS = 6
+# -- what can be explained -------------------------------------------------------------------------------------------
+
+
+def numbers_of(result: Result) -> dict[str, Any]:
+    """Every number of a run whose working can be shown, by name: headline numbers, stations, consumers, stages."""
+    sheet = result.worksheet
+    if sheet is None:
+        return {}
+    found: dict[str, Any] = dict(result.values)
+    for station in result.stations:
+        for field in ("dryness", "moisture_ratio", "grammage", "temperature", "speed"):
+            found[f"stations.{_slug(station.name)}.{field}"] = getattr(station, field)
+    for user in result.energy:
+        found[f"energy.{_slug(user.name)}.power"] = user.power
+        found[f"energy.{_slug(user.name)}.per_product"] = user.per_mass
+    for price in result.water_prices:
+        found[f"water.{price.stage}.water_per_fibre"] = price.water_per_fibre
+        found[f"water.{price.stage}.share"] = price.share
+    return {n: v for n, v in found.items() if isinstance(v, float) and sheet.origin(v) is not None}
 
 
 def names_of(result: Result) -> list[str]:
-    """Numbers whose working can be shown."""
-    sheet = result.worksheet
-    if sheet is None:
-        return []
-    return [n for n, v in result.values.items() if isinstance(v, float) and sheet.origin(v) is not None]
+    """Names of the numbers whose working can be shown."""
+    return list(numbers_of(result))
+
+
+def _slug(name: str) -> str:
+    return re.sub(r"[^0-9a-z]+", "_", name.lower()).strip("_")
+
+
+PER_WIDTH = {"W/m": "contact_heat", "kg/(s m)": "evaporation"}
+"""A word with the unit of a result that has none of its own."""
+WORDS = {"power": "contact_heat", "per_product": "specific_energy", "water_per_fibre": "water_per_fibre"}
+
+
+def word_of(name: str) -> str:
+    """The word of a number that can be explained; empty where none has its unit."""
+    from thinstock import export
+
+    if "." not in name:
+        return export.word_of(name) or PER_WIDTH.get(export.unit_of(name), "")
+    last = name.rsplit(".", 1)[-1]
+    return WORDS.get(last, last)
+
+
+def label_of(name: str) -> str:
+    """A number in plain words."""
+    from thinstock.export import headline
+
+    if "." not in name:
+        return str(headline().get(name, {}).get("label", name.replace("_", " ")))
+    kind, which, last = name.split(".")
+    said = last.replace("_", " ")
+    return f"{said} of the {which.replace('_', ' ')}" if kind != "stations" else f"{said} at {which.replace('_', ' ')}"
+
+
+def _digits_of(name: str) -> int:
+    from thinstock.export import headline
+
+    return int(headline().get(name, {}).get("digits", 4))
+
+
+def asked(result: Result, name: str) -> str:
+    """The full name of a number; refused with the names that exist where there is none."""
+    if result.worksheet is None:
+        raise Refused(Fault(field=name, bound="a working is kept for one case only, not for a run over many"))
+    known = names_of(result)
+    tried = re.sub(r"[\s-]+", "_", name.strip())
+    if tried in known:
+        return tried
+    by_label = {label_of(n): n for n in known}
+    if name.strip() in by_label:
+        return by_label[name.strip()]
+    from thinstock.address import nearest as near_names
+
+    near = near_names(tried, known)
+    first = f"Nearest: {', '.join(near)}. " if near else ""
+    held = " (this machine forms no sheet: what lies behind the former does not exist)" if _no_sheet(result) else ""
+    raise Refused(Fault(field=name, bound=f"no number of this name{held}", remedy=f"{first}All: {', '.join(known)}."))
+
+
+def _no_sheet(result: Result) -> bool:
+    formed = result.values.get("formed")
+    return formed is not None and not bool(formed)
+
+
+# -- the chain -------------------------------------------------------------------------------------------------------
 
 
 def _steps_of(sheet: Worksheet, origin: Origin, found: dict[int, Step], leaves: dict[str, Any], value: Any) -> None:
@@ -92,9 +223,7 @@ def _steps_of(sheet: Worksheet, origin: Origin, found: dict[int, Step], leaves: 
         return
     if origin is None:
         return
-    step = sheet.steps[origin[0]]
-    while step.parent is not None:
-        step = sheet.steps[step.parent]
+    step = _outermost(sheet, origin)
     if step.number in found:
         return
     found[step.number] = step
@@ -102,59 +231,152 @@ def _steps_of(sheet: Worksheet, origin: Origin, found: dict[int, Step], leaves: 
         _steps_of(sheet, step.origins[argument], found, leaves, given if isinstance(given, float) else None)
 
 
-def _edge(word: str, value: float, unit_set: units.UnitSet, digits: int = DIGITS) -> str:
-    about = nomenclature.word(word)
-    if about.kind in nomenclature.PLAIN_KINDS or not np.isfinite(value):
-        return f"{units.number_text(value, digits)}"
-    return units.write(value, units.edge_unit(word, unit_set), digits, kind=about.kind)
+def _outermost(sheet: Worksheet, origin: tuple[int, str]) -> Step:
+    step = sheet.steps[origin[0]]
+    while step.parent is not None:
+        step = sheet.steps[step.parent]
+    return step
+
+
+def _key(step: Step) -> Any:
+    """Two uses of a formula with the same numbers are one step."""
+    parts: list[Any] = [step.label.name]
+    for name, value in step.inputs.items():
+        if isinstance(value, float | int | str):
+            parts.append((name, value))
+        elif isinstance(value, np.ndarray):
+            parts.append((name, value.tobytes()))
+        else:
+            parts.append((name, id(value)))
+    return tuple(parts)
+
+
+class _Chain:
+    """The steps one number hangs on, numbered from 1; equal steps have one number."""
+
+    def __init__(self, sheet: Worksheet, machine: Any, value: Any) -> None:
+        self.sheet, self.machine = sheet, machine
+        found: dict[int, Step] = {}
+        self.leaves: dict[str, Any] = {}
+        _steps_of(sheet, sheet.origin(value), found, self.leaves, value)
+        self.steps: list[Step] = []
+        self.numbers: dict[int, int] = {}
+        first: dict[Any, int] = {}
+        for number in sorted(found):
+            step = found[number]
+            key = _key(step)
+            if key not in first:
+                self.steps.append(step)
+                first[key] = len(self.steps)
+            self.numbers[number] = first[key]
+        self.asked = self._asked(value)
+
+    def _asked(self, value: Any) -> dict[int, set[str]]:
+        """Which of its results each step is needed for."""
+        wanted: dict[int, set[str]] = {}
+
+        def note(origin: Origin) -> None:
+            if isinstance(origin, Merged):
+                for part in origin.parts:
+                    note(part)
+            elif isinstance(origin, tuple):
+                step = _outermost(self.sheet, origin)
+                if step.number in self.numbers:
+                    wanted.setdefault(self.numbers[step.number], set()).add(origin[1])
+
+        note(self.sheet.origin(value))
+        for step in self.steps:
+            for origin in step.origins.values():
+                note(origin)
+        return wanted
+
+    def place(self, origin: Origin) -> str:
+        """Where a number comes from, in words."""
+        if isinstance(origin, Merged):
+            return ", ".join(dict.fromkeys(p for p in (self.place(part) for part in origin.parts) if p))
+        if isinstance(origin, str):
+            return origin
+        if origin is None:
+            return ""
+        step = _outermost(self.sheet, origin)
+        return f"step {self.numbers[step.number]}" if step.number in self.numbers else ""
+
+    def before(self, step: Step) -> Iterator[int]:
+        """Numbers of the steps whose results go into this one."""
+        for origin in step.origins.values():
+            for part in origin.parts if isinstance(origin, Merged) else (origin,):
+                if isinstance(part, tuple):
+                    number = self.numbers.get(_outermost(self.sheet, part).number)
+                    if number is not None:
+                        yield number
+
+    def word(self, origin: Origin) -> str:
+        """The word of a number by where it comes from; empty where that is not known."""
+        if isinstance(origin, tuple):
+            given = self.sheet.steps[origin[0]]
+            word = origin[1]
+            if word in nomenclature.words() and nomenclature.word(word).kind not in nomenclature.PLAIN_KINDS:
+                return word
+            inner = [self.word(o) for o in given.origins.values()]
+            return next((w for w in inner if w), "")
+        if isinstance(origin, str):
+            about = _about(self.machine, origin)
+            return about.word if about is not None else ""
+        return ""
 
 
 def worked(result: Result, name: str, unit_set: units.UnitSet = "mill") -> Worked:
     """The working of one named number of a single-case run."""
-    sheet = result.worksheet
-    if sheet is None:
-        raise Refused(Fault(field=name, bound="a working is kept for one case only, not for a run over many"))
-    known = names_of(result)
-    if name not in known:
-        near = nearest(name, known)
-        raise Refused(Fault(field=name, bound="no number of this name", remedy=f"Numbers: {near}."))
-    value = result[name]
-    found: dict[int, Step] = {}
-    leaves: dict[str, Any] = {}
-    _steps_of(sheet, sheet.origin(value), found, leaves, value)
-    ordered = [found[n] for n in sorted(found)]
-    numbers = {step.number: i for i, step in enumerate(ordered, start=1)}
-    from thinstock.export import headline, word_of
-
+    name = asked(result, name)
+    value = numbers_of(result)[name]
+    assert result.worksheet is not None
+    chain = _Chain(result.worksheet, result.machine, value)
+    edge = Edge(unit_set=unit_set, air=float(result.machine.site.atmospheric_pressure()))
     word = word_of(name)
-    label = headline().get(name, {}).get("label", name.replace("_", " "))
     return Worked(
+        title=result.machine.title,
         name=name,
-        label=str(label),
-        text=_edge(word, float(value), unit_set, 4),
+        label=label_of(name),
+        text=edge.text(word, value, _digits_of(name)) if word else _bare(name, value),
         value=float(value),
-        inputs=tuple(_inputs(result, leaves, ordered, unit_set)),
-        steps=tuple(_step(sheet, step, numbers, unit_set) for step in ordered),
+        unit=nomenclature.word(word).unit if word else _unit_of(name),
+        unit_set=unit_set,
+        inputs=tuple(_inputs(result, chain, edge)),
+        steps=tuple(_step(chain, number, step, edge) for number, step in enumerate(chain.steps, start=1)),
     )
 
 
-def nearest(name: str, known: list[str]) -> str:
-    """The names nearest to what was asked, or all of them when there are few."""
-    from difflib import get_close_matches
+def _unit_of(name: str) -> str:
+    from thinstock import export
 
-    return ", ".join(get_close_matches(name, known, n=5, cutoff=0.3) or known)
+    return export.unit_of(name)
 
 
-def _inputs(
-    result: Result, leaves: dict[str, Any], steps: list[Step], unit_set: units.UnitSet
-) -> Iterator[WorkedInput]:
+def _bare(name: str, value: float) -> str:
+    unit = _unit_of(name)
+    return f"{units.number_text(float(value), 4)} {unit}" if unit != "1" else units.number_text(float(value), 4)
+
+
+def _text(word: str, value: float, edge: Edge, digits: int = DIGITS) -> str:
+    """A value of a word in the units of the set, without zeros at its end."""
+    if word not in nomenclature.words() or nomenclature.word(word).kind in nomenclature.PLAIN_KINDS:
+        return powers(units.number_text(value, digits))
+    return powers(units.write_word(word, value, edge.unit_set, digits, atmospheric_pressure=edge.air))
+
+
+def powers(text: str) -> str:
+    """A number with its power of ten as people write it."""
+    return re.sub(r"(?<=\d)e(-?\d+)\b", lambda m: "·10" + "".join(writing.SUPER[c] for c in m[1]), text)
+
+
+def _inputs(result: Result, chain: _Chain, edge: Edge) -> Iterator[WorkedInput]:
     machine = result.machine
     words: dict[str, str] = {}
-    for step in steps:
+    for step in chain.steps:
         for argument, origin in step.origins.items():
             if isinstance(origin, str):
                 words.setdefault(origin, argument)
-    for address, value in leaves.items():
+    for address, value in chain.leaves.items():
         if value is None:
             try:
                 value = machine.get(address)
@@ -162,22 +384,31 @@ def _inputs(
                 continue
         if not isinstance(value, float):
             continue
+        about = _about(machine, address)
         argument = words.get(address, address.rsplit(".", 1)[-1])
+        word = argument if about is None else about.word
+        known = word in nomenclature.words()
         status, source = _provenance(machine, address)
-        meaning, symbol, text = argument.replace("_", " "), "", units.number_text(float(value), DIGITS)
-        if argument in nomenclature.words():
-            about = nomenclature.word(argument)
-            meaning, symbol = about.meaning, about.symbol
-            text = _edge(argument, float(value), unit_set)
+        symbol = nomenclature.word(word).symbol if known else ""
+        meaning = nomenclature.word(word).meaning if known else argument.replace("_", " ")
         yield WorkedInput(
             name=address,
-            symbol=symbol,
-            meaning=meaning,
+            symbol=typeset.symbol(symbol) if symbol else None,
+            meaning=meaning if about is None or not about.label else about.label,
             value=float(value),
-            text=text,
+            text=_text(word, float(value), edge),
             status=status,
             source=source,
         )
+
+
+def _about(machine: Any, address: str) -> Q | None:
+    """What is declared of the field at an address; None for a number from elsewhere."""
+    try:
+        about = machine.declaration(address).about
+    except (Refused, StopIteration):
+        return None
+    return about if isinstance(about, Q) else None
 
 
 def _provenance(machine: Any, address: str) -> tuple[str, str]:
@@ -188,51 +419,113 @@ def _provenance(machine: Any, address: str) -> tuple[str, str]:
     given = machine.given.get(address)
     if given is not None:
         return given.status, given.source
-    try:
-        about = machine.declaration(address).about
-    except (Refused, StopIteration):
-        return "", ""
-    return getattr(about, "status", ""), getattr(about, "source", "")
+    about = _about(machine, address)
+    return ("", "") if about is None else (about.status or "assumed", about.source)
 
 
-def _step(sheet: Worksheet, step: Step, numbers: dict[int, int], unit_set: units.UnitSet) -> WorkedStep:
+def title_of(label: Label) -> str:
+    """What a formula gives, in the first line of its own words."""
+    told = (RELATIONS[label.name].__doc__ or label.name).strip().splitlines()[0].rstrip(".")
+    found = re.search(r", ([^,()]+?)( \(definition\))?$", told)
+    if found and units.find(found[1]) is not None:
+        told = told[: found.start()] + (found[2] or "")
+    return re.sub(r"`([^`]*)`", lambda m: m[1].replace("_", " "), told).replace("*", "")
+
+
+def _step(chain: _Chain, number: int, step: Step, edge: Edge) -> WorkedStep:
     label = step.label
     scalars = {n: v for n, v in step.inputs.items() if isinstance(v, float | int) and not isinstance(v, bool)}
-    rows = {n: v for n, v in step.inputs.items() if isinstance(v, np.ndarray)}
-    title = (label.function.__doc__ or label.name).strip().splitlines()[0].rstrip(".")
-    doc = getattr(label, "title", "") or title
-    if label.kind == "march":
-        written = tuple(writing.plain(label))
-        in_numbers: tuple[str, ...] = ()
+    rows = {n: v for n, v in step.inputs.items() if isinstance(v, np.ndarray) and v.ndim <= 1}
+    march = label.kind == "march"
+    lines: tuple[FilledLine, ...] = ()
+    scaled: tuple[Line, ...] = ()
+    if march:
+        puts = _march_puts(label, scalars, edge)
     else:
-        written = tuple(writing.plain(label))
-        try:
-            answer = {} if label.kind == "formula" else _answers(label, step.output)
-            in_numbers = tuple(writing.plain_with_numbers(label, {**scalars, **rows, **answer}, unit_set, DIGITS))
-        except (KeyError, NameError, TypeError, ValueError):
-            in_numbers = ()
-    uses = []
-    for argument, origin in step.origins.items():
-        place = _place(sheet, origin, numbers)
-        if place:
-            uses.append(f"{argument}: {place}")
-    note = "; ".join(f"{argument} is outside the stated range of this formula" for argument in step.outside)
+        answer = {} if label.kind == "formula" else _answers(label, step.output)
+        made = filled(label, {**scalars, **rows}, answer, edge.unit_set)
+        lines, scaled = made.lines, made.scaled
+        puts = tuple(put for put in made.puts if put.name not in answer)
     return WorkedStep(
-        number=numbers[step.number],
+        number=number,
         name=label.name,
-        title=doc,
+        title=title_of(label),
         label=label,
-        symbols=written,
-        numbers=in_numbers,
-        result=_result_text(label, step.output, unit_set),
+        symbols=() if march else tuple(typeset.lines(label)),
+        equations=tuple(writing.plain(label)) if march else (),
+        scaled=scaled,
+        uses=tuple(_use(chain, step, put, edge) for put in puts),
+        further=tuple(
+            (argument.replace("_", " "), place)
+            for argument, origin in step.origins.items()
+            if argument not in {put.name for put in puts} and not isinstance(step.inputs[argument], float)
+            for place in [chain.place(origin)]
+            if place
+        ),
+        after=tuple(sorted(set(chain.before(step)))),
+        lines=lines,
+        results=_results(label, step.output, edge, chain.asked.get(number, set())),
+        solved=writing.shape_text(typeset.symbols_of(label)[label.gives[0]]) if label.kind == "equation" else "",
         source=label.source,
         where=label.where,
         status=label.status,
-        uses=tuple(uses),
-        note=note,
-        values={**scalars, **rows},
+        note="; ".join(_range_note(step, argument, edge) for argument in step.outside),
+        calls=() if march else tuple(_calls(label)),
+        table=_table(step, edge) if march else None,
+        inputs={**scalars, **rows},
         output=step.output,
     )
+
+
+def _use(chain: _Chain, step: Step, put: Put, edge: Edge) -> Use:
+    """A number that goes in, with its origin; a word that may be anything takes the unit of where it comes from."""
+    origin = step.origins.get(put.name)
+    if (
+        put.unit == ""
+        and put.name in nomenclature.words()
+        and nomenclature.word(put.name).kind in ("any", "as the value")
+    ):
+        word = chain.word(origin)
+        unit = base_unit(word) if word else ""
+        value = step.inputs.get(put.name)
+        if unit and isinstance(value, float):
+            shown = _text(word, float(value), edge, 5)
+            put = dataclasses.replace(put, unit=unit, also="" if shown.endswith(f" {unit}") else shown)
+    return Use(put=put, origin=chain.place(origin))
+
+
+def _march_puts(label: Label, scalars: Mapping[str, Any], edge: Edge) -> tuple[Put, ...]:
+    symbols = typeset.symbols_of(label)
+    puts = []
+    for name, value in scalars.items():
+        if name not in nomenclature.words() or nomenclature.word(name).kind == "structure":
+            continue
+        shown = _text(name, float(value), edge, 5)
+        number, _, unit = shown.partition(" ")
+        puts.append(
+            Put(
+                name=name, symbol=symbols[name], meaning=nomenclature.word(name).meaning,
+                shown=typeset.Symbol(number), unit=unit, also="",
+            )
+        )  # fmt: skip
+    return tuple(puts)
+
+
+def _range_note(step: Step, argument: str, edge: Edge) -> str:
+    low, high = step.outside[argument]
+    value = _text(argument, float(step.inputs[argument]), edge, 4)
+    bounds = f"{_text(argument, low, edge, 4)} to {_text(argument, high, edge, 4)}"
+    return f"{argument.replace('_', ' ')} {value} is outside the range {bounds} in which this formula is known to hold"
+
+
+def _calls(label: Label) -> Iterator[str]:
+    from thinstock import expression
+
+    home = label.name.split(".", 1)[0]
+    for name in dict.fromkeys(
+        called for _, node in expression.parse(label.formula) for called in typeset._called(node)
+    ):
+        yield expression._lookup(name, home).label.name  # type: ignore[attr-defined]
 
 
 def _answers(label: Label, output: Any) -> dict[str, Any]:
@@ -241,51 +534,83 @@ def _answers(label: Label, output: Any) -> dict[str, Any]:
     return {label.gives[0]: output}
 
 
-def _result_text(label: Label, output: Any, unit_set: units.UnitSet) -> str:
-    if isinstance(output, tuple):
-        parts = []
-        for word, value in zip(getattr(output, "_fields", label.gives), output, strict=False):
-            if np.ndim(value) > 1 or word not in nomenclature.words():
-                continue
-            number = np.asarray(value, dtype=float).ravel()
-            if number.size == 1 and np.isfinite(number[0]):
-                parts.append(f"{word.replace('_', ' ')} {_edge(word, float(number[0]), unit_set)}")
-        return ", ".join(parts)
-    number = np.asarray(output, dtype=float).ravel()
-    if number.size != 1:
-        return ""
-    return _edge(label.gives[0], float(number[0]), unit_set)
+def _results(label: Label, output: Any, edge: Edge, wanted: set[str]) -> tuple[tuple[str, str], ...]:
+    """What a step gives; of many results those that the chain goes on with."""
+    if not isinstance(output, tuple):
+        number = np.asarray(output, dtype=float).ravel()
+        word = label.gives[0]
+        if number.size != 1:
+            return ()
+        return ((word.replace("_", " "), _with_unit(word, float(number[0]), edge)),)
+    found = []
+    for word, value in zip(getattr(output, "_fields", label.gives), output, strict=False):
+        if np.ndim(value) > 1 or word not in nomenclature.words() or (wanted and word not in wanted):
+            continue
+        number = np.asarray(value, dtype=float).ravel()
+        if number.size == 1 and np.isfinite(number[0]):
+            found.append((word.replace("_", " "), _with_unit(word, float(number[0]), edge)))
+    return tuple(found)
 
 
-def _place(sheet: Worksheet, origin: Origin, numbers: dict[int, int]) -> str:
-    if isinstance(origin, Merged):
-        return ", ".join(dict.fromkeys(p for p in (_place(sheet, part, numbers) for part in origin.parts) if p))
-    if isinstance(origin, str):
-        return origin
-    if origin is None:
-        return ""
-    step = sheet.steps[origin[0]]
-    while step.parent is not None:
-        step = sheet.steps[step.parent]
-    return f"step {numbers[step.number]}" if step.number in numbers else ""
+def _with_unit(word: str, value: float, edge: Edge) -> str:
+    shown = _text(word, value, edge, 5)
+    return shown if " " in shown else f"{shown} {base_unit(word)}".rstrip()
 
 
-def plain(what: Worked) -> str:
-    """The working as plain text."""
-    rows = [f"{what.label}: {what.text}", "", "Given"]
-    width = max((len(i.name) for i in what.inputs), default=0)
-    for one in what.inputs:
-        status = f"  ({one.status})" if one.status else ""
-        rows.append(f"  {one.name:<{width}}  {one.text}{status}")
-    rows += ["", "Working"]
-    for step in what.steps:
-        rows.append(f"{step.number:>3}. {step.title}")
-        rows += [f"       {line}" for line in step.symbols]
-        rows += [f"       {line}" for line in step.numbers]
-        if step.result and not (step.numbers and step.result in step.numbers[-1]):
-            rows.append(f"       = {step.result}")
-        where = f", {step.where}" if step.where else ""
-        rows.append(f"       {step.status}; {writing.citation(step.source)}{where}")
-        if step.note:
-            rows.append(f"       Note: {step.note}.")
-    return "\n".join(rows)
+# -- what happens on the way -----------------------------------------------------------------------------------------
+
+ROWS = 13
+"""Rows of a table on the way, at most."""
+
+
+def _table(step: Step, edge: Edge) -> Table | None:
+    """The profile of a march, where there is one to read."""
+    from thinstock.studies import along
+
+    if step.label.name == "drainage.drain":
+        return _former_table(along.along_former(step.inputs), edge)
+    if step.label.name == "dryer.dry":
+        return _yankee_table(along.along_yankee(step.inputs, step.output), edge)
+    return None
+
+
+def _picked(count: int) -> list[int]:
+    """Which places of many are shown: the first, the last, and evenly between."""
+    return sorted({round(i * (count - 1) / (min(count, ROWS) - 1)) for i in range(min(count, ROWS))})
+
+
+def _heads(edge: Edge, first: str, columns: tuple[tuple[str, str], ...]) -> tuple[tuple[str, str], ...]:
+    return ((first, ""), *((said, edge.unit(word)) for said, word in columns))
+
+
+def _former_table(found: Any, edge: Edge) -> Table:
+    columns = (("from the jet", "dry_line"), ("time", "dwell"), ("pressure drop", "pressure_drop"),
+               ("drained", "drained"), ("fibre laid down", "deposited"), ("not drained", "stock_depth"))  # fmt: skip
+    keep = _picked(len(found.position))
+    values = (found.position, found.time, found.pressure, found.drained, found.deposited, found.depth)
+    rows = tuple(
+        (found.element[i], *(edge.figure(word, value[i], 3) for (_, word), value in zip(columns, values, strict=True)))
+        for i in keep
+    )
+    end = f"forming ends {edge.text('dry_line', found.dry_line, 3)} from the first element"
+    if not np.isfinite(found.dry_line):
+        end = "forming does not end in the former"
+    return Table(caption=f"On the way: {end}", heads=_heads(edge, "element", columns), rows=rows)
+
+
+def _yankee_table(found: Any, edge: Edge) -> Table:
+    columns = (("from the nip", "dry_line"), ("water per fibre", "moisture_ratio"), ("sheet", "sheet_temperature"),
+               ("evaporated so far", "evaporation"), ("heat from the shell", "contact_heat"),
+               ("heat from the air", "convective_heat"))  # fmt: skip
+    keep = _picked(len(found.position))
+    values = (found.position, found.moisture_ratio, found.sheet_temperature, found.evaporated, found.from_shell,
+              found.from_air)  # fmt: skip
+    rows = tuple(
+        (found.stretch[i], *(edge.figure(word, value[i], 3) for (_, word), value in zip(columns, values, strict=True)))
+        for i in keep
+    )
+    return Table(
+        caption="On the way from the nip to the doctor, heats and water counted up",
+        heads=_heads(edge, "stretch", columns),
+        rows=rows,
+    )

@@ -1,0 +1,57 @@
+"""`thinstock explain MACHINE NUMBER`: the working of one number of a run, in the terminal, on a page or on paper."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from thinstock.cli.options import machine_argument, out_option, paper_option, units_option, write_out
+
+if TYPE_CHECKING:
+    from thinstock.units import UnitSet
+
+FORMATS = ("text", "html", "pdf", "json")
+
+
+@click.command("explain", short_help="Show the working of a number.")
+@machine_argument
+@click.argument("number", metavar="[NUMBER]", required=False)
+@click.option(
+    "--format", "form", type=click.Choice(FORMATS), help="How it is written; text unless --out says otherwise."
+)
+@units_option
+@paper_option
+@out_option
+def command(
+    machine: str,
+    number: str | None,
+    changes: tuple[str, ...],
+    form: str | None,
+    unit_set: UnitSet,
+    paper: str,
+    out: Path | None,
+) -> None:
+    """Show how NUMBER of MACHINE comes about: every formula in symbols and in numbers, with source and status.
+
+    Without NUMBER the names of the numbers that can be shown are listed.
+    """
+    from thinstock.cli.overrides import machine_from
+    from thinstock.report.explained import explain
+    from thinstock.report.worked import label_of, names_of
+
+    result = machine_from(machine, changes).run()
+    if number is None:
+        click.echo("\n".join(f"{name:<42}{label_of(name)}" for name in names_of(result)))
+        return
+    chosen = form or _by_name(out) or "text"
+    if chosen == "pdf" and out is None:
+        write_out(b"", None)
+    write_out(explain(result, number, chosen, unit_set, paper=paper), out)
+
+
+def _by_name(out: Path | None) -> str | None:
+    """The form that the end of a file name asks for."""
+    ends = {".html": "html", ".htm": "html", ".pdf": "pdf", ".json": "json", ".txt": "text"}
+    return None if out is None else ends.get(out.suffix.lower())
