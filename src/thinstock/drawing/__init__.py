@@ -1,27 +1,30 @@
 """Scale drawings and charts of a run: pictures, the words that stand for them, and the data behind them.
 
-Drawing `elevation`; charts by name with `chart_names`. Numbers come from results, limits and studies; none is made here.
+The drawing is `elevation`; charts go by name (`chart_names`). Numbers come from results, limits and studies; none is made
+here.
 """
 
 from __future__ import annotations
 
+import sys
 from importlib import import_module
+from types import ModuleType
 from typing import Any
 
 _HOME = {
     "elevation": "elevation",
     "alt_text": "elevation",
     "table": "elevation",
-    "chart_names": "charts",
-    "chart_title": "charts",
-    "chart_needs": "charts",
-    "chart_spec": "charts",
-    "chart_data": "charts",
-    "chart_full": "charts",
-    "chart_svg": "charts",
-    "chart_png": "charts",
-    "chart_alt": "charts",
-    "chart_table": "charts",
+    "chart_names": "chart",
+    "chart_title": "chart",
+    "chart_needs": "chart",
+    "chart_spec": "chart",
+    "chart_data": "chart",
+    "chart_full": "chart",
+    "chart_svg": "chart",
+    "chart_png": "chart",
+    "chart_alt": "chart",
+    "chart_table": "chart",
 }
 """Where each name lives; fetched when first asked for."""
 
@@ -45,7 +48,18 @@ __all__ = [
 def __getattr__(name: str) -> Any:
     if name not in _HOME:
         raise AttributeError(f"module 'thinstock.drawing' has no attribute {name!r}")
-    found = getattr(import_module(f"thinstock.drawing.{_HOME[name]}"), name)
-    if not hasattr(found, "__path__"):
-        globals()[name] = found
-    return found
+    value = getattr(import_module(f"thinstock.drawing.{_HOME[name]}"), name)
+    globals()[name] = value
+    return value
+
+
+class _Package(ModuleType):
+    """Keeps a public function in its place when the module of the same name is imported (`elevation` is both)."""
+
+    def __setattr__(self, name: str, value: Any) -> None:
+        if name in _HOME and isinstance(value, ModuleType):
+            return
+        super().__setattr__(name, value)
+
+
+sys.modules[__name__].__class__ = _Package

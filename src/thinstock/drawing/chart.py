@@ -1,0 +1,168 @@
+"""Charts by name: one specification per chart for page and print, its data, the words that stand for it, its table.
+
+The specifications are files (`charts/*.vl.json`) with named data and no numbers of a machine in them. Colours, units and
+width are put in here; nothing is fetched from anywhere.
+"""
+
+from __future__ import annotations
+
+import copy
+import json
+from functools import lru_cache
+from importlib.resources import files
+from typing import Any, Final
+
+from thinstock.drawing import chart_rows as made
+from thinstock.drawing import chart_words
+from thinstock.drawing.svg import COLOURS, FONT
+from thinstock.errors import Fault, Refused
+from thinstock.units import UnitSet
+
+DATA: Final = "rows"
+"""Name of the data in every specification."""
+VERSION: Final = "5.20"
+"""Version of the grammar the specifications are compiled with for print."""
+
+
+def chart_names() -> tuple[str, ...]:
+    """All charts, in the order in which a machine is explained."""
+    return tuple(made.MAKERS)
+
+
+@lru_cache(maxsize=32)
+def _file(name: str) -> str:
+    if name not in made.MAKERS:
+        known = ", ".join(made.MAKERS)
+        raise Refused(Fault(field="chart", value=repr(name), bound="no chart of this name", remedy=f"Known: {known}."))
+    return files("thinstock.drawing").joinpath("charts", f"{name}.vl.json").read_text(encoding="utf-8")
+
+
+def chart_title(name: str) -> str:
+    """What a chart shows, in a few words."""
+    return str(json.loads(_file(name))["title"])
+
+
+def chart_needs(name: str) -> str:
+    """What its data are made from: "result", "limits" or "ladder"."""
+    _file(name)
+    return {"limits": "limits", "lowest_consistency": "ladder"}.get(name, "result")
+
+
+def chart_spec(
+    name: str, theme: str = "paper", units: UnitSet = "mill", *, width: int | None = None, title: bool = True
+) -> dict[str, Any]:
+    """The specification of a chart, without data: it reads rows named "rows".
+
+    `theme`: "paper", "dark", "print", or "page" for the page's own variables. `width`: px of the plotting area.
+    """
+    colours = _colours(theme)
+    text = _file(name)
+    for key, value in colours.items():
+        text = text.replace(f"${key}", value)
+    for what, by_set in made.CHART_UNITS.items():
+        text = text.replace(f"{{{what}}}", by_set[units])
+    spec: dict[str, Any] = json.loads(text)
+    if not title:
+        spec.pop("title", None)
+    if width is not None:
+        spec = _resized(spec, width / float(spec["usermeta"]["width"]))
+    spec.pop("usermeta", None)
+    spec["data"] = {"name": DATA}
+    spec["config"] = _config(colours)
+    return spec
+
+
+def _colours(theme: str) -> dict[str, str]:
+    if theme == "page":
+        return {key: f"var(--ts-{key},{value})" for key, value in COLOURS["paper"].items()}
+    if theme not in COLOURS:
+        bound = "themes are page, " + ", ".join(COLOURS)
+        raise Refused(Fault(field="theme", value=repr(theme), bound=bound, remedy="Choose one of these."))
+    return COLOURS[theme]
+
+
+def _resized(part: Any, factor: float) -> Any:
+    """Every width of a specification times a factor."""
+    if isinstance(part, dict):
+        return {
+            k: round(v * factor) if k == "width" and isinstance(v, int | float) else _resized(v, factor)
+            for k, v in part.items()
+        }
+    return [_resized(one, factor) for one in part] if isinstance(part, list) else part
+
+
+def _config(colours: dict[str, str]) -> dict[str, Any]:
+    """Type and line as in a set page: one face, ink, no boxes, no grid but a few hairlines."""
+    ink, faint, font = colours["ink"], colours["faint"], FONT
+    return {
+        "background": "transparent",
+        "font": font,
+        "padding": 6,
+        "title": {"font": font, "fontSize": 16, "fontWeight": "bold", "color": ink, "anchor": "start", "offset": 12},
+        "axis": {
+            "labelFont": font, "titleFont": font, "labelFontSize": 14, "titleFontSize": 14, "titleFontWeight": "normal",
+            "labelColor": ink, "titleColor": ink, "domainColor": ink, "tickColor": ink, "grid": False, "labelLimit": 260,
+            "tickSize": 5, "titlePadding": 9,
+        },
+        "axisX": {"titleAnchor": "end"},
+        "axisY": {"titleAnchor": "end"},
+        "header": {"labelFont": font, "labelFontSize": 14, "labelColor": ink, "labelAnchor": "start", "title": None,
+                   "labelLimit": 300},
+        "text": {"font": font, "fontSize": 14, "color": ink},
+        "view": {"stroke": None},
+        "rule": {"color": ink},
+        "line": {"color": ink, "strokeWidth": 2},
+        "bar": {"color": ink},
+        "area": {"color": faint},
+        "legend": {"disable": True},
+    }  # fmt: skip
+
+
+def chart_data(name: str, source: Any, units: UnitSet = "mill") -> list[dict[str, Any]]:
+    """The rows of a chart, from what `chart_needs` says: a result, its limits, or a ladder."""
+    _file(name)
+    return made.MAKERS[name](source, units)
+
+
+def chart_full(
+    name: str, data: list[dict[str, Any]], theme: str = "paper", units: UnitSet = "mill", *, width: int | None = None,
+    title: bool = True,
+) -> dict[str, Any]:  # fmt: skip
+    """The specification with its data in it: a file of its own."""
+    spec = chart_spec(name, theme, units, width=width, title=title)
+    spec["datasets"] = {DATA: copy.deepcopy(data)}
+    return spec
+
+
+def chart_svg(
+    name: str, data: list[dict[str, Any]], theme: str = "print", units: UnitSet = "mill", *, width: int | None = None,
+    title: bool = True,
+) -> str:  # fmt: skip
+    """The chart as SVG text."""
+    import vl_convert
+
+    full = chart_full(name, data, theme, units, width=width, title=title)
+    return str(vl_convert.vegalite_to_svg(full, vl_version=VERSION, allowed_base_urls=[]))
+
+
+def chart_png(
+    name: str, data: list[dict[str, Any]], theme: str = "print", units: UnitSet = "mill", *, scale: float = 2.0,
+    width: int | None = None,
+) -> bytes:  # fmt: skip
+    """The chart as a picture of pixels."""
+    import vl_convert
+
+    full = chart_full(name, data, theme, units, width=width)
+    full["config"]["background"] = _colours(theme)["paper"]
+    return bytes(vl_convert.vegalite_to_png(full, vl_version=VERSION, scale=scale, allowed_base_urls=[]))
+
+
+def chart_alt(name: str, data: list[dict[str, Any]], units: UnitSet = "mill") -> str:
+    """The chart in words, from its numbers."""
+    return f"{chart_title(name)}. {chart_words.ALT[name](data, units)}"
+
+
+def chart_table(name: str, data: list[dict[str, Any]], units: UnitSet = "mill") -> list[dict[str, Any]]:
+    """The numbers of the chart as rows with plain heads."""
+    _file(name)
+    return chart_words.TABLE[name](data, units)
