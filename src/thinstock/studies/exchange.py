@@ -14,8 +14,10 @@ from functools import lru_cache
 from types import MappingProxyType
 from typing import Any
 
-from thinstock import address
-from thinstock.case import library, new
+from thinstock import address, library
+from thinstock.case import formers as formers_of_library
+from thinstock.case import new
+from thinstock.case.library import former_names
 from thinstock.errors import Fault, Refused
 from thinstock.machine import Given, Machine
 from thinstock.quantity import Part, Q, declared, show
@@ -36,7 +38,7 @@ class Exchanged:
 
 def formers() -> list[str]:
     """The formers of the library."""
-    return library.former_names()
+    return former_names()
 
 
 def presses() -> list[str]:
@@ -63,7 +65,7 @@ def with_former(machine: Machine, former: str) -> Exchanged:
     taken: list[str] = []
     left: list[str] = []
     elements, given = _elements(machine, source, taken, left)
-    slots, slot_given = _slots(machine, source, taken, left)
+    slots, slot_given = _slots(machine, source, former, left)
     forming = dataclasses.replace(
         source.forming, element=elements, wire=machine.forming.wire, wire_draw=machine.forming.wire_draw
     )
@@ -126,9 +128,7 @@ def _sizes(machine: Machine, where: str, element: Part, left: list[str]) -> dict
     return found
 
 
-def _slots(
-    machine: Machine, source: Machine, taken: list[str], left: list[str]
-) -> tuple[tuple[Any, ...], dict[str, Given]]:
+def _slots(machine: Machine, source: Machine, former: str, left: list[str]) -> tuple[tuple[Any, ...], dict[str, Given]]:
     """Suction ahead of the press: slots under the wire need a wire on which the sheet leaves."""
     on_wire = source.forming.carrier == "wire"
     mine = list(zip(address._item_names(machine.vacuum.slot), machine.vacuum.slot, strict=True))
@@ -141,14 +141,27 @@ def _slots(
     }
     slots = [slot for _, slot in kept]
     if on_wire and not any(slot.carrier == "wire" for slot in slots):
-        names = address._item_names(source.vacuum.slot)
-        ahead = [(n, s) for n, s in zip(names, source.vacuum.slot, strict=True) if s.carrier == "wire"]
-        slots = [slot for _, slot in ahead] + slots
-        for name, slot in ahead:
-            left.append(f"{slot.name} added, assumed: the machine had no suction under the wire")
-            prefix = f"vacuum.slot.{name}."
-            given |= {where: _bare(one) for where, one in source.given.items() if where.startswith(prefix)}
+        closing = formers_of_library.closing(former)
+        slots = [*closing, *slots]
+        if closing:
+            names = ", ".join(slot.name for slot in closing)
+            left.append(f"{names}: added from the library, since the machine has no suction under the wire")
+        given |= _library_given(former, closing)
     return tuple(slots), given
+
+
+def _library_given(former: str, closing: tuple[Any, ...]) -> dict[str, Given]:
+    """Provenance of the library's slots."""
+    rows = library.former_file(library.key_of(former)).get("closing", [])
+    found = {}
+    for name, row in zip(address._item_names(closing), rows, strict=True):
+        for field, value in row.items():
+            if isinstance(value, dict):
+                found[f"vacuum.slot.{name}.{field}"] = Given(
+                    text=str(value["value"]), status=value.get("status", "assumed"), source=value.get("source", ""),
+                    note=value.get("note", ""),
+                )  # fmt: skip
+    return found
 
 
 # -- presses -------------------------------------------------------------------------------------------------------
