@@ -41,9 +41,7 @@ ONE_SOFTWOOD = (np.array([1.0]), np.array([2.2e-3]), np.array([30e-6]), np.array
 
 
 def agrees(got: Any, printed: str) -> None:
-    assert abs(float(got) - float(printed)) <= half_last_digit(printed) * (1 + 1e-9), (
-        f"{got} against {printed}"
-    )
+    assert abs(float(got) - float(printed)) <= half_last_digit(printed) * (1 + 1e-9), f"{got} against {printed}"
 
 
 # ---------------------------------------------------------------- suspension
@@ -99,9 +97,7 @@ def test_the_autocorrelation_over_the_plane_is_the_area_of_a_fibre(length: float
     area = 0.0
     for low, high in pairwise(ends):
         span = high - low
-        area += quad(lambda t, a=low, s=span: 2 * s * t * ring(a + s * t * t), 0, 1, epsrel=1e-12, limit=200)[
-            0
-        ]
+        area += quad(lambda t, a=low, s=span: 2 * s * t * ring(a + s * t * t), 0, 1, epsrel=1e-12, limit=200)[0]
     assert area == pytest.approx(length * width, rel=1e-9)
 
 
@@ -110,9 +106,7 @@ def test_the_distances_in_a_square_have_probability_one() -> None:
     for low, high in ((0.0, 1.0), (1.0, np.sqrt(2.0))):
         span = high - low
         total += quad(
-            lambda t, a=low, s=span: (
-                2 * s * t * network.zone_distance_density(1e-3 * (a + s * t * t), 1e-3) * 1e-3
-            ),
+            lambda t, a=low, s=span: 2 * s * t * network.zone_distance_density(1e-3 * (a + s * t * t), 1e-3) * 1e-3,
             0,
             1,
             epsrel=1e-12,
@@ -146,8 +140,7 @@ def test_the_variance_ratio_agrees_with_a_far_finer_rule(aspect: float, zone_in_
     nodes, weights = np.polynomial.legendre.leggauss(400)
     t = 0.5 * (nodes + 1.0)
     total = sum(
-        float(np.sum(weights * t * (high - low) * inside(low + (high - low) * t**2)))
-        for low, high in pairwise(ends)
+        float(np.sum(weights * t * (high - low) * inside(low + (high - low) * t**2))) for low, high in pairwise(ends)
     )
     assert network.variance_ratio_dodson(zone, length, width) == pytest.approx(total, rel=1e-10)
 
@@ -171,9 +164,7 @@ def test_variance_ratios_of_arrays_are_those_of_the_scalars_in_any_number() -> N
     length = generator.uniform(5e-4, 4e-3, 5000)
     together = network.variance_ratio_dodson(zone, length, 2e-5)
     for i in (0, 17, 2047, 2048, 4999):
-        assert together[i] == pytest.approx(
-            network.variance_ratio_dodson(zone[i], length[i], 2e-5), rel=1e-14
-        )
+        assert together[i] == pytest.approx(network.variance_ratio_dodson(zone[i], length[i], 2e-5), rel=1e-14)
 
 
 def test_coverage_shares_add_up_to_one_and_to_the_coverage() -> None:
@@ -197,9 +188,7 @@ def test_directions_have_probability_one_and_their_inverse_is_right() -> None:
         assert share == pytest.approx(u - 0.5, abs=1e-10)
     ratio = network.orientation_density_cauchy(0.0, 0.4) / network.orientation_density_cauchy(np.pi / 2, 0.4)
     assert network.orientation_ratio_cauchy(0.4) == pytest.approx(ratio, rel=1e-12)
-    assert network.orientation_cauchy(network.orientation_ratio_cauchy(0.37)) == pytest.approx(
-        0.37, rel=1e-12
-    )
+    assert network.orientation_cauchy(network.orientation_ratio_cauchy(0.37)) == pytest.approx(0.37, rel=1e-12)
 
 
 @pytest.mark.parametrize("orientation", [0.0, 0.2, 0.4, 0.8])
@@ -218,9 +207,7 @@ def test_the_crossing_factor_is_smooth_where_its_form_changes() -> None:
 def test_pore_and_polygon_densities_integrate_to_one() -> None:
     l, tau = 1e-4, 2e4  # noqa: E741
     total = quad(lambda x: network.pore_radius_density_corte_lloyd(x * l, l) * l, 0, 30, epsrel=1e-10)[0]
-    mean = quad(lambda x: x * l * network.pore_radius_density_corte_lloyd(x * l, l) * l, 0, 30, epsrel=1e-10)[
-        0
-    ]
+    mean = quad(lambda x: x * l * network.pore_radius_density_corte_lloyd(x * l, l) * l, 0, 30, epsrel=1e-10)[0]
     assert total == pytest.approx(1.0, abs=1e-7)
     assert mean == pytest.approx(network.pore_radius_corte_lloyd(l), rel=1e-7)
     circle = quad(lambda x: network.incircle_radius_density_miles(x / tau, tau) / tau, 0, 40)[0]
@@ -231,9 +218,7 @@ def test_pore_and_polygon_densities_integrate_to_one() -> None:
 
 
 def test_a_narrow_strip_and_a_narrow_rectangle_leave_the_same_bare_pixels() -> None:
-    same = [
-        f(1e8, 1e-3, 0.0, 1e-5) for f in (network.bare_pixel_share_strip, network.bare_pixel_share_rectangle)
-    ]
+    same = [f(1e8, 1e-3, 0.0, 1e-5) for f in (network.bare_pixel_share_strip, network.bare_pixel_share_rectangle)]
     assert same[0] == same[1]
     fine = network.bare_pixel_share_strip(1e8, 1e-3, 2e-5, 1e-12)
     assert fine == pytest.approx(float(network.open_area(2.0)), rel=1e-6)
@@ -424,8 +409,7 @@ def test_open_area_of_the_chain() -> None:
 
 def test_equal_evenness_gives_the_order_of_the_trade() -> None:
     found = [
-        consistency_for_formation(FURNISH[r["furnish"]], r["grammage"], 0.20, cv=0.12)
-        for r in CHAIN["equal_evenness"]
+        consistency_for_formation(FURNISH[r["furnish"]], r["grammage"], 0.20, cv=0.12) for r in CHAIN["equal_evenness"]
     ]
     for answer, row in zip(found, CHAIN["equal_evenness"], strict=True):
         agrees(answer.consistency * 100, row["consistency_percent"])
@@ -442,10 +426,7 @@ def test_short_fine_fibre_is_the_cheap_way_to_evenness() -> None:
 
 def test_with_the_formation_number_as_target_the_board_does_not_come_first_and_a_note_says_why() -> None:
     rows = CHAIN["equal_evenness"]
-    found = [
-        consistency_for_formation(FURNISH[r["furnish"]], r["grammage"], 0.20, formation_number=1.5)
-        for r in rows
-    ]
+    found = [consistency_for_formation(FURNISH[r["furnish"]], r["grammage"], 0.20, formation_number=1.5) for r in rows]
     assert found[0].consistency < max(a.consistency for a in found)
     assert all("hides its flocs" in a.note for a in found)
 
@@ -469,12 +450,7 @@ def test_the_library_of_grades_holds_the_consistencies_of_the_trade() -> None:
         assert units.parse(grade["trade_rule"]["value"]) == pytest.approx(row["consistency"])
         assert units.parse(grade["wire_grammage"]["value"]) == pytest.approx(row["grammage"])
         low, high = (units.parse(grade["usual"][end]) for end in ("low", "high"))
-        assert (
-            units.parse(grade["lowest_quoted"]["value"])
-            <= low
-            <= units.parse(grade["consistency"]["value"])
-            <= high
-        )
+        assert units.parse(grade["lowest_quoted"]["value"]) <= low <= units.parse(grade["consistency"]["value"]) <= high
         parts = grade["furnish"]
         for word in ("fibre_length", "fibre_width", "coarseness"):
             values = [units.parse(fibres[p["fibre"]][word]["value"]) for p in parts]
@@ -520,9 +496,7 @@ def test_many_cases_give_what_single_cases_give(furnish: Furnish, cases: int) ->
     together = formation(furnish, **given, **options)
     words = "crowding_number crowding_regime cv cv_random open_area holes_per_area largest_hole floc_variance"
     for i in range(cases):
-        alone = formation(
-            furnish, **{k: v[i] for k, v in given.items()}, **{k: v[i] for k, v in options.items()}
-        )
+        alone = formation(furnish, **{k: v[i] for k, v in given.items()}, **{k: v[i] for k, v in options.items()})
         for word in (
             *words.split(),
             "specific_formation",
@@ -530,9 +504,7 @@ def test_many_cases_give_what_single_cases_give(furnish: Furnish, cases: int) ->
             "suspension_depth",
             "formation_number",
         ):
-            assert np.asarray(getattr(together, word))[i] == pytest.approx(getattr(alone, word), rel=1e-11), (
-                word
-            )
+            assert np.asarray(getattr(together, word))[i] == pytest.approx(getattr(alone, word), rel=1e-11), word
 
 
 def test_a_furnish_may_change_from_case_to_case() -> None:

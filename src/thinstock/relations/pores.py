@@ -67,9 +67,10 @@ def holes_per_area(blocked: Num, edge_density: Num, fibre_number: Num, crossing_
     """Bare pieces per area between fibres strewn at random.
 
     Picture: crossings make meshes, every fibre closes one; what is covered cannot be a hole.
-    Use for: coverage above about 1, where the covered set is one piece. Not for: loose fibres: a negative
-    count means that they do not hang together. Sums over components go into the first three. Made from:
-    derivation; simulation within 3 %.
+    Use for: coverage above about 1, where the covered set is one piece; of strongly oriented sheets it reads a
+    few per cent low, since the factor of the long sides is put on ends and rounded corners too.
+    Not for: loose fibres: a negative count means that they do not hang together.
+    Sums over components go into the first three. Made from: derivation; simulation within 3 %.
     """
     return np.exp(-blocked) * (edge_density**2 * crossing_factor / (4.0 * np.pi) - fibre_number)
 

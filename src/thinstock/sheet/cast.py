@@ -25,7 +25,7 @@ from thinstock.sheet.field import LAWS, Kinds, cell_grid, clusters, counts, dire
 from thinstock.sheet.formation import check_coverage, flocs_of, random_sheet
 from thinstock.sheet.furnish import Furnish, as_text, check_ranges
 from thinstock.sheet.random import FIBRES, cell_key, draw
-from thinstock.sheet.strip import Progress, Raster, flush, lay, lay_strip, run_rows, tile_number, tile_plan
+from thinstock.sheet.strip import Progress, Raster, flush, lay, lay_strip, run_rows, stride, tile_number, tile_plan
 
 METHODS = ("strip",)
 WIDEST_PIXEL = 20.0
@@ -303,47 +303,46 @@ def _row_of_cells(
     taps_most: int,
     longest: int,
 ) -> None:
-    """All tiles of one row of tiles, in order: the fibres of their cells, then the tile's pixels to the raster."""
+    """All tiles of one row of tiles, in order: the fibres of their cells, cell by cell."""
     upto, lengths, widths, weights, seconds = kinds
     room = np.empty((2, longest), np.float32)
     taps = np.empty((taps_most, longest), np.float32)
     base = np.empty(longest, np.int32)
     down = raster.shape[0] / number.shape[0]
     across = raster.shape[1] / number.shape[1]
-    first_row = int(np.floor(top * down))
-    high = int(np.ceil(bottom * down)) - first_row + 2 * margin
-    for tile_column in range(edges.size - 1):
-        first = int(np.floor(edges[tile_column] * across))
-        wide = int(np.ceil(edges[tile_column + 1] * across)) - first + 2 * margin
-        tile = np.zeros(high * wide, np.float32)
-        tile_other = np.zeros(high * wide if other.size else 0, np.float32)
+    row0 = int(np.floor(top * down)) - margin
+    high = int(np.ceil(bottom * down)) + margin - row0
+    for tile in range(edges.size - 1):
+        column0 = int(np.floor(edges[tile] * across)) - margin
+        used = int(np.ceil(edges[tile + 1] * across)) + margin - column0
+        wide = stride(used)
+        flat = np.zeros(high * wide, np.float32)
+        flat_other = np.zeros(flat.size if other.size else 0, np.float32)
         for row in range(top, bottom):
-            for column in range(edges[tile_column], edges[tile_column + 1]):
+            for column in range(edges[tile], edges[tile + 1]):
                 key = cell_key(seed, FIBRES, row * number.shape[1] + column)
                 for fibre in range(number[row, column]):
                     kind = kind_of(upto, draw(key, 4 * fibre))
-                    x = (column + draw(key, 4 * fibre + 1)) * across - first + margin
-                    y = (row + draw(key, 4 * fibre + 2)) * down - first_row + margin
                     along_x, along_y = direction(draw(key, 4 * fibre + 3), orientation)
                     lay_strip(
-                        x,
-                        y,
+                        (column + draw(key, 4 * fibre + 1)) * across - column0,
+                        (row + draw(key, 4 * fibre + 2)) * down - row0,
                         along_x,
                         along_y,
                         lengths[kind],
                         widths[kind],
                         weights[kind],
                         seconds[kind] if other.size else _F0,
-                        tile,
-                        tile_other,
+                        flat,
+                        flat_other,
                         wide,
                         room,
                         taps,
                         base,
                     )
-        flush(tile.reshape(high, wide), raster, first_row - margin, first - margin)
+        flush(flat, wide, used, raster, row0, column0)
         if other.size:
-            flush(tile_other.reshape(high, wide), other, first_row - margin, first - margin)
+            flush(flat_other, wide, used, other, row0, column0)
 
 
 def _check(
@@ -473,7 +472,7 @@ def _bytes_needed(plan: _Plan, law: str) -> float:
     fibres = 0.0
     if law == "thomas" and plan.variance > 0.0:
         companions = plan.variance * plan.fibres / (plan.rows * plan.columns) * 4.0 * np.pi * plan.spread**2
-        fibres = 160.0 * plan.fibres + 16.0 * plan.fibres / companions
+        fibres = 120.0 * plan.fibres + 16.0 * plan.fibres / companions
     return 4.0 * rasters * plan.rows * plan.columns + 48.0 * cells + fibres
 
 

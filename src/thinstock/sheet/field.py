@@ -7,6 +7,7 @@ random parents. Every number is drawn by its address, so the field depends on no
 from __future__ import annotations
 
 import os
+from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from typing import Any, NamedTuple
 
@@ -22,6 +23,7 @@ from thinstock.sheet.strip import Fibres
 LAWS = ("lognormal", "gamma", "thomas")
 _angle = compiled(orientation_angle_cauchy)
 _LEAST_CELLS = 8
+_MANY_CELLS = 1000
 _CELLS_PER_SPREAD = 4
 
 
@@ -36,8 +38,15 @@ class Kinds(NamedTuple):
 
 
 def cell_grid(size: tuple[float, float], spread: float) -> tuple[int, int]:
-    """Number of cells along and across the machine: a quarter of the spread wide, at least eight."""
+    """Number of cells along and across the machine: a quarter of the spread wide, at least eight.
+
+    In large fields a few more, so that the number has small factors only and the waves are quickly summed.
+    """
     along, across = (max(_LEAST_CELLS, int(np.ceil(s / (spread / _CELLS_PER_SPREAD)))) for s in size)
+    if max(along, across) > _MANY_CELLS:
+        from scipy.fft import next_fast_len
+
+        return next_fast_len(along, real=True), next_fast_len(across, real=True)
     return along, across
 
 
@@ -99,19 +108,33 @@ def intensity(
     from scipy.fft import irfft2, rfft2
     from scipy.special import gammaincinv, ndtr, ndtri
 
-    waves = rfft2(ndtri(_even_noise(grid, seed, threads)))
+    workers = max(1, threads or os.cpu_count() or 1)
+    noise = _even_noise(grid, seed, threads)
+    _apply(ndtri, noise, threads)
+    waves = rfft2(noise, workers=workers)
     near = [np.minimum(np.arange(n), n - np.arange(n)) * (s / n) for n, s in zip(grid, size, strict=True)]
     along, across = (np.exp(-(r**2) / (4.0 * spread**2)) for r in near)
     wanted = np.outer(along, across)
     wanted = np.log1p(variance * wanted) if law == "lognormal" else wanted
-    waves *= np.sqrt(np.maximum(rfft2(wanted).real, 0.0))
-    field: Array = irfft2(waves, s=grid)
+    waves *= np.sqrt(np.maximum(rfft2(wanted, workers=workers).real, 0.0))
+    field: Array = irfft2(waves, s=grid, workers=workers)
+    shift = 0.5 * np.log1p(variance)
     if law == "lognormal":
-        dense: Array = np.exp(field - 0.5 * np.log1p(variance))
+        _apply(lambda g: np.exp(g - shift), field, threads)
     else:
-        dense = gammaincinv(1.0 / variance, ndtr(field)) * variance
-    dense /= dense.mean()
-    return dense
+        _apply(lambda g: gammaincinv(1.0 / variance, ndtr(g)) * variance, field, threads)
+    field /= field.mean()
+    return field
+
+
+def _apply(function: Callable[[Array], Array], values: Array, threads: int | None) -> None:
+    """Replace every value by its function, in parts."""
+    flat = values.reshape(-1)
+
+    def work(start: int, stop: int) -> None:
+        flat[start:stop] = function(flat[start:stop])
+
+    in_parts(work, flat.size, threads)
 
 
 def counts(mean: Array, seed: int, threads: int | None = 1) -> NDArray[np.int32]:
@@ -157,8 +180,7 @@ def _families(
     upto: Any,
     x: Any,
     y: Any,
-    along_x: Any,
-    along_y: Any,
+    angle: Any,
     kinds: Any,
 ) -> None:
     """Members of all clusters: a parent evenly in its cell, children around it with a Gaussian spread."""
@@ -178,7 +200,7 @@ def _families(
                     turn = 2.0 * np.pi * draw(key, 4 * child + 2)
                     x[member] = px + far * np.cos(turn)
                     y[member] = py + far * np.sin(turn)
-                    along_x[member], along_y[member] = direction(draw(key, 4 * child + 3), orientation)
+                    angle[member] = 0.5 * np.pi + _angle(draw(key, 4 * child + 3), orientation)
                     member += 1
                     child += 1
                 parent += 1
@@ -203,7 +225,7 @@ def clusters(
     _family_sizes(key, companions, sizes)
     ends = np.cumsum(sizes)
     total = int(ends[-1]) if ends.size else 0
-    x, y, along_x, along_y = (np.empty(total) for _ in range(4))
+    x, y, angle = (np.empty(total) for _ in range(3))
     kind = np.empty(total, np.int64)
     cell_rows, cell_columns = raster[0] / grid[0], raster[1] / grid[1]
     _families(
@@ -217,9 +239,8 @@ def clusters(
         kinds.upto,
         x,
         y,
-        along_x,
-        along_y,
+        angle,
         kind,
     )
     second = kinds.second[kind] if kinds.second.size else kinds.second
-    return Fibres(x, y, along_x, along_y, kinds.length[kind], kinds.width[kind], kinds.weight[kind], second)
+    return Fibres(x, y, angle, kinds.length[kind], kinds.width[kind], kinds.weight[kind], second)

@@ -40,7 +40,8 @@ def _join(parent: Any, a: int, b: int) -> None:
 @njit
 def _grown(array: Any) -> Any:
     larger = np.empty(2 * array.size, array.dtype)
-    larger[: array.size] = array
+    for i in range(array.size):
+        larger[i] = array[i]
     return larger
 
 
@@ -126,7 +127,7 @@ def _pieces(raster: Any, threshold: Any) -> Any:
         if areas[run] > 0:
             areas[number] = areas[run]
             number += 1
-    return areas[:number].copy()
+    return areas, number
 
 
 def holes(raster: Raster, threshold: float) -> NDArray[np.int64]:
@@ -135,5 +136,6 @@ def holes(raster: Raster, threshold: float) -> NDArray[np.int64]:
         raise Refused(
             Fault(field="raster", value=str(raster.shape), bound="must have two axes", remedy="Give a map's coverage.")
         )
-    found: NDArray[np.int64] = _pieces(np.ascontiguousarray(raster), raster.dtype.type(threshold))
+    areas, number = _pieces(np.ascontiguousarray(raster), raster.dtype.type(threshold))
+    found: NDArray[np.int64] = areas[:number].copy()
     return found

@@ -27,7 +27,7 @@ _DUST = np.float32(1e-6)
 """Areas below this are taken as nothing, so that a pixel of exactly 0 is one that no fibre touches."""
 _LEAST_SLANT = 1e-4
 _F0, _F1 = np.float32(0.0), np.float32(1.0)
-_TILE = 224
+_TILE = 320
 _NO_RASTER: Raster = np.empty((0, 0), np.float32)
 
 
@@ -160,21 +160,6 @@ def lay_strip(
         _scatter(other, second, taps, base, first, count, number, major, minor)
 
 
-@njit
-def flush(tile: Any, raster: Any, row: int, column: int) -> None:
-    """Add a tile whose first pixel is (row, column) of the raster, wrapping round both borders."""
-    rows, columns = raster.shape
-    for i in range(tile.shape[0]):
-        target = (row + i) % rows
-        done = 0
-        while done < tile.shape[1]:
-            at = (column + done) % columns
-            run = min(tile.shape[1] - done, columns - at)
-            for q in range(run):
-                raster[target, at + q] += tile[i, done + q]
-            done += run
-
-
 class Tiles(NamedTuple):
     """Edges of the tiles in pixels, the margin around each, and the scratch a fibre needs."""
 
@@ -211,12 +196,12 @@ def _edges(pixels: int, margin: int, *, even: bool) -> NDArray[np.int64]:
 
 
 class Fibres(NamedTuple):
-    """Fibres in pixel units, in the order in which they are laid; one value per fibre."""
+    """Fibres in pixel units; one value per fibre."""
 
     x: NDArray[np.float64]
     y: NDArray[np.float64]
-    along_x: NDArray[np.float64]
-    along_y: NDArray[np.float64]
+    angle: NDArray[np.float64]
+    """From the x axis."""
     length: NDArray[np.float64]
     width: NDArray[np.float64]
     weight: Raster
@@ -225,11 +210,37 @@ class Fibres(NamedTuple):
 
 
 @njit
+def stride(columns: int) -> int:
+    """Pixels from row to row of a board: an odd multiple of a cache line, so that steep fibres do not crowd one set."""
+    lines = (columns + 15) // 16
+    return 16 * (lines + 1 - lines % 2)
+
+
+@njit
+def flush(flat: Any, wide: int, used: int, raster: Any, row: int, column: int) -> None:
+    """Add a board whose first pixel is (row, column) of the raster, wrapping round both borders.
+
+    The board is `used` pixels wide and kept flat, `wide` pixels to a row.
+    """
+    rows, columns = raster.shape
+    for i in range(flat.size // wide):
+        target = (row + i) % rows
+        done = 0
+        while done < used:
+            at = (column + done) % columns
+            run = min(used - done, columns - at)
+            for q in range(run):
+                raster[target, at + q] += flat[i * wide + done + q]
+            done += run
+
+
+@njit
 def _row_of_tiles(
     top: int,
     bottom: int,
     edges: Any,
     starts: Any,
+    order: Any,
     fibres: Any,
     raster: Any,
     other: Any,
@@ -237,39 +248,69 @@ def _row_of_tiles(
     taps_most: int,
     longest: int,
 ) -> None:
-    """All tiles of one row, in order: their fibres, then the tile's pixels added to the raster."""
-    x, y, along_x, along_y, length, width, weight, second = fibres
+    """All tiles of one row, in order: their fibres, laid on a small board that is then added to the raster."""
+    x, y, angle, length, width, weight, second = fibres
+    held = np.empty((6, np.max(starts[1:] - starts[:-1])))
     room = np.empty((2, longest), np.float32)
     taps = np.empty((taps_most, longest), np.float32)
     base = np.empty(longest, np.int32)
-    high = bottom - top + 2 * margin
+    row0, high = top - margin, bottom - top + 2 * margin
     for column in range(edges.size - 1):
-        left = edges[column]
-        if starts[column] == starts[column + 1]:
+        number = starts[column + 1] - starts[column]
+        if number == 0:
             continue
-        wide = edges[column + 1] - left + 2 * margin
-        tile = np.zeros(high * wide, np.float32)
-        tile_other = np.zeros(high * wide if other.size else 0, np.float32)
-        for f in range(starts[column], starts[column + 1]):
+        column0, used = edges[column] - margin, edges[column + 1] - edges[column] + 2 * margin
+        wide = stride(used)
+        flat = np.zeros(high * wide, np.float32)
+        flat_other = np.zeros(flat.size if other.size else 0, np.float32)
+        for k in range(number):
+            f = order[starts[column] + k]
+            held[0, k], held[1, k] = x[f] - column0, y[f] - row0
+            held[2, k], held[3, k] = np.cos(angle[f]), np.sin(angle[f])
+            held[4, k], held[5, k] = length[f], width[f]
+        for k in range(number):
+            f = order[starts[column] + k]
             lay_strip(
-                x[f] - left + margin,
-                y[f] - top + margin,
-                along_x[f],
-                along_y[f],
-                length[f],
-                width[f],
+                held[0, k],
+                held[1, k],
+                held[2, k],
+                held[3, k],
+                held[4, k],
+                held[5, k],
                 weight[f],
                 second[f] if other.size else _F0,
-                tile,
-                tile_other,
+                flat,
+                flat_other,
                 wide,
                 room,
                 taps,
                 base,
             )
-        flush(tile.reshape(high, wide), raster, top - margin, left - margin)
+        flush(flat, wide, used, raster, row0, column0)
         if other.size:
-            flush(tile_other.reshape(high, wide), other, top - margin, left - margin)
+            flush(flat_other, wide, used, other, row0, column0)
+
+
+@njit
+def _folded(place: Any, pixels: int) -> Any:
+    """Positions brought into 0 <= place < pixels."""
+    out = place - np.floor(place / pixels) * pixels
+    for f in range(out.size):
+        if not 0.0 <= out[f] < pixels:
+            out[f] = 0.0
+    return out
+
+
+@njit
+def _tile_of(place: float, edges: Any) -> Any:
+    """The tile that a position falls into: a guess from the mean size, put right."""
+    last = edges.size - 2
+    tile = min(int(place * (last + 1) / edges[last + 1]), last)
+    while place < edges[tile]:
+        tile -= 1
+    while place >= edges[tile + 1] and tile < last:
+        tile += 1
+    return tile
 
 
 @njit
@@ -280,9 +321,7 @@ def _sort_by_tile(x: Any, y: Any, row_edges: Any, column_edges: Any) -> Any:
     where = np.empty(x.size, np.int64)
     starts = np.zeros(tiles + 1, np.int64)
     for f in range(x.size):
-        row = np.searchsorted(row_edges, y[f], side="right") - 1
-        column = np.searchsorted(column_edges, x[f], side="right") - 1
-        where[f] = row * across + column
+        where[f] = _tile_of(y[f], row_edges) * across + _tile_of(x[f], column_edges)
         starts[where[f] + 1] += 1
     starts = np.cumsum(starts)
     order = np.empty(x.size, np.int64)
@@ -320,13 +359,6 @@ def run_rows(work: Callable[[int], None], rows: int, threads: int | None, on_pro
                 raise
 
 
-def wrapped(place: NDArray[np.float64], pixels: int) -> NDArray[np.float64]:
-    """Positions folded into 0 <= place < pixels."""
-    folded: NDArray[np.float64] = np.mod(place, pixels)
-    folded[folded >= pixels] = 0.0
-    return folded
-
-
 def deposit(
     x: Num,
     y: Num,
@@ -355,8 +387,7 @@ def deposit(
     if px.size == 0:
         return raster
     none = np.empty(0, np.float32)
-    along = np.cos(turn), np.sin(turn)
-    lay(Fibres(px, py, *along, length, width, heavy.astype(np.float32), none), raster, _NO_RASTER, threads)
+    lay(Fibres(px, py, turn, length, width, heavy.astype(np.float32), none), raster, _NO_RASTER, threads)
     return raster
 
 
@@ -365,11 +396,10 @@ def lay(
 ) -> None:
     """Lay fibres on one raster, or on two at once (`other` of no size: one)."""
     rows, columns = raster.shape
-    x, y = wrapped(fibres.x, columns), wrapped(fibres.y, rows)
+    x, y = _folded(fibres.x, columns), _folded(fibres.y, rows)
     plan = tile_plan(rows, columns, float(fibres.length.max()), float(fibres.width.max()))
     order, starts = _sort_by_tile(x, y, plan.rows, plan.columns)
     laid = fibres._replace(x=x, y=y)
-    ordered: Any = Fibres(*(v[order] if v.size else v for v in laid))  # type: ignore[arg-type]
     across = plan.columns.size - 1
 
     def work(row: int) -> None:
@@ -378,7 +408,8 @@ def lay(
             int(plan.rows[row + 1]),
             plan.columns,
             starts[row * across : (row + 1) * across + 1],
-            ordered,
+            order,
+            laid,
             raster,
             other,
             plan.margin,

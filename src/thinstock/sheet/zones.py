@@ -25,7 +25,8 @@ def _pool(raster: Any, side: int) -> Any:
     held = np.empty(columns * side)
     scale = 1.0 / (side * side)
     for i in range(rows):
-        held[:] = 0.0
+        for q in range(held.size):
+            held[q] = 0.0
         for r in range(i * side, (i + 1) * side):
             for q in range(held.size):
                 held[q] += raster[r, q]
@@ -45,7 +46,8 @@ def _cv(level: Any) -> float:
         for j in range(held.size):
             held[j] += level[i, j]
     mean = held.sum() / level.size
-    held[:] = 0.0
+    for j in range(held.size):
+        held[j] = 0.0
     for i in range(level.shape[0]):
         for j in range(held.size):
             held[j] += (level[i, j] - mean) ** 2
