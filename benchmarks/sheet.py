@@ -225,11 +225,9 @@ def labelling(side: int) -> None:
 
 def cost_table() -> None:
     print("simulate, softwood, all threads: seconds")
-    print(
     heads = ("mm", "pixel µm", "pixels", "g/m²", "fibres", "seconds", "ns/pixel", "µs/fibre")
     widths = (5, 9, 12, 6, 10, 8, 9, 9)
     print(" ".join(f"{head:>{wide}s}" for head, wide in zip(heads, widths, strict=True)))
-    )
     for side, pixel, grammage in (
         (0.05, 50e-6, 0.014),
         (0.10, 50e-6, 0.014),
