@@ -384,7 +384,7 @@ def _same(a: Any, b: Any, places: int) -> bool:
         return all(_same(float(x), float(y), places) for x, y in zip(a, b, strict=True))
     a, b = float(a), float(b)
     if not math.isfinite(a) or not math.isfinite(b):
-        return str(a) == str(b)
+        return bool(str(a) == str(b))
     if a == 0.0:
         return abs(b) < 1e-12
     return bool(f"{a:.{places - 1}e}" == f"{b:.{places - 1}e}")

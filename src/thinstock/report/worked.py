@@ -342,7 +342,7 @@ def worked(result: Result, name: str, unit_set: units.UnitSet = "mill") -> Worke
         unit=nomenclature.word(word).unit if word else _unit_of(name),
         unit_set=unit_set,
         inputs=tuple(_inputs(result, chain, edge)),
-        steps=tuple(_step(chain, number, step, edge) for number, step in enumerate(chain.steps, start=1)),
+        steps=tuple(_step(result, chain, number, step, edge) for number, step in enumerate(chain.steps, start=1)),
     )
 
 
@@ -432,7 +432,7 @@ def title_of(label: Label) -> str:
     return re.sub(r"`([^`]*)`", lambda m: m[1].replace("_", " "), told).replace("*", "")
 
 
-def _step(chain: _Chain, number: int, step: Step, edge: Edge) -> WorkedStep:
+def _step(result: Result, chain: _Chain, number: int, step: Step, edge: Edge) -> WorkedStep:
     label = step.label
     scalars = {n: v for n, v in step.inputs.items() if isinstance(v, float | int) and not isinstance(v, bool)}
     rows = {n: v for n, v in step.inputs.items() if isinstance(v, np.ndarray) and v.ndim <= 1}
@@ -471,7 +471,7 @@ def _step(chain: _Chain, number: int, step: Step, edge: Edge) -> WorkedStep:
         status=label.status,
         note="; ".join(_range_note(step, argument, edge) for argument in step.outside),
         calls=() if march else tuple(_calls(label)),
-        table=_table(step, edge) if march else None,
+        table=_table(result, step, edge) if march else None,
         inputs={**scalars, **rows},
         output=step.output,
     )
@@ -563,54 +563,59 @@ ROWS = 13
 """Rows of a table on the way, at most."""
 
 
-def _table(step: Step, edge: Edge) -> Table | None:
+def _table(result: Result, step: Step, edge: Edge) -> Table | None:
     """The profile of a march, where there is one to read."""
-    from thinstock.studies import along
-
-    if step.label.name == "drainage.drain":
-        return _former_table(along.along_former(step.inputs), edge)
+    if step.label.name == "drainage.drain" and not bool(result.parts["wet"].boxes_formed):
+        return _former_table(result, edge)
     if step.label.name == "dryer.dry":
-        return _yankee_table(along.along_yankee(step.inputs, step.output), edge)
+        return _yankee_table(result, edge)
     return None
-
-
-def _picked(count: int) -> list[int]:
-    """Which places of many are shown: the first, the last, and evenly between."""
-    return sorted({round(i * (count - 1) / (min(count, ROWS) - 1)) for i in range(min(count, ROWS))})
 
 
 def _heads(edge: Edge, first: str, columns: tuple[tuple[str, str], ...]) -> tuple[tuple[str, str], ...]:
     return ((first, ""), *((said, edge.unit(word)) for said, word in columns))
 
 
-def _former_table(found: Any, edge: Edge) -> Table:
+def _former_table(result: Result, edge: Edge) -> Table:
+    from thinstock.drawing.profiles import drainage
+
+    found = drainage(result)
+    end = found.dry_line if np.isfinite(found.dry_line) else found.length
+    wanted = np.append(np.linspace(0.0, end, ROWS - 1), found.length)
+    keep = list(dict.fromkeys(int(np.argmin(np.abs(found.place - place))) for place in wanted))
     columns = (("from the jet", "dry_line"), ("time", "dwell"), ("pressure drop", "pressure_drop"),
-               ("drained", "drained"), ("fibre laid down", "deposited"), ("not drained", "stock_depth"))  # fmt: skip
-    keep = _picked(len(found.position))
-    values = (found.position, found.time, found.pressure, found.drained, found.deposited, found.depth)
-    rows = tuple(
-        (found.element[i], *(edge.figure(word, value[i], 3) for (_, word), value in zip(columns, values, strict=True)))
-        for i in keep
-    )
-    end = f"forming ends {edge.text('dry_line', found.dry_line, 3)} from the first element"
+               ("drained", "drained"), ("fibre laid down", "deposited"))  # fmt: skip
+    time = found.place / float(result.parts["wet"].wire_speed)
+    values = (found.place, time, found.pressure[:, 0], found.drained, found.deposited)
+    said = f"forming ends {edge.text('dry_line', found.dry_line, 3)} from the first element"
     if not np.isfinite(found.dry_line):
-        end = "forming does not end in the former"
-    return Table(caption=f"On the way: {end}", heads=_heads(edge, "element", columns), rows=rows)
+        said = "forming does not end in the former"
+    return Table(
+        caption=f"On the way: {said}",
+        heads=_heads(edge, "element", columns),
+        rows=tuple((found.element[i], *_figures(edge, columns, values, i)) for i in keep),
+    )
 
 
-def _yankee_table(found: Any, edge: Edge) -> Table:
+def _yankee_table(result: Result, edge: Edge) -> Table:
+    from thinstock.drawing.profiles import STEPS, drying
+
+    found = drying(result)
+    keep = sorted({round(i * (len(found.position) - 1) / (ROWS - 1)) for i in range(ROWS)})
+    names = ("before the hood", "under the hood", "behind the hood")
+    stretch = [name for name, count in zip(names, STEPS, strict=True) for _ in range(count)]
     columns = (("from the nip", "dry_line"), ("water per fibre", "moisture_ratio"), ("sheet", "sheet_temperature"),
                ("evaporated so far", "evaporation"), ("heat from the shell", "contact_heat"),
                ("heat from the air", "convective_heat"))  # fmt: skip
-    keep = _picked(len(found.position))
-    values = (found.position, found.moisture_ratio, found.sheet_temperature, found.evaporated, found.from_shell,
-              found.from_air)  # fmt: skip
-    rows = tuple(
-        (found.stretch[i], *(edge.figure(word, value[i], 3) for (_, word), value in zip(columns, values, strict=True)))
-        for i in keep
-    )
+    air = found.convective_heat + found.radiative_heat
+    values = (found.position, found.moisture_ratio, found.sheet_temperature, found.evaporation, found.contact_heat, air)
     return Table(
         caption="On the way from the nip to the doctor, heats and water counted up",
         heads=_heads(edge, "stretch", columns),
-        rows=rows,
+        rows=tuple((stretch[max(i - 1, 0)], *_figures(edge, columns, values, i)) for i in keep),
     )
+
+
+def _figures(edge: Edge, columns: tuple[tuple[str, str], ...], values: tuple[Any, ...], i: int) -> Iterator[str]:
+    for (_, word), value in zip(columns, values, strict=True):
+        yield edge.figure(word, value[i], 3)
