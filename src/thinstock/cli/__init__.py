@@ -23,6 +23,7 @@ COMMANDS = {
     "formers": "Formers side by side for one sheet: how dilute, how fast, what stops them.",
     "explain": "The working of a number: every formula in symbols and in numbers.",
     "compare": "Machines side by side at equal reel dryness, with a change card.",
+    "solve": "Which value of one setting gives a wanted result, and what stands in the way.",
     "check": "Read a machine file and say what is wrong or unusual.",
     "formulas": "The formulas: picture, words, range, source, checks.",
     "schema": "The JSON schema of a machine file, for editors.",

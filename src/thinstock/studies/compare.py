@@ -1,8 +1,8 @@
 """Machines side by side at equal reel dryness: the sheet from headbox to reel, speed limits, energy, and differences.
 
-The first machine is the one the others are compared with. A difference carries its uncertainty, in which inputs that two
-machines share move together and cancel. Where the press differs, its gain is split into what load and nip bring and
-what only the assumed rewet brings.
+The first machine is the one the others are compared with. A difference carries its uncertainty, in which inputs that
+two machines share move together and cancel. Where the press differs, its gain is split into what load and nip bring
+and what only the assumed rewet brings.
 """
 
 from __future__ import annotations

@@ -1,0 +1,70 @@
+"""`thinstock solve MACHINE --for ADDRESS --so-that "RESULT = VALUE"`: the value of one setting that gives a result."""
+
+from __future__ import annotations
+
+import json
+from typing import TYPE_CHECKING
+
+import click
+
+from thinstock.cli.options import machine_argument, units_option
+
+if TYPE_CHECKING:
+    from thinstock.cli.text import Edge
+    from thinstock.studies.solve import Solved
+    from thinstock.units import UnitSet
+
+
+@click.command("solve", short_help="The value that gives a wanted result.")
+@machine_argument
+@click.option(
+    "--for", "unknown", required=True, metavar="ADDRESS", help="The value to find, such as headbox.consistency."
+)
+@click.option("--so-that", "aim", required=True, metavar='"RESULT = VALUE"', help='Such as "dryness_press = 41 %".')
+@click.option("--json", "as_json", is_flag=True, help="Print one JSON object in base SI.")
+@units_option
+def command(machine: str, changes: tuple[str, ...], unknown: str, aim: str, as_json: bool, unit_set: UnitSet) -> None:
+    """Find the value at ADDRESS with which a result of MACHINE becomes what is wanted.
+
+    No limit that was entered is passed; where a limit that protects people or a vessel is not given, nothing is
+    searched. The names of results are those of `thinstock run MACHINE --json`.
+    """
+    from thinstock.cli.overrides import machine_from
+    from thinstock.studies.solve import solve
+
+    made = machine_from(machine, changes)
+    found = solve(made, unknown, aim)
+    if as_json:
+        click.echo(json.dumps(found.record(), indent=1, allow_nan=False))
+        return
+    from thinstock.cli.text import Edge
+
+    show(found, made.title, Edge(unit_set=unit_set, air=float(made.site.atmospheric_pressure())))
+
+
+def show(found: Solved, title: str, edge: Edge) -> None:
+    """Print the answer."""
+    from thinstock.cli.text import Page, figure, page_width, wrapped
+    from thinstock.quantity import Q, show
+    from thinstock.studies.solve import word_of
+
+    width, page = page_width(), Page()
+
+    def told(value: float | None) -> str:
+        word = word_of(found.name)
+        if value is None:
+            return "none"
+        return edge.text(word, value, 4) if word is not None else figure(value, 4)
+
+    about = found.machine.declaration(found.address).about
+    assert isinstance(about, Q)
+    page.add(title, f"{found.address} = {found.text}")
+    page.heading(f"{found.address} = {found.text}")
+    page.add(f"gives {found.name} = {told(found.reached)} (it was {told(found.before)})")
+    low, high = (show(end, about) for end in found.searched)
+    page.add(f"searched from {low} to {high}")
+    if found.others:
+        page.add(*wrapped(f"the same result also at {', '.join(show(v, about) for v in found.others)}", width=width))
+    for text in (*found.notes, *(f"passed there: {one}" for one in found.passed)):
+        page.add(*wrapped(text, width=width, first="* "))
+    page.show()

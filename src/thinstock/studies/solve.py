@@ -1,0 +1,458 @@
+"""Which value of one setting gives a wanted result: a scan over all it may take, then false position, in array runs.
+
+Where there is no answer it says so, with the nearest that can be reached. A limit that was entered is never passed, and
+where people or a vessel are at stake and the limit is not given nothing is searched at all.
+"""
+
+from __future__ import annotations
+
+import math
+import tomllib
+from dataclasses import dataclass
+from functools import lru_cache
+from importlib.resources import files
+from typing import Any
+
+import numpy as np
+
+from thinstock import address as addresses
+from thinstock import nomenclature, units
+from thinstock.errors import Fault, NotFound, Refused
+from thinstock.limits import limits
+from thinstock.machine import Machine
+from thinstock.quantity import Part, Q, declared, show
+from thinstock.relation import worksheet
+from thinstock.result import Result
+
+POINTS = 33
+"""Values of a scan over the whole range; as many again over the usual one."""
+CLOSE = 1e-6
+"""Relative distance from the wanted value that counts as reached."""
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Solved:
+    """The answer: this value of this setting gives that result."""
+
+    address: str
+    value: float
+    text: str
+    """The value as a machine file holds it."""
+    name: str
+    wanted: float
+    reached: float
+    before: float | None
+    """The result as the machine was."""
+    machine: Machine
+    """The machine with the answer in it."""
+    result: Result
+    others: tuple[float, ...]
+    """Near other answers, if the same result is reached elsewhere too."""
+    searched: tuple[float, float]
+    passed: tuple[str, ...]
+    """Limits that are passed at the answer, in words."""
+    notes: tuple[str, ...]
+
+    def record(self) -> dict[str, Any]:
+        """Plain data in base SI."""
+        return {
+            "address": self.address,
+            "value": self.value,
+            "text": self.text,
+            "result": self.name,
+            "wanted": self.wanted,
+            "reached": self.reached,
+            "before": self.before,
+            "others": list(self.others),
+            "searched": list(self.searched),
+            "passed": list(self.passed),
+            "notes": list(self.notes),
+        }
+
+
+def solve(machine: Machine, unknown_address: str, aim: str | tuple[str, float]) -> Solved:
+    """The value at `unknown_address` with which a result of the run becomes what is wanted.
+
+    `aim` is text such as "dryness_press = 42 %" or (name, SI value). Raises `Refused` for what may not be searched and
+    `NotFound` where no value gives the result, naming the nearest that can be reached.
+    """
+    if machine.cases() is not None:
+        raise Refused(Fault(field="machine", value="arrays", bound="one case is solved", remedy="Take one case."))
+    where, about = _unknown(machine, unknown_address)
+    with worksheet(False):
+        base = machine.run()
+    name, wanted = _aim(base, aim)
+    search = _Search(machine, where, about, name, wanted, base)
+    value, others = search.find()
+    answer = machine.with_({where: value})
+    result = answer.run()
+    reached = float(result[name])
+    return Solved(
+        address=where,
+        value=value,
+        text=show(value, about),
+        name=name,
+        wanted=wanted,
+        reached=reached,
+        before=_finite(base.values.get(name)),
+        machine=answer,
+        result=result,
+        others=others,
+        searched=search.range,
+        passed=_passed(answer),
+        notes=tuple(search.notes),
+    )
+
+
+# -- what is unknown -----------------------------------------------------------------------------------------------
+
+
+def _owner(machine: Machine, where: str) -> Part:
+    path = addresses.split(where)
+    owner = addresses.get(machine, addresses.join(path[:-1])) if len(path) > 1 else machine
+    assert isinstance(owner, Part)
+    return owner
+
+
+def _unknown(machine: Machine, asked: str) -> tuple[str, Q]:
+    """Full address and declaration of the unknown; refused where it may not be searched."""
+    where = addresses.resolve(machine, asked)
+    *_, last = addresses.split(where)
+    node = machine.get(where)
+    if isinstance(node, Part | tuple):
+        raise Refused(Fault(field=where, bound="is a part of the machine, not a value", remedy="Name a value in it."))
+    about = machine.declaration(where).about
+    if not isinstance(about, Q):
+        raise Refused(Fault(field=where, value=str(node), bound="is no number", remedy="Name a number of the machine."))
+    if about.limit:
+        raise Refused(
+            Fault(field=where, bound="is a limit: it is read from a nameplate or certificate, never searched",
+                  remedy="Name the value it limits.")
+        )  # fmt: skip
+    if about.integer:
+        raise Refused(
+            Fault(field=where, value=str(node), bound="is a whole number; a search would answer with parts of one",
+                  remedy="Set it and run.")
+        )  # fmt: skip
+    held = {"hood temperature": "hood.air_temperature", "steam pressure": "yankee.steam_pressure"}
+    held["speed"] = machine.speed_address
+    if held.get(machine.hold_reel_dryness_by) == where:
+        raise Refused(
+            Fault(field=where, bound="is found by every run already: it holds the reel dryness",
+                  remedy='Set hold_reel_dryness_by = "nothing", or let another variable hold it.')
+        )  # fmt: skip
+    _needs_limit(machine, where, last)
+    return where, about
+
+
+def _limit_of(machine: Machine, where: str) -> tuple[Q, Any] | None:
+    """Declaration and value of the limit that stands beside a value, if its part has one."""
+    *_, last = addresses.split(where)
+    owner = _owner(machine, where)
+    found = next((d for d in declared(type(owner)) if d.name == f"{last}_limit"), None)
+    if found is None or not isinstance(found.about, Q):
+        return None
+    return found.about, getattr(owner, f"{last}_limit")
+
+
+def _needs_limit(machine: Machine, where: str, last: str) -> None:
+    beside = _limit_of(machine, where)
+    if beside is not None and beside[0].hurts and beside[1] is None:
+        paper = "the vessel's certificate" if last in ("line_load", "steam_pressure") else "the nameplate"
+        raise Refused(
+            Fault(field=where, bound="may not be searched while its limit is not given (people, a vessel)",
+                  remedy=f"Enter {where}_limit from {paper}.")
+        )  # fmt: skip
+
+
+# -- what is wanted ------------------------------------------------------------------------------------------------
+
+
+@lru_cache(maxsize=1)
+def _headline() -> dict[str, Any]:
+    return tomllib.loads(files("thinstock").joinpath("headline.toml").read_text(encoding="utf-8"))
+
+
+def word_of(name: str) -> str | None:
+    """The word of the nomenclature whose unit a result has, if one is known."""
+    if name in _headline():
+        return str(_headline()[name]["word"])
+    return name if name in nomenclature.words() else None
+
+
+def _aim(base: Result, aim: str | tuple[str, float]) -> tuple[str, float]:
+    """Name of the result and the wanted value, SI."""
+    if isinstance(aim, str):
+        left, sign, right = aim.partition("=")
+        name, raw = left.strip(), right.strip()
+        if not sign or not name or not raw:
+            raise Refused(
+                Fault(field="so that", value=repr(aim), bound='must be "RESULT = VALUE"',
+                      remedy='For example "dryness_press = 42 %".')
+            )  # fmt: skip
+    else:
+        name, raw = aim[0], ""
+    value = base[name]
+    if isinstance(value, str | bool | np.bool_) or np.asarray(value).dtype.kind not in "fiu":
+        raise Refused(Fault(field=name, value=str(value), bound="is no number that could be aimed at"))
+    if not raw:
+        return name, float(aim[1])  # type: ignore[arg-type]
+    word = word_of(name)
+    kind = nomenclature.word(word).kind if word is not None else None
+    try:
+        return name, units.parse(raw, None if kind in nomenclature.PLAIN_KINDS else kind, field=name)
+    except units.UnitError as wrong:
+        raise Refused(Fault(field=name, value=repr(wrong.given), bound=wrong.reason, remedy=wrong.remedy)) from None
+
+
+def _finite(value: Any) -> float | None:
+    if value is None or np.ndim(value) or np.asarray(value).dtype.kind not in "fiu":
+        return None
+    return float(value) if np.isfinite(value) else None
+
+
+# -- the search ----------------------------------------------------------------------------------------------------
+
+
+class _Search:
+    """One search over one setting."""
+
+    def __init__(self, machine: Machine, where: str, about: Q, name: str, wanted: float, base: Result) -> None:
+        self.machine, self.where, self.about = machine, where, about
+        self.name, self.wanted = name, wanted
+        self.now = _finite(machine.get(where))
+        self.notes: list[str] = []
+        self.end = "the range that is possible"
+        self.scale = max(abs(wanted), 1e-9)
+        self.presses = self._pressure_matters(base)
+        self.range = self._range()
+
+    def _range(self) -> tuple[float, float]:
+        """What the setting may take: possible, and below its limit."""
+        low, high = self.about.possible
+        center = self.now if self.now else (sum(self.about.usual) / 2 if self.about.usual else 1.0)
+        low = low if math.isfinite(low) else -100 * abs(center)
+        high = high if math.isfinite(high) else 100 * abs(center)
+        beside = _limit_of(self.machine, self.where)
+        if beside is not None and beside[1] is not None and float(beside[1]) < high:
+            high = float(beside[1])
+            self.end = f"what {self.where}_limit allows"
+        return low, high
+
+    def _pressure_matters(self, base: Result) -> bool:
+        """True where this setting moves the headbox pressure; refused if the headbox's limit is not given then."""
+        if self.now is None:
+            return False
+        about = self.machine.declaration(self.where).about
+        assert isinstance(about, Q)
+        low, high = about.possible
+        for factor in (1.01, 0.99):
+            near = self.now * factor if self.now else 1e-3
+            if not low <= near <= high:
+                continue
+            try:
+                with worksheet(False):
+                    moved = self.machine.with_({self.where: near}).run()
+            except Refused:
+                continue
+            if abs(float(moved["headbox_head"]) / float(base["headbox_head"]) - 1) > 1e-9:
+                if self.machine.headbox.headbox_pressure_limit is None:
+                    raise Refused(
+                        Fault(field=self.where, bound="moves the headbox pressure, whose limit is not given",
+                              remedy="Enter headbox.headbox_pressure_limit from the nameplate.")
+                    )  # fmt: skip
+                return True
+            return False
+        return False
+
+    def _scan(self) -> Any:
+        """Values to try first: over all that is possible, and closer where it is usual and where it stands now."""
+        low, high = self.range
+        parts = [_spaced(low, high, POINTS)]
+        if self.about.usual is not None:
+            a, b = max(self.about.usual[0], low), min(self.about.usual[1], high)
+            if b > a:
+                parts.append(_spaced(a, b, POINTS))
+        if self.now is not None and low <= self.now <= high:
+            parts.append(np.clip(np.array([0.97, 1.0, 1.03]) * self.now, low, high))
+        return np.unique(np.concatenate(parts))
+
+    def _allowed(self, values: Any) -> Any:
+        """Those of the values that make a machine at all."""
+        kept = []
+        for value in values:
+            try:
+                self.machine.with_({self.where: float(value)})
+            except Refused:
+                continue
+            kept.append(float(value))
+        return np.array(kept)
+
+    def _run(self, values: Any) -> Any:
+        """Result less wanted at many values; nan where there is no number or the headbox pressure passes its limit."""
+        with worksheet(False):
+            result = self.machine.with_({self.where: values}).run()
+        raw = result.values.get(self.name)
+        if raw is None:
+            return np.full(values.shape, np.nan)
+        found = np.broadcast_to(np.asarray(raw, dtype=float), values.shape) - self.wanted
+        if self.presses:
+            limit = float(self.machine.headbox.headbox_pressure_limit)
+            too_high = np.broadcast_to(np.asarray(result["headbox_head"], dtype=float), values.shape) > limit
+            if np.any(too_high):
+                self.notes[:] = [f"Not searched where the headbox pressure passes its limit of {limit / 1e3:.4g} kPa."]
+            found = np.where(too_high, np.nan, found)
+        return found
+
+    def find(self) -> tuple[float, tuple[float, ...]]:
+        """The answer nearest to the present value, and where else there is one."""
+        values = self._allowed(self._scan())
+        if values.size < 2:
+            raise Refused(
+                Fault(field=self.where, bound="no other value makes a machine", remedy="Change the rest first.")
+            )
+        values, gaps = self._with_edges(values, self._run(values))
+        spans = _brackets(values, gaps, CLOSE * self.scale)
+        order = sorted(spans, key=self._distance)
+        refined = [self._refine(low, high) for low, high in order[:4]]
+        answers = [found for found in refined if found is not None]
+        if not answers:
+            raise self._not_found(values, gaps)
+        held = [found for found in answers if self._held(found)]
+        if not held:
+            self.notes.append("The reel dryness is not held at the answer: what holds it is at its bound.")
+            return answers[0], tuple(answers[1:])
+        return held[0], tuple(held[1:])
+
+    def _held(self, value: float) -> bool:
+        """True where the run still reaches the reel dryness wanted."""
+        with worksheet(False):
+            result = self.machine.with_({self.where: value}).run()
+        return int(result.values.get("hold_status") or 0) == 0
+
+    def _with_edges(self, values: Any, gaps: Any) -> tuple[Any, Any]:
+        """The scan with the last values that still have a result, where the next one has none."""
+        found: list[tuple[float, float]] = []
+        for k in range(len(values) - 1):
+            if np.isfinite(gaps[k]) == np.isfinite(gaps[k + 1]):
+                continue
+            good, bad = (k, k + 1) if np.isfinite(gaps[k]) else (k + 1, k)
+            inside, outside, gap = float(values[good]), float(values[bad]), float(gaps[good])
+            for _ in range(6):
+                points = np.linspace(inside, outside, 9)[1:-1]
+                tried = self._run(points)
+                fine = np.flatnonzero(np.isfinite(tried))
+                last = int(fine[-1]) if fine.size else -1
+                outside = float(points[last + 1]) if last + 1 < len(points) else outside
+                if last >= 0:
+                    inside, gap = float(points[last]), float(tried[last])
+            found.append((inside, gap))
+        if not found:
+            return values, gaps
+        merged = np.concatenate([values, [v for v, _ in found]])
+        order = np.argsort(merged, kind="stable")
+        return merged[order], np.concatenate([gaps, [g for _, g in found]])[order]
+
+    def _distance(self, span: tuple[float, float]) -> float:
+        if self.now is None:
+            return abs(span[0])
+        if span[0] <= self.now <= span[1]:
+            return 0.0
+        return min(abs(span[0] - self.now), abs(span[1] - self.now))
+
+    def _refine(self, low: float, high: float) -> float | None:
+        """False position with a few even points beside it, all in one array run a step; None at a jump."""
+        if low == high:
+            return low
+        g_low, g_high = self._run(np.array([low, high]))
+        for _ in range(12):
+            guess = low - g_low * (high - low) / (g_high - g_low)
+            width = 0.02 * (high - low)
+            beside = np.array([guess - width, guess, guess + width])
+            points = np.unique(np.concatenate([np.linspace(low, high, 6), np.clip(beside, low, high)]))
+            gaps = self._run(points)
+            best = int(np.nanargmin(np.abs(gaps)))
+            if abs(gaps[best]) <= CLOSE * self.scale:
+                return float(points[best])
+            spans = _brackets(points, gaps, 0.0)
+            if not spans:
+                return None
+            low, high = spans[0]
+            g_low, g_high = gaps[np.searchsorted(points, [low, high])]
+            if high - low <= 1e-12 * max(abs(low), abs(high)):
+                break
+        return None
+
+    def _not_found(self, values: Any, gaps: Any) -> NotFound:
+        """Why there is no answer, and the nearest that can be reached."""
+        word = word_of(self.name)
+
+        def told(value: float) -> str:
+            return units.write_word(word, value) if word is not None else f"{value:.4g}"
+
+        sought = told(self.wanted)
+        fine = np.isfinite(gaps)
+        if not np.any(fine):
+            return NotFound(
+                Fault(field=self.name, value=sought,
+                      bound=f"cannot be reached by {self.where}: at no value tried is there such a result",
+                      remedy="See `run`: no sheet is formed, or the result does not exist on this machine.")
+            )  # fmt: skip
+        results = gaps[fine] + self.wanted
+        if np.ptp(results) <= 1e-9 * max(self.scale, float(np.max(np.abs(results)))):
+            return NotFound(
+                Fault(field=self.name, value=sought,
+                      bound=f"is not moved by {self.where}, it stays {told(float(results[0]))}",
+                      remedy="Name another unknown.")
+            )  # fmt: skip
+        best = float(values[fine][int(np.argmin(np.abs(gaps[fine])))])
+        best, gap = self._nearest(best, values[fine])
+        low, high = float(values[fine][0]), float(values[fine][-1])
+        at_end = min(abs(best - low), abs(best - high)) <= 1e-9 * max(abs(low), abs(high))
+        why = f", the end of {self.end}" if at_end and best in (self.range[0], self.range[1]) else ""
+        remedy = " ".join(self.notes) or "Change something else first, or take the nearest."
+        nearest = f"nearest is {told(gap + self.wanted)} at {show(best, self.about)}{why}"
+        bound = f"cannot be reached by {self.where}; {nearest}"
+        return NotFound(Fault(field=self.name, value=sought, bound=bound, remedy=remedy))
+
+    def _nearest(self, best: float, values: Any) -> tuple[float, float]:
+        """The value that comes nearest, a little closer than the scan."""
+        k = int(np.searchsorted(values, best))
+        low, high = float(values[max(k - 1, 0)]), float(values[min(k + 1, len(values) - 1)])
+        points = np.unique(np.concatenate([np.linspace(low, high, 21), [best]]))
+        gaps = self._run(points)
+        at = int(np.nanargmin(np.abs(gaps)))
+        return float(points[at]), float(gaps[at])
+
+
+def _spaced(low: float, high: float, count: int) -> Any:
+    """Even steps, or even ratios where the range spans decades; the ends exactly."""
+    if low > 0 and high / low > 20:
+        points = np.geomspace(low, high, count)
+    else:
+        points = np.linspace(low, high, count)
+    points[0], points[-1] = low, high
+    return points
+
+
+def _brackets(values: Any, gaps: Any, close: float) -> list[tuple[float, float]]:
+    """Neighbours between which the gap changes sign; a value that is close enough by itself counts."""
+    spans = [(float(v), float(v)) for v, g in zip(values, gaps, strict=True) if np.isfinite(g) and abs(g) <= close]
+    for k in range(len(values) - 1):
+        a, b = gaps[k], gaps[k + 1]
+        if np.isfinite(a) and np.isfinite(b) and a * b < 0 and abs(a) > close and abs(b) > close:
+            spans.append((float(values[k]), float(values[k + 1])))
+    return spans
+
+
+def _passed(machine: Machine) -> tuple[str, ...]:
+    """Limits that the machine passes at the answer."""
+    with worksheet(False):
+        rows = limits(machine).rows
+    return tuple(
+        f"{row.part}: good for {row.speed * 60:.0f} m/min only ({row.status})"
+        if row.speed > 0
+        else f"{row.part}: does not do its duty at any speed ({row.status})"
+        for row in rows
+        if row.scope in ("highest", "window") and row.margin is not None and row.margin < 0 and row.speed is not None
+    )
