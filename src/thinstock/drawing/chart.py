@@ -39,7 +39,8 @@ def _file(name: str) -> str:
 
 def chart_title(name: str) -> str:
     """What a chart shows, in a few words."""
-    return str(json.loads(_file(name))["title"])
+    title = json.loads(_file(name))["title"]
+    return str(title["text"] if isinstance(title, dict) else title)
 
 
 def chart_needs(name: str) -> str:
@@ -98,7 +99,7 @@ def _config(colours: dict[str, str]) -> dict[str, Any]:
         "background": "transparent",
         "font": font,
         "padding": 6,
-        "title": {"font": font, "fontSize": 16, "fontWeight": "bold", "color": ink, "anchor": "start", "offset": 12},
+        "title": {"font": font, "fontSize": 16, "fontWeight": "bold", "color": ink, "anchor": "start", "frame": "group", "subtitleFont": font, "subtitleFontSize": 13.5, "subtitleColor": faint, "subtitlePadding": 5, "offset": 12},
         "axis": {
             "labelFont": font, "titleFont": font, "labelFontSize": 14, "titleFontSize": 14, "titleFontWeight": "normal",
             "labelColor": ink, "titleColor": ink, "domainColor": ink, "tickColor": ink, "grid": False, "labelLimit": 260,

@@ -94,32 +94,41 @@ def _short(currency: str) -> str:
 
 
 def drainage(result: Any, unit_set: UnitSet) -> Rows:
-    """Water drained, fibre laid down and pressure along the former, and where forming ends."""
+    """Water drained, fibre laid down and pressure along the former, and where forming ends; also for a slow mat."""
     from thinstock.drawing.profiles import drainage as along
 
     _single(result)
     found = along(result)
+    formed = result.parts["wet"].formed
     rows: Rows = []
-    wet = result.parts["wet"]
-    for i, place in enumerate(found.place):
-        at = _edge(float(place), "length", unit_set)
+    for i, metres in enumerate(found.place):
+        at = _edge(float(metres), "length", unit_set)
         rows.append({"kind": "water", "place": at, "share": 100 * float(found.drained[i]) / found.stock_depth})
-        rows.append({"kind": "fibre", "place": at, "share": 100 * float(found.deposited[i]) / found.grammage})
+        rows.append({"kind": "fibre", "place": at, "grammage": _edge(float(found.deposited[i]), "grammage", unit_set)})
         for side, name in ((0, "wire side"), (1, "back side")):
             pressure = float(found.pressure[i, side])
             if math.isfinite(pressure):
                 rows.append(
                     {"kind": "pressure", "side": name, "place": at, "pressure": _edge(pressure, "pressure", unit_set)}
                 )
-    rows += _end_rows(wet.formed, found.length, unit_set)
-    last = float(found.place[-1])
-    mid = 0.62 * last
-    k = int(np.searchsorted(found.place, mid))
-    rows.append({"kind": "name", "place": _edge(mid, "length", unit_set), "share": 100 * float(found.drained[k]) / found.stock_depth,
-                 "said": "water drained"})  # fmt: skip
-    rows.append({"kind": "name below", "place": _edge(mid, "length", unit_set), "share": 100 * float(found.deposited[k]) / found.grammage,
-                 "said": "fibre laid down"})  # fmt: skip
-    return rows
+    backs = [r for r in rows if r["kind"] == "pressure" and r["side"] == "back side"]
+    if backs:
+        rows.append(backs[-1] | {"kind": "back name", "said": "dashed: on the other side"})
+    if formed.resistance_high is not None:
+        slow = along(result, count=60, resistance_factor=SLOW)
+        for i, metres in enumerate(slow.place):
+            share = 100 * float(slow.drained[i]) / slow.stock_depth
+            rows.append({"kind": "slow", "place": _edge(float(metres), "length", unit_set), "share": share})
+        middle = int(np.searchsorted(slow.place, 0.3 * slow.length))
+        rows.append(
+            {"kind": "slow name", "place": _edge(float(slow.place[middle]), "length", unit_set),
+             "share": 100 * float(slow.drained[middle]) / slow.stock_depth, "said": "if the mat resists five times as much"}
+        )  # fmt: skip
+    return rows + _end_rows(formed, found.length, unit_set)
+
+
+SLOW = 5.0
+"""Resistance of the mat at machine rate at the slow end of its band, as in a run."""
 
 
 def _end_rows(formed: Any, length: float, unit_set: UnitSet) -> Rows:
@@ -260,31 +269,51 @@ def flow_speed(result: Any, unit_set: UnitSet) -> Rows:
     for key in library.NINE:
         forming = formers.former(key)
         window = forming.window
-        ends = (number(window.speed_low), number(window.speed_high))
-        for speed in ends:
-            low, high = (flow(grammage, speed, number(c)) for c in (window.consistency_high, window.consistency_low))
-            rows.append({"kind": "area", "former": forming.former, "speed": _edge(speed, "speed", unit_set),
-                         "low": low, "high": high})  # fmt: skip
-        rows.append({"kind": "area name", "former": forming.former, "speed": _edge(ends[1], "speed", unit_set),
-                     "flow": flow(grammage, ends[1], number(window.consistency_low)), "said": forming.former})  # fmt: skip
+        ends = [_edge(number(v), "speed", unit_set) for v in (window.speed_low, window.speed_high)]
+        for at, speed in zip(ends, (window.speed_low, window.speed_high), strict=True):
+            low, high = (
+                flow(grammage, number(speed), number(c)) for c in (window.consistency_high, window.consistency_low)
+            )
+            rows.append({"kind": "area", "former": forming.former, "speed": at, "low": low, "high": high})
+        said = f"{plain(100 * number(window.consistency_low))} to {in_unit(window.consistency_high, '%')}"
+        rows.append({"kind": "window", "former": forming.former, "speed": ends[0], "to": ends[1], "said": said})
+    top = 45.0
+    names: Rows = []
     for name in library.grade_names():
         one = library.grade(name)
-        for speed in (0.5, 40.0):
+        for speed in (0.5, top):
             rows.append({"kind": "grade", "grade": name, "speed": _edge(speed, "speed", unit_set),
                          "flow": flow(one.wire_grammage, speed, one.consistency)})  # fmt: skip
-        rows.append({"kind": "grade name", "grade": name, "speed": _edge(40.0, "speed", unit_set),
-                     "flow": flow(one.wire_grammage, 40.0, one.consistency),
-                     "said": f"{name}, {in_unit(one.consistency, '%')}"})  # fmt: skip
+        names.append({"kind": "grade name", "grade": name, "speed": _edge(top, "speed", unit_set),
+                      "flow": flow(one.wire_grammage, top, one.consistency), "said": f"{name}, {in_unit(one.consistency, '%')}",
+                      "name_speed": _edge(1.25 * top, "speed", unit_set)})  # fmt: skip
+    rows += _spread(names, "flow", "name_flow", 1.32)
     rows.append({"kind": "here", "speed": _edge(number(wet.wire_speed), "speed", unit_set),
                  "flow": _edge(number(wet.delivery.flow_per_width), "flow", unit_set), "said": "this machine"})  # fmt: skip
     return rows
 
 
+def _spread(rows: Rows, of: str, to: str, apart: float) -> Rows:
+    """Places of names on a logarithmic axis so far apart (as a ratio) that they can be read, in the order of their lines."""
+    rows = sorted(rows, key=lambda r: float(r[of]))
+    places = [math.log(r[of]) for r in rows]
+    step = math.log(apart)
+    for _ in range(200):
+        for i in range(len(places) - 1):
+            short = step - (places[i + 1] - places[i])
+            if short > 1e-9:
+                places[i] -= short / 2
+                places[i + 1] += short / 2
+    return [r | {to: math.exp(p)} for r, p in zip(rows, places, strict=True)]
+
+
 def lowest_consistency(ladder: Any, unit_set: UnitSet) -> Rows:
     """How dilute each former could run against speed: the band is a mat that resists one to five times as much."""
     rows: Rows = []
+    slowest = [a.lowest_slow.consistency for r in ladder.rungs for a in r.answers]
+    top = _edge(max([c for c in slowest if c is not None] or [ladder.consistency]), "consistency", unit_set)
     given, present = _edge(ladder.consistency, "consistency", unit_set), _edge(ladder.speed, "speed", unit_set)
-    for rung in ladder.rungs:
+    for rank, rung in enumerate(ladder.rungs):
         name = f"this machine: {rung.name}" if rung.key == "own" else rung.name
         before = len(rows)
         for answer in rung.answers:
@@ -294,15 +323,22 @@ def lowest_consistency(ladder: Any, unit_set: UnitSet) -> Rows:
             slow = answer.lowest_slow.consistency
             high = None if slow is None else _edge(slow, "consistency", unit_set)
             rows.append(
-                {"kind": "lowest", "former": name, "speed": _edge(answer.speed, "speed", unit_set), "low": low,
-                 "high": high if high is not None else low, "cannot": high is None,
+                {"kind": "lowest", "former": name, "rank": rank, "speed": _edge(answer.speed, "speed", unit_set), "low": low,
+                 "high": high if high is not None else max(top, low), "cannot": high is None,
                  "inside": answer.practice == "inside", "first": answer.lowest.first}
             )  # fmt: skip
         if len(rows) == before:
             rows.append(
-                {"kind": "none", "former": name, "speed": present, "low": given, "said": "cannot at any speed shown"}
+                {
+                    "kind": "none",
+                    "former": name,
+                    "rank": rank,
+                    "speed": present,
+                    "low": given,
+                    "said": "cannot at any speed shown",
+                }
             )
-        rows.append({"kind": "here", "former": name, "speed": present, "low": given})
+        rows.append({"kind": "here", "former": name, "rank": rank, "speed": present, "low": given})
     return rows
 
 
@@ -387,10 +423,11 @@ CHART_UNITS: dict[str, dict[UnitSet, str]] = {
     "temperature": {"mill": "°C", "si": "°C", "us": "°F"},
     "length": {"mill": "m", "si": "m", "us": "ft"},
     "pressure": {"mill": "kPa", "si": "kPa", "us": "psi"},
+    "grammage": {"mill": "g/m²", "si": "g/m²", "us": "lb/3000 ft²"},
 }
 """Units of the axes."""
 _KINDS = {"flow": "volume flow per width", "speed": "speed", "energy": "energy per mass", "consistency": "fraction",
-          "zone": "length", "length": "length", "temperature": "temperature", "pressure": "pressure difference"}  # fmt: skip
+          "zone": "length", "length": "length", "temperature": "temperature", "pressure": "pressure difference", "grammage": "grammage"}  # fmt: skip
 
 
 def _edge(value: float, what: str, unit_set: UnitSet) -> float:

@@ -37,7 +37,7 @@ def _drainage(rows: Rows, units: UnitSet) -> str:
     said = "" if half is None else f" Half of the water has left after {_n(half, 2)} {unit}."
     return (
         f"At the end of the former {_n(water[-1]['share'])} % of the stock's water has drained and "
-        f"{_n(fibre[-1]['share'])} % of the fibre lies on the fabric.{said} {end[0].upper()}{end[1:]}."
+        f"{_n(fibre[-1]['grammage'])} {CHART_UNITS['grammage'][units]} of fibre lies on the fabric.{said} {end[0].upper()}{end[1:]}."
     )
 
 
@@ -76,10 +76,12 @@ def _flow(rows: Rows, units: UnitSet) -> str:
     v, q = CHART_UNITS["speed"][units], CHART_UNITS["flow"][units]
     lines = ", ".join(f"{r['said']} {_n(r['flow'])}" for r in _of(rows, "grade name"))
     at = _n(_of(rows, "grade name")[0]["speed"])
-    areas = ", ".join(r["said"] for r in _of(rows, "area name"))
+    areas = "; ".join(
+        f"{r['former']} {_n(r['speed'])} to {_n(r['to'])} {v} at {r['said']}" for r in _of(rows, "window")
+    )
     return (
         f"This machine delivers {_n(here['flow'])} {q} at {_n(here['speed'], 4)} {v}. Grades at {at} {v} would need, in {q}: "
-        f"{lines}. Areas show where practice runs: {areas}."
+        f"{lines}. Practice runs: {areas}."
     )
 
 
@@ -147,10 +149,11 @@ def _table_takers(rows: Rows, units: UnitSet) -> Rows:
 
 def _table_drainage(rows: Rows, units: UnitSet) -> Rows:
     unit, p = CHART_UNITS["length"][units], CHART_UNITS["pressure"][units]
-    fibre = {r["place"]: r["share"] for r in _of(rows, "fibre")}
+    fibre = {r["place"]: r["grammage"] for r in _of(rows, "fibre")}
+    g = CHART_UNITS["grammage"][units]
     pressure: dict[tuple[str, float], float] = {(r["side"], r["place"]): r["pressure"] for r in _of(rows, "pressure")}
     return [
-        {f"place, {unit}": r["place"], "water drained, %": r["share"], "fibre laid down, %": fibre.get(r["place"]),
+        {f"place, {unit}": r["place"], "water drained, %": r["share"], f"fibre laid down, {g}": fibre.get(r["place"]),
          f"pressure on the wire side, {p}": pressure.get(("wire side", r["place"])),
          f"pressure on the back side, {p}": pressure.get(("back side", r["place"]))}
         for r in _of(rows, "water")
