@@ -20,6 +20,11 @@ from thinstock.sheet.furnish import Furnish
 BAND = (0.06, 0.40)
 """suspension_variation from an excellent headbox to none at all (assumed)."""
 FLOOR = "statistical floor: wire marks, air, crepe and fines come on top"
+_TARGETS = {
+    "cv": "CV at most {value:.3g} %",
+    "formation_number": "formation number at most {value:.3g}",
+    "holes_per_area": "at most {value:.3g} holes per m²",
+}
 REGIMES = ("dilute: fibres move freely", "below the gel point", "connected but mobile", "rigid flocs")
 
 
@@ -56,6 +61,8 @@ class Evenness:
             "formation_number_high": self.high.formation_number,
             "holes_ratio_low": ratio[0],
             "holes_ratio_high": ratio[1],
+            "holes_per_area_low": self.low.holes_per_area,
+            "holes_per_area_high": self.high.holes_per_area,
             "zone": self.low.zone,
             "hole_diameter": self.low.hole_diameter,
             "target_consistency_low": None if self.target_consistency is None else self.target_consistency[1],
@@ -89,7 +96,7 @@ def evenness(machine: Any, wet: Any) -> Evenness:
     if wanted is not None:
         name = next(n for n in ("cv", "formation_number", "holes_per_area") if getattr(wanted, n) is not None)
         aim = float(getattr(wanted, name))
-        target = f"{name} at most {aim:.4g}"
+        target = _TARGETS[name].format(value=100 * aim if name == "cv" else aim)
         try:
             found = [
                 consistency_for_formation(furnish, wet.grammage_wire, variation, **{name: aim}, **fields)

@@ -131,6 +131,8 @@ def run_record(result: Result) -> dict[str, Any]:
         "scenario": machine.scenario,
         "headline": {name: plain(result.values.get(name)) for name in names},
         "held_by": result.parts.get("held_by"),
+        "uncertainty": uncertainty_record(result),
+        "formation": formation_record(result),
         "stations": [
             {"name": s.name, **{key: plain(getattr(s, key)) for key in STATION_WORDS}} for s in result.stations
         ],
@@ -173,6 +175,38 @@ def run_record(result: Result) -> dict[str, Any]:
             for k in assumed(machine)
         ],
         "units": units_record(names),
+    }
+
+
+def uncertainty_record(result: Result) -> dict[str, dict[str, Any]]:
+    """First-order standard uncertainty of the headline numbers and the three inputs it hangs on most."""
+    from thinstock.studies.first_order import uncertainty
+
+    if not bool(result.values.get("formed", True)):
+        return {}
+    found = uncertainty(result.machine)
+    return {
+        name: {
+            "standard_uncertainty": plain(found[name].standard_uncertainty),
+            "largest": [{"address": a, "change": plain(c)} for a, c in found[name].largest()],
+        }
+        for name in headline()
+        if name in found
+    }
+
+
+def formation_record(result: Result) -> dict[str, Any] | None:
+    """Evenness of the sheet on the wire: a statistical floor, with the band of the headbox."""
+    if not bool(result.values.get("formed", True)):
+        return None
+    even = result.evenness()
+    return {
+        **{name: plain(value) for name, value in even.values().items()},
+        "regime": even.regime,
+        "calibrated": even.calibrated,
+        "target": even.target,
+        "target_note": even.target_note,
+        "label": even.label,
     }
 
 

@@ -62,7 +62,8 @@ class Screen:
         page.add("")
         for name, said in self.strip():
             page.add(*wrapped(said, width=self.width, first=f"  {name:<16} "))
-        page.add("", *wrapped(self.certainty(), width=self.width), "")
+        page.add("", *wrapped(self.certainty(), width=self.width))
+        page.add(*self.formation(), "")
         left = [*self.stations(), "", *self.energy()]
         right = [*self.prices(), "", *self.speeds()] if self.formed else self.speeds()
         page.add(*beside(left, right, width=self.width), "")
@@ -190,6 +191,45 @@ class Screen:
         many = f"{', '.join(names[:-1])} and {names[-1]}" if len(names) > 1 else names[0]
         return f"{said}; what moves the answer most: {many}."
 
+    def formation(self) -> list[str]:
+        """How even the sheet on the wire is by theory, and what a target would ask for."""
+        if not self.formed:
+            return []
+        even = self.result.evenness()
+        v = {name: float(value) for name, value in even.values().items() if value is not None}
+        zone = self.edge.text("zone", v["zone"], 2)
+        crowding = f"crowding number {figure(v['crowding_number'], 2)} ({even.regime})"
+        cv = _span(100 * v["cv_low"], 100 * v["cv_high"])
+        bare = 100 * v["open_area"]
+        area = f"{figure(bare, 2)} %" if bare >= 1e-3 else "next to nothing"
+        size = self.edge.text("hole_diameter", v["hole_diameter"], 2)
+        said = (
+            f"Formation on the wire: {crowding}; CV at {zone} {cv} % where chance alone gives "
+            f"{figure(100 * v['cv_random'], 2)} %; {area} of the area bare; {self._holes(v, size)}. A {even.label}"
+            + ("." if even.calibrated else "; the band is the headbox, until a sheet is measured.")
+        )
+        lines = wrapped(said, width=self.width)
+        if even.target_consistency is not None:
+            good, bad = (100 * float(c) for c in even.target_consistency)
+            if good >= 4.99:
+                asked = f"at most {figure(bad, 2)} % with no dispersion; with a good headbox it does not limit"
+            else:
+                asked = f"at most {_span(bad, good)} %"
+            lines += wrapped(f"Target, {even.target}: consistency {asked}.", width=self.width)
+        elif even.target:
+            lines += wrapped(f"Target, {even.target}: {even.target_note}", width=self.width)
+        return lines
+
+    @staticmethod
+    def _holes(v: Mapping[str, float], size: str) -> str:
+        """Through-holes against those of a random sheet, where there are any to speak of."""
+        if v["holes_per_area_high"] < 1.0:
+            return f"no holes above {size} to speak of"
+        ratio = _span(v["holes_ratio_low"], v["holes_ratio_high"])
+        if v["holes_ratio_high"] > 1e6:
+            ratio = f"{figure(v['holes_ratio_low'], 2)} to over a million"
+        return f"holes above {size} {ratio} times those of chance"
+
     def stations(self) -> list[str]:
         """The sheet from headbox to reel."""
         edge = self.edge
@@ -303,6 +343,12 @@ class Screen:
             for text in part.texts:
                 lines += wrapped(text, width=self.width, first="  ")
         return lines
+
+
+def _span(low: float, high: float) -> str:
+    """A range of numbers; one number where both ends read the same."""
+    a, b = figure(low, 2), figure(high, 2)
+    return a if a == b else f"{a} to {b}"
 
 
 def _number(value: Any) -> float:
