@@ -206,19 +206,18 @@ class Screen:
         said = (
             f"Formation on the wire: {crowding}; CV at {zone} {cv} % where chance alone gives "
             f"{figure(100 * v['cv_random'], 2)} %; {area} of the area bare; {self._holes(v, size)}. A {even.label}"
-            + ("." if even.calibrated else "; the band is the headbox, until a sheet is measured.")
+            + ("." if even.calibrated else "; the band is the headbox, until measured.")
         )
-        lines = wrapped(said, width=self.width)
         if even.target_consistency is not None:
             good, bad = (100 * float(c) for c in even.target_consistency)
             if good >= 4.99:
-                asked = f"at most {figure(bad, 2)} % with no dispersion; with a good headbox it does not limit"
+                asked = f"at most {figure(bad, 2)} % with no dispersion, no limit with a good headbox"
             else:
                 asked = f"at most {_span(bad, good)} %"
-            lines += wrapped(f"Target, {even.target}: consistency {asked}.", width=self.width)
+            said += f" Target, {even.target}: consistency {asked}."
         elif even.target:
-            lines += wrapped(f"Target, {even.target}: {even.target_note}", width=self.width)
-        return lines
+            said += f" Target, {even.target}: {even.target_note}"
+        return wrapped(said, width=self.width)
 
     @staticmethod
     def _holes(v: Mapping[str, float], size: str) -> str:
