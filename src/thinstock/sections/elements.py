@@ -451,18 +451,25 @@ class FormingRoll(Part):
         radius = joints.radius_of_roll(self.roll_diameter)
         curvature = joints.curvature_of_roll(self.roll_diameter)
         load = drainage.pressure_forming_roll(self.fabric_tension, around.fabric_mass, around.speed, radius)
+        vacuum = self.vacuum
+        if np.any(np.asarray(self.wrap) == 0):
+            load, vacuum = self._only_where_it_wraps(load), self._only_where_it_wraps(vacuum)
         fields: dict[str, Num] = {"load": load}
         if self.outer_uptake is not None:
             fields["uptake"] = self.outer_uptake
         outer = _law(around, **fields)
         inner: Law | None = None
         if self.roll != "solid":
-            inner = _law(around, load=joints.load_with_vacuum(load, self.vacuum), curvature=curvature)
+            inner = _law(around, load=joints.load_with_vacuum(load, vacuum), curvature=curvature)
         elif np.any(np.asarray(self.inner_uptake) > 0):
             inner = _law(around, load=load, curvature=curvature, uptake=self.inner_uptake)
         length = contact_drying.arc_length(self.roll_diameter, self.wrap)
         wire, back = (outer, inner) if self.outer == "wire" else (inner, outer)
         return [Element(name=self.name, length=length, wire_side=wire, back_side=back)]
+
+    def _only_where_it_wraps(self, pressure: Num) -> Num:
+        """A roll that is not wrapped presses nothing; the mat does not close to it either."""
+        return np.where(np.asarray(self.wrap) > 0, pressure, 0.0)[()]
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
