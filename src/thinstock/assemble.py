@@ -208,7 +208,8 @@ def headline_values(machine: Any, wet: Any, dry: Any, energy: tuple[Consumer, ..
         machine.loop.wire_shower, balance.water_flow_from_area(machine.press.felt.shower, wet.felt_speed)
     )
     values |= {
-        "production": creping.production_reel(
+        "production": balance.machine_flow(production, machine.width),
+        "production_average": creping.production_reel(
             grade.reel_grammage, wet.reel_speed, machine.reel.trim_width, machine.reel.efficiency
         ),
         "reel_moisture": joints.moisture_from_dryness(dry.dryness_out),
@@ -254,10 +255,13 @@ def pumping_steam(dry: Any) -> Num:
 def assemble(machine: Any, running: Any, wet: Any, dry: Any, sheet: Any, watch: Any, speed_status: Any) -> Result:
     """The result of one run (`running` is the machine at the speed that was found, if speed was the holder)."""
     single = sheet is not None
-    production = creping.production_reel(
-        running.grade.reel_grammage, wet.reel_speed, convention(1.0, "per metre of width"),
+    whole = creping.production_reel(
+        running.grade.reel_grammage,
+        wet.reel_speed,
+        running.reel.trim_width,
         convention(1.0, "while running"),
-    )  # fmt: skip
+    )
+    production = balance.flow_shared_over_width(whole, running.width)
     energy = consumers_of(running, wet, dry, production)
     values = headline_values(running, wet, dry, energy, production)
     if speed_status is not None:
@@ -273,7 +277,7 @@ def assemble(machine: Any, running: Any, wet: Any, dry: Any, sheet: Any, watch: 
     return Result(
         machine=running, single=single, values=values, stations=stations_of(running, wet, dry), streams=streams,
         energy=energy, water_prices=prices_of(running, wet, dry, energy, production), notes=notes,
-        worksheet=sheet, parts={"wet": wet, "dry": dry, "held_by": machine.hold_reel_dryness_by},
+        worksheet=sheet, parts={"wet": wet, "dry": dry, "held_by": machine.hold_reel_dryness_by, "asked": machine, "watch": watch},
     )  # fmt: skip
 
 

@@ -184,7 +184,7 @@ def uncertainty_record(result: Result) -> dict[str, dict[str, Any]]:
 
     if not bool(result.values.get("formed", True)):
         return {}
-    found = uncertainty(result.machine)
+    found = uncertainty(result.parts.get("asked", result.machine))
     return {
         name: {
             "standard_uncertainty": plain(found[name].standard_uncertainty),

@@ -176,6 +176,12 @@ def _drying(notes: _Notes, machine: Any, dry: Any, values: dict[str, Any]) -> No
         )  # fmt: skip
     notes.when(np.asarray(d.surface_temperature) > 423.15, "Yankee", "unusual", "the shell surface exceeds 150 °C.")
     notes.when(
+        np.asarray(d.gas_power) < 0,
+        "hood",
+        "unusual",
+        "the hood's heat comes out negative: its make-up air brings more heat than this cool hood needs.",
+    )
+    notes.when(
         np.asarray(d.jet_humidity) < 0.1,
         "hood",
         "unusual",

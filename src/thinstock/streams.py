@@ -99,7 +99,8 @@ def forming_streams(machine: Any, wet: Any) -> list[Stream]:
     fines = drained_fines - felt.fines
     water = drained_water - felt.water + machine.loop.wire_shower
     heat = jet.heat + shower.heat - web_stream.heat - felt.heat - undrained.heat
-    streams += [web_stream]
+    if np.any(is_formed):
+        streams.append(web_stream)
     if np.any(np.asarray(taken) > 0):
         streams.append(felt)
     if not np.all(is_formed):
