@@ -44,7 +44,7 @@ def plus_minus(number: float, spread: float, digits: int) -> str:
     places = min(places, most)
     if round(spread, places) == 0:
         return figure(number, digits)
-    shown = [f"{round(v, places):.{max(places, 0)}f}".replace("-", "−") for v in (number, spread)]
+    shown = [f"{round(v, places) + 0.0:.{max(places, 0)}f}".replace("-", "−") for v in (number, spread)]
     return f"{shown[0]} ± {shown[1]}"
 
 

@@ -34,7 +34,7 @@ def version_key() -> str:
 @lru_cache(maxsize=1)
 def charts_script() -> bytes:
     """The script, UTF-8, as a module that exports `embed`."""
-    place = cache_folder() / f"charts-{version_key()}-1.js"
+    place = cache_folder() / f"charts-{version_key()}-3.js"
     try:
         kept = place.read_bytes()
         if kept.endswith(b"\n// complete\n"):

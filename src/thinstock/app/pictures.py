@@ -1,13 +1,14 @@
 """Drawing and charts of the pages, from the drawing package: the page chooses, numbers and places them.
 
-On the page a drawing carries no style of its own (the policy of the page forbids it): its roles are set by one style sheet
-made from the drawing package's, its colours by the page.
+On the page a drawing carries no style of its own (the policy of the page forbids it): its roles are set by one style
+sheet made from the drawing package's, its colours by the page.
 """
 
 from __future__ import annotations
 
 import json
 import re
+from dataclasses import dataclass
 from functools import lru_cache
 from html import escape
 from importlib.resources import files
@@ -17,10 +18,12 @@ from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import Route
 
+from thinstock import units
 from thinstock.app.words import say
-from thinstock.drawing import svg
+from thinstock.drawing import chart, svg
 from thinstock.drawing.elevation import ROOT, alt_text, elevation, table
-from thinstock.limits import Limits
+from thinstock.errors import Refused
+from thinstock.figures import Edge
 from thinstock.result import Result
 
 WIDE, NARROW = 1160, 420
@@ -79,12 +82,61 @@ def _drawing_css(request: Request) -> Response:
     return Response(style_sheet(), media_type="text/css; charset=utf-8", headers={"cache-control": "no-cache"})
 
 
-def figures(result: Result, limits: Limits | None) -> list[dict[str, Any]]:
-    return []
+@dataclass(frozen=True, kw_only=True)
+class Placed:
+    """A chart of the machine page and where it stands."""
+
+    name: str
+    section: str
+    width: int
+    """Plotting width on a wide page, px."""
+    wide: bool = False
 
 
-def chart_data(result: Result, limits: Limits | None) -> dict[str, Any]:
-    return {}
+CHARTS = (
+    Placed(name="water_staircase", section="water", width=620, wide=True),
+    Placed(name="water_takers", section="water", width=620, wide=True),
+    Placed(name="drainage", section="water", width=370),
+    Placed(name="flow_speed", section="first", width=560, wide=True),
+    Placed(name="energy", section="cost", width=460, wide=True),
+    Placed(name="yankee", section="cost", width=370),
+)
+NARROW_WIDTH = 210
+"""Plotting width on a narrow page, px."""
+
+
+def figures(result: Result, unit_set: units.UnitSet) -> list[dict[str, Any]]:
+    """The charts of the machine page with their first data, numbered behind the drawing."""
+    rows = chart_data(result, unit_set)
+    made = []
+    for number, one in enumerate(CHARTS, start=2):
+        data = rows[one.name]["rows"]
+        made.append(
+            {
+                "name": one.name,
+                "number": number,
+                "section": one.section,
+                "wide": one.wide,
+                "caption": chart.chart_title(one.name) + ".",
+                "alt": chart.chart_alt(one.name, data, unit_set) if data else say("machine.no_sheet"),
+                "spec": chart.chart_spec(one.name, "page", unit_set, width=one.width, title=False),
+                "narrow": chart.chart_spec(one.name, "page", unit_set, width=NARROW_WIDTH, title=False),
+                "data": {"rows": data},
+                "table": rows_as_table(chart.chart_table(one.name, data, unit_set)) if data else "",
+            }
+        )
+    return made
+
+
+def chart_data(result: Result, unit_set: units.UnitSet) -> dict[str, dict[str, Any]]:
+    """The rows of the charts of the machine page; none where there is nothing to show."""
+    found = {}
+    for one in CHARTS:
+        try:
+            found[one.name] = {"rows": chart.chart_data(one.name, result, unit_set)}
+        except Refused:
+            found[one.name] = {"rows": []}
+    return found
 
 
 @lru_cache(maxsize=32)
@@ -100,13 +152,30 @@ def sheet_figures(sheets: Any) -> list[dict[str, Any]]:
     return [figure_of("zones", sheets.chart(), number=1, caption=say("sheet.chart"), rows=sheets.chart()["curve"])]
 
 
+def rung_figures(charts: dict[str, Any], edge: Edge) -> list[dict[str, Any]]:
+    """The small charts of the formers page, all to one scale."""
+    ends = {"speeds": ("speed", SPEED_ENDS), "consistencies": ("consistency", CONSISTENCY_ENDS)}
+    text = json.dumps(spec_of("rung"))
+    for key, (word, pair) in ends.items():
+        text = text.replace(f'"{{{key}}}"', json.dumps([edge.number(word, v) for v in pair]))
+    text = text.replace("{speed}", edge.unit("speed")).replace("{consistency}", edge.unit("consistency"))
+    spec = json.loads(text)
+    return [
+        {"name": name, "spec": spec, "narrow": {**spec, "width": 230}, "data": data} for name, data in charts.items()
+    ]
+
+
+SPEED_ENDS, CONSISTENCY_ENDS = (0.0, 38.0), (1e-4, 2e-2)
+"""Ends of the small charts: m/s, kg/kg."""
+
+
 def figure_of(
     name: str, data: dict[str, Any], *, number: int, caption: str, rows: list[dict[str, Any]], section: str = ""
 ) -> dict[str, Any]:
     """A chart ready for a page: specification with data, caption, and its rows as a table."""
     return {
-        "name": name, "spec": {**spec_of(name), "datasets": data}, "number": number, "caption": caption,
-        "alt": caption, "table": rows_as_table(rows), "section": section, "wide": False,
+        "name": name, "spec": spec_of(name), "narrow": spec_of(name), "data": data, "number": number,
+        "caption": caption, "alt": caption, "table": rows_as_table(rows), "section": section, "wide": True,
     }  # fmt: skip
 
 
@@ -117,7 +186,8 @@ def rows_as_table(rows: list[dict[str, Any]]) -> str:
     heads = [name for name in rows[0] if name not in ("order", "last")]
     head = "".join(f'<th scope="col">{escape(name)}</th>' for name in heads)
     body = "".join("<tr>" + "".join(f"<td>{escape(_cell(row.get(h)))}</td>" for h in heads) + "</tr>" for row in rows)
-    return f'<div class="scroll"><table class="numbers plain"><thead><tr>{head}</tr></thead><tbody>{body}</tbody></table></div>'
+    table = f'<table class="numbers plain"><thead><tr>{head}</tr></thead><tbody>{body}</tbody></table>'
+    return f'<div class="scroll">{table}</div>'
 
 
 ROUTES = [Route("/drawing.css", _drawing_css)]

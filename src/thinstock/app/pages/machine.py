@@ -68,7 +68,7 @@ def _answer(workspace: Workspace, body: dict[str, Any]) -> Response:
         "query": opened.state.query(),
         "known": opened.content.digest,
         "pieces": pieces(shown, full=full, narrow=body.get("narrow") is True),
-        "charts": pictures.chart_data(shown.result, shown.limits),
+        "charts": pictures.chart_data(shown.result, opened.state.unit_set),
         "rows": [_row_told(form.row(where)) for where, _ in opened.state.changes],
         "found": shown.found(),
         "title": opened.machine.title,
@@ -108,7 +108,7 @@ def _page(opened: Opened) -> dict[str, Any]:
     return {
         "shown": shown,
         "pieces": pieces(shown, full=True),
-        "figures": pictures.figures(shown.result, shown.limits),
+        "figures": pictures.figures(shown.result, opened.state.unit_set),
         "structure": structure_of(opened.machine),
         **_form(opened, shown.found()),
     }

@@ -2,6 +2,7 @@
 
 const place = document.getElementById("figures");
 const views = new Map();
+const narrow = matchMedia("(max-width: 40rem)");
 let waiting = null;
 
 /** Draw all charts; resolves when they stand. */
@@ -11,8 +12,9 @@ export async function draw() {
   for (const figure of JSON.parse(place.textContent)) {
     const canvas = document.getElementById(`chart-${figure.name}`);
     if (!canvas) continue;
-    const { view } = await embed(canvas, figure.spec, {
-      ast: true, actions: false, renderer: "svg", defaultStyle: false, tooltip: false, mode: "vega-lite",
+    const { $schema, ...spec } = { ...(narrow.matches ? figure.narrow : figure.spec), datasets: figure.data };
+    const { view } = await embed(canvas, spec, {
+      ast: true, actions: false, renderer: "svg", defaultStyle: false, tooltip: false, mode: "vega-lite", logLevel: 1,
     });
     views.set(figure.name, view);
   }

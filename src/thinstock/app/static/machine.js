@@ -38,6 +38,7 @@ function show(told, query) {
     piece.dataset.follows = say("state.follows");
   }
   rows(told);
+  follow();
   standing("fresh");
   if (document.getElementById("notice").dataset.kind !== "file") notice("", "", []);
   if (bar.dataset.file && told.known !== bar.dataset.known) changedOnDisk(told.known);
@@ -47,6 +48,19 @@ function show(told, query) {
     spoken.textContent = ["production", "first", "moisture"].map(fact).join("; ");
   }
 }
+
+/** On a narrow page three of the numbers stay in sight while the form is. */
+const strip = document.getElementById("follow");
+function follow() {
+  strip.replaceChildren(...["production", "first", "moisture"].map((name) => {
+    const one = document.createElement("span");
+    const bold = document.createElement("b");
+    bold.textContent = document.querySelector(`#p-fact-${name} .main`).textContent.replace(/\s+/g, " ");
+    one.append(`${document.querySelector(`#p-fact-${name} dt`).firstChild.textContent} `, bold);
+    return one;
+  }));
+}
+new IntersectionObserver(([seen]) => { strip.hidden = !seen.isIntersecting; }).observe(form);
 
 /** The fixed form of the address: units written out, so that it means the same whoever opens it. */
 function fixed(query) {
@@ -243,6 +257,7 @@ function changedOnDisk(known) {
 
 narrow.addEventListener("change", () => go(here));
 buttons();
+follow();
 draw();
 if (narrow.matches) go(here);
 document.documentElement.dataset.ready = "1";
