@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import json
 import math
 import tomllib
@@ -77,7 +78,7 @@ def test_drainage_alone_gives_part_of_the_history(resistance):
             "suction breast roll without a table",
         )
     ]
-    for thinner, thicker in zip(lowest, lowest[1:], strict=False):
+    for thinner, thicker in itertools.pairwise(lowest):
         assert np.all(thinner <= thicker)
         assert np.all(thinner[1:] < thicker[1:])
 

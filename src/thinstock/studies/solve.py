@@ -222,6 +222,7 @@ class _Search:
         self.name, self.wanted = name, wanted
         self.now = _finite(machine.get(where))
         self.notes: list[str] = []
+        self.unheld: set[float] = set()
         self.end = "the range that is possible"
         self.scale = max(abs(wanted), 1e-9)
         self.presses = self._pressure_matters(base)
@@ -296,6 +297,8 @@ class _Search:
         if raw is None:
             return np.full(values.shape, np.nan)
         found = np.broadcast_to(np.asarray(raw, dtype=float), values.shape) - self.wanted
+        status = np.broadcast_to(np.asarray(result.values.get("hold_status", 0)), values.shape)
+        self.unheld |= {float(v) for v, s in zip(values, status, strict=True) if s != 0}
         if self.presses:
             limit = float(self.machine.headbox.headbox_pressure_limit)
             too_high = np.broadcast_to(np.asarray(result["headbox_head"], dtype=float), values.shape) > limit
@@ -318,17 +321,11 @@ class _Search:
         answers = [found for found in refined if found is not None]
         if not answers:
             raise self._not_found(values, gaps)
-        held = [found for found in answers if self._held(found)]
+        held = [found for found in answers if found not in self.unheld]
         if not held:
             self.notes.append("The reel dryness is not held at the answer: what holds it is at its bound.")
             return answers[0], tuple(answers[1:])
         return held[0], tuple(held[1:])
-
-    def _held(self, value: float) -> bool:
-        """True where the run still reaches the reel dryness wanted."""
-        with worksheet(False):
-            result = self.machine.with_({self.where: value}).run()
-        return int(result.values.get("hold_status") or 0) == 0
 
     def _with_edges(self, values: Any, gaps: Any) -> tuple[Any, Any]:
         """The scan with the last values that still have a result, where the next one has none."""
@@ -405,11 +402,13 @@ class _Search:
                       bound=f"is not moved by {self.where}, it stays {told(float(results[0]))}",
                       remedy="Name another unknown.")
             )  # fmt: skip
+        held = fine & np.array([float(v) not in self.unheld for v in values])
+        if np.any(held):
+            fine = held
         best = float(values[fine][int(np.argmin(np.abs(gaps[fine])))])
         best, gap = self._nearest(best, values[fine])
-        low, high = float(values[fine][0]), float(values[fine][-1])
-        at_end = min(abs(best - low), abs(best - high)) <= 1e-9 * max(abs(low), abs(high))
-        why = f", the end of {self.end}" if at_end and best in (self.range[0], self.range[1]) else ""
+        why = f", the end of {self.end}" if best == self.range[1] else ""
+        why = ", the lowest that is possible" if best == self.range[0] else why
         remedy = " ".join(self.notes) or "Change something else first, or take the nearest."
         nearest = f"nearest is {told(gap + self.wanted)} at {show(best, self.about)}{why}"
         bound = f"cannot be reached by {self.where}; {nearest}"
@@ -421,6 +420,9 @@ class _Search:
         low, high = float(values[max(k - 1, 0)]), float(values[min(k + 1, len(values) - 1)])
         points = np.unique(np.concatenate([np.linspace(low, high, 21), [best]]))
         gaps = self._run(points)
+        held = np.array([float(v) not in self.unheld for v in points])
+        if best not in self.unheld:
+            gaps = np.where(held, gaps, np.nan)
         at = int(np.nanargmin(np.abs(gaps)))
         return float(points[at]), float(gaps[at])
 

@@ -263,6 +263,8 @@ def _loads(caps: tuple[Cap, ...], delivered: Delivery, count: int) -> Array:
 def lowest_supplied(sheet: Sheet, machine: Machine, caps: tuple[Cap, ...], speed: Array) -> Array:
     """Per cap and speed the lowest consistency it can supply; nan where it cannot at any consistency."""
     many = speed.size
+    if not caps:
+        return np.empty((0, many))
     speeds = np.tile(speed, len(caps))
     low, high = np.full(speeds.shape, np.log(2e-7)), np.full(speeds.shape, np.log(0.049))
     picked = np.arange(len(caps)).repeat(many), np.arange(speeds.size)
@@ -280,6 +282,8 @@ def lowest_supplied(sheet: Sheet, machine: Machine, caps: tuple[Cap, ...], speed
 
 def highest_supplied(sheet: Sheet, machine: Machine, caps: tuple[Cap, ...], consistency: float) -> Array:
     """Per cap the highest speed it can supply at a consistency; 0 where it cannot at any, inf beyond FASTEST."""
+    if not caps:
+        return np.empty(0)
     low, high = np.full(len(caps), 0.02), np.full(len(caps), FASTEST)
 
     def too_much(speed: Array) -> Any:

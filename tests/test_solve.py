@@ -1,0 +1,123 @@
+"""Solving for one setting: the answer gives the result, no limit is passed, and no answer is said to be none."""
+
+from __future__ import annotations
+
+import dataclasses
+import json
+
+import pytest
+
+import thinstock
+from thinstock.errors import NotFound, Refused
+from thinstock.studies.solve import solve
+
+NIP = "press.nip.suction_pressure_roll"
+
+
+@pytest.fixture(scope="module")
+def machine():
+    return thinstock.load("facial-roll")
+
+
+@pytest.mark.parametrize(
+    "unknown, aim, result",
+    [
+        ("headbox.consistency", "flow_per_width = 14000 L/(min·m)", "flow_per_width"),
+        ("headbox.consistency", "end_of_forming = 30 %", "end_of_forming"),
+        (f"{NIP}.line_load", "dryness_press = 40.8 %", "dryness_press"),
+        (f"{NIP}.rewet", "dryness_press = 42 %", "dryness_press"),
+        ("yankee.speed", "gas_per_product = 600 kWh/t", "gas_per_product"),
+        ("yankee.steam_pressure", "gas_per_product = 735 kWh/t", "gas_per_product"),
+        ("stock.freeness", "end_of_forming = 25 %", "end_of_forming"),
+        ("headbox.jet_ratio", "headbox_head = 550 kPa", "headbox_head"),
+    ],
+)
+def test_the_answer_put_back_gives_what_was_wanted(machine, unknown, aim, result):
+    found = solve(machine, unknown, aim)
+    again = machine.with_({found.address: found.value}).run()
+    assert float(again[result]) == pytest.approx(found.wanted, rel=1e-5)
+    assert found.before == pytest.approx(float(machine.run()[result]))
+    assert int(again["hold_status"]) == 0 and found.notes in ((), found.notes)
+
+
+def test_text_and_number_ask_the_same(machine):
+    text = solve(machine, "headbox.consistency", "stock_depth = 7 mm")
+    number = solve(machine, "headbox.consistency", ("stock_depth", 7e-3))
+    assert text.value == pytest.approx(number.value, rel=1e-9)
+
+
+def test_a_result_solved_for_its_present_value_gives_the_present_setting(machine):
+    now = float(machine.run()["flow_per_width"])
+    assert solve(machine, "headbox.consistency", ("flow_per_width", now)).value == pytest.approx(0.0019, rel=1e-6)
+
+
+def test_what_cannot_be_reached_names_the_nearest_and_stops_at_the_certificate(machine):
+    with pytest.raises(NotFound) as none:
+        solve(machine, f"{NIP}.line_load", "dryness_press = 45 %")
+    text = str(none.value)
+    assert "105 kN/m" in text and "line_load_limit" in text
+    limit = machine.with_({f"{NIP}.line_load": 105e3}).run()
+    assert f"{float(limit['dryness_press']) * 100:.2f} %" in text
+
+
+def test_the_edge_of_forming_counts_as_reachable(machine):
+    found = solve(machine, "headbox.consistency", "end_of_forming = 99 %")
+    assert found.reached == pytest.approx(0.99, rel=1e-5)
+    assert any("fan pump" in text for text in found.passed)
+
+
+def test_a_result_that_does_not_answer_is_told_so(machine):
+    with pytest.raises(NotFound, match="is not moved by yankee"):
+        solve(machine, "yankee.steam_pressure", "end_of_forming = 30 %")
+
+
+@pytest.mark.parametrize(
+    "field, unknown",
+    [
+        (f"{NIP}.line_load_limit", f"{NIP}.line_load"),
+        ("yankee.steam_pressure_limit", "yankee.steam_pressure"),
+        ("yankee.speed_limit", "yankee.speed"),
+        ("headbox.headbox_pressure_limit", "headbox.jet_ratio"),
+        ("headbox.headbox_pressure_limit", "yankee.speed"),
+    ],
+)
+def test_where_people_or_a_vessel_are_at_stake_a_limit_that_is_not_given_stops_the_search(machine, field, unknown):
+    with pytest.raises(Refused, match=r"certificate|nameplate") as refused:
+        solve(machine.with_({field: None}), unknown, "dryness_press = 41 %")
+    assert not isinstance(refused.value, NotFound)
+    assert field in str(refused.value)
+
+
+def test_hood_air_without_its_limit_is_not_searched(machine):
+    free = dataclasses.replace(machine.with_({"hood.air_temperature_limit": None}), hold_reel_dryness_by="nothing")
+    with pytest.raises(Refused, match="nameplate"):
+        solve(free, "hood.air_temperature", "gas_per_product = 600 kWh/t")
+
+
+def test_no_answer_lies_past_the_headbox_pressure_that_was_entered(machine):
+    with pytest.raises(NotFound, match="600 kPa"):
+        solve(machine, "headbox.jet_ratio", "headbox_head = 700 kPa")
+
+
+@pytest.mark.parametrize(
+    "unknown, aim, said",
+    [
+        ("hood.air_temperature", "gas_per_product = 600 kWh/t", "holds the reel dryness"),
+        ("yankee.speed_limit", "gas_per_product = 600 kWh/t", "never searched"),
+        ("forming.former", "gas_per_product = 600 kWh/t", "no number"),
+        ("press.felt", "gas_per_product = 600 kWh/t", "a part of the machine"),
+        ("yankee.sped", "gas_per_product = 600 kWh/t", "yankee.speed"),
+        ("yankee.speed", "gas_per_prodct = 600 kWh/t", "gas_per_product"),
+        ("yankee.speed", "gas_per_product = 600 kPa", "energy per mass"),
+        ("yankee.speed", "gas_per_product", "RESULT = VALUE"),
+        ("forming.transfers", "gas_per_product = 600 kWh/t", "whole number"),
+    ],
+)
+def test_wrong_questions_are_refused_in_words(machine, unknown, aim, said):
+    with pytest.raises(Refused, match=said):
+        solve(machine, unknown, aim)
+
+
+def test_the_record_is_plain_data(machine):
+    text = json.dumps(solve(machine, "headbox.consistency", "stock_depth = 7 mm").record(), allow_nan=False)
+    assert "headbox.consistency" in text
