@@ -162,3 +162,15 @@ def test_all_bad_what_ifs_are_refused_together(machine):
     text = str(refused.value)
     assert "yankee.speed" in text and "headbox.consistency" in text
     assert len(refused.value.faults) == 2
+
+
+def test_many_freeness_readings_give_the_resistance_each_gives_alone():
+    from thinstock.sections.stock import _resistance_of_freeness, _resistances
+
+    generator = np.random.default_rng(5)
+    for kind, low, high in (("CSF", 4e-5, 8.4e-4), ("SR", 6.0, 90.0)):
+        readings, exponents = generator.uniform(low, high, 300), generator.uniform(0.1, 0.85, 300)
+        together = _resistances(kind, readings, exponents)
+        for place in range(0, 300, 12):
+            alone = _resistance_of_freeness(kind, float(readings[place]), float(exponents[place]))
+            assert together[place] == pytest.approx(alone, rel=2e-9)

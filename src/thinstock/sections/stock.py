@@ -11,7 +11,7 @@ import numpy as np
 
 from thinstock.errors import Fault
 from thinstock.quantity import Num, Part, Q, Words
-from thinstock.relation import recall
+from thinstock.relation import recall, worksheet
 from thinstock.relations import joints, mat, retention
 from thinstock.traced import convention, from_library
 
@@ -77,6 +77,62 @@ def _resistance_of_freeness(kind: str, reading: float, exponent: float) -> float
     if kind == "CSF":
         return float(freeness.resistance_from_freeness(reading, exponent, viscosity, density, library.tester("CSF")))
     return float(freeness.resistance_from_drainability(reading, exponent, viscosity, density, library.tester("SR")))
+
+
+FEW = 64
+"""Different readings up to which each is searched for; more are looked up in panels of a table."""
+_PANEL = {"CSF": 1e-4, "SR": 10.0}
+"""Width of a panel in the tester's reading; 0.3 in the exponent."""
+_PANEL_EXPONENT = 0.3
+_NODES = (14, 10)
+
+
+def _resistances(kind: str, readings: Any, exponents: Any) -> Any:
+    """Specific filtration resistance for arrays of readings: one by one where few differ, else from panels."""
+    pairs = np.stack([readings, exponents], axis=1)
+    distinct, back = np.unique(pairs, axis=0, return_inverse=True)
+    if len(distinct) <= FEW:
+        return np.array([_resistance_of_freeness(kind, *pair) for pair in distinct.tolist()])[back.ravel()]
+    found = np.empty(len(distinct))
+    cells = np.floor(distinct / [_PANEL[kind], _PANEL_EXPONENT]).astype(int)
+    for cell in np.unique(cells, axis=0).tolist():
+        mine = np.flatnonzero((cells == cell).all(axis=1))
+        table = _panel(kind, cell[0], cell[1])
+        if table is None:
+            found[mine] = _searched(kind, distinct[mine, 0], distinct[mine, 1])
+            continue
+        x, y = (2 * (distinct[mine] / [_PANEL[kind], _PANEL_EXPONENT] - cell) - 1).T
+        found[mine] = np.exp(np.polynomial.chebyshev.chebval2d(x, y, table))
+    return found[back.ravel()]
+
+
+def _searched(kind: str, readings: Any, exponents: Any) -> Any:
+    """The search itself, over arrays."""
+    from thinstock import library
+    from thinstock.relations import freeness
+
+    search = freeness.resistance_from_freeness if kind == "CSF" else freeness.resistance_from_drainability
+    with worksheet(False):
+        viscosity, density = _tester_water()
+        return search(readings, exponents, viscosity, density, library.tester(kind))
+
+
+@lru_cache(maxsize=256)
+def _panel(kind: str, column: int, row: int) -> Any:
+    """Chebyshev coefficients of ln resistance over one panel; None where the tester cannot read all of it."""
+    places = [np.cos(np.pi * (np.arange(count) + 0.5) / count) for count in _NODES]
+    x, y = np.meshgrid(*places, indexing="ij")
+    readings = (column + 0.5 * (x + 1)) * _PANEL[kind]
+    exponents = (row + 0.5 * (y + 1)) * _PANEL_EXPONENT
+    alpha = _searched(kind, readings, exponents)
+    if not np.all(np.isfinite(alpha)):
+        return None
+    transforms = [np.polynomial.chebyshev.chebvander(place, len(place) - 1).T * (2 / len(place)) for place in places]
+    for transform in transforms:
+        transform[0] /= 2
+    table = transforms[0] @ np.log(alpha) @ transforms[1].T
+    ends = np.abs(table[-2:]).max() + np.abs(table[:, -2:]).max()
+    return table if ends < 1e-8 else None
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -184,11 +240,7 @@ class Stock(Part):
         shape = np.broadcast_shapes(np.shape(reading), np.shape(self.resistance_exponent))
         flat_r = np.broadcast_to(reading, shape).ravel()
         flat_n = np.broadcast_to(self.resistance_exponent, shape).ravel()
-        known = {
-            pair: _resistance_of_freeness(kind, *pair)
-            for pair in set(zip(flat_r.tolist(), flat_n.tolist(), strict=True))
-        }
-        found = np.array([known[pair] for pair in zip(flat_r.tolist(), flat_n.tolist(), strict=True)])
+        found = _resistances(kind, flat_r, flat_n)
         from thinstock import library
         from thinstock.relations import freeness
 
