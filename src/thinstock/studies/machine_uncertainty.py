@@ -1,0 +1,310 @@
+"""How sure a machine's numbers are, by Monte Carlo over its uncertain inputs, beside the first-order estimate.
+
+For one machine, or for the difference of two: there both sides get the same draws, so that what they share cancels.
+Draws that give no sheet, cannot be dried as wanted or cannot be built are counted and told. The uncertainty of the
+models' form is not in it. Source: JCGM_101. Status: from memory, checked against its printed examples.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+import numpy as np
+
+from thinstock.errors import Fault, Refused
+from thinstock.machine import Machine
+from thinstock.relation import Array
+from thinstock.studies.cases import BATCH, Cases, run_cases
+from thinstock.studies.first_order import difference, uncertainty
+from thinstock.studies.inputs import Correlation, Drawer, philox
+from thinstock.studies.machine_inputs import Joined, input_distributions, joined
+from thinstock.studies.outputs import checked, headline, numbers
+from thinstock.studies.propagate import DISAGREE, _tolerance, interval_shortest, interval_symmetric
+
+FEWEST = 200
+"""Usable draws below which no interval is given."""
+MOST = 400_000
+FORM = "uncertainty of the models' form is not included"
+
+Tell = Callable[[float, str], None]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Spread:
+    """One result, or one difference, with its uncertainty."""
+
+    name: str
+    value: float
+    """At the inputs as they stand."""
+    mean: float
+    standard_uncertainty: float
+    shortest: tuple[float, float]
+    symmetric: tuple[float, float]
+    first_order: float
+    """Standard uncertainty by slopes alone."""
+    draws: int
+    """Draws that gave a number."""
+    settled: bool
+
+    @property
+    def disagrees(self) -> bool:
+        """Whether Monte Carlo and slopes differ by more than 10 %."""
+        gap = abs(self.first_order - self.standard_uncertainty)
+        return bool(gap > DISAGREE * self.standard_uncertainty and self.standard_uncertainty > 0)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Uncertainty:
+    """What the draws gave."""
+
+    rows: tuple[Spread, ...]
+    draws: int
+    share: float
+    seed: int
+    settled: bool
+    counts: Mapping[str, Mapping[str, int]]
+    """Per machine ("machine", or "before" and "after"): how many draws were not possible, not formed, too wet ..."""
+    inputs: tuple[str, ...]
+    common: int
+    """Inputs both machines share."""
+    correlation: Mapping[tuple[str, str], float] = field(default_factory=dict)
+
+    def __getitem__(self, name: str) -> Spread:
+        for row in self.rows:
+            if row.name == name:
+                return row
+        raise Refused(Fault(field=name, bound="is not among the results of this study"))
+
+    @property
+    def notes(self) -> tuple[str, ...]:
+        """What a reader must know of it."""
+        found = [text for side, counted in self.counts.items() for text in in_words(side, counted, self.draws)]
+        if not self.settled:
+            slow = [row.name for row in self.rows if not row.settled]
+            found.append(f"after {self.draws} draws the digits do not yet stand firm of: {', '.join(slow)}")
+        bent = [row.name for row in self.rows if row.disagrees]
+        if bent:
+            found.append(f"slopes and Monte Carlo differ by more than 10 % (the result bends) for: {', '.join(bent)}")
+        return (*found, FORM)
+
+
+def in_words(side: str, counted: Mapping[str, int], draws: int) -> list[str]:
+    """The draws that went wrong, in words (`side` is "machine", or one of two whose difference is taken)."""
+    who = {"machine": "", "before": " before", "after": " after"}.get(side, f" {side}")
+    texts = {
+        "impossible": "cannot be built (a rule between values refuses them) and are left out",
+        "no sheet": "give no sheet"
+        + ("; they are left out" if who else "; numbers behind the former are without them"),
+        "too wet": "cannot be dried as wanted; "
+        + (
+            "they are left out, since a difference counts at equal dryness"
+            if who
+            else "their numbers are those with what holds the dryness at its bound"
+        ),
+        "over-dried": "are over-dried with what holds the dryness at its lowest",
+        "outside": "leave the stated range of a formula",
+    }
+    return [
+        f"{count} of {draws} draws{who} ({100 * count / draws:.2g} %) {texts[what]}"
+        for what, count in counted.items()
+        if count
+    ]
+
+
+def counted(cases: Cases) -> dict[str, int]:
+    """How many cases went wrong, and how."""
+    flags = cases.flags
+    possible, formed, reached = flags["possible"], flags["formed"], flags["reached"]
+    return {
+        "impossible": int(np.sum(~possible)),
+        "no sheet": int(np.sum(possible & ~formed)),
+        "too wet": int(np.sum(formed & ~reached)),
+        "over-dried": int(np.sum(flags["over_dried"])),
+        "outside": int(np.sum(formed & ~flags["in_range"])),
+    }
+
+
+def monte_carlo(
+    machine: Machine,
+    other: Machine | None = None,
+    *,
+    names: Iterable[str] | None = None,
+    draws: int | None = None,
+    seed: int = 1,
+    share: float = 0.95,
+    digits: int = 1,
+    correlation: Correlation | None = None,
+    batch: int = BATCH,
+    most: int = MOST,
+    tell: Tell | None = None,
+) -> Uncertainty:
+    """Uncertainty of a machine's numbers, or of other − machine, over their uncertain inputs.
+
+    With `draws`, so many; else batches until mean, uncertainty and both ends of every number stand firm in `digits`
+    digits of the uncertainty, or `most` is reached. `correlation` joins inputs, {(address, address): r}.
+    """
+    runs = (machine,) if other is None else (machine, other)
+    results = [one.run() for one in runs]
+    wanted = _wanted(results, names)
+    source = _Source(runs, wanted, correlation, seed)
+    if draws is None:
+        parts, settled = _until_firm(source, wanted, share, digits, batch, most, tell)
+    else:
+        if draws < FEWEST:
+            raise Refused(Fault(field="draws", value=str(draws), bound=f"must be at least {FEWEST}"))
+        parts, settled = [], dict.fromkeys(wanted, True)
+        for start in range(0, draws, batch):
+            parts.append(source.draw(min(batch, draws - start)))
+            if tell is not None:
+                tell(min(1.0, (start + batch) / draws), f"{min(start + batch, draws)} draws")
+    sample = {name: np.concatenate([part[name] for part in parts]) for name in wanted}
+    linear = _first_order(runs, wanted, correlation)
+    values = {
+        n: float(results[-1].values[n]) - (float(results[0].values[n]) if other is not None else 0.0) for n in wanted
+    }
+    rows = [_row(n, sample[n], values[n], linear[n], share, settled[n]) for n in wanted]
+    return Uncertainty(
+        rows=tuple(row for row in rows if row is not None),
+        draws=source.drawn,
+        share=share,
+        seed=seed,
+        settled=all(settled.values()),
+        counts=source.counts,
+        inputs=tuple(source.drawer.inputs),
+        common=source.common,
+        correlation=dict(correlation or {}),
+    )
+
+
+def _wanted(results: list[Any], names: Iterable[str] | None) -> tuple[str, ...]:
+    """The results asked for, all of which every machine gives."""
+    if names is not None:
+        found = tuple(names)
+        for result in results:
+            found = checked(result, found)
+        unfit = [n for n in found if n not in numbers(results[0])]
+        if unfit:
+            bound = "is no named number of the run"
+            raise Refused([Fault(field=n, bound=bound, remedy="Take a headline number.") for n in unfit])
+        return found
+    if not all(bool(r.values["formed"]) for r in results):
+        raise Refused(
+            Fault(field="machine", value="no sheet", bound="gives no sheet as it stands, so nothing can be said of it",
+                  remedy="Thicken the stock, slow down, or lengthen the drainage.")
+        )  # fmt: skip
+    known = [set(numbers(r)) for r in results]
+    return tuple(n for n in headline() if all(n in k for k in known))
+
+
+class _Source:
+    """Draws inputs and runs the machines on them."""
+
+    def __init__(self, runs: tuple[Machine, ...], names: tuple[str, ...], correlation: Any, seed: int) -> None:
+        self.runs, self.names = runs, names
+        self.pair: Joined | None = joined(*runs) if len(runs) == 2 else None
+        inputs = self.pair.inputs if self.pair is not None else input_distributions(runs[0])
+        if not inputs:
+            raise Refused(Fault(field="machine", bound="has no uncertain input"))
+        self.drawer = Drawer(inputs, correlation)
+        self.generator = philox(seed)
+        self.drawn = 0
+        self.counts: dict[str, dict[str, int]] = {}
+
+    @property
+    def common(self) -> int:
+        return 0 if self.pair is None else len(set(self.pair.before.values()) & set(self.pair.after.values()))
+
+    def draw(self, size: int) -> dict[str, Array]:
+        """One batch of the result, or of the difference."""
+        drawn = self.drawer.draw(self.generator, size)
+        self.drawn += size
+        if self.pair is None:
+            return dict(self._run("machine", self.runs[0], drawn).columns)
+        before = self._run("before", self.runs[0], self.pair.side(drawn, "before"))
+        after = self._run("after", self.runs[1], self.pair.side(drawn, "after"))
+        equal = np.where(before.usable & after.usable, 0.0, np.nan)
+        return {name: after[name] - before[name] + equal for name in self.names}
+
+    def _run(self, side: str, machine: Machine, values: Mapping[str, Any]) -> Cases:
+        cases = run_cases(machine, values, self.names)
+        total = self.counts.setdefault(side, {})
+        for what, count in counted(cases).items():
+            total[what] = total.get(what, 0) + count
+        return cases
+
+
+def _until_firm(
+    source: _Source, names: tuple[str, ...], share: float, digits: int, batch: int, most: int, tell: Tell | None
+) -> tuple[list[dict[str, Array]], dict[str, bool]]:
+    """JCGM 101, 7.9: batches until the four numbers of every result stand firm."""
+    if digits < 1 or batch < 1000 or most < 2 * batch:
+        value = f"digits {digits}, batch {batch}, most {most}"
+        raise Refused(Fault(field="draws", value=value, bound="need 1 digit, batches of 1000, room for two batches"))
+    parts: list[dict[str, Array]] = []
+    rows: dict[str, list[tuple[float, ...]]] = {name: [] for name in names}
+    settled = dict.fromkeys(names, False)
+    while source.drawn + batch <= most:
+        parts.append(source.draw(batch))
+        for name in names:
+            rows[name].append(_four(parts[-1][name], share))
+        if len(parts) > 1:
+            settled = {name: _stands(np.array(rows[name]), digits) for name in names}
+            if all(settled.values()):
+                break
+        if tell is not None:
+            tell(source.drawn / most, f"{source.drawn} draws, {sum(settled.values())} of {len(names)} numbers firm")
+    return parts, settled
+
+
+def _four(part: Array, share: float) -> tuple[float, ...]:
+    part = part[np.isfinite(part)]
+    if part.size < FEWEST:
+        return (math.nan,) * 4
+    return (float(part.mean()), float(part.std(ddof=1)), *interval_symmetric(part, share))
+
+
+def _stands(rows: Any, digits: int) -> bool:
+    """Whether twice the standard error over batches is below half a unit of the last digit; no number never stands."""
+    if not np.all(np.isfinite(rows)):
+        return False
+    spread = math.sqrt(float(np.mean(rows[:, 1] ** 2)))
+    error = 2.0 * rows.std(axis=0, ddof=1) / math.sqrt(len(rows))
+    return bool(np.all(error <= _tolerance(spread, digits) + 1e-12 * np.abs(rows[:, 0]).max()))
+
+
+def _first_order(
+    runs: tuple[Machine, ...], names: tuple[str, ...], correlation: Correlation | None
+) -> dict[str, float]:
+    """Standard uncertainties by slopes, correlated inputs counted as such."""
+    found = uncertainty(runs[0]) if len(runs) == 1 else difference(runs[0], runs[1])
+    linear = {}
+    for name in names:
+        one = found[name]
+        variance = one.standard_uncertainty**2
+        part = dict(one.contributions)
+        for (a, b), r in (correlation or {}).items():
+            variance += 2.0 * r * part.get(a, 0.0) * part.get(b, 0.0)
+        linear[name] = math.sqrt(max(variance, 0.0))
+    return linear
+
+
+def _row(name: str, sample: Array, value: float, linear: float, share: float, settled: bool) -> Spread | None:
+    sample = sample[np.isfinite(sample)]
+    if sample.size < FEWEST:
+        none = (math.nan, math.nan)
+        return Spread(name=name, value=value, mean=math.nan, standard_uncertainty=math.nan, shortest=none,
+                      symmetric=none, first_order=linear, draws=sample.size, settled=False)  # fmt: skip
+    return Spread(
+        name=name,
+        value=value,
+        mean=float(sample.mean()),
+        standard_uncertainty=float(sample.std(ddof=1)),
+        shortest=interval_shortest(sample, share),
+        symmetric=interval_symmetric(sample, share),
+        first_order=linear,
+        draws=int(sample.size),
+        settled=settled,
+    )

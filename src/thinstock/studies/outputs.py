@@ -1,0 +1,107 @@
+"""Which numbers of a run a study asks for, and how they are picked out of it, for one case or many.
+
+A name is a headline or other named number ("gas_per_product"), or a place in the run: `stations.felt_vacuum.dryness`,
+`streams.white_water.water`, `energy.fan_pump.power`. Nothing is worked out here.
+"""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Iterable, Mapping
+from functools import lru_cache
+from importlib.resources import files
+from typing import Any
+
+import numpy as np
+
+from thinstock.address import nearest
+from thinstock.errors import Fault, Refused
+from thinstock.result import Result
+
+STATION = ("dryness", "moisture_ratio", "grammage", "temperature", "speed")
+STREAM = ("fibre", "fines", "water", "air", "heat", "temperature")
+CONSUMER = ("power", "per_mass")
+
+USUAL = (
+    "production",
+    "reel_moisture",
+    "flow_per_width",
+    "water_per_fibre",
+    "end_of_forming",
+    "retention",
+    "dryness_into_press",
+    "dryness_press",
+    "nip_saturation",
+    "evaporation",
+    "air_temperature",
+    "steam_pressure",
+    "steam_per_product",
+    "gas_per_product",
+    "electricity_per_product",
+    "fresh_water_per_product",
+)
+"""Numbers a study keeps where none are asked for."""
+
+
+@lru_cache(maxsize=1)
+def headline() -> Mapping[str, Mapping[str, Any]]:
+    """The headline numbers in their order: label, word, digits."""
+    return tomllib.loads(files("thinstock").joinpath("headline.toml").read_text(encoding="utf-8"))
+
+
+def label(name: str) -> str:
+    """A result in plain words."""
+    return str(headline().get(name, {}).get("label", name.replace("_", " ")))
+
+
+def numbers(result: Result) -> list[str]:
+    """Every named number of a run, headline first."""
+    found = [name for name, value in result.values.items() if np.asarray(value).dtype.kind == "f"]
+    first = [name for name in headline() if name in found]
+    return [*first, *(name for name in found if name not in first)]
+
+
+def places(result: Result) -> list[str]:
+    """Every name that can be asked for."""
+    names = numbers(result)
+    names += [f"stations.{_said(s.name)}.{key}" for s in result.stations for key in STATION]
+    names += [f"streams.{_said(s.name)}.{key}" for s in result.streams for key in STREAM]
+    names += [f"energy.{_said(c.name)}.{key}" for c in result.energy for key in CONSUMER]
+    return list(dict.fromkeys(names))
+
+
+def checked(result: Result, names: Iterable[str]) -> tuple[str, ...]:
+    """The names, all of which this run has; unknown ones are refused together with the nearest."""
+    wanted = tuple(dict.fromkeys(names))
+    known = places(result)
+    faults = [
+        Fault(
+            field=name, bound="no result of this name", remedy=f"Nearest: {', '.join(nearest(name, known)) or 'none'}."
+        )
+        for name in wanted
+        if name not in known
+    ]
+    if faults:
+        raise Refused(faults)
+    return wanted
+
+
+def pick(result: Result, name: str) -> Any:
+    """One number of a run; nan where the run has none."""
+    if name in result.values:
+        value = result.values[name]
+        return np.nan if value is None else value
+    kind, _, rest = name.partition(".")
+    part, _, key = rest.rpartition(".")
+    things: tuple[Any, ...] = {"stations": result.stations, "streams": result.streams, "energy": result.energy}.get(
+        kind, ()
+    )
+    for thing in things:
+        if _said(thing.name) == part:
+            value = getattr(thing, key)
+            return np.nan if value is None else value
+    return np.nan
+
+
+def _said(name: str) -> str:
+    return name.replace(":", "").replace(" ", "_").replace(",", "").replace(".", "")
