@@ -1,0 +1,258 @@
+"""`thinstock sheet [MACHINE_OR_GRADE]`: the sheet against the light, with numbers; without a name the grades' gallery."""
+
+from __future__ import annotations
+
+import json
+import os
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from thinstock.cli.options import units_option
+
+if TYPE_CHECKING:
+    from thinstock.cli.text import Edge
+    from thinstock.studies.sheets import SheetStudy, Subject
+    from thinstock.units import UnitSet
+
+FOLDER = "sheets"
+
+
+@click.command("sheet", short_help="The sheet against the light.")
+@click.argument("subject", metavar="[MACHINE_OR_GRADE]", required=False)
+@click.option("--set", "changes", multiple=True, metavar="ADDRESS=VALUE", help="Change a value of the machine.")
+@click.option(
+    "--consistency", "asked", multiple=True, metavar="VALUE", help='Such as "0.2 %"; may be given four times.'
+)
+@click.option("--target", metavar="CV", help='Find the consistency for a CV, such as "12 %", and show it.')
+@click.option("--variation", metavar="VALUE", help="Suspension variation of the headbox, 0.06 (good) to 0.40 (none).")
+@click.option("--size", default="48 mm", show_default=True, metavar="LENGTH", help="Side of the square sheet.")
+@click.option("--pixel", default="25 µm", show_default=True, metavar="LENGTH", help="Side of a pixel.")
+@click.option("--seed", default=1, show_default=True, type=click.IntRange(min=0), help="The same seed, the same sheet.")
+@click.option("--out", "folder", metavar="DIR", type=click.Path(path_type=Path), help="Write the pictures there.")
+@click.option("--json", "as_json", is_flag=True, help="Print one JSON object in base SI.")
+@units_option
+def command(
+    subject: str | None,
+    changes: tuple[str, ...],
+    asked: tuple[str, ...],
+    target: str | None,
+    variation: str | None,
+    size: str,
+    pixel: str,
+    seed: int,
+    folder: Path | None,
+    as_json: bool,
+    unit_set: UnitSet,
+) -> None:
+    """Simulate the sheet on the wire of a machine or a grade ("facial", "tea-bag type") and look through it.
+
+    Without a name: a gallery of the grades at their lowest quoted, usual and a much too high consistency.
+    """
+    from dataclasses import replace
+
+    from thinstock.cli.overrides import machine_from
+    from thinstock.errors import Fault, Refused
+    from thinstock.studies import sheets
+
+    if subject is None:
+        _gallery(folder or Path(FOLDER), seed)
+        return
+    if sheets.is_grade(subject):
+        if changes:
+            raise Refused(
+                Fault(field="--set", value=changes[0], bound="changes a machine; a grade has none", remedy="Name one.")
+            )
+        made = sheets.subject_of(subject)
+    else:
+        made = sheets.subject_of(machine_from(subject, changes))
+    if variation is not None:
+        made = replace(made, suspension_variation=_read(variation, "number", "--variation"), calibrated=True)
+    side = _read(size, "length", "--size")
+    dot = _read(pixel, "length", "--pixel")
+    wanted = [_read(a, "fraction", "--consistency") for a in asked]
+    note = ""
+    if target is not None:
+        found, note = sheets.target_consistency(made, _read(target, "fraction", "--target"))
+        wanted.append(found)
+    if len(wanted) > 4:
+        raise Refused(Fault(field="--consistency", value=f"{len(wanted)}", bound="at most four are set side by side"))
+    side = _whole(side, dot)
+    done: list[SheetStudy] = []
+    with _bar(not as_json) as tell:
+        several = sheets.consistencies_of(made, wanted)
+        for number, consistency in enumerate(several):
+            step = tell(f"sheet {number + 1} of {len(several)}")
+            done.append(
+                sheets.study_sheet(
+                    made, consistency, size=side, pixel=dot, seed=seed, orientation=0.2, on_progress=step
+                )
+            )
+    paths = _pictures(made, done, folder) if folder is not None else []
+    if as_json:
+        click.echo(json.dumps(_record(made, done, paths, note), indent=1, allow_nan=False))
+        return
+    from thinstock.cli.text import Edge
+
+    _show(made, done, note, paths, Edge(unit_set=unit_set, air=101325.0))
+
+
+def _read(text: str, kind: str, option: str) -> float:
+    """A value with its unit from an option."""
+    from thinstock import units
+    from thinstock.errors import Fault, Refused
+
+    try:
+        return units.parse(text, kind, field=option)
+    except units.UnitError as error:
+        raise Refused(Fault(field=str(error))) from None
+
+
+def _whole(side: float, dot: float) -> float:
+    """The side as a whole number of pixels (what is refused is refused by the simulation itself)."""
+    return max(1, round(side / dot)) * dot if dot > 0 else side
+
+
+@contextmanager
+def _bar(shown: bool) -> Iterator[Callable[[str], Callable[[int, int], None]]]:
+    """A progress bar on a terminal, nothing elsewhere."""
+    from rich.console import Console
+    from rich.progress import Progress
+
+    console = Console(stderr=True)
+    with Progress(console=console, disable=not (shown and console.is_terminal), transient=True) as progress:
+
+        def begin(said: str) -> Callable[[int, int], None]:
+            task = progress.add_task(said, total=1000)
+
+            def step(done: int, total: int) -> None:
+                progress.update(task, completed=1000 * done / max(total, 1))
+
+            return step
+
+        yield begin
+
+
+def _write(image: Any, path: Path) -> str:
+    """A picture, whole or not there at all."""
+    path.parent.mkdir(parents=True, exist_ok=True)
+    half = path.with_name(f".{path.name}.part")
+    try:
+        image.save(half, format="PNG", optimize=True)
+        os.replace(half, path)
+    finally:
+        half.unlink(missing_ok=True)
+    return str(path)
+
+
+def _pictures(subject: Subject, done: list[SheetStudy], folder: Path) -> list[str]:
+    """Diffuse and direct light with one gain for all, layers, close-up, and a panel for each sheet."""
+    from thinstock.sheet import close_up, look_through, panel, picture
+    from thinstock.sheet.pictures import gain_of, percent
+
+    gains: dict[str, float] = {}
+    written = []
+    for one in done:
+        tag = f"{one.consistency * 100:.4g}".replace(".", "p")
+        for mode in ("diffuse", "direct", "layers"):
+            gain = None
+            if mode != "layers":
+                block = max(1, one.sheet.coverage.shape[1] // 900)
+                gain = gains.setdefault(mode, gain_of(look_through(one.sheet, mode, block=block), mode))
+            image = picture(one.sheet, mode, gain=gain, title=f"{subject.name}, {percent(one.consistency)}")
+            written.append(_write(image, folder / f"{mode}-{tag}.png"))
+        image = panel(one.sheet, title=f"{subject.name}, headbox {percent(one.consistency)}")
+        written.append(_write(image, folder / f"panel-{tag}.png"))
+    image = close_up(subject.furnish, subject.grammage, 0.2, done[0].sheet.seed, title="close-up: single fibres")
+    written.append(_write(image, folder / "close-up.png"))
+    return written
+
+
+def _gallery(folder: Path, seed: int) -> None:
+    """Every grade at three consistencies, in diffuse and in direct light."""
+    from thinstock.sheet import gallery
+
+    with _bar(True) as tell:
+        for mode in ("diffuse", "direct"):
+            step = tell(f"gallery, {mode} light")
+            click.echo(_write(gallery(mode=mode, seed=seed, on_progress=step), folder / f"gallery-{mode}.png"))
+
+
+def _record(subject: Subject, done: list[SheetStudy], paths: list[str], note: str) -> dict[str, Any]:
+    from thinstock.studies.sheets import FLOOR
+
+    return {
+        "format": 1,
+        "name": subject.name,
+        "grammage_on_wire": subject.grammage,
+        "suspension_variation": subject.suspension_variation,
+        "suspension_variation_assumed": not subject.calibrated,
+        "retention": subject.retention,
+        "label": FLOOR,
+        "target_note": note,
+        "sheets": [one.record() for one in done],
+        "pictures": paths,
+        "units": "base SI: kg, m; consistencies, CV and shares as fractions; holes per m²",
+    }
+
+
+def _counted(one: SheetStudy) -> str:
+    """Holes counted per m², or what no hole on so small a sheet still allows."""
+    from thinstock.sheet.pictures import count_text
+
+    if one.holes_counted == 0:
+        return f"none on this sheet (below {count_text(3 * one.holes_error)})"
+    return f"{count_text(one.holes_counted)} ± {count_text(one.holes_error)}"
+
+
+def _show(subject: Subject, done: list[SheetStudy], note: str, paths: list[str], edge: Edge) -> None:
+    """The numbers of the sheets side by side, theory beside what was counted."""
+    from thinstock.cli.text import Page, figure, page_width, table, wrapped
+    from thinstock.evenness import REGIMES
+    from thinstock.sheet.pictures import count_text, percent
+    from thinstock.studies.sheets import FLOOR
+
+    width, page = page_width(), Page()
+    page.heading(subject.name)
+    page.add(subject.name)
+    grammage = edge.text("grammage", subject.grammage, 3)
+    judged = "given" if subject.calibrated else "assumed"
+    page.add(
+        *wrapped(
+            f"{grammage} bone-dry on the wire; suspension variation {subject.suspension_variation:g} ({judged}). "
+            f"Theory is a {FLOOR}. Counted on the simulated sheet: ± one standard error.",
+            width=width,
+        ),
+        "",
+    )
+    heads = [["", *[percent(one.consistency) for one in done]]]
+    rows = [
+        ["  crowding number", *[figure(float(one.theory.crowding_number), 3) for one in done]],
+        ["  regime", *[REGIMES[int(one.theory.crowding_regime)].split(":")[0] for one in done]],
+        ["  formation number", *[figure(float(one.theory.formation_number), 3) for one in done]],
+    ]
+    for number, zone in enumerate(done[0].zones):
+        label = edge.text("zone", zone.zone, 2)
+        rows.append([f"  CV at {label}, theory %", *[figure(100 * o.zones[number].theory, 3) for o in done]])
+        counted = [f"{100 * o.zones[number].counted:.3g} ± {100 * o.zones[number].standard_error:.1g}" for o in done]
+        rows.append(["    counted %", *counted])
+        rows.append(["    chance alone %", *[figure(100 * o.zones[number].random, 3) for o in done]])
+    size = edge.text("hole_diameter", float(done[0].theory.hole_diameter), 2)
+    rows += [
+        ["  open area, theory %", *[figure(100 * float(o.theory.open_area), 3) for o in done]],
+        ["  untouched pixels, counted %", *[figure(100 * o.bare, 3) for o in done]],
+        [f"  holes > {size} per m², theory", *[count_text(float(o.theory.holes_per_area)) for o in done]],
+        ["    counted", *[_counted(o) for o in done]],
+        ["  largest bare piece", *[edge.text("hole_diameter", o.largest_counted, 2) for o in done]],
+    ]
+    page.add(*table(heads, rows), "")
+    notes = dict.fromkeys(text for one in done for text in one.notes)
+    for text in ([note] if note else []) + list(notes):
+        page.add(*wrapped(f"{text}.", width=width, first="* "))
+    page.add(*wrapped("Fines and filler are not in the model sheet: it is more open than a real one.", width=width,
+                      first="* "))  # fmt: skip
+    page.add(*paths)
+    page.show()

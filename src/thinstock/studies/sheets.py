@@ -1,0 +1,252 @@
+"""Simulated sheets of a machine or grade at several consistencies, what was counted on them, and theory beside it.
+
+The sheet is the one on the wire; the numbers are a statistical floor. Pictures are made from the sheets by the caller.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from thinstock import library
+from thinstock.evenness import FLOOR, REGIMES, furnish_of
+from thinstock.machine import Machine
+from thinstock.sheet import consistency_for_formation, formation
+from thinstock.sheet.formation import DENSITY, HOLE_DIAMETER, ZONE
+from thinstock.sheet.furnish import Furnish
+
+ZONES = (0.2e-3, 0.5e-3, 1e-3, 2e-3, 5e-3)
+SUSPENSION_VARIATION = 0.20
+"""A poor table or weak headbox (assumed), where nothing was measured: it shows flocs that a class can see."""
+Progress = Callable[[int, int], None]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Subject:
+    """What a sheet is made of."""
+
+    name: str
+    furnish: Furnish
+    grammage: float
+    consistency: float
+    retention: float
+    density: float
+    suspension_variation: float
+    calibrated: bool
+    hole_diameter: float
+    zone: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class ZoneRow:
+    """CV at one zone size: counted with its standard error, by theory, and by chance alone."""
+
+    zone: float
+    counted: float
+    standard_error: float
+    theory: float
+    random: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class SheetStudy:
+    """One simulated sheet with what was counted on it."""
+
+    consistency: float
+    sheet: Any
+    """The map (`thinstock.sheet.SheetMap`)."""
+    theory: Any
+    """`thinstock.sheet.Formation` at the subject's zone."""
+    zones: tuple[ZoneRow, ...]
+    holes_counted: float
+    """Holes that pass hole_diameter, per m²."""
+    holes_error: float
+    largest_counted: float
+    """Diameter of the disc as large as the largest bare piece, m (0: none)."""
+    coverage: float
+    bare: float
+    """Share of pixels that no fibre touches."""
+    bare_theory: float
+    notes: tuple[str, ...]
+
+    def record(self) -> dict[str, Any]:
+        """The numbers as one object in base SI."""
+        f = self.theory
+        return {
+            "consistency": self.consistency,
+            "crowding_number": float(f.crowding_number),
+            "regime": REGIMES[int(f.crowding_regime)],
+            "coverage": {"theory": float(f.coverage), "counted": self.coverage},
+            "open_area": float(f.open_area),
+            "untouched_pixels": {"counted": self.bare, "theory_of_the_random_sheet": self.bare_theory},
+            "formation_number": float(f.formation_number),
+            "cv": [
+                {
+                    "zone": z.zone,
+                    "counted": z.counted,
+                    "standard_error": z.standard_error,
+                    "theory": z.theory,
+                    "random": z.random,
+                }
+                for z in self.zones
+            ],
+            "holes_per_area": {
+                "hole_diameter": float(f.hole_diameter),
+                "theory": float(f.holes_per_area),
+                "random": float(f.holes_per_area_random),
+                "counted": self.holes_counted,
+                "standard_error": self.holes_error,
+            },
+            "largest_bare_piece": self.largest_counted,
+            "size": list(self.sheet.size),
+            "pixel": self.sheet.pixel,
+            "fibres": int(self.sheet.fibres),
+            "seed": self.sheet.seed,
+            "notes": list(self.notes),
+        }
+
+
+def subject_of(what: Machine | str) -> Subject:
+    """Furnish, grammage on the wire and headbox of a machine, or of a grade of the library."""
+    if isinstance(what, str):
+        from thinstock.sheet.showcase import library_grade
+
+        grade = library_grade(what)
+        return Subject(
+            name=grade.name, furnish=grade.furnish, grammage=grade.grammage, consistency=grade.usual, retention=1.0,
+            density=DENSITY, suspension_variation=SUSPENSION_VARIATION, calibrated=False,
+            hole_diameter=HOLE_DIAMETER, zone=ZONE,
+        )  # fmt: skip
+    result = what.run()
+    target = what.grade.formation_target
+    given = what.stock.suspension_variation
+    return Subject(
+        name=what.title,
+        furnish=furnish_of(what),
+        grammage=float(result["grammage_on_wire"]),
+        consistency=float(what.headbox.consistency),
+        retention=float(result["retention"]),
+        density=float(result.parts["wet"].water.density),
+        suspension_variation=SUSPENSION_VARIATION if given is None else float(given),
+        calibrated=given is not None,
+        hole_diameter=HOLE_DIAMETER if target is None else float(target.hole_diameter),
+        zone=ZONE if target is None else float(target.zone),
+    )
+
+
+def is_grade(name: str) -> bool:
+    """True for the name of a grade of the library."""
+    return name in library.grade_names()
+
+
+def target_consistency(subject: Subject, cv: float) -> tuple[float, str]:
+    """The consistency that meets a CV at the subject's zone, and a note where it does not limit."""
+    found = consistency_for_formation(
+        subject.furnish, subject.grammage, subject.suspension_variation, cv=cv, zone=subject.zone,
+        retention=subject.retention, density=subject.density,
+    )  # fmt: skip
+    return float(found.consistency), "" if found.limited else found.note
+
+
+def zones_that_fit(size: float, pixel: float) -> tuple[float, ...]:
+    """The usual zone sizes that are whole numbers of pixels and small enough for the field."""
+    fit = [z for z in ZONES if abs(z / pixel - round(z / pixel)) < 1e-6 and round(z / pixel) >= 1 and z <= size / 4]
+    return tuple(fit)
+
+
+def study_sheet(
+    subject: Subject,
+    consistency: float,
+    *,
+    size: float,
+    pixel: float,
+    seed: int,
+    orientation: float = 0.0,
+    on_progress: Progress | None = None,
+) -> SheetStudy:
+    """Simulate one sheet, count on it, and set theory beside it."""
+    from thinstock.relations.network import bare_pixel_share_strip, fibre_number
+    from thinstock.sheet import holes, simulate, zone_cv, zone_cv_error
+
+    def part(first: float, last: float) -> Progress | None:
+        if on_progress is None:
+            return None
+
+        def tell(done: int, total: int) -> None:
+            on_progress(round(1000 * (first + (last - first) * done / max(total, 1))), 1000)
+
+        return tell
+
+    def lay(dilation: float, first: float, last: float) -> Any:
+        return simulate(
+            subject.furnish, subject.grammage, consistency, subject.suspension_variation, size, pixel, orientation,
+            seed, retention=subject.retention, density=subject.density, dilation=dilation,
+            on_progress=part(first, last),
+        )  # fmt: skip
+
+    sheet = lay(0.0, 0.0, 0.5)
+    rows = []
+    for zone in zones_that_fit(min(sheet.size), pixel):
+        counted = float(zone_cv(sheet.grammage, pixel, zone))
+        theory = _theory(subject, consistency, orientation, zone)
+        rows.append(
+            ZoneRow(
+                zone=zone, counted=counted, standard_error=float(zone_cv_error(counted, sheet.grammage, pixel, zone)),
+                theory=float(theory.cv), random=float(theory.cv_random),
+            )
+        )  # fmt: skip
+    area = sheet.size[0] * sheet.size[1]
+    bare_pieces = holes(sheet.coverage, 1e-6)
+    largest = 2 * math.sqrt(float(bare_pieces.max()) * pixel**2 / math.pi) if len(bare_pieces) else 0.0
+    parts = subject.furnish.components
+    numbers = fibre_number(subject.grammage * parts.share, parts.fibre_length, parts.coarseness)
+    bare_theory = float(np.prod(bare_pixel_share_strip(numbers, parts.fibre_length, parts.fibre_width, pixel)))
+    coverage = float(np.mean(sheet.coverage, dtype=np.float64))
+    bare = float(np.mean(sheet.coverage == 0))
+    notes = tuple(note.text for note in sheet.notes)
+    wide = lay(subject.hole_diameter, 0.5, 1.0)
+    count = len(holes(wide.coverage, 0.5))
+    return SheetStudy(
+        consistency=consistency,
+        sheet=sheet,
+        theory=_theory(subject, consistency, orientation, subject.zone),
+        zones=tuple(rows),
+        holes_counted=count / area,
+        holes_error=math.sqrt(max(count, 1)) / area,
+        largest_counted=largest,
+        coverage=coverage,
+        bare=bare,
+        bare_theory=bare_theory,
+        notes=notes,
+    )
+
+
+def _theory(subject: Subject, consistency: float, orientation: float, zone: float) -> Any:
+    return formation(
+        subject.furnish, subject.grammage, consistency, subject.suspension_variation, zone=zone,
+        hole_diameter=subject.hole_diameter, retention=subject.retention, density=subject.density,
+        orientation=orientation,
+    )  # fmt: skip
+
+
+def consistencies_of(subject: Subject, asked: Sequence[float]) -> tuple[float, ...]:
+    """What was asked for, or the subject's own."""
+    return tuple(asked) or (subject.consistency,)
+
+
+__all__ = [
+    "FLOOR",
+    "SheetStudy",
+    "Subject",
+    "ZoneRow",
+    "consistencies_of",
+    "is_grade",
+    "study_sheet",
+    "subject_of",
+    "target_consistency",
+    "zones_that_fit",
+]

@@ -1,0 +1,83 @@
+"""The sheet command: pictures whole or not at all, theory beside what was counted, refusals in words."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from thinstock.cli import main
+from thinstock.studies.sheets import study_sheet, subject_of, target_consistency
+
+
+def run(capsys: Any, *args: str) -> tuple[int, str, str]:
+    with pytest.raises(SystemExit) as stopped:
+        main(list(args))
+    captured = capsys.readouterr()
+    return int(stopped.value.code or 0), captured.out, captured.err
+
+
+SMALL = ("--size", "30 mm", "--pixel", "50 µm")
+
+
+def test_the_numbers_on_the_sheet_agree_with_theory(capsys: Any) -> None:
+    code, out, _ = run(capsys, "sheet", "facial", "--consistency", "0.3 %", *SMALL, "--json")
+    assert code == 0
+    sheet = json.loads(out)["sheets"][0]
+    for row in sheet["cv"]:
+        allowed = 6 * row["standard_error"] + 0.02 * row["theory"]
+        assert abs(row["counted"] - row["theory"]) <= allowed, row
+        assert row["theory"] > row["random"]
+
+
+def test_thinner_stock_gives_the_evener_sheet_side_by_side(capsys: Any) -> None:
+    code, out, _ = run(capsys, "sheet", "facial", "--consistency", "0.1 %", "--consistency", "1 %", *SMALL, "--json")
+    assert code == 0
+    thin, thick = json.loads(out)["sheets"]
+    assert thin["cv"][-1]["counted"] < thick["cv"][-1]["counted"]
+
+
+def test_a_target_is_met_by_the_sheet_that_is_shown(capsys: Any) -> None:
+    subject = subject_of("facial")
+    consistency, note = target_consistency(subject, 0.12)
+    assert note == ""
+    made = study_sheet(subject, consistency, size=30e-3, pixel=50e-6, seed=3)
+    at = next(z for z in made.zones if z.zone == pytest.approx(1e-3))
+    assert at.theory == pytest.approx(0.12, rel=1e-6)
+    assert abs(at.counted - at.theory) < 6 * at.standard_error + 0.02 * at.theory
+
+
+def test_pictures_are_written_whole(capsys: Any, tmp_path: Path) -> None:
+    code, out, _ = run(capsys, "sheet", "facial", *SMALL, "--out", str(tmp_path / "pictures"))
+    assert code == 0
+    names = sorted(p.name for p in (tmp_path / "pictures").iterdir())
+    assert any(n.startswith("diffuse-") for n in names) and any(n.startswith("direct-") for n in names)
+    assert "close-up.png" in names
+    assert not [n for n in names if n.endswith(".part")]
+    assert "chance alone" in out
+
+
+def test_the_same_seed_gives_the_same_numbers(capsys: Any) -> None:
+    outs = [run(capsys, "sheet", "facial", *SMALL, "--seed", "7", "--json")[1] for _ in range(2)]
+    assert outs[0] == outs[1]
+
+
+@pytest.mark.parametrize(
+    ("args", "said"),
+    [
+        (("sheet", "facial", "--pixel", "2 mm"), "pixel"),
+        (("sheet", "facial", "--size", "100 m"), "size"),
+        (("sheet", "facial", "--consistency", "150 %"), "consistency"),
+        (("sheet", "facial", "--consistency", "0.2 mm"), "--consistency"),
+        (("sheet", "facial", "--target", "1 %"), "cv"),
+        (("sheet", "no such thing"), "no such"),
+        (("sheet", "facial", "--set", "yankee.speed=20 m/s"), "--set"),
+    ],
+)
+def test_what_cannot_be_is_refused_in_words(capsys: Any, args: tuple[str, ...], said: str) -> None:
+    code, _, err = run(capsys, *args)
+    assert code == 1, err
+    assert said in err
+    assert "Traceback" not in err
