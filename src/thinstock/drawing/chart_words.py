@@ -95,11 +95,10 @@ def _lowest(rows: Rows, units: UnitSet) -> str:
             parts.append(f"{name}: cannot at any speed shown")
             continue
         near = min(own, key=lambda r: abs(r["speed"] - here["speed"]))
-        band = (
-            f"{_n(near['low'], 2)} %"
-            if near["low"] == near["high"]
-            else f"{_n(near['low'], 2)} to {_n(near['high'], 2)} %"
-        )
+        band = f"{_n(near['low'], 2)} %, not at all if the mat resists most,"
+        if not near["cannot"]:
+            same = near["low"] == near["high"]
+            band = f"{_n(near['low'], 2)} %" if same else f"{_n(near['low'], 2)} to {_n(near['high'], 2)} %"
         parts.append(f"{name}: {band} at {_n(near['speed'], 4)} {v}{'' if near['inside'] else ' (outside practice)'}")
     return f"Given: {_n(here['low'])} % at {_n(here['speed'], 4)} {v}. Lowest consistency: " + "; ".join(parts) + "."
 

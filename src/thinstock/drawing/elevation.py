@@ -63,9 +63,7 @@ def elevation(
     below = sheet.machine_height + 6.0
     inset_markup, inset_height = "", 0.0
     if show_inset:
-        inset_markup, inset_height, box = _inset(result, plan, sheet, below)
-        if box is not None:
-            names.room.fill(box)
+        inset_markup, inset_height = _inset(result, names.room, sheet, below)
     bands = _bands(plan, sheet, result, log_water, names)
     labels = names.markup()
     key_markup, key_height = names.key(below + inset_height)
@@ -359,7 +357,7 @@ class _Names:
                 if outline.text.startswith("line load"):
                     load, limit = outline.text.split(", ")[:2]
                     lines = (outline.label, f"{load}, {limit.split(' (')[0]}")
-                entries.append((lines, [outline.anchor]))
+                entries.append((lines, [outline.anchor, *outline.also]))
         for loop in self.plan.loops:
             entries.append(((loop.name,), self._calm(loop)))
         for place, said in self.plan.remarks:
@@ -392,6 +390,8 @@ class _Names:
             said = f"forming ends {in_unit(wrap.formed, 'deg', 2)}"
             if wrap.formed_slow is not None:
                 said += f" to {in_unit(wrap.formed_slow, 'deg', 2)}"
+            elif wrap.later:
+                said += " or later"
             found.append(((said,), [at]))
         return found
 
@@ -488,6 +488,13 @@ def bar_metres(scale: float, room: float) -> float:
     return max((m for m in (1.0, 2.0, 5.0, 10.0) if m * scale <= room), default=1.0)
 
 
+def round_flow(total: float, pixels: float) -> float:
+    """A round flow whose band is about 40 px wide."""
+    wanted = 40.0 * total / pixels
+    power = 10.0 ** math.floor(math.log10(wanted))
+    return max((m * power for m in (1.0, 2.0, 5.0, 10.0) if m * power <= wanted * 1.26), default=power)
+
+
 def _foot(result: Any, sheet: _Sheet, log_water: bool) -> _Foot:
     size, scale = sheet.size, sheet.view.scale
     metres = bar_metres(scale, 0.3 * sheet.width)
@@ -506,8 +513,9 @@ def _foot(result: Any, sheet: _Sheet, log_water: bool) -> _Foot:
         said = "Bands: water leaving the sheet per metre of width; each step of this much wider is ten times the flow:"
         sample = DECADE * scale
     else:
-        sample = band_width(100.0, total, False) * scale
-        said = "Bands: water leaving the sheet per metre of width; this wide for 100 kg/s:"
+        flow = round_flow(total, WIDEST * scale)
+        sample = band_width(flow, total, False) * scale
+        said = f"Bands: water leaving the sheet per metre of width; this wide for {plain(flow)} kg/s:"
     lines = svg.wrapped(said, 0.93 * size, sheet.width - x - sample - 20) if not sheet.narrow else []
     if sheet.narrow:
         x, y = 12.0, y + 2.1 * size
@@ -525,26 +533,19 @@ def _foot(result: Any, sheet: _Sheet, log_water: bool) -> _Foot:
     return _Foot("".join(parts), bottom + 0.6 * size)
 
 
-def _inset(
-    result: Any, plan: Plan, sheet: _Sheet, below: float
-) -> tuple[str, float, tuple[float, float, float, float] | None]:
-    """The nip inset: in the free corner above the reel, or below the machine where there is none."""
+def _inset(result: Any, room: Room, sheet: _Sheet, below: float) -> tuple[str, float]:
+    """The nip inset: where there is room beside the machine, or below it; gives also the height it adds."""
     size = 0.93 * sheet.size
-    wide, high = 20.0 * size, 13.0 * size
+    names = 1.2 * nip_inset.lines_over(result) * size
     if not sheet.narrow:
-        ink = [sheet.view.at(p) for o in plan.outlines for s in o.shapes for p in s.path.points(0.1)]
-        ink += [sheet.view.at(p) for lp in plan.loops for p in lp.path.points(0.1)]
-        x = sheet.width - wide - 10.0
-        for top in (8.0, 24.0, 40.0):
-            box = (x - 12, top, sheet.width, top + high)
-            if not any(box[0] < px < box[2] and box[1] < py < box[3] for px, py in ink):
-                return nip_inset.draw(result, x, top, wide, high, size), 0.0, box
-        x = 14.0
-        box = (0.0, 8.0, x + wide + 12, 8.0 + high)
-        if not any(box[0] < px < box[2] and box[1] < py < box[3] for px, py in ink):
-            return nip_inset.draw(result, x, 8.0, wide, high, size), 0.0, box
-    x = 12.0
-    return nip_inset.draw(result, x, below, min(wide, sheet.width - 24), high, size), high + 10.0, None
+        for high in (13.0 * size + names, 10.5 * size + names):
+            wide = 20.0 * size
+            place = room.free(wide + 16.0, high)
+            if place is not None:
+                room.fill((place[0], place[1], place[0] + wide + 16, place[1] + high))
+                return nip_inset.draw(result, place[0] + 8.0, place[1], wide, high, size), 0.0
+    high = 13.0 * size + names
+    return nip_inset.draw(result, 12.0, below, min(20.0 * size, sheet.width - 24), high, size), high + 10.0
 
 
 # --- words for those who do not see it

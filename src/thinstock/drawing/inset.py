@@ -45,6 +45,12 @@ def nip_profiles(result: Any, count: int = 81) -> list[NipProfile]:
     return found
 
 
+def lines_over(result: Any) -> int:
+    """Lines of names above the curves."""
+    count = len(result.parts["wet"].nips)
+    return count if count > 1 else 0
+
+
 def draw(result: Any, x: float, y: float, width: float, height: float, size: float) -> str:
     """The inset at a place in pixels."""
     profiles = nip_profiles(result)
@@ -54,12 +60,18 @@ def draw(result: Any, x: float, y: float, width: float, height: float, size: flo
     highest = max(float(p.pressure.max()) for p in profiles)
     top = _step(highest / 1e6 * 1.12)
     left, right = x + 2.2 * size, x + width - 0.5 * size
-    floor, roof = y + height - 2.6 * size, y + 2.7 * size
+    floor, roof = y + height - 2.6 * size, y + (2.7 + (1.2 * len(profiles) if len(profiles) > 1 else 0.0)) * size
 
     def at(place: float, pressure: float) -> tuple[float, float]:
         return left + (right - left) * place / longest, floor - (floor - roof) * pressure / (top * 1e6)
 
     parts = [svg.text(x, y + size, "Pressure in the nip, MPa", "text strong", size)]
+    if len(profiles) > 1:
+        for i, (profile, role) in enumerate(zip(profiles, ROLES, strict=False)):
+            py = y + (2.4 + 1.2 * i) * size
+            parts.append(svg.line([(x, py - 0.3 * size), (x + 2 * size, py - 0.3 * size)], role))
+            said = f"{profile.name}, peak {in_unit(profile.pressure.max(), 'MPa', 2)}"
+            parts.append(svg.text(x + 2.5 * size, py, said, "text", 0.86 * size))
     for value in np.linspace(0.0, top, 3):
         py = at(0, value * 1e6)[1]
         parts.append(svg.line([(left - 4, py), (left, py)], "rule"))
@@ -70,19 +82,17 @@ def draw(result: Any, x: float, y: float, width: float, height: float, size: flo
         parts.append(svg.line([(px, floor), (px, floor + 4)], "rule"))
         parts.append(svg.text(px, floor + 1.15 * size, f"{mm:g}", "text", 0.86 * size, "middle"))
     parts.append(svg.text(right, floor + 2.2 * size, "mm from the ingoing side", "text", 0.86 * size, "end"))
+    small = 0.86 * size
     for profile, role in zip(profiles, ROLES, strict=False):
         points = [at(float(a), float(p)) for a, p in zip(profile.place, profile.pressure, strict=True)]
         parts.append(svg.line(points, role))
-        peak = int(np.argmax(profile.pressure))
-        px, py = points[peak]
-        said = (
-            f"{profile.name}, peak {in_unit(profile.pressure[peak], 'MPa', 2)}"
-            if len(profiles) > 1
-            else (f"peak {in_unit(profile.pressure[peak], 'MPa', 2)}, mean {in_unit(profile.mean, 'MPa', 2)}")
-        )
-        room = svg.width_of(said, 0.86 * size)
+    if len(profiles) == 1:
+        one = profiles[0]
+        px, py = points[int(np.argmax(one.pressure))]
+        said = f"peak {in_unit(one.pressure.max(), 'MPa', 2)}, mean {in_unit(one.mean, 'MPa', 2)}"
+        room = svg.width_of(said, small)
         px = min(max(px, left + room / 2 + 3), right - room / 2)
-        parts.append(svg.text(px, py - 0.45 * size, said, "text halo", 0.86 * size, "middle"))
+        parts.append(svg.text(px, py - 0.45 * size, said, "text halo", small, "middle"))
     return "".join(parts)
 
 

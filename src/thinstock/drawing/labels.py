@@ -58,6 +58,14 @@ class Room:
         self.count[a:b, c:d] = weight
         self._sum()
 
+    def free(self, width: float, height: float) -> tuple[float, float] | None:
+        """Left and top of a free place of this size: as far up and to the right as there is one."""
+        for top in range(4, int(0.45 * self.height), 12):
+            for left in range(int(self.width - width - 2), 1, -16):
+                if top + height < self.height and self.taken((left, top, left + width, top + height)) == 0:
+                    return float(left), float(top)
+        return None
+
     def place(
         self, lines: tuple[str, ...], anchors: list[tuple[float, float]], size: float, reach: float = 110.0
     ) -> Placed:

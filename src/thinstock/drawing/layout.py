@@ -6,6 +6,7 @@ gave are assumed. Nothing is computed here that a run does not already know.
 
 from __future__ import annotations
 
+import itertools
 import math
 from typing import Any
 
@@ -14,7 +15,7 @@ from thinstock.drawing import outlines_former as former
 from thinstock.drawing import outlines_press as press
 from thinstock.drawing import water
 from thinstock.drawing.outlines_headbox import headbox
-from thinstock.drawing.plan import LAYER, Hazard, Loop, Plan, Run
+from thinstock.drawing.plan import LAYER, Hazard, Loop, Outline, Plan, Run, roll
 from thinstock.drawing.words import number
 from thinstock.geometry import Arc, Circle, Line, Path, Point, Pose, belt, on_roll, roll_on, tangent
 from thinstock.sections import elements as kinds
@@ -46,9 +47,9 @@ def lay_out(result: Any) -> Plan:
         plan.hazards += press.nip_hazards(placed)
     _felt_furniture(result, loop, rolls, first, plan)
     _dry_sheet(result, circle, nips, plan)
-    _sheet_on_felt(result, track, loop, first, plan)
+    sheet_on_felt(result, track, loop, first, plan)
     water.bands(result, track, plan, nips, circle)
-    _guide_hazards(plan)
+    guide_hazards(plan)
     return plan
 
 
@@ -59,7 +60,6 @@ def _felt_rolls(
     machine: Any, wet: Any, yankee: Circle, first: Any, last: Any, nips: list[Any]
 ) -> tuple[former.Track, list[tuple[Circle, float]]]:
     """The former walked at its place, and the felt's rolls in order with the side each is turned by."""
-    px, py, pr = *first.circle.centre, first.circle.radius
     reach = dry_end.hood_reach(machine)
     edge = yankee.centre.beside(dry_end.hood_start(machine, last.angle), reach)
     top = last.circle.centre.y + last.circle.radius
@@ -73,9 +73,9 @@ def _felt_rolls(
     presses = _between(nips, yankee)
     back = [(guide, -1.0), (high, 1.0)]
     if machine.forming.carrier == "felt":
-        track, lead, middle = _felt_former(machine, wet, first.circle, high, room, felt_slots)
+        track, lead, middle = felt_former(machine, wet, first.circle, high, room, felt_slots)
         return track, [*middle, *presses, *back, *lead]
-    return _wire_former(machine, wet, first.circle, high, room, presses, back)
+    return wire_former(machine, wet, first.circle, high, room, presses, back)
 
 
 def _between(nips: list[Any], yankee: Circle) -> list[tuple[Circle, float]]:
@@ -88,7 +88,7 @@ def _between(nips: list[Any], yankee: Circle) -> list[tuple[Circle, float]]:
     return found
 
 
-def _felt_former(
+def felt_former(
     machine: Any, wet: Any, press_roll: Circle, high: Circle, room: float, slots: list[Any]
 ) -> tuple[former.Track, list[tuple[Circle, float]], list[tuple[Circle, float]]]:
     """A former whose inner fabric is the felt: walked, with the felt's rolls before and after it."""
@@ -150,7 +150,7 @@ def _lead_in(touch: Pose, high: Circle) -> list[tuple[Circle, float]]:
     return [(over, 1.0), (low, -1.0)]
 
 
-def _wire_former(
+def wire_former(
     machine: Any, wet: Any, press_roll: Circle, high: Circle, room: float,
     presses: list[tuple[Circle, float]], back: list[tuple[Circle, float]],
 ) -> tuple[former.Track, list[tuple[Circle, float]]]:  # fmt: skip
@@ -169,7 +169,6 @@ def _wire_former(
     length = max((high.centre.y - touch.point.y) / max(-math.sin(arrive), 0.3), 1.0)
     over = roll_on(Pose(touch.point.beside(arrive, -length), arrive), FELT_GUIDE, 1.0)
     if over.centre.x > high.centre.x - 0.6:
-        high = Circle(Point(back[1][0].centre.x, high.centre.y), FELT_GUIDE)
         shift = over.centre.x - (high.centre.x - 0.6)
         pick = Circle(Point(pick.centre.x - shift, pick.centre.y), PICK_UP)
         track = former.walk(machine, wet.formed, Pose(Point(at.x - shift, at.y), heading), -1.0)
@@ -189,30 +188,35 @@ def _felt_furniture(result: Any, loop: Loop, rolls: list[tuple[Circle, float]], 
     """Boxes, shower and vacuum on the felt."""
     machine = result.machine
     guide = next(i for i, (c, s) in enumerate(rolls) if s < 0 and abs(c.radius - FELT_GUIDE) < 1e-9)
-    rising = tangent(*rolls[guide], *rolls[guide + 1])
-    press.felt_boxes(machine, Path((rising,)), plan)
+    press.felt_boxes(machine, Path((tangent(*rolls[guide], *rolls[guide + 1]),)), plan)
     pressed = next(i for i, (c, _) in enumerate(rolls) if c == first.circle)
-    run = tangent(*rolls[pressed - 1], *rolls[pressed])
-    line = Path((run,))
-    press.steam_box(machine, line, 0.05, plan)
-    turning = next((c for c, _ in rolls[1:pressed] if abs(c.radius - FELT_TURNING) < 1e-9), None)
-    slots = [s for s in machine.vacuum.slot if s.carrier == "felt"]
-    boxes = [s for s in slots if not ("roll" in s.name and turning is not None)]
-    for slot in slots:
-        if slot in boxes:
-            share = (boxes.index(slot) + 1) / (len(boxes) + 1)
-            mouth, heading = press.felt_vacuum(slot, None, line, share, plan)
-        else:
-            mouth, heading = press.felt_vacuum(slot, turning, line, 0.5, plan)
-        water.at_slot(result, slot, mouth, heading, plan)
-    if machine.forming.carrier == "wire":
-        from thinstock.drawing.plan import Outline, roll
+    on_the_way(result, rolls, pressed, plan)
 
+
+def on_the_way(result: Any, rolls: list[tuple[Circle, float]], pressed: int, plan: Plan) -> None:
+    """What stands between the place where the felt has the sheet and the first nip."""
+    machine = result.machine
+    line = Path((tangent(*rolls[pressed - 1], *rolls[pressed]),))
+    press.steam_box(machine, line, 0.05, plan)
+    by_wire = machine.forming.carrier == "wire"
+    round_one = rolls[0][0] if by_wire else next((c for c, _ in rolls[1:pressed] if _is(c, FELT_TURNING)), None)
+    slots = [s for s in machine.vacuum.slot if s.carrier == "felt"]
+    rolled = next((s for s in slots if "roll" in s.name), None) if round_one is not None else None
+    boxes = [s for s in slots if s is not rolled]
+    for slot in slots:
+        share = (boxes.index(slot) + 1) / (len(boxes) + 1) if slot in boxes else 0.5
+        mouth, heading = press.felt_vacuum(slot, round_one if slot is rolled else None, line, share, plan)
+        water.at_slot(result, slot, mouth, heading, plan)
+    if by_wire and rolled is None:
         pick = rolls[0][0]
         plan.outlines.append(
             Outline(name="pick-up roll", label="pick-up", text="the felt takes the sheet from the wire here",
                     shapes=roll(pick), anchor=pick.at(math.pi * 0.25))
         )  # fmt: skip
+
+
+def _is(circle: Circle, radius: float) -> bool:
+    return abs(circle.radius - radius) < 1e-9
 
 
 # --- former with its headbox
@@ -291,7 +295,7 @@ def stock_run(machine: Any, wet: Any, track: former.Track, wetness: float) -> Ru
 # --- sheet
 
 
-def _sheet_on_felt(result: Any, track: former.Track, loop: Loop, first: Any, plan: Plan) -> None:
+def sheet_on_felt(result: Any, track: former.Track, loop: Loop, first: Any, plan: Plan) -> None:
     """The sheet under the felt up to the first nip; words where there is none."""
     wet = result.parts["wet"]
     if not wet.nips:
@@ -338,12 +342,11 @@ def _dry_sheet(result: Any, yankee: Circle, nips: list[Any], plan: Plan) -> None
     values = {**result.values, "reel_speed": result.parts["wet"].reel_speed}
     reel, line = dry_end.reel(machine, arc.end, reel_at, values if dry is not None else None)
     plan.outlines.append(reel)
-    plan.hazards.append(Hazard(kind="nip", place=reel_at.beside(math.radians(28.0) + 0.5, dry_end.DRUM + 0.16),
-                               text="in-running nip of drum and parent roll"))  # fmt: skip
+    plan.hazards.append(dry_end.reel_nip(reel_at))
     if dry is None:
         return
     out = number(dry.moisture_ratio_out)
-    for one, following in zip(nips, nips[1:], strict=False):
+    for one, following in itertools.pairwise(nips):
         piece = yankee.arc(one.angle, following.angle - one.angle)
         ratio = number(one.result.moisture_ratio_out)
         plan.runs.append(Run(name="sheet on the Yankee", path=Path((piece,)), places=(0.0, piece.length),
@@ -354,7 +357,7 @@ def _dry_sheet(result: Any, yankee: Circle, nips: list[Any], plan: Plan) -> None
     )
 
 
-HOOD_ROOM = 3.4
+HOOD_ROOM = 2.5
 """How far the reel drum stands from the Yankee's side, m (assumed)."""
 
 
@@ -370,7 +373,7 @@ def _on_yankee(result: Any, arc: Arc) -> Run:
                moisture_ratios=tuple(float(profile.moisture_ratio[i]) for i in keep), lies=1.0)  # fmt: skip
 
 
-def _guide_hazards(plan: Plan) -> None:
+def guide_hazards(plan: Plan) -> None:
     """Every roll a fabric runs onto draws in; at crawl backwards, where it runs off."""
     for loop in plan.loops:
         for circle, side in loop.rolls:

@@ -5,18 +5,20 @@ The Yankee's diameter, shell, wrap and hood cover are the machine's; depth of th
 
 from __future__ import annotations
 
+import itertools
 import math
 from typing import Any
 
 from thinstock.drawing.plan import Hazard, Outline, Plan, Shape, roll
 from thinstock.drawing.words import in_unit, joined, told, written
-from thinstock.geometry import Arc, Circle, Line, Path, Point, circle_path, polyline, sector, tangent
+from thinstock.geometry import Arc, Circle, Line, Path, Point, circle_path, polyline, sector, tangent, turn_between
 
 HOOD_DEPTH = 0.85
 DRUM = 0.45
 PARENT = 0.75
 CYLINDER = 0.75
-"""Depth of the hood, radii of reel drum, parent roll and drying cylinders, m (assumed)."""
+LEAD = 0.12
+"""Depth of the hood, radii of reel drum, parent roll, drying cylinders and lead rolls, m (assumed)."""
 
 
 def hood_reach(machine: Any) -> float:
@@ -97,7 +99,7 @@ def reel(machine: Any, start: Point, at: Point, values: Any) -> tuple[Outline, L
     """Drum and parent roll, and the free sheet that runs to them."""
     drum = Circle(at, DRUM)
     parent = Circle(at.beside(math.radians(28.0), DRUM + PARENT), PARENT)
-    line = tangent(Circle(start, 0.0), -1.0, drum, -1.0)
+    line = tangent(Circle(start, 0.0), -1.0, drum, -1.0) if start.distance(at) > DRUM + 0.01 else Line(start, start)
     made = values.get("production") if values else None
     text = joined(
         f"{in_unit(made, 't/h')} at {written('speed', values['reel_speed'], digits=4)}"
@@ -109,6 +111,12 @@ def reel(machine: Any, start: Point, at: Point, values: Any) -> tuple[Outline, L
                    shapes=(*roll(drum), *roll(parent, "paper roll"))), line  # fmt: skip
 
 
+def reel_nip(drum: Point) -> Hazard:
+    """The in-running nip of drum and parent roll."""
+    place = drum.beside(math.radians(28.0) + 0.5, DRUM + 0.16)
+    return Hazard(kind="nip", place=place, text="in-running nip of drum and parent roll")
+
+
 def hot_shell(circle: Circle) -> Hazard:
     """The sign for the hot shell, on the shell's bare part."""
     return Hazard(
@@ -118,37 +126,33 @@ def hot_shell(circle: Circle) -> Hazard:
     )
 
 
-def cylinders(machine: Any, dry: Any, start: Point, plan: Plan) -> Path:
-    """A drying group, schematic: drying there is a stated specific energy, not computed cylinder by cylinder."""
+def cylinders(machine: Any, dry: Any, nip: Point, start: Point, plan: Plan) -> tuple[Path, Circle]:
+    """A drying group, schematic: drying there is a stated specific energy, not computed cylinder by cylinder.
+
+    Gives the sheet's path from the last nip to the reel drum, and the drum.
+    """
     pitch, count = 1.75, 4
     top = [Circle(Point(start.x + 1.4 + i * pitch, start.y + 0.9), CYLINDER) for i in range(count)]
     low = [Circle(Point(start.x + 1.4 + (i + 0.5) * pitch, start.y - 0.7), CYLINDER) for i in range(count)]
+    lead, after = Circle(start, LEAD), Circle(Point(low[-1].centre.x + 1.35, low[-1].centre.y + 0.75), LEAD)
+    drum = Circle(Point(after.centre.x + 1.3, after.centre.y - 0.75), DRUM)
+    order = [(lead, 1.0), *((c, s) for pair in zip(top, low, strict=True) for c, s in zip(pair, (-1.0, 1.0), strict=True)),
+             (after, -1.0), (drum, -1.0)]  # fmt: skip
     shapes: list[Shape] = []
     for circle in (*top, *low):
         shapes += roll(circle, "shell")
-    order = [c for pair in zip(top, low, strict=True) for c in pair]
-    sides = [-1.0, 1.0] * count
-    pieces: list[Any] = []
-    here, side = Circle(start, 0.0), 1.0
-    runs = []
-    for circle, turn in zip(order, sides, strict=True):
-        runs.append(tangent(here, side, circle, turn))
-        here, side = circle, turn
-    after = Point(order[-1].centre.x + 1.5, order[-1].centre.y + 0.4)
-    runs.append(tangent(here, side, Circle(after, 0.0), 1.0))
-    for i, line in enumerate(runs[:-1]):
-        pieces.append(line)
-        circle, turn = order[i], sides[i]
-        a = line.heading - turn * math.pi / 2
-        from thinstock.geometry import turn_between
-
-        pieces.append(circle.arc(a, turn_between(line.heading, runs[i + 1].heading, turn)))
-    pieces.append(runs[-1])
+    for circle in (lead, after):
+        shapes += roll(circle)
+    pieces: list[Line | Arc] = [tangent(Circle(nip, 0.0), 1.0, *order[0])]
+    for (circle, side), (following, turn) in itertools.pairwise(order):
+        run = tangent(circle, side, following, turn)
+        into = pieces[-1].at(pieces[-1].length).heading
+        pieces += [circle.arc(into - side * math.pi / 2, turn_between(into, run.heading, side)), run]
     said = "" if dry is None else f"evaporates {written('evaporation', dry.evaporation)}"
     plan.outlines.append(
         Outline(name="drying group", label="drying group (schematic)", anchor=top[1].at(math.pi / 2),
                 text=joined(said, f"{told(machine.dryer, 'heat_per_water')} of water (stated, not computed)",
                             "number and size of cylinders schematic"), shapes=tuple(shapes))
     )  # fmt: skip
-    plan.hazards.append(Hazard(kind="hot", place=order[0].centre, text="hot cylinders"))
-    return Path(tuple(pieces))
+    plan.hazards.append(Hazard(kind="hot", place=top[0].centre, text="hot cylinders"))
+    return Path(tuple(pieces)), drum

@@ -77,7 +77,8 @@ def walk(machine: Any, formed: Any, start: Pose, turned: float) -> Track:
     turtle = Turtle(start.point.x, start.point.y, start.heading)
     track = Track(Path(()), turned, [], [])
     cursor = 0.0
-    slope = 0.0 if is_roll_former(forming) else start.heading
+    climbs = isinstance(forming.element[0], kinds.InclinedBoxes)
+    slope = start.heading if climbs else 0.0
     for element, own in zip(forming.element, lengths, strict=True):
         first = cursor
         if isinstance(element, kinds.FormingRoll):
@@ -126,7 +127,7 @@ def _close(machine: Any, turtle: Turtle, track: Track) -> None:
         track.take = turtle.walked
         return
     slots = [s for s in machine.vacuum.slot if s.carrier == "wire"]
-    turtle.straight(0.25 if roller else 0.4)
+    turtle.straight(0.5 if roller else 0.4)
     for slot in slots:
         a = turtle.walked
         turtle.straight(max(float(slot.slot_width), 0.05))
@@ -315,7 +316,13 @@ def _wrap(formed: Any, element: Any, track: Track, a: float, b: float) -> Wrap:
         return (along - a) / track.arcs[element.name].radius
 
     slow = formed.resistance_high[0] if formed.resistance_high is not None else None
-    return Wrap(name=element.name, arc=track.arcs[element.name], formed=on_it(formed.dry_line), formed_slow=on_it(slow))
+    return Wrap(
+        later=on_it(slow) is None,
+        name=element.name,
+        arc=track.arcs[element.name],
+        formed=on_it(formed.dry_line),
+        formed_slow=on_it(slow),
+    )
 
 
 def _along(track: Track, place: float) -> float | None:

@@ -49,9 +49,8 @@ def on_yankee(machine: Any, wet: Any, yankee: Circle) -> list[Placed]:
     """The nips on the Yankee; one that would stand in another's way is moved on until there is room."""
     found: list[Placed] = []
     results = list(wet.nips) or [None] * len(machine.press.nip)
-    for part, result in zip(machine.press.nip, results, strict=True):
-        if not part.on_yankee:
-            continue
+    pairs = list(zip(machine.press.nip, results, strict=True))
+    for part, result in [p for p in pairs if p[0].on_yankee] or pairs[-1:]:
         radius = float(part.roll_diameter) / 2
         angle = float(part.nip_angle)
         if found:
@@ -98,8 +97,12 @@ def nip_outline(placed: Placed) -> Outline:
         shapes += _shoe(placed)
     else:
         shapes += _surface(part, circle, towards)
+    away = towards + math.pi
+    also = tuple(circle.at(away + a) for a in (-0.9, 0.0, 0.9))
     anchor = circle.at(-0.35 * math.pi)
-    return Outline(name=part.name, text=nip_text(placed), shapes=tuple(shapes), anchor=anchor, label=part.name)
+    return Outline(
+        name=part.name, text=nip_text(placed), shapes=tuple(shapes), anchor=anchor, also=also, label=part.name
+    )
 
 
 def _shoe(placed: Placed) -> list[Shape]:

@@ -34,6 +34,8 @@ class Outline:
     shapes: tuple[Shape, ...]
     anchor: Point
     """Where a label points to."""
+    also: tuple[Point, ...] = ()
+    """Other places a label may point to."""
     label: str = ""
     """Short name printed beside it; empty where the name is only told on hover and focus."""
 
@@ -101,6 +103,8 @@ class Wrap:
     """End of forming, rad along the wrap; None if it is not on this roll."""
     formed_slow: float | None = None
     """The same if the mat resists five times as much."""
+    later: bool = False
+    """True where that is behind this roll."""
 
 
 @dataclass(kw_only=True)

@@ -88,9 +88,10 @@ def _forming(result: Any, track: former.Track, plan: Plan, low: float) -> None:
                 lost = float(sum(fibre[e, i] for e in group))
                 ratio = max(volume * density / lost - 1, 0.0) if lost > 0 else math.inf
                 plan.leaving.append(
-                    _band(name, element, track, group, side, volume * scale, ratio, low, formed, roller,
-                          label=k == shown and i == (0 if white[:, 0].sum() >= white[:, 1].sum() else 1) or (i == 1 and k == shown))
-                )  # fmt: skip
+                    _band(
+                        name, element, track, group, side, volume * scale, ratio, low, formed, roller, label=k == shown
+                    )
+                )
     _boxes_behind(result, track, plan, low, white, scale)
     undrained = stream_water(result, "not drained")
     if undrained > 0:
@@ -143,20 +144,21 @@ def _band(
     if a < end_at < b:
         b = end_at
     lift = LAYER if roller else 0.0
-    p, q = (track.path.at(d) for d in (a, b))
     carrier_side = track.turned
     off = 0.0 if side == carrier_side else side * lift
-    first, last = p.point.beside(p.heading, 0.0, off), q.point.beside(q.heading, 0.0, off)
-    at = Point(0.5 * (first.x + last.x), 0.5 * (first.y + last.y))
+    middle = track.path.at(0.5 * (a + b))
+    at = middle.point.beside(middle.heading, 0.0, off)
     arc = track.arcs.get(name)
     if isinstance(element, kinds.TableRolls | kinds.Foils):
-        path = straight(q.point, Point(q.point.x, low - BELOW))
+        path = straight(track.path.at(b).point, Point(track.path.at(b).point.x, low - BELOW))
     elif not roller or arc is None:
         path = straight(at, Point(at.x, low - BELOW))
     elif side == arc.side:  # into the roll, or into the felt on it
-        path = straight(at, arc.centre.beside(arc.centre.angle_to(at), 0.12 * arc.radius))
+        inward = arc.centre.angle_to(at)
+        path = straight(arc.centre.beside(inward, 0.93 * arc.radius), arc.centre.beside(inward, 0.2 * arc.radius))
+        name = f"{name}, roll side"
     else:
-        path = falling(at, track.path.at(0.5 * (a + b)).heading + side * math.pi / 2, low)
+        path = falling(at, middle.heading + side * math.pi / 2, low)
     return Leaving(name=name, stage="forming", flow=flow, moisture_ratio=ratio, path=path, label=label)
 
 
@@ -176,7 +178,7 @@ def falling(start: Point, heading: float, low: float) -> Path:
     turtle = Turtle(start.x, start.y, heading)
     turn = math.remainder(DOWN - heading, 2 * math.pi)
     if abs(turn) > 0.05:
-        turtle.straight(0.05)
+        turtle.straight(0.45 if abs(math.sin(heading)) < 0.7 else 0.05)
         turtle.turn(BEND, turn)
     turtle.straight(max(turtle.pose.point.y - (low - BELOW), 0.3))
     return turtle.path()
