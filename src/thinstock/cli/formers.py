@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from thinstock.cli.options import units_option
+from thinstock.cli.options import read_value, units_option
 
 if TYPE_CHECKING:
     from thinstock.cli.text import Edge
@@ -53,9 +53,9 @@ def command(
         asked = machine_from(subject, changes)
     found = formers(
         asked,
-        speeds=[_read(s, "speed", "--speed") for s in speeds] or SHOWN,
+        speeds=[read_value(s, "speed", "--speed") for s in speeds] or SHOWN,
         keys=keys or None,
-        power_limit=None if power is None else _read(power, "power per width", "--power"),
+        power_limit=None if power is None else read_value(power, "power per width", "--power"),
     )
     if as_json:
         click.echo(json.dumps(found.record(), indent=1, allow_nan=False))
@@ -63,17 +63,6 @@ def command(
     from thinstock.cli.text import Edge
 
     show(found, subject, Edge(unit_set=unit_set, air=units.STANDARD_ATMOSPHERE), all_words=all_words)
-
-
-def _read(text: str, kind: str, option: str) -> float:
-    """The SI value of an option."""
-    from thinstock import units
-    from thinstock.errors import Fault, Refused
-
-    try:
-        return units.parse(text, kind, field=option)
-    except units.UnitError as wrong:
-        raise Refused(Fault(field=option, value=repr(text), bound=wrong.reason, remedy=wrong.remedy)) from None
 
 
 def show(found: Ladder, subject: str, edge: Edge, *, all_words: bool) -> None:

@@ -64,3 +64,14 @@ def write_out(made: str | bytes, out: Path | None) -> None:
     half.write_bytes(made if isinstance(made, bytes) else made.encode("utf-8"))
     os.replace(half, out)
     click.echo(str(out), err=True)
+
+
+def read_value(text: str, kind: str, option: str) -> float:
+    """The SI value of an option given with its unit."""
+    from thinstock import units
+    from thinstock.errors import Fault, Refused
+
+    try:
+        return units.parse(text, kind, field=option)
+    except units.UnitError as wrong:
+        raise Refused(Fault(field=option, value=repr(text), bound=wrong.reason, remedy=wrong.remedy)) from None

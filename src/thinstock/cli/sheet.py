@@ -1,4 +1,4 @@
-"""`thinstock sheet [MACHINE_OR_GRADE]`: the sheet against the light, with numbers; without a name the grades' gallery."""
+"""`thinstock sheet [MACHINE_OR_GRADE]`: the sheet against the light, with numbers; without a name the gallery of grades."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from thinstock.cli.options import units_option
+from thinstock.cli.options import read_value, units_option
 
 if TYPE_CHECKING:
     from thinstock.cli.text import Edge
@@ -70,13 +70,13 @@ def command(
     else:
         made = sheets.subject_of(machine_from(subject, changes))
     if variation is not None:
-        made = replace(made, suspension_variation=_read(variation, "number", "--variation"), calibrated=True)
-    side = _read(size, "length", "--size")
-    dot = _read(pixel, "length", "--pixel")
-    wanted = [_read(a, "fraction", "--consistency") for a in asked]
+        made = replace(made, suspension_variation=read_value(variation, "number", "--variation"), calibrated=True)
+    side = read_value(size, "length", "--size")
+    dot = read_value(pixel, "length", "--pixel")
+    wanted = [read_value(a, "fraction", "--consistency") for a in asked]
     note = ""
     if target is not None:
-        found, note = sheets.target_consistency(made, _read(target, "fraction", "--target"))
+        found, note = sheets.target_consistency(made, read_value(target, "fraction", "--target"))
         wanted.append(found)
     if len(wanted) > 4:
         raise Refused(Fault(field="--consistency", value=f"{len(wanted)}", bound="at most four are set side by side"))
@@ -98,17 +98,6 @@ def command(
     from thinstock.cli.text import Edge
 
     _show(made, done, note, paths, Edge(unit_set=unit_set, air=101325.0))
-
-
-def _read(text: str, kind: str, option: str) -> float:
-    """A value with its unit from an option."""
-    from thinstock import units
-    from thinstock.errors import Fault, Refused
-
-    try:
-        return units.parse(text, kind, field=option)
-    except units.UnitError as error:
-        raise Refused(Fault(field=str(error))) from None
 
 
 def _whole(side: float, dot: float) -> float:
