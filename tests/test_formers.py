@@ -294,3 +294,12 @@ def test_what_cannot_be_built_is_refused_by_name(make, field, said):
         make()
     fault = refused.value.faults[0]
     assert fault.field == field and said in str(fault)
+
+
+def test_two_rolls_on_one_yankee_may_not_overlap():
+    machine = thinstock.load("bath-twin-wire-s")
+    first, second = machine.press.nip
+    with pytest.raises(Refused, match="overlap") as refused:
+        machine.with_({"press.nip.blind-drilled_press_roll.nip_angle": float(first.nip_angle) + 0.3})
+    assert refused.value.faults[0].field == "press.nip.blind-drilled_press_roll.nip_angle"
+    assert float(second.nip_angle) > float(first.nip_angle)

@@ -10,6 +10,7 @@ from __future__ import annotations
 import dataclasses
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
+from itertools import pairwise
 from typing import Annotated, Any
 
 import numpy as np
@@ -18,6 +19,8 @@ from thinstock import address
 from thinstock.chain import run_chain
 from thinstock.errors import Fault, Refused
 from thinstock.quantity import Choice, Declared, Num, Part, Words, declared
+from thinstock.relation import worksheet
+from thinstock.relations import nip
 from thinstock.result import Result
 from thinstock.sections.forming import Forming
 from thinstock.sections.grade import Grade
@@ -30,6 +33,9 @@ from thinstock.sections.site import Site
 from thinstock.sections.stock import Stock
 from thinstock.sections.vacuum import VacuumSection
 from thinstock.sections.yankee import Yankee
+
+CLEARANCE = 0.2
+"""Free gap between two rolls on one Yankee, m (assumed)."""
 
 HOLDERS = ("hood temperature", "steam pressure", "speed", "nothing")
 
@@ -104,6 +110,7 @@ class Machine(Part):
                     bound="must be above the air pressure at the site",
                     remedy="Steam pressure is absolute: gauge reading plus air pressure.",
                 )
+            yield from self._rolls_apart()
         if np.any(np.asarray(self.stock.thick_consistency) <= np.asarray(self.headbox.consistency)):
             yield Fault(
                 field="stock.thick_consistency",
@@ -118,6 +125,24 @@ class Machine(Part):
                 bound="a machine without Yankee has neither; its dryer gives the reel dryness by definition",
                 remedy='Use "nothing".',
             )
+
+    def _rolls_apart(self) -> Iterable[Fault]:
+        """Rolls on one Yankee may not overlap."""
+        assert self.yankee is not None
+        on_it = [one for one in self.press.nip if one.on_yankee]
+        for first, second in pairwise(on_it):
+            apart = np.abs(np.asarray(second.nip_angle) - np.asarray(first.nip_angle))
+            with worksheet(False):
+                least = nip.angle_clear_rolls(
+                    self.yankee.diameter, first.roll_diameter, second.roll_diameter, CLEARANCE
+                )
+            if np.any(apart < least - 1e-9):
+                yield Fault(
+                    field=f"press.nip.{second.name.replace(' ', '_')}.nip_angle",
+                    value=f"{float(np.degrees(np.min(apart))):.3g}° from the {first.name}",
+                    bound=f"the two rolls overlap: {float(np.degrees(np.max(least))):.3g}° apart is the least on this Yankee",
+                    remedy="Move the second roll downstream (a larger nip_angle), or take smaller rolls.",
+                )
 
     @property
     def speed(self) -> Num:

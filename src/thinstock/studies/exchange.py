@@ -19,8 +19,9 @@ from thinstock.case import formers as formers_of_library
 from thinstock.case import new
 from thinstock.case.library import former_names
 from thinstock.errors import Fault, Refused
-from thinstock.machine import Given, Machine
+from thinstock.machine import CLEARANCE, Given, Machine
 from thinstock.quantity import Part, Q, declared, show
+from thinstock.relations.nip import angle_clear_rolls
 from thinstock.sections.press import BlindDrilled, Grooved, Nip, RollNip, ShoeNip, SuctionDrilled
 
 LIE = frozenset({"name", "wrap", "inner_wrap", "outer", "roll", "number", "length", "pitch", "slope", "vacuum"})
@@ -205,6 +206,18 @@ _PRESSES: dict[str, tuple[Callable[[Nip], Nip], ...]] = {
 }
 
 
+def _apart(machine: Machine, nips: tuple[Nip, ...]) -> tuple[Nip, ...]:
+    """Rolls on one Yankee so far apart that they do not overlap; the first stays where it is."""
+    if machine.yankee is None:
+        return nips
+    placed = nips[:1]
+    for one in nips[1:]:
+        last = placed[-1]
+        least = angle_clear_rolls(machine.yankee.diameter, last.roll_diameter, one.roll_diameter, CLEARANCE)
+        placed = (*placed, dataclasses.replace(one, nip_angle=last.nip_angle + 1.02 * least))
+    return placed
+
+
 def with_press(machine: Machine, press: str) -> Exchanged:
     """The machine with another press; the line load and its limit go along as they are."""
     if press not in _PRESSES:
@@ -213,7 +226,7 @@ def with_press(machine: Machine, press: str) -> Exchanged:
         )
     old_name = address._item_names(machine.press.nip)[0]
     old = machine.press.nip[0]
-    nips = tuple(make(old) for make in _PRESSES[press])
+    nips = _apart(machine, tuple(make(old) for make in _PRESSES[press]))
     certified = len(nips) == 1 and type(nips[0]) is type(old)
     if certified:
         nips = (dataclasses.replace(nips[0], **{field: getattr(old, field) for field in CERTIFIED}),)
@@ -224,6 +237,8 @@ def with_press(machine: Machine, press: str) -> Exchanged:
         same = type(nip) is type(old)
         for where, one in machine.given.items():
             field = where.removeprefix(prefix)
+            if field == "nip_angle" and nip.nip_angle != old.nip_angle:
+                continue
             if where.startswith(prefix) and (field in always or (same and (field in OF_ROLLS or nip is old))):
                 given[f"press.nip.{name}.{field}"] = _bare(one)
     taken = [f"line load {_shown(old, 'line_load', old.line_load)}"]
