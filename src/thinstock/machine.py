@@ -137,10 +137,11 @@ class Machine(Part):
                     self.yankee.diameter, first.roll_diameter, second.roll_diameter, CLEARANCE
                 )
             if np.any(apart < least - 1e-9):
+                degrees = float(np.degrees(np.max(least)))
                 yield Fault(
                     field=f"press.nip.{second.name.replace(' ', '_')}.nip_angle",
                     value=f"{float(np.degrees(np.min(apart))):.3g}° from the {first.name}",
-                    bound=f"the two rolls overlap: {float(np.degrees(np.max(least))):.3g}° apart is the least on this Yankee",
+                    bound=f"the two rolls overlap: {degrees:.3g}° apart is the least on this Yankee",
                     remedy="Move the second roll downstream (a larger nip_angle), or take smaller rolls.",
                 )
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import math
 from typing import TYPE_CHECKING
 
 import click
@@ -12,7 +13,7 @@ from thinstock.cli.options import read_value, units_option
 if TYPE_CHECKING:
     from thinstock.cli.text import Edge
     from thinstock.machine import Machine
-    from thinstock.studies.ladder import Ladder, Lowest, Rung
+    from thinstock.studies.ladder import Answer, Ladder, Lowest, Rung
     from thinstock.units import UnitSet
 
 SHOWN = tuple(v / 60 for v in (300, 800, 1500, 2000))
@@ -178,14 +179,8 @@ def _speeds(found: Ladder, edge: Edge) -> list[str]:
 
     at = min(found.speeds, key=lambda v: abs(v - found.speed))
     heads = [
-        ["", "drainage", "practice", "gives out first", "forming ends at"],
-        [
-            "",
-            edge.unit("speed"),
-            edge.unit("speed"),
-            edge.unit("speed"),
-            f"% of its length, {edge.text('speed', at, 4)}",
-        ],
+        ["", "drainage", "practice", "ends at", "gives out first"],
+        ["", edge.unit("speed"), edge.unit("speed"), "% ²", edge.unit("speed")],
     ]
     rows = []
     for rung in found.rungs:
@@ -198,10 +193,8 @@ def _speeds(found: Ladder, edge: Edge) -> list[str]:
         )
         if s.slow_binds:
             first += f"; {_speed(s.highest_slow, edge)} {s.first_slow}, slow"
-        rows.append(
-            [f"  {_name(rung)}", _speed_band(s.drainage, s.drainage_slow, edge), window, first,
-             _end(given.end, given.end_slow)]
-        )  # fmt: skip
+        ends = _end(given.end, given.end_slow)
+        rows.append([f"  {_name(rung)}", _speed_band(s.drainage, s.drainage_slow, edge), window, ends, first])
     return table(heads, rows, texts=range(5))
 
 
@@ -225,7 +218,7 @@ def _speed_band(low: float | None, high: float | None, edge: Edge) -> str:
 
 def _end(low: float | None, high: float | None) -> str:
     def one(value: float | None) -> str:
-        return "not drained" if value is None else f"{100 * value:.0f}"
+        return "not" if value is None else f"{100 * value:.0f}"
 
     a, b = one(low), one(high)
     return a if a == b else f"{a} – {b}"
@@ -262,6 +255,7 @@ def _detail(found: Ladder, rung: Rung, edge: Edge) -> list[str]:
                                        for a in answers]),
         row("forming ends at, % of its length", [NONE if a.at_lowest is None else
                                                  _end(a.at_lowest.end, a.at_lowest.end_slow) for a in answers]),
+        *_wrap_row(answers),
         numbers("dryness leaving", "dryness", "dryness_leaving"),
     ]  # fmt: skip
     for k, (name, _) in enumerate(answers[0].at_given.water):
@@ -270,6 +264,20 @@ def _detail(found: Ladder, rung: Rung, edge: Edge) -> list[str]:
     title = f"{_name(rung)}: at the lowest consistency that the machine can supply and drain"
     heads = [["", *[edge.text("speed", v, 4) for v in found.speeds]]]
     return [title, *table(heads, rows)]
+
+
+def _wrap_row(answers: tuple[Answer, ...]) -> list[list[str]]:
+    """End of forming as degrees of wrap, where the former begins with a roll."""
+    from thinstock.cli.text import NONE
+
+    def told(wrap: float | None) -> str:
+        return "not" if wrap is None else f"{math.degrees(wrap):.0f}"
+
+    if all(a.at_given.wrap is None for a in answers):
+        return []
+    states = [a.at_lowest for a in answers]
+    cells = [NONE if s is None else f"{told(s.wrap)} – {told(s.wrap_slow)}" for s in states]
+    return [["  end of forming, degrees of wrap", *cells]]
 
 
 def _percent(value: float | None) -> str:
@@ -303,9 +311,11 @@ def _deeper(found: Ladder, edge: Edge, width: int) -> list[str]:
 
 
 def _legend(found: Ladder) -> str:
+    at = min(found.speeds, key=lambda v: abs(v - found.speed)) * 60
     low, high = found.resistance_factors
     band = f"each pair: the mat as in a tester – {high:g} times as resisting" if high != low else "calibrated"
     return (
         f"{band[0].upper()}{band[1:]}. In brackets: outside the speeds at which practice runs that former (no source, "
-        "at least ±30 %), which is not computed. ¹ a side branch."
+        "at least ±30 %), which is not computed. ¹ A side branch. ² Forming ends at this share of the former at "
+        f"{at:.0f} m/min and the given consistency; not: the stock is not drained."
     )
