@@ -144,7 +144,7 @@ def _lowest(found: Ladder, edge: Edge) -> list[str]:
     from thinstock.cli.text import table
 
     heads = [
-        [edge.unit("consistency"), *[f"{edge.text('speed', v, 4)}" for v in found.speeds], "transfers"],
+        [edge.unit("consistency"), *[edge.text("speed", v, 3) for v in found.speeds], "transfers"],
     ]
     rows = []
     for rung in found.rungs:
@@ -162,7 +162,7 @@ def _supply(found: Ladder, edge: Edge, width: int) -> list[str]:
 
     stops = []
     for v, (name, least) in zip(found.speeds, found.supply, strict=True):
-        speed = edge.text("speed", v, 4)
+        speed = edge.text("speed", v, 3)
         stops.append(
             f"at {speed} {name} cannot" if least is None
             else f"at {speed} {edge.text('consistency', least, 2)} ({name})"
@@ -192,7 +192,7 @@ def _speeds(found: Ladder, edge: Edge) -> list[str]:
             f"{_speed(s.window_high, edge)} practice" if s.practice_binds else f"{_speed(s.highest, edge)} {s.first}"
         )
         if s.slow_binds:
-            first += f"; {_speed(s.highest_slow, edge)} {s.first_slow}, slow"
+            first += f"; {_speed(s.highest_slow, edge)} if slow"
         ends = _end(given.end, given.end_slow)
         rows.append([f"  {_name(rung)}", _speed_band(s.drainage, s.drainage_slow, edge), window, ends, first])
     return table(heads, rows, texts=range(5))
@@ -316,6 +316,7 @@ def _legend(found: Ladder) -> str:
     band = f"each pair: the mat as in a tester – {high:g} times as resisting" if high != low else "calibrated"
     return (
         f"{band[0].upper()}{band[1:]}. In brackets: outside the speeds at which practice runs that former (no source, "
-        "at least ±30 %), which is not computed. ¹ A side branch. ² Forming ends at this share of the former at "
+        "at least ±30 %), which is not computed. If slow: where the mat resists most. ¹ A side "
+        "branch. ² Forming ends at this share of the former at "
         f"{at:.0f} m/min and the given consistency; not: the stock is not drained."
     )
