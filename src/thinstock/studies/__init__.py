@@ -1,6 +1,6 @@
-"""How sure is a number, what moves it, and what do a million cases say?
+"""How sure is a number, what moves it, how do machines and formers compare, and what do a million cases say?
 
-Uncertainty of results, which inputs matter, and sweeps. Names are loaded when they are first used, so that importing
+Uncertainty of results, which inputs matter, comparisons, searches and sweeps. Names are loaded when they are first used, so that importing
 the package costs nothing.
 """
 
@@ -32,6 +32,11 @@ _HOMES = {
     "sobol": ("Sobol", "sobol_indices"),
     "tornado": ("tornado",),
     "plan": ("Plan", "chunk_count", "chunk_inputs", "grid_plan", "random_plan", "sobol_plan"),
+    "ladder": ("Ladder", "formers"),
+    "compare": ("Comparison", "compare"),
+    "change": ("ChangeCard", "change_card"),
+    "solve": ("Solved", "solve"),
+    "grades": ("what_it_means",),
     "sweep": ("SweepReport", "run_chunk", "run_sweep", "sweep_parts"),
 }
 _HOME = {name: module for module, names in _HOMES.items() for name in names}
