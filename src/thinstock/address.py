@@ -109,7 +109,8 @@ def _words_in_order(address: str) -> str:
 
 
 def _segment(name: str) -> str:
-    return name.replace(" ", "_")
+    """A name as an element of an address; a quotation mark in it would end the quotes around it."""
+    return name.replace(" ", "_").replace('"', "'")
 
 
 _MISSING: Any = object()

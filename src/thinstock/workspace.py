@@ -131,10 +131,11 @@ class Workspace:
             return None
         except OSError:
             raise _refused(name, "cannot be opened") from None
+        found = os.fstat(handle)
+        if not stat.S_ISREG(found.st_mode):
+            os.close(handle)
+            raise _refused(name, "is not a file")
         with open(handle, "rb") as opened:
-            found = os.fstat(opened.fileno())
-            if not stat.S_ISREG(found.st_mode):
-                raise _refused(name, "is not a file")
             if found.st_size > LARGEST:
                 raise _refused(name, f"is larger than {LARGEST // 1000} kB", "A machine file is small.")
             raw = opened.read(LARGEST + 1)

@@ -21,7 +21,7 @@ from starlette.routing import Route
 
 from thinstock.app import files, jobs_routes, pages, pictures
 from thinstock.app.bundle import charts_script
-from thinstock.app.guard import App, Guard, new_token
+from thinstock.app.guard import Guard, new_token
 from thinstock.app.reply import failed, json_reply, page_reply, refused_reply
 from thinstock.errors import Refused
 from thinstock.jobs import Jobs
@@ -33,7 +33,7 @@ STATIC = Path(__file__).parent / "static"
 KINDS = {".js": "text/javascript; charset=utf-8", ".css": "text/css; charset=utf-8", ".svg": "image/svg+xml"}
 
 
-def build(workspace: Workspace, *, token: str, port: int, report: Callable[[str], None] | None = None) -> App:
+def build(workspace: Workspace, *, token: str, port: int, report: Callable[[str], None] | None = None) -> Guard:
     """The whole application behind its guard."""
 
     @contextlib.asynccontextmanager
@@ -56,7 +56,7 @@ def build(workspace: Workspace, *, token: str, port: int, report: Callable[[str]
     app.state.workspace = workspace
     app.state.jobs = Jobs()
     app.state.report = report if report is not None else _to_terminal
-    return Guard(_own_faults(app), token=token, port=port, large=files.LARGE)
+    return Guard(_Lasting(app), token=token, port=port, large=files.LARGE)
 
 
 def _static(request: Request) -> Response:
@@ -103,14 +103,15 @@ def _fault(request: Request, error: Exception) -> Response:
     return failed()
 
 
-def _own_faults(app: Starlette) -> App:
+class _Lasting:
     """An answer is all the page needs of a fault; the server goes on."""
 
-    async def running(scope: Any, receive: Any, send: Any) -> None:
-        with contextlib.suppress(Exception):
-            await app(scope, receive, send)
+    def __init__(self, app: Starlette) -> None:
+        self.app = app
 
-    return running
+    async def __call__(self, scope: Any, receive: Any, send: Any) -> None:
+        with contextlib.suppress(Exception):
+            await self.app(scope, receive, send)
 
 
 def _to_terminal(text: str) -> None:
