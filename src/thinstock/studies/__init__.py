@@ -1,7 +1,7 @@
 """How sure is a number, what moves it, how do machines and formers compare, and what do a million cases say?
 
-Uncertainty of results, which inputs matter, comparisons, searches and sweeps. Names are loaded when they are first used, so that importing
-the package costs nothing.
+Uncertainty of results, which inputs matter, comparisons, searches and sweeps. Names are loaded when they are first
+used, so that importing the package costs nothing.
 """
 
 from __future__ import annotations
