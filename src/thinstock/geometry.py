@@ -1,11 +1,12 @@
 """Plane geometry of rolls and the fabrics that run over them: circles, arcs, lines, tangents, paths. Metres, radians.
 
-x points in the machine direction, y up; angles run anticlockwise from x. A side is +1 where the path turns left (the roll
-lies on its left) and -1 where it turns right. Nothing here knows what is drawn or how.
+x points in the machine direction, y up; angles run anticlockwise from x. A side is +1 where the path turns left (the
+roll lies on its left) and -1 where it turns right. Nothing here knows what is drawn or how.
 """
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
@@ -213,7 +214,7 @@ class Path:
 
     def gap(self) -> float:
         """Largest distance between the end of a piece and the start of the next; for a loop, also of the last."""
-        return max((a.end.distance(b.start) for a, b in zip(self.pieces, self.pieces[1:], strict=False)), default=0.0)
+        return max((a.end.distance(b.start) for a, b in itertools.pairwise(self.pieces)), default=0.0)
 
     def nearest(self, place: Point) -> float:
         """Distance along the path at which it comes closest to a place."""
@@ -247,7 +248,7 @@ def _straight_on(pose: Pose, distance: float) -> Pose:
 def polyline(points: Sequence[tuple[float, float]]) -> Path:
     """Straight pieces from point to point."""
     places = [Point(*p) for p in points]
-    return Path(tuple(Line(a, b) for a, b in zip(places, places[1:], strict=False)))
+    return Path(tuple(Line(a, b) for a, b in itertools.pairwise(places)))
 
 
 def circle_path(circle: Circle) -> Path:

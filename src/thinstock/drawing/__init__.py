@@ -1,7 +1,7 @@
 """Scale drawings and charts of a run: pictures, the words that stand for them, and the data behind them.
 
-The drawing is `elevation`; charts go by name (`chart_names`). Numbers come from results, limits and studies; none is made
-here.
+The drawing is `elevation`; charts go by name (`chart_names`). Numbers come from results, limits and studies; none
+is made here.
 """
 
 from __future__ import annotations

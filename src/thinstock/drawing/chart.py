@@ -1,7 +1,7 @@
 """Charts by name: one specification per chart for page and print, its data, the words that stand for it, its table.
 
-The specifications are files (`charts/*.vl.json`) with named data and no numbers of a machine in them. Colours, units and
-width are put in here; nothing is fetched from anywhere.
+The specifications are files (`charts/*.vl.json`) with named data and no numbers of a machine in them. Colours, units
+and width are put in here; nothing is fetched from anywhere.
 """
 
 from __future__ import annotations
@@ -12,8 +12,8 @@ from functools import lru_cache
 from importlib.resources import files
 from typing import Any, Final
 
-from thinstock.drawing import chart_rows as made
-from thinstock.drawing import chart_words
+from thinstock.drawing import chart_rows, chart_rows_sheet, chart_words
+from thinstock.drawing.chart_units import CHART_UNITS
 from thinstock.drawing.svg import COLOURS, FONT
 from thinstock.errors import Fault, Refused
 from thinstock.units import UnitSet
@@ -24,15 +24,30 @@ VERSION: Final = "5.20"
 """Version of the grammar the specifications are compiled with for print."""
 
 
+MAKERS: Final = {
+    "water_staircase": chart_rows.water_staircase,
+    "water_takers": chart_rows.water_takers,
+    "drainage": chart_rows.drainage,
+    "yankee": chart_rows.yankee,
+    "limits": chart_rows.limits,
+    "energy": chart_rows.energy,
+    "flow_speed": chart_rows_sheet.flow_speed,
+    "lowest_consistency": chart_rows_sheet.lowest_consistency,
+    "cv_zone": chart_rows_sheet.cv_zone,
+    "holes": chart_rows_sheet.holes,
+}
+"""What makes the rows of each chart."""
+
+
 def chart_names() -> tuple[str, ...]:
     """All charts, in the order in which a machine is explained."""
-    return tuple(made.MAKERS)
+    return tuple(MAKERS)
 
 
 @lru_cache(maxsize=32)
 def _file(name: str) -> str:
-    if name not in made.MAKERS:
-        known = ", ".join(made.MAKERS)
+    if name not in MAKERS:
+        known = ", ".join(MAKERS)
         raise Refused(Fault(field="chart", value=repr(name), bound="no chart of this name", remedy=f"Known: {known}."))
     return files("thinstock.drawing").joinpath("charts", f"{name}.vl.json").read_text(encoding="utf-8")
 
@@ -60,7 +75,7 @@ def chart_spec(
     text = _file(name)
     for key, value in colours.items():
         text = text.replace(f"${key}", value)
-    for what, by_set in made.CHART_UNITS.items():
+    for what, by_set in CHART_UNITS.items():
         text = text.replace(f"{{{what}}}", by_set[units])
     spec: dict[str, Any] = json.loads(text)
     if not title:
@@ -99,16 +114,44 @@ def _config(colours: dict[str, str]) -> dict[str, Any]:
         "background": "transparent",
         "font": font,
         "padding": 6,
-        "title": {"font": font, "fontSize": 16, "fontWeight": "bold", "color": ink, "anchor": "start", "frame": "group", "subtitleFont": font, "subtitleFontSize": 13.5, "subtitleColor": faint, "subtitlePadding": 5, "offset": 12},
+        "title": {
+            "font": font,
+            "fontSize": 16,
+            "fontWeight": "bold",
+            "color": ink,
+            "anchor": "start",
+            "frame": "group",
+            "offset": 12,
+            "subtitleFont": font,
+            "subtitleFontSize": 13.5,
+            "subtitleColor": faint,
+            "subtitlePadding": 5,
+        },
         "axis": {
-            "labelFont": font, "titleFont": font, "labelFontSize": 14, "titleFontSize": 14, "titleFontWeight": "normal",
-            "labelColor": ink, "titleColor": ink, "domainColor": ink, "tickColor": ink, "grid": False, "labelLimit": 260,
-            "tickSize": 5, "titlePadding": 9,
+            "labelFont": font,
+            "titleFont": font,
+            "labelFontSize": 14,
+            "titleFontSize": 14,
+            "titleFontWeight": "normal",
+            "labelColor": ink,
+            "titleColor": ink,
+            "domainColor": ink,
+            "tickColor": ink,
+            "tickSize": 5,
+            "titlePadding": 9,
+            "labelLimit": 260,
+            "grid": False,
         },
         "axisX": {"titleAnchor": "end"},
         "axisY": {"titleAnchor": "end"},
-        "header": {"labelFont": font, "labelFontSize": 14, "labelColor": ink, "labelAnchor": "start", "title": None,
-                   "labelLimit": 300},
+        "header": {
+            "labelFont": font,
+            "labelFontSize": 14,
+            "labelColor": ink,
+            "labelAnchor": "start",
+            "labelLimit": 300,
+            "title": None,
+        },
         "text": {"font": font, "fontSize": 14, "color": ink},
         "view": {"stroke": None},
         "rule": {"color": ink},
@@ -116,13 +159,13 @@ def _config(colours: dict[str, str]) -> dict[str, Any]:
         "bar": {"color": ink},
         "area": {"color": faint},
         "legend": {"disable": True},
-    }  # fmt: skip
+    }
 
 
 def chart_data(name: str, source: Any, units: UnitSet = "mill") -> list[dict[str, Any]]:
     """The rows of a chart, from what `chart_needs` says: a result, its limits, or a ladder."""
     _file(name)
-    return made.MAKERS[name](source, units)
+    return MAKERS[name](source, units)
 
 
 def chart_full(

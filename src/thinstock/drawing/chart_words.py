@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any
 
-from thinstock.drawing.chart_rows import CHART_UNITS, Rows, UnitSet
+from thinstock.drawing.chart_units import CHART_UNITS, Rows, UnitSet
 from thinstock.drawing.words import plain
 
 
@@ -37,7 +37,8 @@ def _drainage(rows: Rows, units: UnitSet) -> str:
     said = "" if half is None else f" Half of the water has left after {_n(half, 2)} {unit}."
     return (
         f"At the end of the former {_n(water[-1]['share'])} % of the stock's water has drained and "
-        f"{_n(fibre[-1]['grammage'])} {CHART_UNITS['grammage'][units]} of fibre lies on the fabric.{said} {end[0].upper()}{end[1:]}."
+        f"{_n(fibre[-1]['grammage'])} {CHART_UNITS['grammage'][units]} of fibre lies on the fabric.{said} "
+        f"{end[0].upper()}{end[1:]}."
     )
 
 
@@ -45,9 +46,10 @@ def _yankee(rows: Rows, units: UnitSet) -> str:
     moisture, heat = _of(rows, "moisture"), _of(rows, "temperature")
     hottest = max(heat, key=lambda r: r["temperature"])
     unit = CHART_UNITS["temperature"][units]
+    first, last = moisture[0], moisture[-1]
     return (
-        f"Moisture falls from {_n(moisture[0]['moisture'])} to {_n(moisture[-1]['moisture'])} kg water per kg fibre over "
-        f"{_n(moisture[-1]['angle'])} degrees of wrap; the sheet is warmest with {_n(hottest['temperature'])} {unit} after "
+        f"Moisture falls from {_n(first['moisture'])} to {_n(last['moisture'])} kg water per kg fibre over "
+        f"{_n(last['angle'])} degrees of wrap; the sheet is warmest with {_n(hottest['temperature'])} {unit} after "
         f"{_n(hottest['angle'])} degrees; {_of(rows, 'shell')[0]['said']}."
     )
 
@@ -80,7 +82,8 @@ def _flow(rows: Rows, units: UnitSet) -> str:
         f"{r['former']} {_n(r['speed'])} to {_n(r['to'])} {v} at {r['said']}" for r in _of(rows, "window")
     )
     return (
-        f"This machine delivers {_n(here['flow'])} {q} at {_n(here['speed'], 4)} {v}. Grades at {at} {v} would need, in {q}: "
+        f"This machine delivers {_n(here['flow'])} {q} at {_n(here['speed'], 4)} {v}. "
+        f"Grades at {at} {v} would need, in {q}: "
         f"{lines}. Practice runs: {areas}."
     )
 
@@ -105,13 +108,13 @@ def _lowest(rows: Rows, units: UnitSet) -> str:
 
 def _cv(rows: Rows, units: UnitSet) -> str:
     sheet, random = _of(rows, "sheet"), _of(rows, "random")
-    i = min(range(len(sheet)), key=lambda k: abs(sheet[k]["zone"] - 1.0))
+    at_one = min(range(len(sheet)), key=lambda k: abs(sheet[k]["zone"] - 1.0))
     u = CHART_UNITS["zone"][units]
-    return (
-        f"In zones of {_n(sheet[i]['zone'], 2)} {u} the grammage varies by {_n(sheet[i]['cv'], 2)} to {_n(sheet[i]['high'], 2)} % "
-        f"(random sheet {_n(random[i]['cv'], 2)} %); in zones of {_n(sheet[-1]['zone'], 2)} {u} by {_n(sheet[-1]['cv'], 2)} to "
-        f"{_n(sheet[-1]['high'], 2)} % (random {_n(random[-1]['cv'], 2)} %)."
-    )
+    parts = []
+    for i in (at_one, -1):
+        low, high, alone = (_n(v, 2) for v in (sheet[i]["cv"], sheet[i]["high"], random[i]["cv"]))
+        parts.append(f"in zones of {_n(sheet[i]['zone'], 2)} {u} {low} to {high} % (random sheet {alone} %)")
+    return f"Variation of grammage: {'; '.join(parts)}."
 
 
 def _holes(rows: Rows, units: UnitSet) -> str:
@@ -124,9 +127,17 @@ def _holes(rows: Rows, units: UnitSet) -> str:
 
 
 ALT: dict[str, Callable[[Rows, UnitSet], str]] = {
-    "water_staircase": _staircase, "water_takers": _takers, "drainage": _drainage, "yankee": _yankee, "limits": _limits,
-    "energy": _energy, "flow_speed": _flow, "lowest_consistency": _lowest, "cv_zone": _cv, "holes": _holes,
-}  # fmt: skip
+    "water_staircase": _staircase,
+    "water_takers": _takers,
+    "drainage": _drainage,
+    "yankee": _yankee,
+    "limits": _limits,
+    "energy": _energy,
+    "flow_speed": _flow,
+    "lowest_consistency": _lowest,
+    "cv_zone": _cv,
+    "holes": _holes,
+}
 """The words for each chart."""
 
 
@@ -142,8 +153,14 @@ def _table_staircase(rows: Rows, units: UnitSet) -> Rows:
 
 
 def _table_takers(rows: Rows, units: UnitSet) -> Rows:
-    return _columns(rows, stage="stage", water="kg water per kg fibre", share="share of all, %", energy="kJ per kg water",
-                    money="money per tonne of paper")  # fmt: skip
+    return _columns(
+        rows,
+        stage="stage",
+        water="kg water per kg fibre",
+        share="share of all, %",
+        energy="kJ per kg water",
+        money="money per tonne of paper",
+    )
 
 
 def _table_drainage(rows: Rows, units: UnitSet) -> Rows:
@@ -152,11 +169,15 @@ def _table_drainage(rows: Rows, units: UnitSet) -> Rows:
     g = CHART_UNITS["grammage"][units]
     pressure: dict[tuple[str, float], float] = {(r["side"], r["place"]): r["pressure"] for r in _of(rows, "pressure")}
     return [
-        {f"place, {unit}": r["place"], "water drained, %": r["share"], f"fibre laid down, {g}": fibre.get(r["place"]),
-         f"pressure on the wire side, {p}": pressure.get(("wire side", r["place"])),
-         f"pressure on the back side, {p}": pressure.get(("back side", r["place"]))}
+        {
+            f"place, {unit}": r["place"],
+            "water drained, %": r["share"],
+            f"fibre laid down, {g}": fibre.get(r["place"]),
+            f"pressure on the wire side, {p}": pressure.get(("wire side", r["place"])),
+            f"pressure on the back side, {p}": pressure.get(("back side", r["place"])),
+        }
         for r in _of(rows, "water")
-    ]  # fmt: skip
+    ]
 
 
 def _table_yankee(rows: Rows, units: UnitSet) -> Rows:
@@ -173,8 +194,14 @@ def _table_yankee(rows: Rows, units: UnitSet) -> Rows:
 
 
 def _table_limits(rows: Rows, units: UnitSet) -> Rows:
-    return _columns(rows, part="part", speed=f"speed, {CHART_UNITS['speed'][units]}", margin="margin, %", said="what it says",
-                    status="status")  # fmt: skip
+    return _columns(
+        rows,
+        part="part",
+        speed=f"speed, {CHART_UNITS['speed'][units]}",
+        margin="margin, %",
+        said="what it says",
+        status="status",
+    )
 
 
 def _table_energy(rows: Rows, units: UnitSet) -> Rows:
@@ -207,8 +234,15 @@ def _table_flow(rows: Rows, units: UnitSet) -> Rows:
 
 def _table_lowest(rows: Rows, units: UnitSet) -> Rows:
     v = CHART_UNITS["speed"][units]
-    return _columns(_of(rows, "lowest"), former="former", speed=f"speed, {v}", low="lowest consistency, %",
-                    high="the same, mat resists most, %", first="what stops dilution", inside="inside practice")  # fmt: skip
+    return _columns(
+        _of(rows, "lowest"),
+        former="former",
+        speed=f"speed, {v}",
+        low="lowest consistency, %",
+        high="the same, mat resists most, %",
+        first="what stops dilution",
+        inside="inside practice",
+    )
 
 
 def _table_cv(rows: Rows, units: UnitSet) -> Rows:
@@ -226,13 +260,24 @@ def _table_cv(rows: Rows, units: UnitSet) -> Rows:
 
 
 def _table_holes(rows: Rows, units: UnitSet) -> Rows:
-    return _columns(_of(rows, "sheet"), size="disc that passes, µm", ratio="holes over random, excellent headbox",
-                    high="holes over random, no shear")  # fmt: skip
+    return _columns(
+        _of(rows, "sheet"),
+        size="disc that passes, µm",
+        ratio="holes over random, excellent headbox",
+        high="holes over random, no shear",
+    )
 
 
 TABLE: dict[str, Callable[[Rows, UnitSet], Rows]] = {
-    "water_staircase": _table_staircase, "water_takers": _table_takers, "drainage": _table_drainage,
-    "yankee": _table_yankee, "limits": _table_limits, "energy": _table_energy, "flow_speed": _table_flow,
-    "lowest_consistency": _table_lowest, "cv_zone": _table_cv, "holes": _table_holes,
-}  # fmt: skip
+    "water_staircase": _table_staircase,
+    "water_takers": _table_takers,
+    "drainage": _table_drainage,
+    "yankee": _table_yankee,
+    "limits": _table_limits,
+    "energy": _table_energy,
+    "flow_speed": _table_flow,
+    "lowest_consistency": _table_lowest,
+    "cv_zone": _table_cv,
+    "holes": _table_holes,
+}
 """The numbers of each chart."""

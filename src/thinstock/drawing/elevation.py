@@ -1,7 +1,7 @@
 """Side elevation of a machine to scale, as one drawing: ink lines, one blue for water, names on hover and focus.
 
-Fabrics, stock and sheet are drawn thicker than they are; everything else is to scale. Bands of leaving water are as wide as
-their flow, per metre of machine width. Works from a plan; knows no physics.
+Fabrics, stock and sheet are drawn thicker than they are; everything else is to scale. Bands of leaving water are as
+wide as their flow, per metre of machine width. Works from a plan; knows no physics.
 """
 
 from __future__ import annotations
@@ -15,6 +15,7 @@ from thinstock.drawing import inset as nip_inset
 from thinstock.drawing import svg
 from thinstock.drawing.labels import Room
 from thinstock.drawing.layout import lay_out
+from thinstock.drawing.lettering import Names, Sheet, Tips
 from thinstock.drawing.plan import Leaving, Loop, Outline, Plan, Run, Wrap
 from thinstock.drawing.water import forming_total
 from thinstock.drawing.words import in_unit, number, plain
@@ -33,20 +34,6 @@ DRIEST, WETTEST = 0.05, 3000.0
 """kg water per kg fibre at the palest and deepest blue."""
 
 
-@dataclass(frozen=True)
-class _Sheet:
-    """The paper: sizes and how metres become pixels."""
-
-    width: float
-    size: float
-    view: svg.View
-    machine_height: float
-    narrow: bool
-    prefix: str
-    theme: str
-    tip_top: float = 0.0
-
-
 def elevation(
     result: Any, *, log_water: bool = False, width_px: int = 1200, inset: bool = True, theme: str = "page"
 ) -> str:
@@ -57,7 +44,7 @@ def elevation(
     plan = lay_out(result)
     sheet = _paper(plan, float(width_px), theme)
     show_inset = inset and bool(result.parts["wet"].nips)
-    names = _Names(sheet, plan, _widths(plan, result, log_water))
+    names = Names(sheet, plan, _widths(plan, result, log_water))
     parts: list[str] = []
     foot = _foot(result, sheet, log_water)
     below = sheet.machine_height + 6.0
@@ -71,7 +58,7 @@ def elevation(
     tip_top = foot_top + foot.height
     tip_lines = 2 if not sheet.narrow else 5
     height = tip_top + (tip_lines + 0.8) * 1.25 * sheet.size
-    tips = _Tips(sheet, tip_top, height)
+    tips = Tips(sheet, tip_top, height)
     parts.append(svg.element("rect", x=0, y=0, width=sheet.width, height=height, class_=svg.klass("paper")))
     solid, over = [], []
     for outline in plan.outlines:
@@ -86,9 +73,9 @@ def elevation(
     parts += [tips.part(r.name, _run_text(r), _run(r, sheet), "") for r in plan.runs]
     parts.append(_hazards(plan, sheet, tips))
     parts += [inset_markup, labels, key_markup, foot.at(foot_top), tips.hint()]
-    head = svg.element("title", svg.words(_title(result))) + svg.element("desc", svg.words(alt_text(result)))
+    head = svg.element("title", svg.words(_title(result))) + svg.element("desc", svg.words(_in_words(result, plan)))
     return svg.element(
-        "svg", svg.style_sheet(theme, sheet.prefix, ROOT), svg.patterns(theme, sheet.prefix), head, *parts,
+        "svg", svg.style_sheet(theme, sheet.prefix, ROOT), svg.patterns(sheet.prefix), head, *parts,
         xmlns="http://www.w3.org/2000/svg", viewBox=f"0 0 {svg.short(sheet.width)} {svg.short(height)}",
         width=sheet.width, height=round(height, 1), class_=ROOT, role="group", aria_label=_title(result),
     )  # fmt: skip
@@ -98,7 +85,7 @@ def _title(result: Any) -> str:
     return f"Side elevation to scale: {result.machine.title or 'machine'}"
 
 
-def _paper(plan: Plan, width: float, theme: str) -> _Sheet:
+def _paper(plan: Plan, width: float, theme: str) -> Sheet:
     narrow = width < NARROW
     size = 15.0 if width >= 1000 else 13.0 if not narrow else 11.5
     points = plan.points()
@@ -109,22 +96,22 @@ def _paper(plan: Plan, width: float, theme: str) -> _Sheet:
     above, below = 1.7 * size, 1.9 * size
     view = svg.View(scale, side - scale * left, above + scale * high)
     digest = hashlib.sha256(repr((width, theme, [tuple(p) for p in points[:40]])).encode()).hexdigest()[:6]
-    return _Sheet(width, size, view, above + scale * (high - low) + below, narrow, f"ts{digest}-", theme)
+    return Sheet(width, size, view, above + scale * (high - low) + below, narrow, f"ts{digest}-", theme)
 
 
 # --- parts
 
 
-def _outline(outline: Outline, plan: Plan, sheet: _Sheet) -> str:
+def _outline(outline: Outline, plan: Plan, sheet: Sheet) -> str:
     return "".join(svg.drawn(s.path, sheet.view, s.role, s.closed) for s in outline.shapes)
 
 
-def _mark(outline: Outline, sheet: _Sheet) -> str:
+def _mark(outline: Outline, sheet: Sheet) -> str:
     first = outline.shapes[0]
     return svg.drawn(first.path, sheet.view, "mark", first.closed)
 
 
-def _loop(loop: Loop, sheet: _Sheet) -> str:
+def _loop(loop: Loop, sheet: Sheet) -> str:
     lines = [svg.drawn(loop.path, sheet.view, loop.role, True)]
     if loop.role == "felt":
         lines.append(svg.drawn(loop.path, sheet.view, "felt core", True))
@@ -132,7 +119,7 @@ def _loop(loop: Loop, sheet: _Sheet) -> str:
     return rolls + "".join(lines)
 
 
-def _wrap(wrap: Wrap, sheet: _Sheet) -> str:
+def _wrap(wrap: Wrap, sheet: Sheet) -> str:
     """The wrap shaded inside its roll, with the end of forming and its band."""
     arc = wrap.arc
     parts = [
@@ -170,7 +157,7 @@ def depth(ratio: float) -> float:
     return round(0.2 + 0.8 * min(share, 1.0), 3)
 
 
-def _run(run: Run, sheet: _Sheet) -> str:
+def _run(run: Run, sheet: Sheet) -> str:
     parts: list[str] = []
     ink: list[str] = []
     for (a, b), (x, y) in zip(
@@ -219,7 +206,7 @@ def _widths(plan: Plan, result: Any, log_water: bool) -> list[float]:
     return [band_width(b.flow, total, log_water) for b in plan.leaving]
 
 
-def _bands(plan: Plan, sheet: _Sheet, result: Any, log_water: bool, names: _Names) -> list[tuple[str, str, str]]:
+def _bands(plan: Plan, sheet: Sheet, result: Any, log_water: bool, names: Names) -> list[tuple[str, str, str]]:
     widths = {id(b): w for b, w in zip(plan.leaving, _widths(plan, result, log_water), strict=True)}
     groups: dict[tuple[str, str], list[Leaving]] = {}
     for band in plan.leaving:
@@ -242,7 +229,7 @@ def _bands(plan: Plan, sheet: _Sheet, result: Any, log_water: bool, names: _Name
     return found
 
 
-def _band(band: Leaving, sheet: _Sheet, width: float) -> str:
+def _band(band: Leaving, sheet: Sheet, width: float) -> str:
     """A ribbon as wide as its flow, with an arrow at its end."""
     half = 0.5 * width
     out, back = band.path.beside(half), band.path.beside(-half).reversed()
@@ -261,7 +248,7 @@ def _band(band: Leaving, sheet: _Sheet, width: float) -> str:
 # --- hazards
 
 
-def _hazards(plan: Plan, sheet: _Sheet, tips: _Tips) -> str:
+def _hazards(plan: Plan, sheet: Sheet, tips: Tips) -> str:
     big, small = 0.95 * sheet.size, 0.34 * sheet.size
     parts: list[str] = []
     order = {"roll at crawl": 0, "roll": 1, "nip at crawl": 2, "nip": 3, "blade": 4, "hot": 5}
@@ -292,182 +279,6 @@ def _triangle(x: float, y: float, size: float, role: str) -> str:
     return svg.polygon([(x, y - 0.62 * size), (x + half, y + 0.42 * size), (x - half, y + 0.42 * size)], role)
 
 
-# --- words on the drawing
-
-
-class _Names:
-    """Names and numbers printed on the drawing, placed where there is room."""
-
-    def __init__(self, sheet: _Sheet, plan: Plan, widths: list[float]) -> None:
-        self.sheet = sheet
-        self.plan = plan
-        ink = []
-        chord = 5.0 / sheet.view.scale
-        for outline in plan.outlines:
-            for shape in outline.shapes:
-                if shape.role not in ("detail", "axis", "spray"):
-                    ink += [sheet.view.at(p) for p in _dense(shape.path, chord)]
-        for loop in plan.loops:
-            ink += [sheet.view.at(p) for p in _dense(loop.path, chord)]
-        for run in plan.runs:
-            ink += [sheet.view.at(p) for p in _dense(run.path, chord)]
-        for band, width in zip(plan.leaving, widths, strict=True):
-            count = max(1, math.ceil(width / chord))
-            for i in range(count + 1):
-                ink += [sheet.view.at(p) for p in _dense(band.path.beside(width * (i / count - 0.5)), chord)]
-        for wrap in plan.wraps:
-            for share in (0.65, 0.75, 0.85):
-                ring = type(wrap.arc)(wrap.arc.centre, share * wrap.arc.radius, wrap.arc.begin, wrap.arc.turn)
-                ink += [sheet.view.at(p) for p in _dense(Path((ring,)), chord)]
-        for hazard in plan.hazards:
-            x, y = sheet.view.at(hazard.place)
-            if hazard.kind not in ("roll", "roll at crawl"):
-                ink += [(x + dx, y + dy) for dx in (-6, 0, 6) for dy in (-6, 0, 6)]
-        self.room = Room(sheet.width, sheet.machine_height, ink)
-        self.printed: list[str] = []
-        self.listed: list[tuple[int, str]] = []
-
-    def number(self, said: str, end: Point, heading: float) -> None:
-        """The number at the end of a band."""
-        x, y = self.sheet.view.at(end)
-        reach = 1.3 * self.sheet.size
-        at = (x + reach * math.cos(heading), y - reach * math.sin(heading))
-        size = 0.93 * self.sheet.size
-        width = svg.width_of(said, size)
-        if math.sin(heading) < -0.5:
-            px, py, anchor = at[0], min(at[1] + 0.4 * size, self.sheet.machine_height - 3), "middle"
-            px = min(max(px, width / 2 + 3), self.sheet.width - width / 2 - 3)
-            box = (px - width / 2, py - size, px + width / 2, py + 3)
-            if self.room.taken(box) > 60:
-                placed = self.room.place((said,), [(x, y)], size)
-                px, py, anchor = placed.x, placed.y, "start"
-                box = placed.box
-        else:
-            placed = self.room.place((said,), [at], size)
-            px, py, anchor, box = placed.x, placed.y, "start", placed.box
-        self.room.fill(box)
-        self.printed.append(svg.text(px, py, said, "text halo", size, anchor))
-
-    def markup(self) -> str:
-        """Names of parts with their leaders; numerals where the drawing is narrow."""
-        entries: list[tuple[tuple[str, ...], list[Point]]] = []
-        for outline in self.plan.outlines:
-            if outline.label:
-                lines = (outline.label,)
-                if outline.text.startswith("line load"):
-                    load, limit = outline.text.split(", ")[:2]
-                    lines = (outline.label, f"{load}, {limit.split(' (')[0]}")
-                entries.append((lines, [outline.anchor, *outline.also]))
-        for loop in self.plan.loops:
-            entries.append(((loop.name,), self._calm(loop)))
-        for place, said in self.plan.remarks:
-            entries.append(((said,), [place]))
-        for wrap in self.plan.wraps:
-            entries += self._wrap_names(wrap)
-        size = 0.93 * self.sheet.size
-        for lines, anchors in entries:
-            if self.sheet.narrow:
-                self.listed.append((len(self.listed) + 1, ", ".join(lines)))
-                lines = (str(len(self.listed)),)
-            placed = self.room.place(lines, [self.sheet.view.at(p) for p in anchors], size)
-            at = placed.anchor
-            nearest = (min(max(at[0], placed.box[0]), placed.box[2]), min(max(at[1], placed.box[1]), placed.box[3]))
-            if math.hypot(nearest[0] - at[0], nearest[1] - at[1]) > 11.0:
-                self.printed.append(svg.line([nearest, at], "leader"))
-            for i, said in enumerate(lines):
-                role = "text halo"
-                self.printed.append(svg.text(placed.x, placed.y + 1.15 * size * i, said, role, size))
-        return svg.element("g", *self.printed, aria_hidden="true", pointer_events="none")
-
-    @staticmethod
-    def _wrap_names(wrap: Wrap) -> list[tuple[tuple[str, ...], list[Point]]]:
-        """The wrap in degrees, and where forming ends, as far as that is known."""
-        arc = wrap.arc
-        middle = arc.centre.beside(arc.begin + 0.5 * arc.turn, 0.62 * arc.radius)
-        found: list[tuple[tuple[str, ...], list[Point]]] = [((f"wrap {in_unit(abs(arc.turn), 'deg')}",), [middle])]
-        if wrap.formed is not None:
-            at = arc.centre.beside(arc.begin + arc.side * wrap.formed, 0.55 * arc.radius)
-            said = f"forming ends {in_unit(wrap.formed, 'deg', 2)}"
-            if wrap.formed_slow is not None:
-                said += f" to {in_unit(wrap.formed_slow, 'deg', 2)}"
-            elif wrap.later:
-                said += " or later"
-            found.append(((said,), [at]))
-        return found
-
-    @staticmethod
-    def _calm(loop: Loop) -> list[Point]:
-        """Places on the straight runs of a fabric where its name can point to, behind where it carries the sheet."""
-        found, done = [], 0.0
-        for piece in loop.path.pieces:
-            if isinstance(piece, Line) and piece.length > 0.5 and done > 0.3 * loop.path.length:
-                found += [piece.at(share * piece.length).point for share in (0.3, 0.5, 0.7)]
-            done += piece.length
-        return found or [loop.path.at(0.75 * loop.path.length).point]
-
-    def key(self, top: float) -> tuple[str, float]:
-        """The key to the numerals, in two columns."""
-        if not self.listed:
-            return "", 0.0
-        size = self.sheet.size
-        half = (len(self.listed) + 1) // 2
-        parts = []
-        rows: list[float] = [0.0, 0.0]
-        for i, (n, said) in enumerate(self.listed):
-            column = i // half
-            x = 8.0 + column * (self.sheet.width / 2)
-            for k, part in enumerate(svg.wrapped(said, size, self.sheet.width / 2 - 34)):
-                rows[column] += 1.25 * size
-                if k == 0:
-                    parts.append(svg.text(x + 14, top + rows[column], str(n), "text strong", size, "end"))
-                parts.append(svg.text(x + 19, top + rows[column], part, "text", size))
-        return svg.element("g", *parts, aria_hidden="true"), max(rows) + 10.0
-
-
-def _dense(path: Path, chord: float) -> list[Point]:
-    found: list[Point] = []
-    for piece in path.pieces:
-        count = max(1, math.ceil(piece.length / chord))
-        found += [piece.at(piece.length * i / count).point for i in range(count + 1)]
-    return found
-
-
-class _Tips:
-    """Groups that tell their name and numbers on hover and focus, always at the same place below the drawing."""
-
-    def __init__(self, sheet: _Sheet, top: float, bottom: float) -> None:
-        self.sheet, self.top, self.bottom = sheet, top, bottom
-
-    def part(self, name: str, said: str, markup: str, mark: str) -> str:
-        """One part of the drawing."""
-        size = self.sheet.size
-        lines = svg.wrapped(f"{name}: {said}" if said else name, size, self.sheet.width - 24)
-        tip = [
-            svg.element(
-                "rect",
-                x=0,
-                y=self.top,
-                width=self.sheet.width,
-                height=self.bottom - self.top,
-                class_=svg.klass("paper"),
-            ),
-            *(svg.text(12, self.top + (1.25 * i + 1.15) * size, one, "text", size) for i, one in enumerate(lines)),
-        ]
-        return svg.element(
-            "g", svg.element("title", svg.words(name)), svg.element("desc", svg.words(said)), markup, mark,
-            svg.element("g", *tip, class_="ts-tip", aria_hidden="true"),
-            tabindex="0", role="img", aria_label=f"{name}: {said}" if said else name,
-        )  # fmt: skip
-
-    def hint(self) -> str:
-        """What to do to be told."""
-        said = "Point at a part, or step through them with the tab key, for its name and numbers."
-        if self.sheet.narrow:
-            said = "Tap a part for its name and numbers."
-        return svg.text(12, self.top + 1.15 * self.sheet.size, said, "text faint", 0.93 * self.sheet.size,
-                        font_style="italic").replace('class="', 'class="ts-hint ')  # fmt: skip
-
-
 # --- foot
 
 
@@ -495,7 +306,7 @@ def round_flow(total: float, pixels: float) -> float:
     return max((m * power for m in (1.0, 2.0, 5.0, 10.0) if m * power <= wanted * 1.26), default=power)
 
 
-def _foot(result: Any, sheet: _Sheet, log_water: bool) -> _Foot:
+def _foot(result: Any, sheet: Sheet, log_water: bool) -> _Foot:
     size, scale = sheet.size, sheet.view.scale
     metres = bar_metres(scale, 0.3 * sheet.width)
     parts = []
@@ -526,14 +337,17 @@ def _foot(result: Any, sheet: _Sheet, log_water: bool) -> _Foot:
     py = y + 1.2 * size * (len(lines) - 1)
     parts.append(svg.polygon([(at, py - 3), (at + sample, py - 3), (at + sample, py + 8), (at, py + 8)], "band"))
     bottom = y + 1.2 * size * len(lines)
-    note = "To scale; fabrics, stock and sheet are drawn thicker than they are. Places and return rolls that no file gives are assumed."
+    note = (
+        "To scale; fabrics, stock and sheet are drawn thicker than they are. "
+        "Places and return rolls that no file gives are assumed."
+    )
     for one in svg.wrapped(note, 0.87 * size, sheet.width - 24):
         bottom += 1.2 * size
         parts.append(svg.text(12, bottom, one, "text faint", 0.87 * size))
     return _Foot("".join(parts), bottom + 0.6 * size)
 
 
-def _inset(result: Any, room: Room, sheet: _Sheet, below: float) -> tuple[str, float]:
+def _inset(result: Any, room: Room, sheet: Sheet, below: float) -> tuple[str, float]:
     """The nip inset: where there is room beside the machine, or below it; gives also the height it adds."""
     size = 0.93 * sheet.size
     names = 1.2 * nip_inset.lines_over(result) * size
@@ -553,8 +367,11 @@ def _inset(result: Any, room: Room, sheet: _Sheet, below: float) -> tuple[str, f
 
 def alt_text(result: Any) -> str:
     """The drawing in words, from its numbers."""
+    return _in_words(result, lay_out(result))
+
+
+def _in_words(result: Any, plan: Plan) -> str:
     machine = result.machine
-    plan = lay_out(result)
     parts = [f"Side elevation of {machine.title or 'a machine'}, wet end to the left, {machine.forming.former}."]
     parts += [f"{o.name}: {o.text}." for o in plan.outlines if o.label]
     total = math.fsum(number(s.water) for s in result.streams if s.name == "jet")

@@ -12,6 +12,8 @@ from thinstock.drawing.svg import width_of
 
 CELL = 4.0
 DIRECTIONS = 16
+FAR = 0.055
+"""What a pixel of distance costs against a cell of ink."""
 
 
 @dataclass(frozen=True)
@@ -37,26 +39,20 @@ class Room:
             if 0 <= row < shape[0] and 0 <= column < shape[1]:
                 self.count[row, column] += 1.0
         self.count = np.minimum(self.count, 1.0)
-        self._sum()
 
-    def _sum(self) -> None:
-        self.total = np.pad(self.count.cumsum(axis=0).cumsum(axis=1), ((1, 0), (1, 0)))
+    def _cells(self, box: tuple[float, float, float, float]) -> tuple[slice, slice]:
+        return (
+            slice(max(int(box[1] / CELL), 0), max(int(box[3] / CELL) + 1, 0)),
+            slice(max(int(box[0] / CELL), 0), max(int(box[2] / CELL) + 1, 0)),
+        )
 
     def taken(self, box: tuple[float, float, float, float]) -> float:
         """Ink cells inside a box (left, top, right, bottom)."""
-        rows, columns = self.count.shape
-        a = min(max(int(box[1] / CELL), 0), rows)
-        b = min(max(int(box[3] / CELL) + 1, 0), rows)
-        c = min(max(int(box[0] / CELL), 0), columns)
-        d = min(max(int(box[2] / CELL) + 1, 0), columns)
-        return float(self.total[b, d] - self.total[a, d] - self.total[b, c] + self.total[a, c])
+        return float(self.count[self._cells(box)].sum())
 
     def fill(self, box: tuple[float, float, float, float], weight: float = 12.0) -> None:
         """Take a box."""
-        a, b = max(int(box[1] / CELL), 0), max(int(box[3] / CELL) + 1, 0)
-        c, d = max(int(box[0] / CELL), 0), max(int(box[2] / CELL) + 1, 0)
-        self.count[a:b, c:d] = weight
-        self._sum()
+        self.count[self._cells(box)] = weight
 
     def free(self, width: float, height: float) -> tuple[float, float] | None:
         """Left and top of a free place of this size: as far up and to the right as there is one."""
@@ -74,11 +70,13 @@ class Room:
         best: tuple[float, tuple[float, float, float, float], tuple[float, float]] | None = None
         for anchor in anchors:
             for distance in (8.0, 18.0, 32.0, 50.0, 75.0, reach):
+                if best is not None and best[0] <= FAR * distance:
+                    break
                 for k in range(DIRECTIONS):
                     box = self._box(anchor, distance, 2 * math.pi * k / DIRECTIONS, w, h)
                     if box is None:
                         continue
-                    cost = self.taken(box) + 0.055 * distance
+                    cost = self.taken(box) + FAR * distance
                     if best is None or cost < best[0] - 1e-9:
                         best = (cost, box, anchor)
         if best is None:

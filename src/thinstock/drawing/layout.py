@@ -1,7 +1,7 @@
 """Lays a machine out from the outlines of its sections: former, felt, press, dryer, with the sheet and the water.
 
-The Yankee's centre is the origin and the wet end lies to the left. Joins are tangents, so fabrics close; distances nobody
-gave are assumed. Nothing is computed here that a run does not already know.
+The Yankee's centre is the origin and the wet end lies to the left. Joins are tangents, so fabrics close; distances
+nobody gave are assumed. Nothing is computed here that a run does not already know.
 """
 
 from __future__ import annotations
@@ -15,6 +15,7 @@ from thinstock.drawing import outlines_former as former
 from thinstock.drawing import outlines_press as press
 from thinstock.drawing import water
 from thinstock.drawing.outlines_headbox import headbox
+from thinstock.drawing.outlines_wires import wires
 from thinstock.drawing.plan import LAYER, Hazard, Loop, Outline, Plan, Run, roll
 from thinstock.drawing.words import number
 from thinstock.geometry import Arc, Circle, Line, Path, Point, Pose, belt, on_roll, roll_on, tangent
@@ -151,9 +152,14 @@ def _lead_in(touch: Pose, high: Circle) -> list[tuple[Circle, float]]:
 
 
 def wire_former(
-    machine: Any, wet: Any, press_roll: Circle, high: Circle, room: float,
-    presses: list[tuple[Circle, float]], back: list[tuple[Circle, float]],
-) -> tuple[former.Track, list[tuple[Circle, float]]]:  # fmt: skip
+    machine: Any,
+    wet: Any,
+    press_roll: Circle,
+    high: Circle,
+    room: float,
+    presses: list[tuple[Circle, float]],
+    back: list[tuple[Circle, float]],
+) -> tuple[former.Track, list[tuple[Circle, float]]]:
     """A former that hands its sheet from the wire to the felt at a pick-up roll."""
     bottom = press_roll.centre.y - press_roll.radius
     pick = Circle(Point(press_roll.centre.x - 3.6 - room, bottom + 0.15 + PICK_UP), PICK_UP)
@@ -178,8 +184,14 @@ def wire_former(
 
 def _felt(machine: Any, wet: Any, rolls: list[tuple[Circle, float]], plan: Plan) -> Loop:
     path = belt(rolls)
-    loop = Loop(name="felt", text=press.felt_text(machine, wet), role="felt", path=path, rolls=tuple(rolls),
-                anchor=rolls[-2][0].centre)  # fmt: skip
+    loop = Loop(
+        name="felt",
+        text=press.felt_text(machine, wet),
+        role="felt",
+        path=path,
+        rolls=tuple(rolls),
+        anchor=rolls[-2][0].centre,
+    )
     plan.loops.append(loop)
     return loop
 
@@ -210,9 +222,14 @@ def on_the_way(result: Any, rolls: list[tuple[Circle, float]], pressed: int, pla
     if by_wire and rolled is None:
         pick = rolls[0][0]
         plan.outlines.append(
-            Outline(name="pick-up roll", label="pick-up", text="the felt takes the sheet from the wire here",
-                    shapes=roll(pick), anchor=pick.at(math.pi * 0.25))
-        )  # fmt: skip
+            Outline(
+                name="pick-up roll",
+                label="pick-up",
+                text="the felt takes the sheet from the wire here",
+                shapes=roll(pick),
+                anchor=pick.at(math.pi * 0.25),
+            )
+        )
 
 
 def _is(circle: Circle, radius: float) -> bool:
@@ -224,7 +241,7 @@ def _is(circle: Circle, radius: float) -> bool:
 
 def place_former(machine: Any, wet: Any, track: former.Track, plan: Plan) -> None:
     """Wires, rolls, headbox and stock of the former."""
-    plan.loops += former.wires(machine, track)
+    plan.loops += wires(machine, track)
     former.parts(machine, wet.formed, track, plan)
     landing, slice_at, upper = slice_pose(machine, track)
     plan.outlines.append(headbox(machine, wet.delivery, slice_at, upper=upper))
@@ -320,9 +337,14 @@ def sheet_on_felt(result: Any, track: former.Track, loop: Loop, first: Any, plan
     ratios.append(number(wet.moisture_into_press))
     path = loop.path.part(start, end)
     plan.runs.append(
-        Run(name="sheet on the felt", path=path, places=tuple(p - start for p in places), moisture_ratios=tuple(ratios),
-            lies=-1.0)
-    )  # fmt: skip
+        Run(
+            name="sheet on the felt",
+            path=path,
+            places=tuple(p - start for p in places),
+            moisture_ratios=tuple(ratios),
+            lies=-1.0,
+        )
+    )
 
 
 def _on(loop: Loop, place: Point) -> bool:
@@ -349,8 +371,15 @@ def _dry_sheet(result: Any, yankee: Circle, nips: list[Any], plan: Plan) -> None
     for one, following in itertools.pairwise(nips):
         piece = yankee.arc(one.angle, following.angle - one.angle)
         ratio = number(one.result.moisture_ratio_out)
-        plan.runs.append(Run(name="sheet on the Yankee", path=Path((piece,)), places=(0.0, piece.length),
-                             moisture_ratios=(ratio, ratio), lies=1.0))  # fmt: skip
+        plan.runs.append(
+            Run(
+                name="sheet on the Yankee",
+                path=Path((piece,)),
+                places=(0.0, piece.length),
+                moisture_ratios=(ratio, ratio),
+                lies=1.0,
+            )
+        )
     plan.runs.append(_on_yankee(result, arc))
     plan.runs.append(
         Run(name="sheet to the reel", path=Path((line,)), places=(0.0, line.length), moisture_ratios=(out, out))
@@ -368,9 +397,13 @@ def _on_yankee(result: Any, arc: Arc) -> Run:
     step = max(1, len(profile.position) // 14)
     keep = [*range(0, len(profile.position) - 1, step), len(profile.position) - 1]
     scale = arc.length / float(profile.position[-1])
-    return Run(name="sheet on the Yankee", path=Path((arc,)),
-               places=tuple(float(profile.position[i]) * scale for i in keep),
-               moisture_ratios=tuple(float(profile.moisture_ratio[i]) for i in keep), lies=1.0)  # fmt: skip
+    return Run(
+        name="sheet on the Yankee",
+        path=Path((arc,)),
+        places=tuple(float(profile.position[i]) * scale for i in keep),
+        moisture_ratios=tuple(float(profile.moisture_ratio[i]) for i in keep),
+        lies=1.0,
+    )
 
 
 def guide_hazards(plan: Plan) -> None:

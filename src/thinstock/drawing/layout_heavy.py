@@ -1,7 +1,8 @@
 """Lays out a machine without a Yankee: former, press section of roll nips or shoes, drying group, reel.
 
-Three roll nips that share their rolls stand as a cluster round a centre roll; anything else stands in a row with its nips on
-one level. Diameters, shoe lengths and felted sides are the machine's; places, felt runs and cylinders are assumed.
+Three roll nips that share their rolls stand as a cluster round a centre roll; anything else stands in a row with its
+nips on one level. Diameters, shoe lengths and felted sides are the machine's; places, felt runs and cylinders are
+assumed.
 """
 
 from __future__ import annotations
@@ -13,7 +14,7 @@ from thinstock.drawing import layout, water
 from thinstock.drawing import outlines_dryer as dry_end
 from thinstock.drawing import outlines_press as press
 from thinstock.drawing.outlines_press import Placed
-from thinstock.drawing.plan import Hazard, Leaving, Loop, Outline, Plan, Run, Shape, roll
+from thinstock.drawing.plan import Leaving, Loop, Outline, Plan, Run, Shape, roll
 from thinstock.drawing.words import in_unit, number
 from thinstock.geometry import Circle, Line, Path, Point, belt
 from thinstock.sections.press import RollNip, ShoeNip
@@ -35,8 +36,14 @@ def without_yankee(result: Any, plan: Plan) -> Plan:
     else:
         nips, first, after, felts = _row(pairs)
     track, rolls = _first_felt(machine, wet, first)
-    loop = Loop(name="felt", text=press.felt_text(machine, wet), role="felt", path=belt(rolls), rolls=tuple(rolls),
-                anchor=rolls[-1][0].centre)  # fmt: skip
+    loop = Loop(
+        name="felt",
+        text=press.felt_text(machine, wet),
+        role="felt",
+        path=belt(rolls),
+        rolls=tuple(rolls),
+        anchor=rolls[-1][0].centre,
+    )
     plan.loops.append(loop)
     layout.place_former(machine, wet, track, plan)
     for circles in felts:
@@ -141,8 +148,14 @@ def _upper(circle: Circle) -> list[tuple[Circle, float]]:
 
 def _own_felt(machine: Any, rolls: list[tuple[Circle, float]]) -> Loop:
     felt = machine.press.felt
-    return Loop(name="felt of its own", text=f"{in_unit(felt.felt_grammage, 'g/m²')}, run schematic", role="felt",
-                path=belt(rolls), rolls=tuple(rolls), anchor=rolls[1][0].centre)  # fmt: skip
+    return Loop(
+        name="felt of its own",
+        text=f"{in_unit(felt.felt_grammage, 'g/m²')}, run schematic",
+        role="felt",
+        path=belt(rolls),
+        rolls=tuple(rolls),
+        anchor=rolls[1][0].centre,
+    )
 
 
 def _first_felt(machine: Any, wet: Any, first: Circle) -> tuple[Any, list[tuple[Circle, float]]]:
@@ -170,9 +183,13 @@ def _rolls(nips: list[Placed], plan: Plan) -> None:
             if circle not in drawn and not any(circle == p.circle for p in nips):
                 drawn.append(circle)
                 plan.outlines.append(
-                    Outline(name=f"counter roll, {placed.part.name}", text=f"{in_unit(2 * circle.radius, 'm')} across",
-                            shapes=roll(circle), anchor=circle.at(math.pi / 2))
-                )  # fmt: skip
+                    Outline(
+                        name=f"counter roll, {placed.part.name}",
+                        text=f"{in_unit(2 * circle.radius, 'm')} across",
+                        shapes=roll(circle),
+                        anchor=circle.at(math.pi / 2),
+                    )
+                )
         if placed.circle in drawn:  # a roll that two nips share is drawn once; its second load is told by a mark
             mark = placed.mate.at(placed.angle)
             dot = Shape(role="axis", path=Path((Line(mark, mark.beside(0.0, 0.001)),)), closed=False)
@@ -211,9 +228,13 @@ def _dry(result: Any, nips: list[Placed], after: Path, plan: Plan) -> Point:
     pressed, out = number(result.parts["wet"].moisture_pressed), number(dry.moisture_ratio_out)
     dried = way.length - way.pieces[-1].length - way.pieces[-2].length - way.pieces[-3].length
     plan.runs.append(
-        Run(name="sheet in the drying group", path=way, places=(0.0, lead, dried, way.length),
-            moisture_ratios=(pressed, pressed, out, out))
-    )  # fmt: skip
+        Run(
+            name="sheet in the drying group",
+            path=way,
+            places=(0.0, lead, dried, way.length),
+            moisture_ratios=(pressed, pressed, out, out),
+        )
+    )
     return top
 
 
@@ -238,12 +259,22 @@ def _bands(result: Any, nips: list[Placed], top: Point, plan: Plan) -> None:
         away = placed.mate.centre.angle_to(placed.circle.centre)
         end = placed.circle.centre.beside(away, -0.2 * placed.circle.radius)
         plan.leaving.append(
-            Leaving(name=placed.part.name, stage="press", flow=flow, moisture_ratio=math.inf,
-                    path=water.straight(placed.place, end))
-        )  # fmt: skip
+            Leaving(
+                name=placed.part.name,
+                stage="press",
+                flow=flow,
+                moisture_ratio=math.inf,
+                path=water.straight(placed.place, end),
+            )
+        )
     vapour = water.stream_water(result, "vapour")
     if vapour > 0:
         plan.leaving.append(
-            Leaving(name="drying group", stage="evaporation", flow=vapour, moisture_ratio=math.inf,
-                    path=water.straight(top, top.beside(water.UP, 0.9)))
-        )  # fmt: skip
+            Leaving(
+                name="drying group",
+                stage="evaporation",
+                flow=vapour,
+                moisture_ratio=math.inf,
+                path=water.straight(top, top.beside(water.UP, 0.9)),
+            )
+        )

@@ -1,6 +1,7 @@
 """The dry end as drawn: Yankee with shell, hood, crepe doctor, reel; for heavier grades a group of cylinders.
 
-The Yankee's diameter, shell, wrap and hood cover are the machine's; depth of the hood, doctor stand and reel are assumed.
+The Yankee's diameter, shell, wrap and hood cover are the machine's; depth of the hood, doctor stand and reel are
+assumed.
 """
 
 from __future__ import annotations
@@ -40,12 +41,20 @@ def yankee(machine: Any, dry: Any, circle: Circle) -> Outline:
     steam = told(part, "steam_pressure")
     if dry is not None:
         steam = in_unit(dry.dried.steam_pressure, "bar(a)")
-    text = joined(f"{told(part, 'diameter')} across", f"{told(part, 'speed')}", f"steam {steam}, {limit}",
-                  surface, "a pressure vessel: its certificate rules")  # fmt: skip
+    text = joined(
+        f"{told(part, 'diameter')} across",
+        f"{told(part, 'speed')}",
+        f"steam {steam}, {limit}",
+        surface,
+        "a pressure vessel: its certificate rules",
+    )
     return Outline(
-        name="Yankee", label="Yankee", text=text, anchor=circle.centre.beside(0.6, 0.4),
+        name="Yankee",
+        label="Yankee",
+        text=text,
+        anchor=circle.centre.beside(0.6, 0.4),
         shapes=(*roll(circle, "shell"), Shape(role="shell inside", path=circle_path(Circle(circle.centre, inner)))),
-    )  # fmt: skip
+    )
 
 
 def hood(machine: Any, dry: Any, circle: Circle, nip_angle: float) -> Outline:
@@ -64,10 +73,18 @@ def hood(machine: Any, dry: Any, circle: Circle, nip_angle: float) -> Outline:
     air = told(part, "air_temperature")
     if dry is not None:
         air = in_unit(dry.dried.air_temperature, "°C", kind="temperature")
-    text = joined(f"{part.heating}-heated air {air}", f"jets {told(part, 'jet_velocity')}",
-                  f"over {told(part, 'covered')} of the turn")  # fmt: skip
-    return Outline(name="hood", label="hood", text=text, shapes=tuple(shapes),
-                   anchor=circle.centre.beside(start - 0.3 * turn, inner + HOOD_DEPTH))  # fmt: skip
+    text = joined(
+        f"{part.heating}-heated air {air}",
+        f"jets {told(part, 'jet_velocity')}",
+        f"over {told(part, 'covered')} of the turn",
+    )
+    return Outline(
+        name="hood",
+        label="hood",
+        text=text,
+        shapes=tuple(shapes),
+        anchor=circle.centre.beside(start - 0.3 * turn, inner + HOOD_DEPTH),
+    )
 
 
 def wrap_arc(machine: Any, circle: Circle, nip_angle: float) -> Arc:
@@ -89,9 +106,12 @@ def doctor(machine: Any, circle: Circle, angle: float) -> tuple[Outline, Hazard]
         ]
     )
     outline = Outline(
-        name="crepe doctor", label="crepe doctor", anchor=beam, text=f"takes the sheet off, crepe {told(machine.grade, 'crepe')}",
+        name="crepe doctor",
+        label="crepe doctor",
+        anchor=beam,
+        text=f"takes the sheet off, crepe {told(machine.grade, 'crepe')}",
         shapes=(Shape(role="blade", path=polyline([p, tail]), closed=False), Shape(role="steel", path=back)),
-    )  # fmt: skip
+    )
     return outline, Hazard(kind="blade", place=p.beside(angle, 0.24), text="razor-edged doctor blade")
 
 
@@ -107,8 +127,9 @@ def reel(machine: Any, start: Point, at: Point, values: Any) -> tuple[Outline, L
         else "no sheet",
         f"{told(machine.grade, 'reel_grammage')} at {told(machine.grade, 'reel_dryness')} dryness wanted",
     )
-    return Outline(name="reel", label="reel", text=text, anchor=parent.at(0.3),
-                   shapes=(*roll(drum), *roll(parent, "paper roll"))), line  # fmt: skip
+    return Outline(
+        name="reel", label="reel", text=text, anchor=parent.at(0.3), shapes=(*roll(drum), *roll(parent, "paper roll"))
+    ), line
 
 
 def reel_nip(drum: Point) -> Hazard:
@@ -136,8 +157,12 @@ def cylinders(machine: Any, dry: Any, nip: Point, start: Point, plan: Plan) -> t
     low = [Circle(Point(start.x + 1.4 + (i + 0.5) * pitch, start.y - 0.7), CYLINDER) for i in range(count)]
     lead, after = Circle(start, LEAD), Circle(Point(low[-1].centre.x + 1.35, low[-1].centre.y + 0.75), LEAD)
     drum = Circle(Point(after.centre.x + 1.3, after.centre.y - 0.75), DRUM)
-    order = [(lead, 1.0), *((c, s) for pair in zip(top, low, strict=True) for c, s in zip(pair, (-1.0, 1.0), strict=True)),
-             (after, -1.0), (drum, -1.0)]  # fmt: skip
+    order = [
+        (lead, 1.0),
+        *((c, s) for pair in zip(top, low, strict=True) for c, s in zip(pair, (-1.0, 1.0), strict=True)),
+        (after, -1.0),
+        (drum, -1.0),
+    ]
     shapes: list[Shape] = []
     for circle in (*top, *low):
         shapes += roll(circle, "shell")
@@ -150,9 +175,17 @@ def cylinders(machine: Any, dry: Any, nip: Point, start: Point, plan: Plan) -> t
         pieces += [circle.arc(into - side * math.pi / 2, turn_between(into, run.heading, side)), run]
     said = "" if dry is None else f"evaporates {written('evaporation', dry.evaporation)}"
     plan.outlines.append(
-        Outline(name="drying group", label="drying group (schematic)", anchor=top[1].at(math.pi / 2),
-                text=joined(said, f"{told(machine.dryer, 'heat_per_water')} of water (stated, not computed)",
-                            "number and size of cylinders schematic"), shapes=tuple(shapes))
-    )  # fmt: skip
+        Outline(
+            name="drying group",
+            label="drying group (schematic)",
+            anchor=top[1].at(math.pi / 2),
+            text=joined(
+                said,
+                f"{told(machine.dryer, 'heat_per_water')} of water (stated, not computed)",
+                "number and size of cylinders schematic",
+            ),
+            shapes=tuple(shapes),
+        )
+    )
     plan.hazards.append(Hazard(kind="hot", place=top[0].centre, text="hot cylinders"))
     return Path(tuple(pieces)), drum

@@ -10,9 +10,9 @@ import math
 from dataclasses import dataclass, field
 from typing import Any
 
-from thinstock.drawing.plan import LAYER, Loop, Outline, Plan, Shape, Wrap, roll
+from thinstock.drawing.plan import LAYER, Outline, Plan, Shape, Wrap, roll
 from thinstock.drawing.words import in_unit, joined, told
-from thinstock.geometry import Arc, Circle, Path, Point, Pose, Turtle, belt, polyline, roll_on, sector
+from thinstock.geometry import Arc, Circle, Path, Point, Pose, Turtle, polyline, roll_on, sector
 from thinstock.sections import elements as kinds
 
 BREAST = 0.45
@@ -158,40 +158,7 @@ def start_heading(machine: Any) -> float:
     return 0.0
 
 
-# --- wires
-
-
-def wires(machine: Any, track: Track) -> list[Loop]:
-    """The closed loops of the forming fabrics, over rolls that are assumed where not given."""
-    forming = machine.forming
-    text = joined(
-        f"{forming.wire.name}, air permeability {told(forming.wire, 'air_permeability')}",
-        "return run and its rolls schematic",
-    )
-    if not is_roll_former(forming):
-        return [_table_wire(track, text)]
-    if forming.carrier == "felt":
-        return [_outer_wire(machine, track, text, "forming wire")]
-    return [
-        _inner_wire(machine, track, text),
-        _outer_wire(machine, track, text, "outer wire"),
-    ]
-
-
-def _loop(name: str, text: str, rolls: list[tuple[Circle, float]], anchor: int = -1) -> Loop:
-    path = belt(rolls)
-    return Loop(name=name, text=text, role="wire", path=path, rolls=tuple(rolls), anchor=rolls[anchor][0].centre)
-
-
-def _circles(track: Track) -> list[tuple[Circle, float]]:
-    """The rolls the carrying fabric turns round inside its loop, in order."""
-    arcs = [p for p in track.path.pieces if isinstance(p, Arc)]
-    found: list[tuple[Circle, float]] = []
-    for arc in arcs:
-        circle = Circle(arc.centre, arc.radius)
-        if not found or found[-1][0].centre.distance(circle.centre) > 1e-9:
-            found.append((circle, arc.side))
-    return found
+# --- parts
 
 
 def breast_roll(track: Track) -> Circle:
@@ -203,78 +170,10 @@ def breast_roll(track: Track) -> Circle:
     return roll_on(track.path.at(0.0), INCLINED_BREAST if inclined else BREAST, -1.0)
 
 
-def _table_wire(track: Track, text: str) -> Loop:
-    breast = breast_roll(track)
-    rolls = [(breast, -1.0)]
-    rolls += [c for c in _circles(track) if c[0].centre.distance(breast.centre) > 1e-9]
-    turning = roll_on(track.out, TURNING, -1.0)
-    lowest = min(breast.centre.y - breast.radius, turning.centre.y - 0.2) - 0.75
-    rolls += [
-        (turning, -1.0),
-        (Circle(Point(turning.centre.x - 0.9, lowest), GUIDE), -1.0),
-        (Circle(Point(breast.centre.x + 0.55, lowest), GUIDE), -1.0),
-    ]
-    return _loop("wire", text, rolls, -2)
-
-
-def _inner_wire(machine: Any, track: Track, text: str) -> Loop:
-    first = machine.forming.element[0]
-    before, _ = lags(first)
-    circle = Circle(*_of(track.arcs[first.name]))
-    arrive = track.path.at(0.0).heading - track.turned * before
-    touch = Pose(circle.at(arrive - track.turned * math.pi / 2), arrive)
-    back = touch.point.beside(arrive, -0.7)
-    lead = roll_on(Pose(back, arrive), GUIDE, -1.0)
-    rolls = _circles(track)
-    turning = roll_on(track.out, TURNING, -1.0)
-    low = min(lead.centre.y - 0.5, turning.centre.y - 0.5)
-    rolls += [(turning, -1.0), (Circle(Point(lead.centre.x + 0.25, low), GUIDE), -1.0), (lead, -1.0)]
-    return _loop("inner wire", text, rolls, -2)
-
-
-def _of(arc: Arc) -> tuple[Point, float]:
-    return arc.centre, arc.radius
-
-
-def _outer_wire(machine: Any, track: Track, text: str, name: str) -> Loop:
-    """The wire outside the first roll: on the side of the path that faces away from it."""
-    side = -track.turned
-    arcs = [track.arcs[e.name] for e in machine.forming.element if isinstance(e, kinds.FormingRoll)]
-    begin = Pose(arcs[0].beside(side * LAYER).start, track.path.at(0.0).heading)
-    breast = roll_on(Pose(begin.point.beside(begin.heading, -0.42), begin.heading), 0.22, side)
-    rolls: list[tuple[Circle, float]] = [(breast, side), (Circle(arcs[0].centre, arcs[0].radius + LAYER), -side)]
-    if len(arcs) > 1:
-        rolls.append((Circle(arcs[1].centre, arcs[1].radius - LAYER), side))
-        last = Circle(arcs[1].centre, arcs[1].radius)
-    else:
-        end = Pose(arcs[0].beside(side * LAYER).end, begin.heading + arcs[0].turn)
-        leave = roll_on(Pose(end.point.beside(end.heading, 0.42), end.heading), TURNING, side)
-        rolls.append((leave, side))
-        last = leave
-    centre, radius = arcs[0].centre, arcs[0].radius
-    reach = radius + 1.05
-    up = side  # above the path for the wire that lies left, below for one that lies right
-    far = Point(min(centre.x - reach, breast.centre.x - 0.8), last.centre.y + up * 0.55 if up < 0 else centre.y + reach)
-    if up < 0:  # felt formers: round the left of the roll and back over its top
-        low = Circle(Point(centre.x - reach + 0.35, min(last.centre.y, centre.y - radius) - 0.25), GUIDE)
-        high = Circle(Point(centre.x - reach - 0.15, breast.centre.y + 0.75), GUIDE)
-        over = Circle(Point(breast.centre.x - 0.15, breast.centre.y + 0.95), GUIDE)
-        rolls += [(low, side), (high, side), (over, side)]
-    else:
-        right = Circle(Point(last.centre.x + 0.1, max(centre.y + reach, last.centre.y + 0.9)), GUIDE)
-        left = Circle(Point(far.x, right.centre.y - 0.1), GUIDE)
-        low = Circle(Point(far.x - 0.1, breast.centre.y + 0.35), GUIDE)
-        rolls += [(right, side), (left, side), (low, side)]
-    return _loop(name, text, rolls, -2)
-
-
-# --- parts
-
-
 def parts(machine: Any, formed: Any, track: Track, plan: Plan) -> None:
     """Rolls, boards, blades and boxes of the former into the plan."""
     forming = machine.forming
-    for element, (a, b), (name, first, last) in zip(forming.element, track.listed, formed.rows, strict=True):
+    for element, (a, b), (_, first, last) in zip(forming.element, track.listed, formed.rows, strict=True):
         spans = track.spans[first:last]
         maker = _MAKERS.get(type(element))
         if maker is not None:
@@ -292,16 +191,26 @@ def _table_rolls(forming: Any, track: Track, plan: Plan) -> None:
     breast = breast_roll(track)
     if not isinstance(forming.element[0], kinds.SuctionBreastRoll | kinds.JetImpact):
         plan.outlines.append(
-            Outline(name="breast roll", text=f"{in_unit(2 * breast.radius, 'm')} across (assumed)", shapes=roll(breast),
-                    anchor=breast.at(math.pi), label="")
-        )  # fmt: skip
+            Outline(
+                name="breast roll",
+                text=f"{in_unit(2 * breast.radius, 'm')} across (assumed)",
+                shapes=roll(breast),
+                anchor=breast.at(math.pi),
+                label="",
+            )
+        )
     for i, arc in enumerate(track.corners):
         circle = Circle(arc.centre, arc.radius)
         name = "couch roll" if i == len(track.corners) - 1 else "top roll"
         plan.outlines.append(
-            Outline(name=name, text=f"{in_unit(2 * circle.radius, 'm')} across (assumed)", shapes=roll(circle),
-                    anchor=circle.at(-math.pi / 2), label="")
-        )  # fmt: skip
+            Outline(
+                name=name,
+                text=f"{in_unit(2 * circle.radius, 'm')} across (assumed)",
+                shapes=roll(circle),
+                anchor=circle.at(-math.pi / 2),
+                label="",
+            )
+        )
 
 
 def _wrap(formed: Any, element: Any, track: Track, a: float, b: float) -> Wrap:
@@ -355,24 +264,36 @@ def box_beside(
     slots = tuple(
         Shape(
             role="detail",
-            path=polyline([path.at(a + (b - a) * (i + 0.5) / count).point,
-                           path.at(a + (b - a) * (i + 0.5) / count).point.beside(h, 0.0, side * 0.08)]),
+            path=polyline(
+                [
+                    path.at(a + (b - a) * (i + 0.5) / count).point,
+                    path.at(a + (b - a) * (i + 0.5) / count).point.beside(h, 0.0, side * 0.08),
+                ]
+            ),
             closed=False,
         )
         for i in range(count)
-    )  # fmt: skip
+    )
     return Outline(
-        name=name, text=text, label=label or name, anchor=middle,
+        name=name,
+        text=text,
+        label=label or name,
+        anchor=middle,
         shapes=(Shape(role="box", path=polyline([*mouth, *outer, mouth[0]])), *slots),
-    )  # fmt: skip
+    )
 
 
 def _board(machine: Any, formed: Any, e: Any, track: Track, a: float, b: float, spans: Any) -> Outline:
     path, h = track.path, track.path.at(a).heading
     p, q = path.at(a + 0.15 * (b - a)).point, path.at(b).point
     shape = polyline([p, q, q.beside(h, 0, -0.07), p.beside(h, 0, -0.07), p])
-    return Outline(name=e.name, text=f"{told(e, 'length')} long, drains nothing", label=e.name,
-                   anchor=p.beside(h, 0.1, -0.07), shapes=(Shape(role="steel", path=shape),))  # fmt: skip
+    return Outline(
+        name=e.name,
+        text=f"{told(e, 'length')} long, drains nothing",
+        label=e.name,
+        anchor=p.beside(h, 0.1, -0.07),
+        shapes=(Shape(role="steel", path=shape),),
+    )
 
 
 def _rolls(machine: Any, formed: Any, e: Any, track: Track, a: float, b: float, spans: Any) -> Outline:
@@ -382,8 +303,10 @@ def _rolls(machine: Any, formed: Any, e: Any, track: Track, a: float, b: float, 
         if end - start < 1e-9:
             shapes += roll(roll_on(track.path.at(start), radius, -1.0))
     middle = track.path.at(0.5 * (a + b)).point
-    text = joined(f"{int(e.number)} rolls of {told(e, 'roll_diameter')} at {told(e, 'pitch')} pitch",
-                  f"suction at most {told(e, 'suction_cap')} (assumed)")  # fmt: skip
+    text = joined(
+        f"{int(e.number)} rolls of {told(e, 'roll_diameter')} at {told(e, 'pitch')} pitch",
+        f"suction at most {told(e, 'suction_cap')} (assumed)",
+    )
     return Outline(name=e.name, text=text, label=e.name, anchor=middle.beside(0, 0, -2 * radius), shapes=tuple(shapes))
 
 
@@ -391,13 +314,18 @@ def _foils(machine: Any, formed: Any, e: Any, track: Track, a: float, b: float, 
     shapes: list[Shape] = []
     length, angle = float(e.foil_length), float(e.foil_angle)
     suction = float(e.suction_share) * length
-    for start, end in spans[1::2]:
+    for start, _ in spans[1::2]:
         nose = track.path.at(start - 0.5 * (length - suction))
         p, h = nose
         tail = p.beside(h, length * math.cos(angle), -length * math.sin(angle))
         foot = max(0.05, length * math.sin(angle) + 0.03)
-        corners = [p, tail, tail.beside(h, -0.25 * length, -foot + length * math.sin(angle)),
-                   p.beside(h, 0.25 * length, -foot), p]  # fmt: skip
+        corners = [
+            p,
+            tail,
+            tail.beside(h, -0.25 * length, -foot + length * math.sin(angle)),
+            p.beside(h, 0.25 * length, -foot),
+            p,
+        ]
         shapes.append(Shape(role="foil", path=polyline(corners)))
     middle = track.path.at(0.5 * (a + b))
     steep = angle > float(e.foil_angle_cap) + 1e-9
@@ -406,15 +334,21 @@ def _foils(machine: Any, formed: Any, e: Any, track: Track, a: float, b: float, 
         f"foil angle {told(e, 'foil_angle')}"
         + (f" (what is beyond {told(e, 'foil_angle_cap')} is not modelled)" if steep else ""),
     )
-    return Outline(name=e.name, text=text, label=e.name, anchor=middle.point.beside(middle.heading, 0, -0.1),
-                   shapes=tuple(shapes))  # fmt: skip
+    return Outline(
+        name=e.name, text=text, label=e.name, anchor=middle.point.beside(middle.heading, 0, -0.1), shapes=tuple(shapes)
+    )
 
 
 def _gravity(machine: Any, formed: Any, e: Any, track: Track, a: float, b: float, spans: Any) -> Outline:
     line = track.path.part(a, b).beside(-0.05)
     middle = track.path.at(0.5 * (a + b)).point
-    return Outline(name=e.name, text=f"{told(e, 'length')} of open wire", label=e.name,
-                   anchor=middle.beside(0, 0, -0.05), shapes=(Shape(role="detail", path=line, closed=False),))  # fmt: skip
+    return Outline(
+        name=e.name,
+        text=f"{told(e, 'length')} of open wire",
+        label=e.name,
+        anchor=middle.beside(0, 0, -0.05),
+        shapes=(Shape(role="detail", path=line, closed=False),),
+    )
 
 
 def _box(machine: Any, formed: Any, e: Any, track: Track, a: float, b: float, spans: Any) -> Outline:
@@ -423,11 +357,18 @@ def _box(machine: Any, formed: Any, e: Any, track: Track, a: float, b: float, sp
 
 def _impact(machine: Any, formed: Any, e: Any, track: Track, a: float, b: float, spans: Any) -> Outline:
     circle = breast_roll(track)
-    text = joined(f"open roll {in_unit(2 * circle.radius, 'm')} across (assumed)",
-                  f"the jet meets it at {told(e, 'impact_angle')}")  # fmt: skip
+    text = joined(
+        f"open roll {in_unit(2 * circle.radius, 'm')} across (assumed)",
+        f"the jet meets it at {told(e, 'impact_angle')}",
+    )
     inner = Circle(circle.centre, 0.86 * circle.radius)
-    return Outline(name="open breast roll", text=text, label="open breast roll", anchor=circle.at(math.pi),
-                   shapes=(*roll(circle), Shape(role="open", path=_whole(inner))))  # fmt: skip
+    return Outline(
+        name="open breast roll",
+        text=text,
+        label="open breast roll",
+        anchor=circle.at(math.pi),
+        shapes=(*roll(circle), Shape(role="open", path=_whole(inner))),
+    )
 
 
 def _whole(circle: Circle) -> Path:
@@ -440,13 +381,22 @@ def _suction_roll(machine: Any, formed: Any, e: Any, track: Track, a: float, b: 
     arc = track.arcs[e.name]
     circle = Circle(arc.centre, arc.radius)
     lips = sector(arc.centre, 0.35 * arc.radius, 0.9 * arc.radius, arc.begin, arc.turn)
-    text = joined(f"{told(e, 'roll_diameter')} across", f"box over {told(e, 'wrap')} at {told(e, 'vacuum')}",
-                  f"the jet meets it at {told(e, 'impact_angle')}")  # fmt: skip
+    text = joined(
+        f"{told(e, 'roll_diameter')} across",
+        f"box over {told(e, 'wrap')} at {told(e, 'vacuum')}",
+        f"the jet meets it at {told(e, 'impact_angle')}",
+    )
     return Outline(
-        name=e.name, text=text, label=e.name, anchor=circle.at(math.pi),
-        shapes=(*roll(circle), Shape(role="open", path=_whole(Circle(arc.centre, 0.9 * arc.radius))),
-                Shape(role="suction", path=lips)),
-    )  # fmt: skip
+        name=e.name,
+        text=text,
+        label=e.name,
+        anchor=circle.at(math.pi),
+        shapes=(
+            *roll(circle),
+            Shape(role="open", path=_whole(Circle(arc.centre, 0.9 * arc.radius))),
+            Shape(role="suction", path=lips),
+        ),
+    )
 
 
 def _inclined(machine: Any, formed: Any, e: Any, track: Track, a: float, b: float, spans: Any) -> Outline:
@@ -456,7 +406,7 @@ def _inclined(machine: Any, formed: Any, e: Any, track: Track, a: float, b: floa
     for start, end in spans:
         one = box_beside(path, start, end, -1.0, e.name, "", depth=0.36)
         shapes += one.shapes
-    low, high = path.at(a).point, path.at(b).point
+    low = path.at(a).point
     level = low.y + float(e.pond_head)
     reach = min((level - low.y) / math.tan(h) if h > 0 else b - a, (b - a) * math.cos(h))
     edge = Point(low.x + reach, low.y + reach * math.tan(h))
@@ -467,8 +417,11 @@ def _inclined(machine: Any, formed: Any, e: Any, track: Track, a: float, b: floa
         [Point(inlet.x - 0.25, level + 0.12), Point(edge.x - 0.08, level + 0.12), Point(edge.x + 0.05, level + 0.03)]
     )
     shapes.append(Shape(role="lip", path=roof, closed=False))
-    text = joined(f"{int(e.number)} boxes of {told(e, 'length')} at {told(e, 'vacuum')}",
-                  f"wire climbs at {told(e, 'slope')}", f"pond {told(e, 'pond_head')} deep")  # fmt: skip
+    text = joined(
+        f"{int(e.number)} boxes of {told(e, 'length')} at {told(e, 'vacuum')}",
+        f"wire climbs at {told(e, 'slope')}",
+        f"pond {told(e, 'pond_head')} deep",
+    )
     middle = path.at(0.5 * (a + b)).point
     return Outline(name=e.name, text=text, label=e.name, anchor=middle.beside(h, 0, -0.36), shapes=tuple(shapes))
 

@@ -134,7 +134,7 @@ def _surface(part: Any, circle: Circle, towards: float) -> list[Shape]:
         turn = float(surface.zone_end) - float(surface.zone_start)
         shapes.append(Shape(role="suction", path=sector(circle.centre, 0.3 * circle.radius, inner, start, turn)))
     elif isinstance(surface, press_section.Grooved | press_section.BlindDrilled):
-        depth = float(getattr(surface, "groove_depth", None) or getattr(surface, "hole_depth", 0.0))
+        depth = float(surface.groove_depth if isinstance(surface, press_section.Grooved) else surface.hole_depth)
         shapes.append(Shape(role="voids", path=circle_path(Circle(circle.centre, circle.radius - max(depth, 0.012)))))
     return shapes
 
@@ -173,20 +173,30 @@ def felt_boxes(machine: Any, run: Path, plan: Plan) -> None:
     a, b = run.at(at - width / 2).point, run.at(at + width / 2).point
     shape = polyline([a, b, b.beside(h, 0, -0.26), a.beside(h, 0, -0.26), a])
     plan.outlines.append(
-        Outline(name="felt boxes", label="felt boxes", anchor=b.beside(h, -width / 2, -0.26),
-                text=joined(f"{told(felt.boxes, 'vacuum')} below the air outside", f"slots {told(felt.boxes, 'slot_width')}"),
-                shapes=(Shape(role="box", path=shape),))
-    )  # fmt: skip
+        Outline(
+            name="felt boxes",
+            label="felt boxes",
+            anchor=b.beside(h, -width / 2, -0.26),
+            text=joined(
+                f"{told(felt.boxes, 'vacuum')} below the air outside", f"slots {told(felt.boxes, 'slot_width')}"
+            ),
+            shapes=(Shape(role="box", path=shape),),
+        )
+    )
     p = run.at(0.28 * length).point
     head = Circle(p.beside(h, 0, -0.2), 0.05)
     spray = tuple(
         Shape(role="spray", path=polyline([head.centre, p.beside(h, d)]), closed=False) for d in (-0.08, 0.0, 0.08)
     )
     plan.outlines.append(
-        Outline(name="felt shower", label="felt shower", anchor=head.at(h - math.pi / 2),
-                text=joined(f"{told(felt, 'shower')} of felt", f"at {told(felt, 'shower_temperature')}"),
-                shapes=(*roll(head), *spray))
-    )  # fmt: skip
+        Outline(
+            name="felt shower",
+            label="felt shower",
+            anchor=head.at(h - math.pi / 2),
+            text=joined(f"{told(felt, 'shower')} of felt", f"at {told(felt, 'shower_temperature')}"),
+            shapes=(*roll(head), *spray),
+        )
+    )
 
 
 def steam_box(machine: Any, run: Path, back: float, plan: Plan) -> None:
@@ -200,10 +210,14 @@ def steam_box(machine: Any, run: Path, back: float, plan: Plan) -> None:
     lower = [p.beside(h, 0, -0.05) for p in (a, b)]
     outer = [p.beside(h, 0, -0.32) for p in (b, a)]
     plan.outlines.append(
-        Outline(name="steam box", label="steam box", anchor=outer[0].beside(h, -0.15),
-                text=joined(f"{told(box, 'steam_dose')} of sheet", f"{told(box, 'capture')} of it taken up"),
-                shapes=(Shape(role="box", path=polyline([*lower, *outer, lower[0]])),))
-    )  # fmt: skip
+        Outline(
+            name="steam box",
+            label="steam box",
+            anchor=outer[0].beside(h, -0.15),
+            text=joined(f"{told(box, 'steam_dose')} of sheet", f"{told(box, 'capture')} of it taken up"),
+            shapes=(Shape(role="box", path=polyline([*lower, *outer, lower[0]])),),
+        )
+    )
 
 
 def felt_vacuum(slot: Any, mouth: Circle | None, line: Path, share: float, plan: Plan) -> tuple[Point, float]:
@@ -214,18 +228,39 @@ def felt_vacuum(slot: Any, mouth: Circle | None, line: Path, share: float, plan:
         middle = -math.pi / 2
         turn = width / mouth.radius
         plan.outlines.append(
-            Outline(name=slot.name, label=slot.name, text=text, anchor=mouth.at(math.pi * 0.6),
-                    shapes=(*roll(mouth), Shape(role="open", path=circle_path(Circle(mouth.centre, 0.86 * mouth.radius))),
-                            Shape(role="suction", path=sector(mouth.centre, 0.25 * mouth.radius, 0.86 * mouth.radius,
-                                                              middle - max(turn, 0.25) / 2, max(turn, 0.25)))))
-        )  # fmt: skip
+            Outline(
+                name=slot.name,
+                label=slot.name,
+                text=text,
+                anchor=mouth.at(math.pi * 0.6),
+                shapes=(
+                    *roll(mouth),
+                    Shape(role="open", path=circle_path(Circle(mouth.centre, 0.86 * mouth.radius))),
+                    Shape(
+                        role="suction",
+                        path=sector(
+                            mouth.centre,
+                            0.25 * mouth.radius,
+                            0.86 * mouth.radius,
+                            middle - max(turn, 0.25) / 2,
+                            max(turn, 0.25),
+                        ),
+                    ),
+                ),
+            )
+        )
         return mouth.at(middle), math.pi / 2
     at = share * line.length
     h = line.at(at).heading
     a, b = line.at(at - width / 2).point, line.at(at + width / 2).point
     shape = polyline([a, b, b.beside(h, 0, 0.3), a.beside(h, 0, 0.3), a])
     plan.outlines.append(
-        Outline(name=slot.name, label=slot.name, text=text, anchor=a.beside(h, width / 2, 0.3),
-                shapes=(Shape(role="box", path=shape),))
-    )  # fmt: skip
+        Outline(
+            name=slot.name,
+            label=slot.name,
+            text=text,
+            anchor=a.beside(h, width / 2, 0.3),
+            shapes=(Shape(role="box", path=shape),),
+        )
+    )
     return line.at(at).point, h + math.pi / 2

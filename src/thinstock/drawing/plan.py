@@ -1,7 +1,7 @@
-"""What is drawn of a machine, as data: outlines in metres with a role, a name and a text. No ink, no pixels, no markup.
+"""What is drawn of a machine, as data: outlines in metres with a role, a name and a text. No ink, no pixels.
 
-Section outlines (`outlines_*`) fill a plan; `elevation` turns it into a drawing. Places are assumed unless the machine says
-otherwise; diameters, wraps, lengths and angles are those of the machine.
+Section outlines (`outlines_*`) fill a plan; `elevation` turns it into a drawing. Places are assumed unless the machine
+says otherwise; diameters, wraps, lengths and angles are those of the machine.
 """
 
 from __future__ import annotations

@@ -173,7 +173,7 @@ def _cut(element: Element, share: Array, reached: Array) -> Element:
 
 
 def _pressure(
-    elements: list[Element], at: Array, along: Array, lengths: Array, depth: Array, wet: Any, side: int
+    elements: list[Element], at: Any, along: Array, lengths: Array, depth: Array, wet: Any, side: int
 ) -> Array:
     """Pressure that a side's law gives at each place with the depth left there."""
     density, speed, gravity = float(wet.water.density), float(wet.wire_speed), value("gravity")

@@ -1,7 +1,7 @@
 """Writes markup for a drawing: elements with escaped text, paths in pixels, line styles, hatches and themes.
 
-Styles name a role, never a single part. Every role differs from its neighbours by dash, hatch or weight, so that a black
-and white print reads like the screen. Colours are variables a page may set; no scripts, nothing fetched.
+Styles name a role, never a single part. Every role differs from its neighbours by dash, hatch or weight, so that a
+black and white print reads like the screen. Colours are variables a page may set; no scripts, nothing fetched.
 """
 
 from __future__ import annotations
@@ -69,6 +69,10 @@ STYLES: Final[dict[str, str]] = {
     "curve": "fill:none;stroke:$ink;stroke-width:2",
     "curve 2": "fill:none;stroke:$ink;stroke-width:2;stroke-dasharray:7 3",
     "curve 3": "fill:none;stroke:$ink;stroke-width:2;stroke-dasharray:2 3",
+    "hatch line": "fill:none;stroke:$ink;stroke-width:1.1",
+    "row line": "fill:none;stroke:$ink;stroke-width:.35",
+    "wrap line": "fill:none;stroke:$ink;stroke-width:.55",
+    "dot": "fill:$water;stroke:none",
     "text": "fill:$ink;stroke:none",
     "text faint": "fill:$faint;stroke:none",
     "text strong": "fill:$ink;stroke:none;font-weight:bold",
@@ -78,16 +82,15 @@ STYLES: Final[dict[str, str]] = {
 
 _PATTERNS: Final = (
     '<pattern id="{p}hatch" width="5" height="5" patternUnits="userSpaceOnUse" patternTransform="rotate(45)">'
-    '<rect width="5" height="5" style="fill:$paper"/><path d="M0 0V5" style="stroke:$ink;stroke-width:1.1"/></pattern>'
+    '<rect width="5" height="5" class="ts-paper"/><path d="M0 0V5" class="ts-hatch-line"/></pattern>'
     '<pattern id="{p}rows" width="6" height="4" patternUnits="userSpaceOnUse">'
-    '<rect width="6" height="4" style="fill:$paper"/><path d="M0 2H6" style="stroke:$ink;stroke-width:.35"/></pattern>'
+    '<rect width="6" height="4" class="ts-paper"/><path d="M0 2H6" class="ts-row-line"/></pattern>'
     '<pattern id="{p}dots" width="4.5" height="4.5" patternUnits="userSpaceOnUse">'
-    '<rect width="4.5" height="4.5" style="fill:$paper"/>'
-    '<circle cx="2.2" cy="2.2" r="1.05" style="fill:$water"/></pattern>'
+    '<rect width="4.5" height="4.5" class="ts-paper"/><circle cx="2.2" cy="2.2" r="1.05" class="ts-dot"/></pattern>'
     '<pattern id="{p}wrapped" width="3.2" height="3.2" patternUnits="userSpaceOnUse" patternTransform="rotate(-45)">'
-    '<path d="M0 0V3.2" style="stroke:$ink;stroke-width:.55"/></pattern>'
+    '<path d="M0 0V3.2" class="ts-wrap-line"/></pattern>'
     '<pattern id="{p}spiral" width="5" height="5" patternUnits="userSpaceOnUse" patternTransform="rotate(20)">'
-    '<rect width="5" height="5" style="fill:$paper"/><path d="M0 0V5" style="stroke:$ink;stroke-width:.35"/></pattern>'
+    '<rect width="5" height="5" class="ts-paper"/><path d="M0 0V5" class="ts-row-line"/></pattern>'
 )
 
 
@@ -225,6 +228,6 @@ def style_sheet(theme: str, prefix: str, root: str) -> str:
     return element("style", "".join(rules).replace("<", "\\3c "))
 
 
-def patterns(theme: str, prefix: str) -> str:
+def patterns(prefix: str) -> str:
     """The hatches."""
-    return element("defs", coloured(_PATTERNS.replace("{p}", prefix), theme))
+    return element("defs", _PATTERNS.replace("{p}", prefix))

@@ -36,9 +36,14 @@ def bands(result: Any, track: former.Track | None, plan: Plan, nips: list[Any], 
         away = placed.mate.centre.angle_to(placed.circle.centre)
         end = placed.circle.centre.beside(away, placed.circle.radius + 0.55)
         plan.leaving.append(
-            Leaving(name=placed.part.name, stage="press", flow=flow, moisture_ratio=math.inf,
-                    path=straight(placed.place, end))
-        )  # fmt: skip
+            Leaving(
+                name=placed.part.name,
+                stage="press",
+                flow=flow,
+                moisture_ratio=math.inf,
+                path=straight(placed.place, end),
+            )
+        )
     vapour = stream_water(result, "vapour")
     if yankee is not None and wet.nips and vapour > 0:
         from thinstock.drawing.outlines_dryer import HOOD_DEPTH
@@ -46,9 +51,14 @@ def bands(result: Any, track: former.Track | None, plan: Plan, nips: list[Any], 
         gap = number(result.machine.hood.nozzle_gap)
         at = yankee.centre.beside(UP, yankee.radius + gap + HOOD_DEPTH)
         plan.leaving.append(
-            Leaving(name="hood", stage="evaporation", flow=vapour, moisture_ratio=math.inf,
-                    path=straight(at, at.beside(UP, 0.75)))
-        )  # fmt: skip
+            Leaving(
+                name="hood",
+                stage="evaporation",
+                flow=vapour,
+                moisture_ratio=math.inf,
+                path=straight(at, at.beside(UP, 0.75)),
+            )
+        )
 
 
 def at_slot(result: Any, slot: Any, mouth: Point, heading: float, plan: Plan) -> None:
@@ -57,9 +67,14 @@ def at_slot(result: Any, slot: Any, mouth: Point, heading: float, plan: Plan) ->
     if not any(s.name == f"vacuum_water: {slot.name}" for s in result.streams):
         return
     plan.leaving.append(
-        Leaving(name=slot.name, stage="vacuum", flow=flow, moisture_ratio=math.inf,
-                path=straight(mouth, mouth.beside(heading, 0.72)))
-    )  # fmt: skip
+        Leaving(
+            name=slot.name,
+            stage="vacuum",
+            flow=flow,
+            moisture_ratio=math.inf,
+            path=straight(mouth, mouth.beside(heading, 0.72)),
+        )
+    )
 
 
 def forming_total(result: Any) -> float:
@@ -68,7 +83,7 @@ def forming_total(result: Any) -> float:
 
 
 def _forming(result: Any, track: former.Track, plan: Plan, low: float) -> None:
-    """One band per element of the march and side, as wide as its share; table rolls and blades with the stretch before."""
+    """One band per element of the march and side; table rolls and blades with the stretch before them."""
     machine, wet = result.machine, result.parts["wet"]
     formed = wet.formed
     white = formed.drained.white_water[0]
@@ -98,9 +113,14 @@ def _forming(result: Any, track: former.Track, plan: Plan, low: float) -> None:
         out = track.path.at(track.take)
         at = out.point.beside(out.heading, 0.0, -track.turned * LAYER)
         plan.leaving.append(
-            Leaving(name="stock not drained", stage="not drained", flow=undrained,
-                    moisture_ratio=number(1 / machine.headbox.consistency - 1), path=falling(at, out.heading, low))
-        )  # fmt: skip
+            Leaving(
+                name="stock not drained",
+                stage="not drained",
+                flow=undrained,
+                moisture_ratio=number(1 / machine.headbox.consistency - 1),
+                path=falling(at, out.heading, low),
+            )
+        )
 
 
 def _boxes_behind(result: Any, track: former.Track, plan: Plan, low: float, white: Any, scale: float) -> None:
@@ -117,9 +137,14 @@ def _boxes_behind(result: Any, track: former.Track, plan: Plan, low: float, whit
         p, q = track.path.at(a).point, track.path.at(b).point
         mid = Point(0.5 * (p.x + q.x), 0.5 * (p.y + q.y))
         plan.leaving.append(
-            Leaving(name=slot.name, stage="vacuum", flow=flow, moisture_ratio=math.inf,
-                    path=straight(mid, Point(mid.x, low - BELOW)))
-        )  # fmt: skip
+            Leaving(
+                name=slot.name,
+                stage="vacuum",
+                flow=flow,
+                moisture_ratio=math.inf,
+                path=straight(mid, Point(mid.x, low - BELOW)),
+            )
+        )
 
 
 def _pairs(element: Any, first: int, last: int) -> list[list[int]]:
@@ -136,9 +161,19 @@ def _middle_with_water(pairs: list[list[int]], white: Any) -> int:
 
 
 def _band(
-    name: str, element: Any, track: former.Track, group: list[int], side: float, flow: float, ratio: float,
-    low: float, formed: Any, roller: bool, *, label: bool,
-) -> Leaving:  # fmt: skip
+    name: str,
+    element: Any,
+    track: former.Track,
+    group: list[int],
+    side: float,
+    flow: float,
+    ratio: float,
+    low: float,
+    formed: Any,
+    roller: bool,
+    *,
+    label: bool,
+) -> Leaving:
     a, b = track.spans[group[0]][0], track.spans[group[-1]][1]
     end_at = former.along_path(track, number(formed.dry_line)) if bool(formed.formed) else b
     if a < end_at < b:

@@ -1,0 +1,53 @@
+"""Units of the charts' axes, and what every chart asks of a result."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from thinstock import units
+from thinstock.errors import Fault, Refused
+
+Rows = list[dict[str, Any]]
+UnitSet = units.UnitSet
+
+
+CHART_UNITS: dict[str, dict[UnitSet, str]] = {
+    "speed": {"mill": "m/min", "si": "m/s", "us": "ft/min"},
+    "flow": {"mill": "m³/(min·m)", "si": "m²/s", "us": "gal/min/in"},
+    "energy": {"mill": "kWh/t", "si": "kWh/t", "us": "kWh/short ton"},
+    "consistency": {"mill": "%", "si": "%", "us": "%"},
+    "zone": {"mill": "mm", "si": "mm", "us": "mm"},
+    "temperature": {"mill": "°C", "si": "°C", "us": "°F"},
+    "length": {"mill": "m", "si": "m", "us": "ft"},
+    "pressure": {"mill": "kPa", "si": "kPa", "us": "psi"},
+    "grammage": {"mill": "g/m²", "si": "g/m²", "us": "lb/3000 ft²"},
+}
+"""Units of the axes."""
+_KINDS = {
+    "flow": "volume flow per width",
+    "speed": "speed",
+    "energy": "energy per mass",
+    "consistency": "fraction",
+    "zone": "length",
+    "length": "length",
+    "temperature": "temperature",
+    "pressure": "pressure difference",
+    "grammage": "grammage",
+}
+
+
+def edge(value: float, what: str, unit_set: UnitSet) -> float:
+    """A value in the unit of an axis."""
+    return float(units.from_si(value, CHART_UNITS[what][unit_set], _KINDS[what]))
+
+
+def single(result: Any) -> None:
+    if not result.single:
+        raise Refused(
+            Fault(
+                field="result",
+                value="several cases",
+                bound="a chart shows one case",
+                remedy="Run the machine with single values.",
+            )
+        )
