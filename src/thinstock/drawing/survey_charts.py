@@ -26,7 +26,7 @@ WIDEST: Final = 74.0
 
 def adjustments_rows(findings: Findings) -> Rows:
     """One row per reading of the balance."""
-    rows = []
+    rows: Rows = []
     for row in findings.rows:
         base = str(row.reading.given.get("quantity", "")) or row.reading.quantity
         name = f"{row.reading.stream} {base}" + ("" if row.number else " (by heat)")
@@ -63,7 +63,7 @@ def adjustments_full(findings: Findings, theme: str = "paper") -> dict[str, Any]
     """The specification with its data, its axis wide enough for the largest."""
     rows = adjustments_rows(findings)
     spec = adjustments_spec(theme)
-    reach = max([3.0, *(abs(r["moved"]) for r in rows)]) * 1.25
+    reach = max([3.0, *(abs(r["moved"]) for r in rows)]) * 1.6
     spec["encoding"]["x"]["scale"]["domain"] = [-reach, reach]
     spec["datasets"] = {DATA: copy.deepcopy(rows)}
     return spec
@@ -155,13 +155,12 @@ class _Flow:
         return number
 
     def _band(self, points: list[tuple[float, float]], row: dict[str, Any]) -> None:
-        style = {"stroke-width": svg.short(self.width(row))}
         said = f"{row['stream']}: {row['said']} kg/s of water"
         inside = svg.element("title", svg.words(said))
         data = "M" + "L".join(f"{svg.short(x)} {svg.short(y)}" for x, y in points)
         self.bands.append(
             svg.element(
-                "path", inside, d=data, class_=svg.klass("stock"), style=f"stroke-width:{style['stroke-width']}px"
+                "path", inside, d=data, class_=svg.klass("stock"), style=f"stroke-width:{svg.short(self.width(row))}px"
             )
         )
 
@@ -213,11 +212,15 @@ class _Flow:
             self._label(0.5 * (x0 + x1), y1 - 40.0, row, "middle")
             return
         self._band([(x, y0 + 20.0), (x1 - 14.0 * k, y1)], row)
-        self._label(x - 0.5 * self.width(row) - 8.0, 0.5 * (y0 + y1) + 34.0 * k - 12.0, row, "end")
+        beside = 0.5 * self.width(row) + 8.0
+        left = sink == "silo"
+        self._label(
+            x - beside if left else x + beside, 0.5 * (y0 + y1) + 34.0 * k - 12.0, row, "end" if left else "start"
+        )
 
     def _back(self, row: dict[str, Any], source: str, sink: str) -> None:
         (x0, y0), (x1, y1) = self.at(source), self.at(sink)
-        self._band([(x0, y0), (x1, y0), (x1, y1 + 20.0)], row)
+        self._band([(x0 + 0.5 * self.width(row), y0), (x1, y0), (x1, y1 + 20.0)], row)
         self._label(0.5 * (x0 + x1), y0 - 0.5 * self.width(row) - 22.0, row, "middle")
 
     def nodes(self, there: set[str]) -> None:
@@ -246,6 +249,7 @@ class _Flow:
             svg.text(24.0, 54.0, note, "text faint", 13.0),
         ]
         return svg.element(
-            "svg", *head, *self.bands, *self.labels, xmlns="http://www.w3.org/2000/svg", viewBox=f"0 0 {width:g} {height:g}",
+            "svg", *head, *self.bands, *self.labels, xmlns="http://www.w3.org/2000/svg",
+            viewBox=f"0 0 {width:g} {height:g}",
             width=f"{width:g}", height=f"{height:g}", class_="wf", role="img",
         )  # fmt: skip

@@ -31,6 +31,11 @@ _HOMES = {
     ),
     "planning": ("MeasurementValue", "ReadingValue", "detectable_errors", "value_of_measurement", "value_of_reading"),
     "steady": ("mean_uncertainty_batches", "steady_probability_von_neumann", "von_neumann_ratio"),
+    "machine_network": ("MachineNetwork", "network_of_machine"),
+    "heat_balance": ("HeatBalance", "evaporation_by_heat"),
+    "round": ("Round", "read_round"),
+    "findings": ("Findings", "findings_of"),
+    "change": ("Change", "changes", "cross_covariance"),
     "typical": ("Typical", "typical_uncertainties"),
     "calibration": ("Fit", "Profile", "fit", "profile"),
 }

@@ -200,7 +200,7 @@ def _readings(variables: _Variables, survey: Survey, count: int) -> Readings:
     measured = np.zeros(count, dtype=bool)
     measured[index] = True
     plain = readings(value, spread, measured, count)
-    if not any(r.group for r in survey.readings):
+    if not any(r.group for r in survey.readings) and not survey.shared:
         return plain
     covariance = survey.covariance()[np.ix_(order, order)]
     _check_positive(survey, covariance, order)

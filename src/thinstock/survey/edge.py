@@ -13,15 +13,21 @@ from thinstock import units
 FRACTIONS = ("consistency", "dryness", "moisture", "share")
 ALLOWED = {
     **dict.fromkeys(FRACTIONS, ("fraction",)),
-    "flow": ("mass flow", "volume flow"),
+    "flow": ("mass flow", "volume flow", "gas flow"),
     "solids": ("mass flow",),
     "temperature": ("temperature",),
+    "power": ("power",),
+    "humidity": ("humidity",),
+    "position": ("length", "angle", "fraction"),
 }
 SPELLINGS = {
     **dict.fromkeys(FRACTIONS, '"%" or "1"'),
     "flow": '"kg/s", "t/h" or, with a stated water_density, "m3/h", "L/s"',
     "solids": '"kg/s" or "t/h"',
     "temperature": '"degC" or "K"',
+    "power": '"MW" or "kW" (of a fuel: lower heating value)',
+    "humidity": '"kg/kg" or "g/kg" of dry air',
+    "position": '"m" or "mm" from the first forming element, "deg" of wrap, or "%" of the forming zone',
 }
 
 

@@ -34,7 +34,23 @@ QUANTITIES = (
     "share:NAME",
     "solids",
     "temperature",
+    "power",
+    "humidity",
+    "position",
 )
+PLAIN = ("flow", "consistency", "dryness", "moisture", "solids", "temperature", "power", "humidity", "position")
+"""Quantities that take no name behind a colon."""
+POSITIONS = {"length": "position", "angle": "position:angle", "fraction": "position:share"}
+"""What a position is kept as, by the kind of its unit."""
+SI_UNITS = {
+    "flow": "kg/s",
+    "solids": "kg/s",
+    "temperature": "K",
+    "power": "W",
+    "humidity": "kg/kg",
+    "position": "m",
+    "position:angle": "rad",
+}
 
 _NUMBER = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?", re.ASCII)
 _PART = re.compile(r"(?P<number>\S+?)\s*(?P<per_cent>%\s*(?P<of_value>of\s+value)?)?", re.ASCII)
@@ -48,7 +64,7 @@ class Reading:
     stream: str
     quantity: str
     """`flow`, `consistency` (also for dryness and moisture), `consistency:NAME`, `share:NAME`, `solids`,
-    `temperature`.
+    `temperature`; beside the balance `power`, `humidity`, `position` (m), `position:angle`, `position:share`.
     """
     value: float
     standard_uncertainty: float
@@ -68,6 +84,8 @@ class Survey:
     heading: Mapping[str, str] = field(default_factory=dict)
     origin: Path | None = field(default=None, compare=False)
     """The file it was read from, which is never written to."""
+    shared: Mapping[tuple[int, int], float] = field(default_factory=dict, compare=False)
+    """Further covariance of pairs of readings by their numbers: what a reading worked out from others has with them."""
 
     def covariance(self) -> Array:
         """Covariance of the readings in their order.
@@ -82,6 +100,9 @@ class Survey:
             root = np.sign(share) * np.sqrt(np.abs(share)) * u
             common += np.outer(root, root)
         np.fill_diagonal(common, u**2)
+        for (i, j), covariance in self.shared.items():
+            common[i, j] += covariance
+            common[j, i] += covariance
         return common
 
 
@@ -93,12 +114,12 @@ def read_survey(path: str | os.PathLike[str], *, streams: Iterable[str] | None =
     place = Path(path)
     cells = read_cells(place, COLUMNS, "readings", "survey")
     known = None if streams is None else tuple(streams)
-    water = _water_density(cells)
+    densities = _densities(cells)
     readings = []
     for line, row in cells.rows:
         found = len(cells.faults)
         given = dict(zip(COLUMNS, row, strict=True))
-        reading = _reading(given, water, lambda *what, line=line: cells.fault(line, *what))
+        reading = _reading(given, densities, lambda *what, line=line: cells.fault(line, *what))
         if known is not None and given["stream"] and given["stream"] not in known:
             cells.fault(
                 line,
@@ -116,21 +137,27 @@ def read_survey(path: str | os.PathLike[str], *, streams: Iterable[str] | None =
     return Survey(tuple(readings), cells.heading, place.resolve())
 
 
-def _water_density(cells: Cells) -> float | None:
-    text = cells.heading.get("water_density")
-    if text is None:
-        return None
-    try:
-        return density(text)
-    except ValueError as error:
-        cells.fault(None, "heading", str(error))
-        return None
+DENSITIES = {"volume flow": ("water_density", "990 kg/m3"), "gas flow": ("gas_density", "0.75 kg/m3")}
+"""Heading key that turns such a flow into mass, with an example (of a gas: kg per normal m3)."""
+
+
+def _densities(cells: Cells) -> dict[str, float]:
+    found = {}
+    for kind, (key, _) in DENSITIES.items():
+        text = cells.heading.get(key)
+        if text is None:
+            continue
+        try:
+            found[kind] = density(text)
+        except ValueError as error:
+            cells.fault(None, "heading", str(error))
+    return found
 
 
 Report = Callable[..., None]
 
 
-def _reading(given: Mapping[str, str], water: float | None, report: Report) -> Reading | None:
+def _reading(given: Mapping[str, str], densities: Mapping[str, float], report: Report) -> Reading | None:
     """A row in SI; what is wrong with it goes to `report(column, value, bound, remedy)`."""
     if not given["stream"]:
         report("stream", "", "is empty", "Name the stream as in the network.")
@@ -143,12 +170,13 @@ def _reading(given: Mapping[str, str], water: float | None, report: Report) -> R
     if base is None or unit is None or number is None:
         return None
     scale = unit.scale
-    if unit.kind == "volume flow":
-        if water is None:
-            remedy = 'Add the heading line "# water_density: 990 kg/m3", or give the flow as mass.'
-            report("unit", given["unit"], "is a volume, and the heading has no water_density", remedy)
+    if unit.kind in DENSITIES:
+        key, example = DENSITIES[unit.kind]
+        if unit.kind not in densities:
+            remedy = f'Add the heading line "# {key}: {example}", or give the flow as mass.'
+            report("unit", given["unit"], f"is a volume, and the heading has no {key}", remedy)
             return None
-        scale *= water
+        scale *= densities[unit.kind]
     value = scale * number + unit.offset
     if base == "moisture":
         value = 1.0 - value
@@ -156,13 +184,15 @@ def _reading(given: Mapping[str, str], water: float | None, report: Report) -> R
     if factor is None or stated is None or group is None:
         return None
     quantity = "consistency" if base in ("dryness", "moisture") else given["quantity"]
+    if base == "position":
+        quantity = POSITIONS[unit.kind]
     uncertainty = stated * scale / factor
     return Reading(given["stream"], quantity, value, uncertainty, given["method"], group, given["note"], dict(given))
 
 
 def _base_quantity(text: str, report: Report) -> str | None:
     base, colon, name = text.partition(":")
-    plain = base in ("flow", "consistency", "dryness", "moisture", "solids", "temperature") and not colon
+    plain = base in PLAIN and not colon
     named = base in ("consistency", "share") and bool(name.strip())
     if plain or named:
         return base
@@ -261,6 +291,8 @@ def _check_range(base: str, value: float, given: Mapping[str, str], report: Repo
     shown = f"{given['value']} {given['unit']}"
     if base in FRACTIONS and not 0.0 <= value <= 1.0:
         report("value", shown, "lies outside 0 to 1 (0 to 100 %)", "Check value and unit.")
+    elif base in ("power", "humidity", "position") and value < 0.0:
+        report("value", shown, "is negative", "Check the sign.")
     elif base in ("flow", "solids") and value < 0.0:
         remedy = "A stream that runs the other way is another stream: swap where it comes from and where it goes."
         report("value", shown, "is a negative flow", remedy)
@@ -268,18 +300,18 @@ def _check_range(base: str, value: float, given: Mapping[str, str], report: Repo
         report("value", shown, "is below absolute zero", "Check value and unit.")
 
 
-def _row(reading: Reading, water: float | None) -> dict[str, str]:
+def _row(reading: Reading, densities: Mapping[str, float]) -> dict[str, str]:
     """The row as it was written, if it still says what the reading says; else the reading in SI."""
     faults: list[Any] = []
     given = {column: str(reading.given.get(column, "")) for column in COLUMNS}
-    if reading.given and _reading(given, water, lambda *what: faults.append(what)) == reading:
+    if reading.given and _reading(given, densities, lambda *what: faults.append(what)) == reading:
         return given
     base = reading.quantity.partition(":")[0]
     return {
         "stream": reading.stream,
-        "quantity": reading.quantity,
+        "quantity": base if base == "position" else reading.quantity,
         "value": repr(float(reading.value)),
-        "unit": {"flow": "kg/s", "solids": "kg/s", "temperature": "K"}.get(base, "1"),
+        "unit": SI_UNITS.get(reading.quantity, "1"),
         "uncertainty": repr(float(reading.standard_uncertainty)),
         "coverage_factor": "1",
         "method": reading.method,
@@ -295,9 +327,9 @@ def write_survey(survey: Survey, path: str | os.PathLike[str]) -> None:
     place = Path(path)
     if survey.origin is not None and place.resolve() == survey.origin:
         raise refuse("path", place.name, "is the surveyor's own file", "Write to another name.")
-    text = survey.heading.get("water_density")
-    water = density(text) if text is not None else None
-    rows = [_row(reading, water) for reading in survey.readings]
+    stated = {kind: survey.heading[key] for kind, (key, _) in DENSITIES.items() if key in survey.heading}
+    densities = {kind: density(text) for kind, text in stated.items()}
+    rows = [_row(reading, densities) for reading in survey.readings]
     data = _workbook(survey, rows) if place.suffix.lower() == ".xlsx" else _text(survey, rows)
     handle, name = tempfile.mkstemp(dir=place.parent, prefix=f".{place.name}.")
     try:
