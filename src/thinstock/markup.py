@@ -5,6 +5,7 @@ Both are text to be put into a document as it is: MathML is escaped, typst text 
 
 from __future__ import annotations
 
+import math
 import unicodedata
 from html import escape
 from typing import Final
@@ -154,6 +155,8 @@ def _ml_symbol(shape: Symbol) -> str:
 
 
 def _ml_number(shape: Number) -> str:
+    if not math.isfinite(shape.value):
+        return _mtext(_beyond(shape.value))
     mantissa, exponent = _number(shape)
     if not exponent:
         return f"<mn>{mantissa}</mn>"
@@ -167,6 +170,11 @@ def _number(shape: Number) -> tuple[str, str]:
     mantissa, _, exponent = text.partition("e")
     mantissa = mantissa.removesuffix(".0").replace("-", MINUS)
     return mantissa, str(int(exponent)) if exponent else ""
+
+
+def _beyond(value: float) -> str:
+    """What stands for a number that is none."""
+    return "not known" if math.isnan(value) else "∞" if value > 0 else f"{MINUS}∞"
 
 
 # ---------------------------------------------------------------- typst
@@ -240,6 +248,8 @@ def _ty_symbol(shape: Symbol) -> str:
 
 
 def _ty_number(shape: Number) -> str:
+    if not math.isfinite(shape.value):
+        return quoted(_beyond(shape.value))
     mantissa, exponent = _number(shape)
     mantissa = mantissa.replace(MINUS, "-")
     if not exponent:

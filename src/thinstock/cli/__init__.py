@@ -26,6 +26,7 @@ COMMANDS = {
     "compare": "Machines side by side at equal reel dryness, with a change card.",
     "solve": "Which value of one setting gives a wanted result, and what stands in the way.",
     "survey": "Reconcile a table of readings: what agrees, whom to doubt, what to read next.",
+    "handout": "A handout on a machine, as PDF or page: drawing, water, price, sheets, limits.",
     "check": "Read a machine file and say what is wrong or unusual.",
     "formulas": "The formulas: picture, words, range, source, checks.",
     "schema": "The JSON schema of a machine file, for editors.",

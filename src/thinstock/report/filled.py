@@ -382,12 +382,12 @@ def _same(a: Any, b: Any, places: int) -> bool:
     if np.ndim(a) or np.ndim(b):
         a, b = np.broadcast_arrays(np.ravel(a), np.ravel(b))
         return all(_same(float(x), float(y), places) for x, y in zip(a, b, strict=True))
-    a, b = float(a), float(b)
-    if not math.isfinite(a) or not math.isfinite(b):
-        return bool(str(a) == str(b))
-    if a == 0.0:
-        return abs(b) < 1e-12
-    return bool(f"{a:.{places - 1}e}" == f"{b:.{places - 1}e}")
+    first, second = float(a), float(b)
+    if not math.isfinite(first) or not math.isfinite(second):
+        return str(first) == str(second)
+    if first == 0.0:
+        return abs(second) < 1e-12
+    return f"{first:.{places - 1}e}" == f"{second:.{places - 1}e}"
 
 
 # -- the constant of a set of units ------------------------------------------------------------------------------------

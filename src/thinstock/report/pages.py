@@ -34,3 +34,8 @@ def style() -> str:
 def render(template: str, **values: Any) -> str:
     """A whole page or a fragment."""
     return environment().get_template(template).render(style=Markup(style()), **values)
+
+
+def fragment(template: str, **values: Any) -> Markup:
+    """A piece of a page, safe to stand in another template."""
+    return Markup(environment().get_template(template).render(**values))

@@ -6,7 +6,9 @@ file outside is read.
 
 from __future__ import annotations
 
+import base64
 import json
+import struct
 from collections.abc import Mapping
 from functools import lru_cache
 from importlib.resources import files
@@ -42,6 +44,20 @@ def document(
     return made
 
 
+PNG = b"\x89PNG\r\n\x1a\n"
+
+
+def _in_svg(png: bytes) -> bytes:
+    """A picture of pixels inside a drawing: the typesetter takes texts only."""
+    across, down = struct.unpack(">II", png[16:24])
+    inside = base64.b64encode(png).decode("ascii")
+    size = f'width="{across}" height="{down}"'
+    return (
+        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {across} {down}" {size}>'
+        f'<image href="data:image/png;base64,{inside}" {size}/></svg>'
+    ).encode()
+
+
 def compiled(
     template: str,
     data: Mapping[str, Any],
@@ -59,7 +75,9 @@ def compiled(
         "main": _template(template),
         "common.typ": _template("common"),
         "data.json": json.dumps(content, ensure_ascii=False, allow_nan=False).encode(),
-        **(pictures or {}),
     }
+    for name, picture in (pictures or {}).items():
+        pixels = picture.startswith(PNG)
+        sources[f"{name}.svg" if pixels else name] = _in_svg(picture) if pixels else picture
     made, warnings = typeset(sources, format="pdf", pdf_standards=[STANDARD], ignore_system_fonts=True)
     return bytes(made), [str(getattr(w, "message", w)) for w in warnings]

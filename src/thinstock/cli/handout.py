@@ -1,0 +1,47 @@
+"""`thinstock handout MACHINE`: what a machine does with its water, on paper or on a page, to hand out in class."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from thinstock.cli.options import machine_argument, out_option, paper_option, units_option, write_out
+
+if TYPE_CHECKING:
+    from thinstock.units import UnitSet
+
+
+@click.command("handout", short_help="Make a handout on a machine.")
+@machine_argument
+@click.option(
+    "--with", "chosen", metavar="CHAPTERS", multiple=True,
+    help="Chapters to take, in this order, with commas between them or given several times; --list names them.",
+)  # fmt: skip
+@click.option("--list", "listing", is_flag=True, help="List the chapters and make nothing.")
+@units_option
+@paper_option
+@out_option
+def command(
+    machine: str,
+    changes: tuple[str, ...],
+    chosen: tuple[str, ...],
+    listing: bool,
+    unit_set: UnitSet,
+    paper: str,
+    out: Path | None,
+) -> None:
+    """Make a handout on MACHINE: a PDF, or one page of HTML where the name of the file says so."""
+    from thinstock.report.chapters import TITLES
+    from thinstock.report.handout import handout
+
+    if listing:
+        click.echo("\n".join(f"{key:<12}{said}" for key, said in TITLES.items()))
+        return
+    from thinstock.cli.overrides import machine_from
+
+    keys = [key.strip() for text in chosen for key in text.split(",") if key.strip()]
+    target = out if out is not None else Path(f"handout-{Path(machine).stem}.pdf")
+    form = "html" if target.suffix.lower() in (".html", ".htm") else "pdf"
+    write_out(handout(machine_from(machine, changes), form, keys, unit_set, paper=paper), target)
