@@ -270,5 +270,6 @@ def fault_rows(faults: Iterable[Fault]) -> list[dict[str, str]]:
     for fault in faults:
         text = fault.bound[:1].upper() + fault.bound[1:] if fault.bound else "Not possible"
         said = f"{fault.value}: {fault.bound}" if fault.value else text
-        rows.append({"field": fault.field, "text": f"{said}. {fault.remedy}".strip().rstrip(".") + "."})
+        place = f"Line {fault.line}, {fault.field}: " if fault.line is not None else ""
+        rows.append({"field": fault.field, "text": f"{place}{said}. {fault.remedy}".strip().rstrip(".") + "."})
     return rows
