@@ -224,13 +224,14 @@ def flush(flat: Any, wide: int, used: int, raster: Any, row: int, column: int) -
     """
     rows, columns = raster.shape
     for i in range(flat.size // wide):
-        target = (row + i) % rows
         done = 0
         while done < used:
             at = (column + done) % columns
             run = min(used - done, columns - at)
+            target = raster[(row + i) % rows][at : at + run]
+            source = flat[i * wide + done : i * wide + done + run]
             for q in range(run):
-                raster[target, at + q] += flat[i * wide + done + q]
+                target[q] += source[q]
             done += run
 
 
