@@ -13,7 +13,6 @@ from typing import Any
 import numpy as np
 
 from thinstock.errors import Fault, Refused
-from thinstock.errors import Fault, Refused
 from thinstock.kernels import dryer as dryer_kernel
 from thinstock.quantity import Num
 from thinstock.relation import range_watch, same, worksheet
@@ -311,34 +310,41 @@ def held_by_speed(machine: Any, *, fast: bool) -> tuple[Any, Any]:
     highest = machine.yankee.speed_limit if machine.yankee.speed_limit is not None else SPEEDS_TRIED[1]
     low = np.full(aim.shape, SPEEDS_TRIED[0])
     high = np.broadcast_to(highest, aim.shape).astype(float).copy()
+    columns = {name: v for name, v in quiet.addresses() if isinstance(v, np.ndarray) and v.ndim == 1}
+    close = 1e-5 if fast else 1e-7
 
-    def gap(speed: Any) -> Any:
-        trial = quiet.with_({machine.speed_address: speed})
+    def gap(speed: Any, rows: Any) -> Any:
+        trial = quiet.with_({**{name: v[rows] for name, v in columns.items()}, machine.speed_address: speed[rows]})
         with worksheet(False):
             wet = run_wet_end(trial, single=False, band=False)
             dry = run_dry_end(trial, wet, single=False, fast=fast, hold=0)
         ok = np.asarray(wet.formed.formed) & np.isfinite(dry.moisture_ratio_out)
-        wetness = np.log(np.maximum(dry.moisture_ratio_out, 1e-9) / (1 / aim - 1))
+        wetness = np.log(np.maximum(dry.moisture_ratio_out, 1e-9) / (1 / aim[rows] - 1))
         return np.where(ok, wetness, 50.0)
 
-    g_low, g_high = gap(low), gap(high)
+    everything = np.arange(len(aim))
+    g_low, g_high = gap(low, everything), gap(high, everything)
     status = np.where(g_high <= 0, 1, np.where(g_low > 0, -1, 0))
+    found_speed = high.copy()
+    rows = np.flatnonzero(status == 0)
     for _ in range(60):
-        middle = np.where(
-            np.isfinite(g_high) & (np.abs(g_high) < 40),
-            low - g_low * (high - low) / np.where(g_high == g_low, 1.0, g_high - g_low),
-            0.5 * (low + high),
-        )
-        middle = np.clip(middle, low + 1e-3 * (high - low), high - 1e-3 * (high - low))
-        g = gap(middle)
-        wet_side = g > 0
-        g_low = np.where(wet_side, g_low * 0.5, g)
-        low = np.where(wet_side, low, middle)
-        g_high = np.where(wet_side, g, g_high * np.where(np.abs(g_high) < 40, 0.5, 1.0))
-        high = np.where(wet_side, middle, high)
-        if np.all((np.abs(g) < 1e-7) | (status != 0) | (high - low < 1e-9)):
+        if not rows.size:
             break
-    speed = np.where(status == 1, np.broadcast_to(highest, aim.shape), np.where(status == -1, SPEEDS_TRIED[0], middle))
+        a, b, g_a, g_b = low[rows], high[rows], g_low[rows], g_high[rows]
+        middle = np.where(
+            np.isfinite(g_b) & (np.abs(g_b) < 40),
+            a - g_a * (b - a) / np.where(g_b == g_a, 1.0, g_b - g_a),
+            0.5 * (a + b),
+        )
+        found_speed[rows] = np.clip(middle, a + 1e-3 * (b - a), b - 1e-3 * (b - a))
+        g = gap(found_speed, rows)
+        wet_side = g > 0
+        low[rows] = np.where(wet_side, a, found_speed[rows])
+        g_low[rows] = np.where(wet_side, g_a * 0.5, g)
+        high[rows] = np.where(wet_side, found_speed[rows], b)
+        g_high[rows] = np.where(wet_side, g, g_b * np.where(np.abs(g_b) < 40, 0.5, 1.0))
+        rows = rows[(np.abs(g) >= close) & (high[rows] - low[rows] >= 1e-9)]
+    speed = np.where(status == 1, highest, np.where(status == -1, SPEEDS_TRIED[0], found_speed))
     value = np.float64(speed[0]) if cases is None else speed
     code = int(status[0]) if cases is None else status
     return quiet.with_({machine.speed_address: value}), code
