@@ -17,6 +17,7 @@ import numpy as np
 
 from thinstock import address
 from thinstock.errors import Fault, Refused
+from thinstock.limits import margins as margins_of
 from thinstock.machine import Machine
 from thinstock.relation import Array
 from thinstock.result import Result
@@ -24,6 +25,8 @@ from thinstock.studies.outputs import checked, pick
 
 FLAGS = ("possible", "formed", "reached", "over_dried", "in_range")
 BATCH = 16_384
+HAIR = 1e-9
+"""Share of a limit that rounding may take."""
 TOO_WET = 2e-4
 """Dryness by which a sheet may miss what is wanted at the reel and still counts as reached (that of fast steps)."""
 
@@ -34,43 +37,76 @@ class Cases:
 
     columns: Mapping[str, Array]
     flags: Mapping[str, Any]
+    margins: Mapping[str, Array]
+    """By part, how far from its limit as a share of it; nan where unknown. Empty unless asked for."""
 
     def __getitem__(self, name: str) -> Array:
         return self.columns[name]
 
     @property
-    def usable(self) -> Array:
+    def usable(self) -> Any:
         """Cases that gave a sheet as dry as wanted."""
-        return np.asarray(self.flags["possible"] & self.flags["formed"] & self.flags["reached"])
+        return self.flags["possible"] & self.flags["formed"] & self.flags["reached"]
+
+    @property
+    def beyond(self) -> Any:
+        """Cases in which a part is beyond a limit that was entered."""
+        found = np.zeros(len(self), dtype=bool)
+        for margin in self.margins.values():
+            found |= margin < -HAIR
+        return found
+
+    def take(self, rows: Any) -> Cases:
+        """Some of the cases."""
+        parts = (
+            {name: column[rows] for name, column in kept.items()} for kept in (self.columns, self.flags, self.margins)
+        )
+        columns, flags, margins = parts
+        return Cases(columns=columns, flags=flags, margins=margins)
 
     def __len__(self) -> int:
         return int(self.flags["formed"].size)
 
 
-def run_cases(machine: Machine, values: Mapping[str, Any], names: tuple[str, ...], *, batch: int = BATCH) -> Cases:
-    """The machine at every row of the columns `values` (full addresses); `names` are the results kept."""
+def run_cases(
+    machine: Machine,
+    values: Mapping[str, Any],
+    names: tuple[str, ...],
+    *,
+    batch: int = BATCH,
+    margins: bool = False,
+    fast: bool = True,
+) -> Cases:
+    """The machine at every row of the columns `values` (full addresses); `names` are the results kept.
+
+    `fast` takes the coarse dryer steps made for sweeps.
+    """
     arrays = {where: np.asarray(column, dtype=float) for where, column in values.items()}
     count = max((a.shape[0] for a in arrays.values() if a.ndim), default=1)
     columns: dict[str, Any] = {name: np.full(count, np.nan) for name in names}
     flags: dict[str, Any] = {name: np.zeros(count, dtype=bool) for name in FLAGS}
+    kept: dict[str, Any] = {}
     for start in range(0, count, batch):
         rows = slice(start, min(start + batch, count))
         part = {where: np.broadcast_to(a, (count,))[rows] for where, a in arrays.items()}
-        for at, result in _possible(machine, part, np.arange(rows.start, rows.stop)):
+        for at, result in _possible(machine, part, np.arange(rows.start, rows.stop), fast):
             _note(result, at, names, columns, flags)
-    return Cases(columns=columns, flags=flags)
+            if margins:
+                for part_name, margin in margins_of(result).items():
+                    kept.setdefault(part_name, np.full(count, np.nan))[at] = margin
+    return Cases(columns=columns, flags=flags, margins=kept)
 
 
-def _possible(machine: Machine, part: Mapping[str, Any], at: Any) -> Iterator[tuple[Any, Result]]:
+def _possible(machine: Machine, part: Mapping[str, Any], at: Any, fast: bool) -> Iterator[tuple[Any, Result]]:
     """Runs of the rows that can be built; those whose parts refuse them are halved until only they are left out."""
     try:
-        result = machine.with_(part).run(fast=True)
+        result = machine.with_(part).run(fast=fast)
     except Refused:
         if len(at) == 1:
             return
         middle = len(at) // 2
         for rows in (slice(0, middle), slice(middle, None)):
-            yield from _possible(machine, {where: column[rows] for where, column in part.items()}, at[rows])
+            yield from _possible(machine, {where: column[rows] for where, column in part.items()}, at[rows], fast)
         return
     yield at, result
 
@@ -96,7 +132,7 @@ def _reached(result: Result, formed: Any) -> tuple[Any, Any]:
         dry_enough = np.broadcast_to(dryness >= wanted - TOO_WET, formed.shape)
     dried = result.parts["dry"].dried
     settled = True if dried is None else np.asarray(dried.converged)
-    return formed & (status <= 0) & dry_enough & settled, formed & (status < 0)
+    return formed & dry_enough & settled, formed & (status < 0)
 
 
 def _outside(result: Result, count: int) -> Any:

@@ -1,0 +1,578 @@
+"""What a rebuild gains in money: two machines at equal reel dryness, a prices file, and a range for every number.
+
+A drier sheet gives either heat at the same tonnes or speed at the same drying. Both are reckoned, never added. Ranges
+come from the uncertain inputs (what the machines share is drawn once and cancels) and from the ranges of the prices.
+No tax, subsidy or market is known here, and the uncertainty of the models' form is not in the ranges.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from thinstock import address
+from thinstock.errors import Fault, Refused
+from thinstock.limits import limits
+from thinstock.machine import Machine
+from thinstock.relations import economics
+from thinstock.studies.cases import Cases, run_cases
+from thinstock.studies.inputs import Drawer, philox
+from thinstock.studies.machine_inputs import Joined, joined
+from thinstock.studies.prices import OWN, Amount, Prices
+
+SHARE = 0.95
+KINDS = ("electricity", "gas", "steam")
+RESULTS = (
+    "speed",
+    "production",
+    "steam_per_product",
+    "gas_per_product",
+    "electricity_per_product",
+    "fresh_water_per_product",
+    "dryness_press",
+    "evaporation",
+    "air_temperature",
+    "steam_pressure",
+)
+EITHER = "Either the energy at the same tonnes or the tonnes at the same drying: one or the other, never their sum."
+FEWEST = 100
+
+
+@dataclass(frozen=True, kw_only=True)
+class Range:
+    """A number at the likeliest inputs and the interval that holds 95 % of the draws."""
+
+    value: float
+    low: float
+    high: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class Line:
+    """One part of the yearly saving."""
+
+    name: str
+    amount: Range
+    """Saved in a year: J, kg, or kg of product more; money for other costs."""
+    money: Range
+    unit: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class Way:
+    """One way to use the rebuild, with its money."""
+
+    name: str
+    said: str
+    speed: Range
+    tonnes: Range
+    """Product in a year, kg."""
+    lines: tuple[Line, ...]
+    carbon: Range
+    """Carbon dioxide saved in a year, kg; negative is more."""
+    outlay: Range
+    """Investment and the stop, at the start."""
+    yearly_saving: Range
+    net_present_value: Range
+    rates_of_return: tuple[float, ...]
+    rate_of_return: Range
+    payback: Range
+    payback_discounted: Range
+    break_even: Mapping[str, float]
+    """By name, the price (SI) at which the rebuild neither gains nor loses, all else as it stands."""
+    pays: float
+    """Share of the draws with a present value above zero."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Factor:
+    """One amount that went in, and where it comes from."""
+
+    name: str
+    text: str
+    low: float | None
+    high: float | None
+    source: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class Rebuild:
+    """The whole account."""
+
+    before: str
+    after: str
+    prices: Prices
+    dryness_before: Range
+    dryness_after: Range
+    ways: tuple[Way, ...]
+    """Same tonnes, then more speed."""
+    without_assumed: tuple[Way, ...]
+    """The same two if the assumed difference in rewet between the presses is nothing; empty where there is none."""
+    rewet: tuple[float, float]
+    speed_by_water: float
+    """Gain of speed at the same evaporation, by the water alone."""
+    heat_per_water: float
+    """Steam and gas saved per kilogram of water no longer evaporated, from the two runs, J/kg."""
+    held_speed: str
+    """What holds the speed of the second way."""
+    factors: tuple[Factor, ...]
+    not_counted: tuple[str, ...]
+    draws: int
+    set_aside: Mapping[str, int]
+    seed: int
+
+    @property
+    def notes(self) -> tuple[str, ...]:
+        """What a reader must know."""
+        return _notes(self)
+
+
+def rebuild(before: Machine, after: Machine, prices: Prices, *, draws: int = 2000, seed: int = 1) -> Rebuild:
+    """The account of replacing `before` by `after` at the prices given."""
+    if draws < FEWEST:
+        raise Refused(Fault(field="draws", value=str(draws), bound=f"must be at least {FEWEST}"))
+    _same_product(before, after)
+    before, after = _holding(before, "before"), _holding(after, "after")
+    cap, held_by = _cap(after)
+    rewets = _rewets(before, after)
+    nominal = _runs(before, after, cap, rewets, {}, {}, fast=False)
+    _must_run(nominal)
+    amounts = {name: np.full(1, one.value) for name, one in _amounts(prices).items()}
+    _must_be_priced(prices, nominal)
+    pair = joined(before, after)
+    drawn_prices, sampled, aside = _sampled(before, after, prices, pair, cap, rewets, draws, seed)
+    ways = _ways(prices, amounts, nominal, drawn_prices, sampled, "")
+    spare = _ways(prices, amounts, nominal, drawn_prices, sampled, "plain ") if rewets else ()
+    one, two = nominal["before"], nominal["same"]
+    dryness = {
+        which: _range(nominal[which]["dryness_press"], sampled[which]["dryness_press"]) for which in ("before", "same")
+    }
+    reel = float(before.grade.reel_dryness)
+    water = economics.evaporation_saved_press_dryness(dryness["before"].value, dryness["same"].value, reel)
+    heat = sum(float(one[n][0] - two[n][0]) for n in ("steam_per_product", "gas_per_product"))
+    fast = nominal["speed"]["speed"][0]
+    return Rebuild(
+        before=before.title,
+        after=after.title,
+        prices=prices,
+        dryness_before=dryness["before"],
+        dryness_after=dryness["same"],
+        ways=ways,
+        without_assumed=spare,
+        rewet=(float(before.press.nip[-1].rewet), float(after.press.nip[-1].rewet)),
+        speed_by_water=float(economics.speed_gain_dryer_limited(dryness["before"].value, dryness["same"].value, reel)),
+        heat_per_water=heat / float(water) if abs(water) > 1e-9 else float("nan"),
+        held_speed=held_by if fast >= cap * (1 - 1e-6) else "drying with hood air and steam as before",
+        factors=_factors(prices),
+        not_counted=_not_counted(prices, nominal),
+        draws=draws,
+        set_aside=aside,
+        seed=seed,
+    )
+
+
+# -- the machines ------------------------------------------------------------------------------------------------------
+
+
+def _same_product(before: Machine, after: Machine) -> None:
+    """Both must make the same paper."""
+    faults = [
+        Fault(field=f"grade.{name}", value=f"{float(getattr(after.grade, name)):.6g}",
+              bound=f"must be that of the machine before, {float(getattr(before.grade, name)):.6g}",
+              remedy="A rebuild is reckoned on the same paper.")
+        for name in ("reel_grammage", "reel_dryness")
+        if abs(getattr(after.grade, name) / getattr(before.grade, name) - 1) > 1e-9
+    ]  # fmt: skip
+    if (before.yankee is None) != (after.yankee is None):
+        faults.append(Fault(field="yankee", bound="both machines need a Yankee, or neither"))
+    if faults:
+        raise Refused(faults)
+
+
+def _holding(machine: Machine, which: str) -> Machine:
+    """A machine that holds its reel dryness, so that both are compared at equal dryness."""
+    if machine.yankee is not None and machine.hold_reel_dryness_by == "nothing":
+        raise Refused(
+            Fault(field="hold_reel_dryness_by", value=f"nothing ({which})",
+                  bound="a better press would show as over-drying and every saving would be wrong",
+                  remedy='Let the machine hold it: --set hold_reel_dryness_by="hood temperature".')
+        )  # fmt: skip
+    if which == "after" and machine.hold_reel_dryness_by == "speed":
+        return dataclasses.replace(machine, hold_reel_dryness_by="hood temperature")
+    return machine
+
+
+def _cap(after: Machine) -> tuple[float, str]:
+    """The highest speed of the machine after by its limits other than drying, and which limit that is."""
+    rows = [r for r in limits(after) if r.scope == "highest" and r.part != "drying" and r.speed is not None]
+    lowest = min(rows, key=lambda r: r.speed or 0.0, default=None)
+    if lowest is None or lowest.speed is None:
+        return 50.0, "nothing below 3000 m/min"
+    return float(lowest.speed), lowest.part
+
+
+def _rewets(before: Machine, after: Machine) -> dict[str, str]:
+    """Nips whose rewet differs, address after -> address before; matched from the Yankee backwards."""
+    found = {}
+    names = [address._item_names(m.press.nip) for m in (before, after)]
+    for old, new, name_old, name_new in zip(
+        reversed(before.press.nip), reversed(after.press.nip), reversed(names[0]), reversed(names[1]), strict=False
+    ):
+        if float(old.rewet) != float(new.rewet):
+            found[f"press.nip.{name_new}.rewet"] = f"press.nip.{name_old}.rewet"
+    return found
+
+
+def _runs(
+    before: Machine,
+    after: Machine,
+    cap: float,
+    rewets: Mapping[str, str],
+    on_before: Mapping[str, Any],
+    on_after: Mapping[str, Any],
+    *,
+    fast: bool,
+) -> dict[str, Cases]:
+    """Before; after at the same speed; after at the same drying; and the last two with the rewet of before.
+
+    Of draws, only those in which the machine before runs as it does.
+    """
+    base = run_cases(before, on_before or _as_it_is(before), RESULTS, fast=fast)
+    own = dict(on_after)
+    if on_before:
+        rows = np.flatnonzero(base.usable)
+        base = base.take(rows)
+        own = {where: column[rows] for where, column in own.items()}
+        on_before = {where: column[rows] for where, column in on_before.items()}
+    found = {"before": base}
+    if not len(base):
+        return found
+    for prefix in ("", "plain ") if rewets else ("",):
+        if prefix:
+            own |= {new: np.asarray(on_before.get(old, before.get(old)), dtype=float) for new, old in rewets.items()}
+        found[f"{prefix}same"] = run_cases(after, {**own, after.speed_address: base["speed"]}, RESULTS, fast=fast)
+        speed = np.minimum(_speed(after, own, base, fast), cap)
+        found[f"{prefix}speed"] = run_cases(after, {**own, after.speed_address: speed}, RESULTS, fast=fast)
+    return found
+
+
+def _as_it_is(machine: Machine) -> dict[str, Any]:
+    return {machine.speed_address: np.full(1, float(machine.speed))}
+
+
+def _speed(after: Machine, own: Mapping[str, Any], base: Cases, fast: bool) -> Any:
+    """Speed at which the machine after dries the sheet as the machine before did: same hood air, same steam."""
+    present = np.where(np.isfinite(base["speed"]), base["speed"], 1.0)
+    if after.yankee is None:
+        return _speed_of_dryer(after, own, base, present, fast)
+    assert after.hood is not None
+    changes: dict[str, Any] = dict(own)
+    for where, name in (("hood.air_temperature", "air_temperature"), ("yankee.steam_pressure", "steam_pressure")):
+        owner, _, last = where.partition(".")
+        limit = getattr(getattr(after, owner), f"{last}_limit")
+        value = np.where(np.isfinite(base[name]), base[name], float(after.get(where)))
+        changes[where] = value if limit is None else np.minimum(value, float(limit))
+    changes[after.speed_address] = np.minimum(present, _limit_of_speed(after))
+    quick = dataclasses.replace(after, hold_reel_dryness_by="speed")
+    return run_cases(quick, changes, ("speed",), fast=fast)["speed"]
+
+
+def _limit_of_speed(machine: Machine) -> float:
+    owner: Any = machine.yankee if machine.yankee is not None else machine.dryer
+    return 60.0 if owner.speed_limit is None else float(owner.speed_limit)
+
+
+def _speed_of_dryer(after: Machine, own: Mapping[str, Any], base: Cases, present: Any, fast: bool) -> Any:
+    """Speed at which a dryer of stated specific energy evaporates what it evaporated before."""
+    speed = np.minimum(present, _limit_of_speed(after))
+    for _ in range(12):
+        now = run_cases(after, {**own, after.speed_address: speed}, ("evaporation",), fast=fast)["evaporation"]
+        better = np.clip(speed * base["evaporation"] / now, 0.2 * present, _limit_of_speed(after))
+        better = np.where(np.isfinite(better), better, speed)
+        if np.all(np.abs(better - speed) <= 1e-9 * speed):
+            break
+        speed = better
+    return speed
+
+
+def _must_run(nominal: Mapping[str, Cases]) -> None:
+    """The machines must run as they stand."""
+    words = {"before": "the machine before", "same": "the machine after, at the speed of the one before"}
+    faults = []
+    for which, who in words.items():
+        flags = nominal[which].flags
+        for flag, bound in (
+            ("possible", "cannot be built so"),
+            ("formed", "gives no sheet"),
+            ("reached", "does not dry the sheet as wanted"),
+        ):
+            if not flags[flag][0]:
+                remedy = "Change it until `thinstock run` shows it at the reel dryness wanted."
+                faults.append(Fault(field=which, value=who, bound=bound, remedy=remedy))
+                break
+    if faults:
+        raise Refused(faults)
+
+
+# -- draws -------------------------------------------------------------------------------------------------------------
+
+
+def _amounts(prices: Prices) -> dict[str, Amount]:
+    return {**prices.amounts, "rebuild.rate": prices.rate}
+
+
+def _sampled(
+    before: Machine,
+    after: Machine,
+    prices: Prices,
+    pair: Joined,
+    cap: float,
+    rewets: Mapping[str, str],
+    draws: int,
+    seed: int,
+) -> tuple[dict[str, Any], dict[str, dict[str, Any]], dict[str, int]]:
+    """Draws of prices and machines; those in which either cannot run are set aside and counted."""
+    drawn = Drawer(pair.inputs, None).draw(philox(seed, 0), draws)
+    generator = philox(seed, 1)
+    money = {
+        name: np.full(draws, one.value) if one.distribution is None else one.distribution.sample(generator, draws)
+        for name, one in _amounts(prices).items()
+    }
+    runs = _runs(before, after, cap, rewets, pair.side(drawn, "before"), pair.side(drawn, "after"), fast=True)
+    count = len(runs["before"])
+    good: Any = np.ones(count, dtype=bool)
+    for cases in runs.values():
+        good &= cases.usable
+    aside = {"before": draws - count, "after": int(np.sum(~good))}
+    if np.sum(good) < FEWEST:
+        raise Refused(
+            Fault(field="draws", value=f"{int(np.sum(good))} of {draws}", bound="too few in which both machines run",
+                  remedy="Calibrate the machine before, or state smaller uncertainties; or ask for more draws.")
+        )  # fmt: skip
+    kept = {which: {name: cases[name][good] for name in RESULTS} for which, cases in runs.items()}
+    return {name: values[:count][good] for name, values in money.items()}, kept, aside
+
+
+# -- money -------------------------------------------------------------------------------------------------------------
+
+
+def _range(nominal: Any, sample: Any) -> Range:
+    low, high = np.quantile(np.asarray(sample, dtype=float), [(1 - SHARE) / 2, (1 + SHARE) / 2], method="inverted_cdf")
+    return Range(value=float(np.asarray(nominal).ravel()[0]), low=float(low), high=float(high))
+
+
+def _ways(
+    prices: Prices,
+    amounts: Mapping[str, Any],
+    nominal: Mapping[str, Any],
+    drawn: Mapping[str, Any],
+    sampled: Mapping[str, Any],
+    prefix: str,
+) -> tuple[Way, ...]:
+    made = []
+    for name, which, said in (
+        ("same tonnes", "same", "the market takes no more paper: the year's tonnes stay, what falls is the energy"),
+        ("more speed", "speed", "the dryer held the machine back: speed rises until hood air and steam are as before"),
+    ):
+        one, many = (
+            _account(prices, p, r["before"], r[prefix + which]) for p, r in ((amounts, nominal), (drawn, sampled))
+        )
+        made.append(_way(name, said, prices, one, many))
+    return tuple(made)
+
+
+def _account(prices: Prices, price: Mapping[str, Any], before: Any, after: Any) -> dict[str, Any]:
+    """All money of one way, over cases.
+
+    Each line counts what a tonne takes less, times all tonnes; a tonne more brings its contribution at the energy a
+    tonne takes now. Together that is the profit after less the profit before, and nothing twice.
+    """
+    hours = price["run.hours"]
+    old, new = before["production"] * hours, after["production"] * hours
+    more = new - old
+    same = np.abs(after["speed"] / before["speed"] - 1) < 1e-12
+    new = np.where(same, old, new)
+    more = np.where(same, 0.0, more)
+    lines: dict[str, tuple[Any, Any, str]] = {}
+    carbon: Any = np.zeros_like(old)
+    for kind in KINDS:
+        saved = new * (before[f"{kind}_per_product"] - after[f"{kind}_per_product"])
+        lines[kind] = (saved, saved * price.get(f"price.{kind}", 0.0), "J")
+        carbon = carbon + economics.carbon_saved(saved, price.get(f"emission.{kind}", 0.0))
+    water = new * (before["fresh_water_per_product"] - after["fresh_water_per_product"])
+    lines["fresh water"] = (water, water * price.get("price.fresh_water", 0.0), "kg")
+    lines["carbon dioxide"] = (carbon, carbon * price.get("price.co2", 0.0), "kg")
+    contribution = price.get("rebuild.contribution", np.nan)
+    lines["tonnes more"] = (more, np.where(more == 0, 0.0, more * contribution), "kg")
+    for name in prices.yearly:
+        cost = price[f"yearly.{name}"]
+        lines[name] = (-cost, -cost, "money")
+    saving: Any = sum(money for _, money, _ in lines.values())
+    lost = before["production"] * price.get("rebuild.stop", 0.0)
+    outlay = price["rebuild.investment"] + lost * np.nan_to_num(contribution)
+    return {
+        "lines": lines,
+        "carbon": carbon - more * _carbon_per_product(price, before),
+        "saving": saving,
+        "outlay": outlay,
+        "tonnes": new,
+        "speed": after["speed"],
+        "lost": lost,
+        **_worth(outlay, saving, price["rebuild.rate"], prices.years),
+    }
+
+
+def _carbon_per_product(price: Mapping[str, Any], before: Any) -> Any:
+    """Carbon dioxide of a kilogram of product as it is made now."""
+    return sum(before[f"{kind}_per_product"] * price.get(f"emission.{kind}", 0.0) for kind in KINDS)
+
+
+def _worth(outlay: Any, saving: Any, rate: Any, years: int) -> dict[str, Any]:
+    flows = np.concatenate([-outlay[:, None], np.repeat(saving[:, None], years, axis=1)], axis=1)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        pays = saving > 0
+        simple = np.where(pays, economics.payback_simple(outlay, saving), np.inf)
+        discounted = np.where(pays, economics.payback_discounted(outlay, np.where(pays, saving, 1.0), rate), np.inf)
+    return {
+        "npv": economics.net_present_value(rate, flows),
+        "rate": _rates(outlay, saving, years),
+        "payback": simple,
+        "discounted": discounted,
+        "flows": flows,
+    }
+
+
+def _rates(outlay: Any, saving: Any, years: int) -> Any:
+    """Internal rate of return of equal savings, over cases; -inf where the savings never pay the outlay back."""
+    low, high = np.full(outlay.shape, -0.9999), np.full(outlay.shape, 1.0)
+    for _ in range(30):
+        high = np.where(economics.annuity_factor(high, years) * saving > outlay, 2 * high, high)
+    for _ in range(80):
+        middle = 0.5 * (low + high)
+        above = economics.annuity_factor(middle, years) * saving > outlay
+        low, high = np.where(above, middle, low), np.where(above, high, middle)
+    return np.where(saving > 0, 0.5 * (low + high), -np.inf)
+
+
+def _way(name: str, said: str, prices: Prices, one: Mapping[str, Any], many: Mapping[str, Any]) -> Way:
+    lines = tuple(
+        Line(name=what, amount=_range(amount, many["lines"][what][0]), money=_range(money, many["lines"][what][1]),
+             unit=unit)
+        for what, (amount, money, unit) in one["lines"].items()
+    )  # fmt: skip
+    rates = economics.internal_rates_of_return(one["flows"][0]) if np.all(np.isfinite(one["flows"])) else ()
+    return Way(
+        name=name,
+        said=said,
+        speed=_range(one["speed"], many["speed"]),
+        tonnes=_range(one["tonnes"], many["tonnes"]),
+        lines=lines,
+        carbon=_range(one["carbon"], many["carbon"]),
+        outlay=_range(one["outlay"], many["outlay"]),
+        yearly_saving=_range(one["saving"], many["saving"]),
+        net_present_value=_range(one["npv"], many["npv"]),
+        rates_of_return=tuple(float(r) for r in rates),
+        rate_of_return=_range(one["rate"], many["rate"]),
+        payback=_range(one["payback"], many["payback"]),
+        payback_discounted=_range(one["discounted"], many["discounted"]),
+        break_even=_break_even(prices, one),
+        pays=float(np.mean(many["npv"] > 0)),
+    )
+
+
+def _break_even(prices: Prices, one: Mapping[str, Any]) -> dict[str, float]:
+    """Each price at which the present value is nothing, the others as they stand."""
+    rate, years = prices.rate.value, prices.years
+    investment, saving = float(one["outlay"][0]), float(one["saving"][0])
+    found = {}
+    for kind in KINDS:
+        amount, money, _ = (float(np.ravel(v)[0]) if not isinstance(v, str) else 0.0 for v in one["lines"][kind])
+        if prices.get(f"price.{kind}") is not None and abs(amount) > 0:
+            found[f"price.{kind}"] = float(economics.break_even_price(investment, rate, years, amount, saving - money))
+    more, money, _ = one["lines"]["tonnes more"]
+    given = prices.get("rebuild.contribution")
+    if given is not None and float(more[0]) > 0:
+        annuity = float(economics.annuity_factor(rate, years))
+        amount = float(more[0]) - float(one["lost"][0]) / annuity
+        if amount > 0:
+            plain = investment - float(one["lost"][0]) * given.value
+            found["rebuild.contribution"] = float(
+                economics.break_even_price(plain, rate, years, amount, saving - float(money[0]))
+            )
+    found["rebuild.investment"] = saving * float(economics.annuity_factor(rate, years)) - (
+        investment - float(prices.amounts["rebuild.investment"].value)
+    )
+    return found
+
+
+# -- words -------------------------------------------------------------------------------------------------------------
+
+
+def _must_be_priced(prices: Prices, nominal: Mapping[str, Cases]) -> None:
+    """Every energy the machines use needs its price."""
+    used = [k for k in KINDS if any(float(nominal[w][f"{k}_per_product"][0]) > 0 for w in ("before", "same"))]
+    faults = [
+        Fault(field=f"price.{kind}", bound=f"is needed: the machines use {kind}", file=prices.file,
+              remedy=f"Add {kind} under [price].")
+        for kind in used
+        if prices.get(f"price.{kind}") is None
+    ]  # fmt: skip
+    if faults:
+        raise Refused(faults)
+
+
+def _factors(prices: Prices) -> tuple[Factor, ...]:
+    found = [
+        Factor(name=name, text=one.text, low=one.low, high=one.high, source=one.source)
+        for name, one in _amounts(prices).items()
+    ]
+    return (*found, Factor(name="rebuild.years", text=f"{prices.years} a", low=None, high=None, source=OWN))
+
+
+def _not_counted(prices: Prices, nominal: Mapping[str, Cases]) -> tuple[str, ...]:
+    """What the prices file leaves out."""
+    texts = {
+        "price.fresh_water": "fresh water has no price",
+        "price.co2": "carbon dioxide has no price",
+        "rebuild.stop": "the days of the stop are not given",
+        "rebuild.contribution": "what a tonne more brings is not given, so more speed and the stop have no money",
+    }
+    found = [text for name, text in texts.items() if prices.get(name) is None]
+    for kind in KINDS:
+        if prices.get(f"emission.{kind}") is None and float(nominal["before"][f"{kind}_per_product"][0]) > 0:
+            found.append(f"the carbon dioxide of {kind} has no factor")
+    if not prices.yearly:
+        found.append("felts, fabrics, sleeves and upkeep: no other yearly costs are given")
+    return tuple(found)
+
+
+def _notes(study: Rebuild) -> tuple[str, ...]:
+    found = [EITHER]
+    aside = study.set_aside
+    if aside["before"]:
+        share = 100 * aside["before"] / study.draws
+        found.append(
+            f"in {aside['before']} of {study.draws} draws ({share:.2g} %) the machine before could not dry the sheet "
+            "at its speed; it does run, so these draws are set aside"
+        )
+    if aside["after"]:
+        share = 100 * aside["after"] / study.draws
+        found.append(
+            f"in {aside['after']} of {study.draws} draws ({share:.2g} %) the machine after does not run at one of the "
+            "speeds; these are set aside too, and the gain is in doubt by that much"
+        )
+    if study.without_assumed:
+        old, new = (1e3 * r for r in study.rewet)
+        found.append(f"the rewet of the presses ({old:.2g} before, {new:.2g} g/m² after) is assumed, not measured")
+    if any(len(way.rates_of_return) > 1 for way in study.ways):
+        found.append("more than one rate of return fits the flows: go by the present value")
+    found += [f"not counted: {text}" for text in study.not_counted]
+    found.append(
+        f"ranges hold {SHARE:.0%} of the draws and do not include the uncertainty of the models' form; no tax, subsidy "
+        "or market is reckoned"
+    )
+    return tuple(found)
