@@ -180,7 +180,8 @@ def _duties(machine: Machine) -> list[_Duty | Limit]:
                   speed=None, margin=None, scope="none" if given is not None else "not known",
                   status=_status(machine, f"press.nip.{nip.name.replace(' ', '_')}.line_load_limit", "certificate")
                   if given is not None else "not given",
-                  value=float(nip.line_load), bound=None if given is None else float(given), word="line_load",
+                  value=float(np.max(nip.line_load)), bound=None if given is None else float(np.min(given)),
+                  word="line_load",
                   note="does not depend on speed" if given is not None
                   else "line load NOT checked against the vessel's certificate")
         )  # fmt: skip
@@ -430,3 +431,30 @@ def _plain_rows(machine: Machine, present: float) -> list[Limit]:
                   note=window.reason or "at least ±30 %, not computed")
         )  # fmt: skip
     return rows
+
+
+def margins(result: Any) -> dict[str, Any]:
+    """How far every part of a run is from its limit as it runs, as a share of the limit; negative is beyond it.
+
+    For one case or many and without any search. Limits nobody gave are left out, and so is the window of practice.
+    """
+    machine, wet, dry = result.machine, result.parts["wet"], result.parts["dry"]
+    found: dict[str, Any] = {}
+    with np.errstate(invalid="ignore", divide="ignore"):
+        for row in _duties(machine):
+            if not isinstance(row, _Duty) or row.part == "drying" or (dry is None and row.part not in UPSTREAM):
+                continue
+            found[row.part] = np.asarray(row.margin(wet, dry)) / np.abs(np.asarray(row.bound))
+        owner = machine.yankee if machine.yankee is not None else machine.dryer
+        if owner.speed_limit is not None:
+            found["rated speed"] = 1 - np.asarray(machine.speed) / np.asarray(owner.speed_limit)
+        lowest = np.asarray(wet.formed.jet_speed_lowest)
+        if np.all(np.isfinite(lowest)):
+            found["jet entry"] = np.asarray(wet.delivery.jet_speed) / lowest - 1
+        low_flow = machine.headbox.headbox_flow_limit_low
+        if low_flow is not None:
+            found["headbox, lowest flow"] = np.asarray(wet.delivery.flow_per_width) / np.asarray(low_flow) - 1
+        for nip in machine.press.nip:
+            if nip.line_load_limit is not None:
+                found[f"press load, {nip.name}"] = 1 - np.asarray(nip.line_load) / np.asarray(nip.line_load_limit)
+    return found

@@ -121,11 +121,14 @@ def run_sweep(
     folder: str | os.PathLike[str],
     size: int,
     executor: Executor | None = None,
+    told: Callable[[Mapping[str, Any]], None] | None = None,
+    beside: Mapping[str, str] | None = None,
 ) -> SweepReport:
     """Run all chunks of a plan that are not in the folder yet, through one `executor.map` (None: one after another).
 
     A thread pool serves compiled kernels; on a cluster `Client.get_executor(pure=False)` of dask.distributed takes the
-    same call with a shared folder. A folder that holds another sweep is refused.
+    same call with a shared folder. A folder that holds another sweep is refused. `told` hears the account of every
+    chunk in turn; `beside` are texts to be put next to the manifest, by file name.
     """
     place = Path(folder)
     chunks = chunk_count(plan, size)
@@ -133,12 +136,16 @@ def run_sweep(
         raise Refused(Fault(field="size", value=str(size), bound=f"makes {chunks} parts, more than {MOST_CHUNKS}"))
     place.mkdir(parents=True, exist_ok=True)
     _claim(place, plan, function, size)
+    for name, text in (beside or {}).items():
+        _put(place / name, text)
     work = ([plan] * chunks, [function] * chunks, range(chunks), [size] * chunks, [place.resolve()] * chunks)
     done = map(run_chunk, *work) if executor is None else executor.map(run_chunk, *(list(w) for w in work))
     rows = skipped = 0
     for account in done:
         rows += account["rows"]
         skipped += account["skipped"]
+        if told is not None:
+            told(account)
     for leftover in place.glob(".part-*.tmp"):
         leftover.unlink(missing_ok=True)
     return SweepReport(rows=rows, parts=chunks, written=chunks - skipped, skipped=skipped, folder=place)
@@ -168,10 +175,15 @@ def _claim(place: Path, plan: Plan, function: Callable[..., Any], size: int) -> 
     if any(place.glob("part-*.parquet")):
         bound = f"holds parts without a {MANIFEST}"
         raise Refused(Fault(field="folder", value=place.name, bound=bound, remedy="Choose an empty folder."))
-    handle, name = tempfile.mkstemp(dir=place, prefix=".sweep-", suffix=".tmp")
-    with os.fdopen(handle, "w", encoding="utf-8") as stream:
-        json.dump(ours, stream, indent=1)
-    os.replace(name, manifest)
+    _put(manifest, json.dumps(ours, indent=1))
+
+
+def _put(place: Path, text: str) -> None:
+    """Write a text, whole or not at all."""
+    handle, name = tempfile.mkstemp(dir=place.parent, prefix=".sweep-", suffix=".tmp")
+    with os.fdopen(handle, "w", encoding="utf-8", newline="") as stream:
+        stream.write(text)
+    os.replace(name, place)
 
 
 @lru_cache(maxsize=1)

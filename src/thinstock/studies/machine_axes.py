@@ -1,0 +1,205 @@
+"""What is varied on a machine, as one writes it: "headbox.consistency=0.12 %..0.30 % x 40".
+
+A range with a count (a grid), a range without (random or Sobol points), a list of values, or the word "uncertain" for
+what is believed of that input. What the field or an entered limit does not allow is refused before anything runs.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from thinstock import address
+from thinstock.case import values
+from thinstock.case.shapes import Shape, shapes
+from thinstock.errors import Fault, Refused
+from thinstock.machine import Machine
+from thinstock.quantity import Part, Q, show
+from thinstock.studies.distributions import Distribution, Rectangular
+from thinstock.studies.first_order import uncertain_inputs
+from thinstock.studies.machine_inputs import distribution_of, held_addresses, limit_of
+from thinstock.studies.plan import Plan, grid_plan, random_plan, sobol_plan
+
+EXAMPLE = '"headbox.consistency=0.12 %..0.30 % x 40"'
+KINDS = ("grid", "random", "sobol")
+_COUNT = re.compile(r"^(.*\S)\s*[x×]\s*(\d+)$")
+_NUMBER = re.compile(r"^\s*[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?")
+
+
+@dataclass(frozen=True, kw_only=True)
+class Varied:
+    """One value of the machine that is varied."""
+
+    address: str
+    values: tuple[float, ...] | None = None
+    """Of a grid or a list."""
+    low: float | None = None
+    high: float | None = None
+    believed: Distribution | None = None
+
+    @property
+    def ends(self) -> tuple[float, float]:
+        """Lowest and highest value it takes."""
+        if self.values is not None:
+            return min(self.values), max(self.values)
+        if self.believed is not None:
+            return float(self.believed.quantile(0.0)), float(self.believed.quantile(1.0))
+        assert self.low is not None and self.high is not None
+        return self.low, self.high
+
+    @property
+    def axis(self) -> Any:
+        """As a plan takes it."""
+        if self.values is not None:
+            return self.values
+        if self.believed is not None:
+            return self.believed
+        assert self.low is not None and self.high is not None
+        return Rectangular(self.low, self.high)
+
+
+def varied(machine: Machine, texts: Sequence[str]) -> tuple[Varied, ...]:
+    """What the texts vary; all that is wrong is refused together."""
+    faults: list[Fault] = []
+    found: dict[str, Varied] = {}
+    if not texts:
+        faults.append(Fault(field="--vary", value="nothing", bound="nothing is varied", remedy=f"Write {EXAMPLE}."))
+    for text in texts:
+        try:
+            one = _one(machine, text)
+        except Refused as refused:
+            faults += refused.faults
+            continue
+        if one.address in found:
+            faults.append(Fault(field=one.address, bound="is varied twice", remedy="Give it once."))
+        found[one.address] = one
+    if faults:
+        raise Refused(faults)
+    return tuple(found.values())
+
+
+def _one(machine: Machine, text: str) -> Varied:
+    name, sign, rest = text.partition("=")
+    if not sign or not name.strip() or not rest.strip():
+        raise Refused(
+            Fault(field="--vary", value=repr(text), bound="must be ADDRESS=RANGE", remedy=f"Write {EXAMPLE}.")
+        )
+    where = address.resolve(machine, name.strip())
+    shape = _shape(machine, where)
+    if where in held_addresses(machine):
+        raise Refused(
+            Fault(field=where, bound=f"is found by the run: {machine.hold_reel_dryness_by} holds the reel dryness",
+                  remedy='Set hold_reel_dryness_by=nothing, or vary something else.')
+        )  # fmt: skip
+    rest = rest.strip()
+    if rest == "uncertain":
+        return _believed(machine, where)
+    counted = _COUNT.match(rest)
+    count = int(counted[2]) if counted else None
+    body = counted[1] if counted else rest
+    if ".." not in body:
+        if count is not None:
+            _fail(where, rest, "a count belongs to a range", f"Write {EXAMPLE}.")
+        listed = tuple(_value(machine, where, shape, part) for part in body.split(","))
+        return Varied(address=where, values=listed)
+    low_text, _, high_text = (part.strip() for part in body.partition(".."))
+    unit = _NUMBER.sub("", high_text).strip()
+    if unit and _NUMBER.fullmatch(low_text):
+        low_text = f"{low_text} {unit}"
+    low, high = (_value(machine, where, shape, part) for part in (low_text, high_text))
+    if not low < high:
+        _fail(where, rest, "the range is empty", "Write the lower end first.")
+    if count is None:
+        return Varied(address=where, low=low, high=high)
+    if count < 2:
+        _fail(where, rest, "a grid needs at least 2 values", "")
+    steps = np.linspace(low, high, count)
+    if shape.q.integer:
+        steps = np.unique(np.round(steps))
+    return Varied(address=where, values=tuple(float(v) for v in steps))
+
+
+def _shape(machine: Machine, where: str) -> Shape:
+    """The number that stands at an address."""
+    *path, last = address.split(where)
+    owner = address.get(machine, address.join(path)) if path else machine
+    shape = shapes(type(owner)).get(last) if isinstance(owner, Part) else None
+    if shape is None or shape.sort != "quantity":
+        raise Refused(Fault(field=where, bound="is no number that can be varied", remedy="Vary a number."))
+    if shape.q.limit:
+        raise Refused(
+            Fault(field=where, bound="is a limit, and limits are not varied",
+                  remedy="It stands on a nameplate or certificate; change it there, with --set.")
+        )  # fmt: skip
+    return shape
+
+
+def _value(machine: Machine, where: str, shape: Shape, text: str) -> float:
+    try:
+        number = values.read(shape, text.strip(), float(machine.site.atmospheric_pressure()))[0]
+    except values.Unread as wrong:
+        remedy = re.sub(r'^Write \S+ = "(.*)"\.?$', r'Write "\1".', wrong.remedy)
+        raise Refused(Fault(field=where, value=text.strip(), bound=wrong.bound, remedy=remedy)) from None
+    if number is None:
+        _fail(where, text, "a number is needed", "")
+    low, high = shape.q.possible
+    if not low <= number <= high:
+        about = f"must lie between {show(low, shape.q)} and {show(high, shape.q)}"
+        _fail(where, text, about, shape.q.remedy)
+    limit = limit_of(machine, where)
+    if limit is not None and number > limit:
+        _fail(where, text, f"passes the limit of {show(limit, shape.q)} that was entered", "No study passes a limit.")
+    return float(number)
+
+
+def _fail(where: str, text: str, bound: str, remedy: str) -> None:
+    raise Refused(Fault(field=where, value=text.strip(), bound=bound, remedy=remedy))
+
+
+def _believed(machine: Machine, where: str) -> Varied:
+    one = next((u for u in uncertain_inputs(machine) if u.address == where), None)
+    if one is None:
+        raise Refused(Fault(field=where, value="uncertain", bound="has no uncertainty", remedy="Give a range."))
+    return Varied(address=where, believed=distribution_of(machine, one))
+
+
+def plan_of(varies: Iterable[Varied], kind: str | None, cases: int | None, seed: int) -> Plan:
+    """The plan: a grid where every value is listed or counted, else Sobol points, unless `kind` says otherwise."""
+    listed = list(varies)
+    loose = [one.address for one in listed if one.values is None]
+    kind = kind or ("sobol" if loose else "grid")
+    if kind not in KINDS:
+        raise Refused(Fault(field="kind", value=kind, bound=f"must be one of {', '.join(KINDS)}"))
+    axes = {one.address: one.axis for one in listed}
+    if kind == "grid":
+        if loose:
+            remedy = f"Add a count: {EXAMPLE}."
+            raise Refused(
+                [Fault(field=name, bound="a grid needs the number of values", remedy=remedy) for name in loose]
+            )
+        plan = grid_plan(axes)
+        if cases is not None and cases != plan.cases:
+            bound = f"the grid has {plan.cases} cases"
+            raise Refused(Fault(field="cases", value=str(cases), bound=bound, remedy="Leave --cases out for a grid."))
+        return plan
+    if cases is None:
+        raise Refused(Fault(field="cases", bound="how many cases is not said", remedy="For example --cases 10000."))
+    return (random_plan if kind == "random" else sobol_plan)(axes, cases, seed)
+
+
+def unlimited(machine: Machine, where: str) -> bool:
+    """Whether a value may hurt people or a vessel and nobody entered its limit."""
+    owner, _, last = where.rpartition(".")
+    part = machine.get(owner) if owner else machine
+    limit = f"{last}_limit"
+    if not hasattr(part, limit) or getattr(part, limit) is not None:
+        return False
+    about = machine.declaration(f"{owner}.{limit}" if owner else limit).about
+    return isinstance(about, Q) and about.hurts
+
+
+__all__ = ["EXAMPLE", "KINDS", "Varied", "plan_of", "unlimited", "varied"]

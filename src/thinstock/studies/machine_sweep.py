@@ -1,0 +1,150 @@
+"""A machine at very many cases: any inputs over ranges, any results, in parts on disk that can be taken up again.
+
+The folder holds the manifest, the machine file as it was swept, what the columns mean, and one Parquet part per chunk.
+Each case carries its flags; no case is left out.
+"""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable, Iterable, Mapping
+from concurrent.futures import Executor
+from contextlib import AbstractContextManager
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from thinstock.errors import Fault, Refused
+from thinstock.machine import Machine
+from thinstock.relation import Array
+from thinstock.studies.cases import FLAGS, machine_function, run_cases
+from thinstock.studies.machine_axes import Varied
+from thinstock.studies.outputs import USUAL, checked
+from thinstock.studies.plan import Plan, chunk_inputs
+from thinstock.studies.sweep import SweepReport, run_sweep
+
+SIZE = 50_000
+"""Cases in a part."""
+LARGEST_MAP = 1_000_000
+
+
+def results_of(machine: Machine, names: Iterable[str]) -> tuple[str, ...]:
+    """The results to keep: those asked for, or the usual ones."""
+    result = machine.run()
+    asked = tuple(names)
+    if asked:
+        return checked(result, asked)
+    return tuple(name for name in USUAL if result.values.get(name) is not None)
+
+
+def machine_sweep(
+    machine: Machine,
+    plan: Plan,
+    results: Iterable[str] = (),
+    *,
+    folder: str | os.PathLike[str],
+    size: int = SIZE,
+    limits: bool = False,
+    executor: Executor | None = None,
+    told: Callable[[Mapping[str, Any]], None] | None = None,
+    beside: Mapping[str, str] | None = None,
+) -> SweepReport:
+    """Run all cases of the plan that are not in the folder yet."""
+    names = tuple(n for n in results_of(machine, results) if n not in plan.axes)
+    clash = [n for n in (*FLAGS, "case") if n in plan.axes]
+    if clash:
+        raise Refused(Fault(field=", ".join(clash), bound="is the name of a column of its own"))
+    function = machine_function(machine, names, limits=limits)
+    texts = {"machine.toml": function.text, **(beside or {})}
+    return run_sweep(plan, function, folder=folder, size=size, executor=executor, told=told, beside=texts)
+
+
+def cluster(address: str) -> AbstractContextManager[Executor]:
+    """The workers behind a scheduler of dask.distributed as an executor."""
+    try:
+        import distributed
+    except ImportError:
+        raise Refused(
+            Fault(field="--scheduler", value=address, bound="needs the cluster extra",
+                  remedy='Install it: pip install "thinstock[cluster]".')
+        ) from None  # fmt: skip
+    from contextlib import contextmanager
+
+    @contextmanager
+    def opened() -> Any:
+        client_of: Any = distributed.Client
+        try:
+            client = client_of(address, timeout="10s")
+        except (OSError, TimeoutError, ValueError) as wrong:
+            bound = f"no scheduler answers ({type(wrong).__name__})"
+            raise Refused(Fault(field="--scheduler", value=address, bound=bound)) from None
+        with client:
+            yield client.get_executor(pure=False)
+
+    found: AbstractContextManager[Executor] = opened()
+    return found
+
+
+# -- two inputs, one result --------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, kw_only=True)
+class MachineMap:
+    """One result over two inputs."""
+
+    x: str
+    y: str
+    result: str
+    x_values: Array
+    y_values: Array
+    value: Array
+    """By y, then x; nan where there is no number."""
+    state: Any
+    """By y, then x: "runs", "too wet", "no sheet", "impossible" or "beyond a limit"."""
+    beyond: Mapping[str, int]
+    """How many cases each part's limit holds back."""
+
+
+RUNS, TOO_WET, NO_SHEET, IMPOSSIBLE, BEYOND = "runs", "too wet", "no sheet", "impossible", "beyond a limit"
+
+
+def machine_map(machine: Machine, x: Varied, y: Varied, result: str) -> MachineMap:
+    """A result over two inputs, with the region in which the machine runs inside all limits that were entered."""
+    faults = [
+        Fault(field=one.address, bound="a map needs the number of values", remedy='Add a count, such as "... x 40".')
+        for one in (x, y)
+        if one.values is None
+    ]
+    if x.address == y.address:
+        faults.append(Fault(field=x.address, bound="stands on both sides of the map"))
+    if faults:
+        raise Refused(faults)
+    assert x.values is not None and y.values is not None
+    plan = Plan({y.address: y.values, x.address: x.values}, "grid", len(x.values) * len(y.values))
+    if plan.cases > LARGEST_MAP:
+        bound = f"must be at most {LARGEST_MAP} cases"
+        raise Refused(Fault(field="map", value=str(plan.cases), bound=bound, remedy="Use thinstock sweep."))
+    (name,) = checked(machine.run(), [result])
+    inputs = chunk_inputs(plan, 0, plan.cases)
+    found = run_cases(machine, inputs, (name,), margins=True)
+    state = np.full(plan.cases, RUNS, dtype=object)
+    beyond = found.beyond
+    for mask, word in (
+        (beyond, BEYOND),
+        (~found.flags["reached"], TOO_WET),
+        (~found.flags["formed"], NO_SHEET),
+        (~found.flags["possible"], IMPOSSIBLE),
+    ):
+        state[mask] = word
+    shape = (len(y.values), len(x.values))
+    return MachineMap(
+        x=x.address,
+        y=y.address,
+        result=name,
+        x_values=np.asarray(x.values),
+        y_values=np.asarray(y.values),
+        value=found[name].reshape(shape),
+        state=state.reshape(shape),
+        beyond={part: int(np.sum(margin < 0)) for part, margin in found.margins.items() if np.any(margin < 0)},
+    )
