@@ -11,6 +11,7 @@ import numpy as np
 import pytest
 
 import thinstock
+from test_machine import HEADLINE, _loose_ends
 from thinstock import library
 from thinstock.case.formers import closing, former
 from thinstock.errors import Refused
@@ -303,3 +304,13 @@ def test_two_rolls_on_one_yankee_may_not_overlap():
         machine.with_({"press.nip.blind-drilled_press_roll.nip_angle": float(first.nip_angle) + 0.3})
     assert refused.value.faults[0].field == "press.nip.blind-drilled_press_roll.nip_angle"
     assert float(second.nip_angle) > float(first.nip_angle)
+
+
+@pytest.mark.parametrize("name", [m.name for m in thinstock.machines()])
+def test_on_every_former_every_headline_traces_back_to_the_machine_file(name):
+    result = thinstock.load(name).run()
+    loose = set()
+    for number in HEADLINE:
+        if result.values.get(number) is not None:
+            loose |= set(_loose_ends(result.worksheet, result[number], set(), number))
+    assert not loose

@@ -16,6 +16,7 @@ from thinstock.errors import Fault
 from thinstock.kernels.drainage import Element, Law
 from thinstock.quantity import Choice, Num, Part, Q, Words
 from thinstock.relations import contact_drying, drainage, joints
+from thinstock.traced import convention
 
 SIDES = ("solid", "open", "suction")
 
@@ -108,13 +109,14 @@ class TableRolls(Part):
         radius = joints.radius_of_roll(self.roll_diameter)
         stretch = _law(around, gravity=1.0)
         pulse = _law(around, load=load, gravity=1.0)
+        line = convention(0.0, "a table roll touches the wire on a line")
         made: list[Element] = []
         for i in range(int(self.number)):
             made.append(Element(name=self.name, length=self.pitch, wire_side=stretch, back_side=None))
             made.append(
                 Element(
                     name=f"{self.name} {i + 1}",
-                    length=0.0,
+                    length=line,
                     wire_side=pulse,
                     back_side=None,
                     nip_radius=radius,
@@ -318,12 +320,11 @@ class InclinedBoxes(Part):
         """Kernel elements in machine order."""
         made: list[Element] = []
         count = int(self.number)
-        drop = joints.pressure_step_pond(around.density, self.pond_head, float(count))
+        drop = joints.pressure_step_pond(around.density, self.pond_head, convention(float(count), "number of boxes"))
         weight = self._weight()
         for i in range(count):
-            load = drainage.pressure_inclined_wire(
-                self.vacuum, around.density, self.pond_head, np.float64((i + 1) / count)
-            )
+            end = convention((i + 1) / count, "end of a box as share of all boxes")
+            load = drainage.pressure_inclined_wire(self.vacuum, around.density, self.pond_head, end)
             law = _law(around, load=load, head=drop, gravity=weight)
             made.append(Element(name=f"{self.name} {i + 1}", length=self.length, wire_side=law, back_side=None))
         return made
