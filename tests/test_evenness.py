@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 import thinstock
-from thinstock.evenness import BAND, evenness, furnish_of
+from thinstock.evenness import BAND, furnish_of
 from thinstock.sheet import formation
 
 

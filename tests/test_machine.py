@@ -135,7 +135,7 @@ def test_stock_that_is_not_drained_gives_no_sheet_and_no_number_behind_the_forme
     assert not thin["formed"]
     assert float(thin["depth_not_drained"]) > 0
     assert any("no sheet" in str(note) for note in thin.notes)
-    behind = [s for s in thin.stations if s.name == "reel"][0]
+    behind = next(s for s in thin.stations if s.name == "reel")
     assert behind.dryness is None
     assert max(thin.closure().values()) <= 1e-12
     many = machine.with_({"headbox.consistency": np.array([2e-4, 1.9e-3])}).run()
