@@ -69,6 +69,7 @@ def elevation(
         over.append(tips.part(loop.name, loop.text, _loop(loop, sheet), svg.drawn(loop.path, sheet.view, "mark", True)))
     parts += solid
     parts += [tips.part(name, said, markup, "") for name, said, markup in bands]
+    parts.append(_over(plan, sheet))
     parts += over
     parts += [tips.part(r.name, _run_text(r), _run(r, sheet), "") for r in plan.runs]
     parts.append(_hazards(plan, sheet, tips))
@@ -109,6 +110,22 @@ def _outline(outline: Outline, plan: Plan, sheet: Sheet) -> str:
 def _mark(outline: Outline, sheet: Sheet) -> str:
     first = outline.shapes[0]
     return svg.drawn(first.path, sheet.view, "mark", first.closed)
+
+
+SOLID = ("shoe", "foil", "blade")
+
+
+def _over(plan: Plan, sheet: Sheet) -> str:
+    """Lines of the parts that a band of water crosses, once more above it."""
+    crossed = {band.name.removesuffix(", roll side") for band in plan.leaving}
+    lines = [
+        svg.drawn(shape.path, sheet.view, shape.role if shape.role in SOLID else "over", shape.closed)
+        for outline in plan.outlines
+        if outline.name in crossed
+        for shape in outline.shapes
+        if shape.role not in ("hood", "nozzles")
+    ]
+    return svg.element("g", *lines, aria_hidden="true", pointer_events="none")
 
 
 def _loop(loop: Loop, sheet: Sheet) -> str:
@@ -261,10 +278,10 @@ def _hazards(plan: Plan, sheet: Sheet, tips: Tips) -> str:
             parts.append(_triangle(x, y, 0.62 * big, "sign"))
         else:
             parts.append(_triangle(x, y, big, "sign"))
-            bar = [(x, y - 0.26 * big), (x, y + 0.1 * big)]
+            bar = [(x, y - 0.3 * big), (x, y + 0.06 * big)]
             parts.append(svg.line(bar, "rule", stroke_width=0.13 * big))
             parts.append(
-                svg.element("circle", cx=x, cy=y + 0.29 * big, r=0.085 * big, class_=svg.klass("black"), stroke="none")
+                svg.element("circle", cx=x, cy=y + 0.24 * big, r=0.075 * big, class_=svg.klass("black"), stroke="none")
             )
     nips = sum(h.kind in ("nip", "roll") for h in plan.hazards)
     said = (

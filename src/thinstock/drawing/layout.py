@@ -96,7 +96,7 @@ def felt_former(
     element = machine.forming.element[0]
     radius = number(element.roll_diameter) / 2
     bottom = press_roll.centre.y - press_roll.radius
-    before, after = former.lags(element)
+    before, after = former.lags(machine.forming)
     turning = None
     if former.is_s(machine.forming):
         angles = [
@@ -109,8 +109,7 @@ def felt_former(
         touch = roll_on(trial.out, FELT_TURNING, 1.0).centre
         at = Point(turning.centre.x - touch.x, turning.centre.y - touch.y)
         forming = Circle(at.beside(start, 0.0, radius), radius)
-        extra = 2 * before if element.inner_wrap is None else before + after
-        arrive = start - max(extra, math.radians(40.0) if element.inner_wrap is None else extra)
+        arrive = start - (max(before, math.radians(40.0)) if element.inner_wrap is None else before)
     else:
         rolled = next((s for s in slots if "roll" in s.name), None)
         x = min(press_roll.centre.x - 3.3 - room, high.centre.x - 4.6)
@@ -324,14 +323,11 @@ def sheet_on_felt(result: Any, track: former.Track, loop: Loop, first: Any, plan
     end = loop.path.nearest(first.place)
     places = [start]
     ratios = [number(wet.moisture_into_vacuum)]
-    mouths = [
-        (loop.path.nearest(b.path.start), b) for b in plan.leaving if b.stage == "vacuum" and _on(loop, b.path.start)
-    ]
-    slots = [s for s in wet.slots if s.carrier == "felt"]
-    for slot in [s for s in wet.slots if s.carrier == "wire"]:
-        ratios[0] = number(slot.moisture_ratio_out)
-    for (at, _), slot in zip(sorted(mouths, key=lambda m: m[0]), slots, strict=False):
-        places += [at - 0.04, at + 0.04]
+    if any(slot.carrier == "wire" for slot in wet.slots):
+        ratios[0] = number([slot for slot in wet.slots if slot.carrier == "wire"][-1].moisture_ratio_out)
+    for slot in (s for s in wet.slots if s.carrier == "felt"):
+        at = min(max(loop.path.nearest(plan.mouths[slot.name]), places[-1]), end)
+        places += [max(at - 0.04, places[-1]), min(at + 0.04, end)]
         ratios += [ratios[-1], number(slot.moisture_ratio_out)]
     places.append(end)
     ratios.append(number(wet.moisture_into_press))
@@ -345,10 +341,6 @@ def sheet_on_felt(result: Any, track: former.Track, loop: Loop, first: Any, plan
             lies=-1.0,
         )
     )
-
-
-def _on(loop: Loop, place: Point) -> bool:
-    return loop.path.at(loop.path.nearest(place)).point.distance(place) < 0.05
 
 
 def _dry_sheet(result: Any, yankee: Circle, nips: list[Any], plan: Plan) -> None:

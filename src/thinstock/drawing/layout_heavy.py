@@ -243,7 +243,7 @@ def _between(nips: list[Placed], after: Path) -> tuple[tuple[float, ...], tuple[
     ratios: list[float] = [number(nips[0].result.moisture_ratio_out)]
     for placed in nips[1:]:
         at = after.nearest(placed.place)
-        places += [max(at - 0.02, places[-1]), max(at + 0.02, places[-1])]
+        places += [max(at - 0.02, places[-1]), min(max(at + 0.02, places[-1]), after.length)]
         ratios += [ratios[-1], number(placed.result.moisture_ratio_out)]
     places.append(max(after.length, places[-1]))
     ratios.append(ratios[-1])
@@ -256,6 +256,8 @@ def _bands(result: Any, nips: list[Placed], top: Point, plan: Plan) -> None:
         if placed.result is None:
             continue
         flow = math.fsum(number(s.water) for s in result.streams if s.name == f"nip_water: {placed.part.name}")
+        if flow <= 0:
+            continue
         away = placed.mate.centre.angle_to(placed.circle.centre)
         end = placed.circle.centre.beside(away, -0.2 * placed.circle.radius)
         plan.leaving.append(

@@ -126,7 +126,8 @@ class Names:
                 said += f" to {in_unit(wrap.formed_slow, 'deg', 2)}"
             elif wrap.later:
                 said += " or later"
-            found.append(((said,), [at]))
+            outer = arc.centre.beside(arc.begin + arc.side * wrap.formed, 1.08 * arc.radius)
+            found.append(((said,), [at, outer]))
         return found
 
     @staticmethod

@@ -59,10 +59,14 @@ def is_roll_former(forming: Any) -> bool:
     return isinstance(forming.element[0], kinds.FormingRoll)
 
 
-def lags(element: Any) -> tuple[float, float]:
-    """How much earlier and later the inner fabric lies on the roll than the outer one, rad."""
+def lags(forming: Any) -> tuple[float, float]:
+    """How much earlier and later the inner fabric lies on the first roll than the outer one, rad.
+
+    It lies there longer on both sides; where a second roll follows, before the jet only.
+    """
+    element = forming.element[0]
     more = LAG if element.inner_wrap is None else float(element.inner_wrap) - float(element.wrap)
-    return 0.5 * more, 0.5 * more
+    return (more, 0.0) if is_s(forming) else (0.5 * more, 0.5 * more)
 
 
 def is_s(forming: Any) -> bool:
@@ -120,7 +124,7 @@ def _close(machine: Any, turtle: Turtle, track: Track) -> None:
     forming = machine.forming
     roller = is_roll_former(forming)
     if roller and not is_s(forming):
-        after = lags(forming.element[0])[1]
+        after = lags(forming)[1]
         track.corners.append(turtle.turn(float(forming.element[0].roll_diameter) / 2, track.turned * after))
     if forming.carrier == "felt":
         turtle.straight(0.3)
@@ -147,7 +151,7 @@ def start_heading(machine: Any) -> float:
     if isinstance(first, kinds.FormingRoll):
         if is_s(forming):
             return math.radians(90.0)
-        ahead = EXIT + float(first.wrap) + lags(first)[1]
+        ahead = EXIT + float(first.wrap) + lags(forming)[1]
         return min(max(ahead, math.radians(30.0)), math.radians(115.0))
     if isinstance(first, kinds.JetImpact):
         return LANDING

@@ -61,7 +61,7 @@ def _table_wire(track: Track, text: str) -> Loop:
 
 def _inner_wire(machine: Any, track: Track, text: str) -> Loop:
     first = machine.forming.element[0]
-    before, _ = lags(first)
+    before, _ = lags(machine.forming)
     circle = Circle(*_of(track.arcs[first.name]))
     arrive = track.path.at(0.0).heading - track.turned * before
     touch = Pose(circle.at(arrive - track.turned * math.pi / 2), arrive)

@@ -117,6 +117,8 @@ class Plan:
     leaving: list[Leaving] = field(default_factory=list)
     hazards: list[Hazard] = field(default_factory=list)
     wraps: list[Wrap] = field(default_factory=list)
+    mouths: dict[str, Point] = field(default_factory=dict)
+    """Where each slot sucks at the sheet on the felt."""
     remarks: list[tuple[Point, str]] = field(default_factory=list)
     """Words that stand at a place, such as "no sheet"."""
 

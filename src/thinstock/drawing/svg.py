@@ -48,6 +48,7 @@ STYLES: Final[dict[str, str]] = {
     "wire": "fill:none;stroke:$ink;stroke-width:1.5;stroke-dasharray:7 2.6",
     "felt": "fill:none;stroke:$ink;stroke-width:3.6",
     "felt core": "fill:none;stroke:$paper;stroke-width:1.7",
+    "over": "fill:none;stroke:$ink;stroke-width:.9",
     "wrap": "fill:url(#wrapped);stroke:none",
     "wrap edge": "fill:none;stroke:$ink;stroke-width:.8;stroke-dasharray:4 2",
     "formed": "fill:none;stroke:$ink;stroke-width:2.2",

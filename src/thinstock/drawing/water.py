@@ -33,6 +33,8 @@ def bands(result: Any, track: former.Track | None, plan: Plan, nips: list[Any], 
         if placed.result is None:
             continue
         flow = math.fsum(number(s.water) for s in result.streams if s.name == f"nip_water: {placed.part.name}")
+        if flow <= 0:
+            continue
         away = placed.mate.centre.angle_to(placed.circle.centre)
         end = placed.circle.centre.beside(away, placed.circle.radius + 0.55)
         plan.leaving.append(
@@ -64,7 +66,8 @@ def bands(result: Any, track: former.Track | None, plan: Plan, nips: list[Any], 
 def at_slot(result: Any, slot: Any, mouth: Point, heading: float, plan: Plan) -> None:
     """What one slot takes, where it stands."""
     flow = math.fsum(number(s.water) for s in result.streams if s.name == f"vacuum_water: {slot.name}")
-    if not any(s.name == f"vacuum_water: {slot.name}" for s in result.streams):
+    plan.mouths[slot.name] = mouth
+    if flow <= 0:
         return
     plan.leaving.append(
         Leaving(
