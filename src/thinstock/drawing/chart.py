@@ -14,10 +14,12 @@ from typing import Any, Final
 
 from thinstock.drawing import chart_rows, chart_rows_sheet, chart_words
 from thinstock.drawing.chart_units import CHART_UNITS
-from thinstock.drawing.svg import COLOURS, FONT
+from thinstock.drawing.svg import COLOURS, FONT, wrapped
 from thinstock.errors import Fault, Refused
 from thinstock.units import UnitSet
 
+NARROW: Final = 340
+"""Below this width of the plotting area, px, type is smaller and titles are broken into lines."""
 DATA: Final = "rows"
 """Name of the data in every specification."""
 VERSION: Final = "5.20"
@@ -80,11 +82,14 @@ def chart_spec(
     spec: dict[str, Any] = json.loads(text)
     if not title:
         spec.pop("title", None)
+    narrow = width is not None and width < NARROW
     if width is not None:
         spec = _resized(spec, width / float(spec["usermeta"]["width"]))
+    if narrow and "title" in spec:
+        spec["title"] = _wrapped(spec["title"], float(width or 0) + 150.0)
     spec.pop("usermeta", None)
     spec["data"] = {"name": DATA}
-    spec["config"] = _config(colours)
+    spec["config"] = _config(colours, narrow=narrow)
     return spec
 
 
@@ -107,31 +112,38 @@ def _resized(part: Any, factor: float) -> Any:
     return [_resized(one, factor) for one in part] if isinstance(part, list) else part
 
 
-def _config(colours: dict[str, str]) -> dict[str, Any]:
+def _wrapped(title: Any, room: float) -> dict[str, Any]:
+    """A title broken into lines."""
+    both = title if isinstance(title, dict) else {"text": title}
+    return {key: wrapped(" ".join(said) if isinstance(said, list) else said, 13.0, room) for key, said in both.items()}
+
+
+def _config(colours: dict[str, str], *, narrow: bool = False) -> dict[str, Any]:
     """Type and line as in a set page: one face, ink, no boxes, no grid but a few hairlines."""
     ink, faint, font = colours["ink"], colours["faint"], FONT
+    size = 12 if narrow else 14
     return {
         "background": "transparent",
         "font": font,
         "padding": 6,
         "title": {
             "font": font,
-            "fontSize": 16,
+            "fontSize": 14 if narrow else 16,
             "fontWeight": "bold",
             "color": ink,
             "anchor": "start",
             "frame": "group",
             "offset": 12,
             "subtitleFont": font,
-            "subtitleFontSize": 13.5,
+            "subtitleFontSize": 12 if narrow else 13.5,
             "subtitleColor": faint,
             "subtitlePadding": 5,
         },
         "axis": {
             "labelFont": font,
             "titleFont": font,
-            "labelFontSize": 14,
-            "titleFontSize": 14,
+            "labelFontSize": size,
+            "titleFontSize": size,
             "titleFontWeight": "normal",
             "labelColor": ink,
             "titleColor": ink,
@@ -139,20 +151,20 @@ def _config(colours: dict[str, str]) -> dict[str, Any]:
             "tickColor": ink,
             "tickSize": 5,
             "titlePadding": 9,
-            "labelLimit": 260,
+            "labelLimit": 125 if narrow else 260,
             "grid": False,
         },
         "axisX": {"titleAnchor": "end"},
         "axisY": {"titleAnchor": "end"},
         "header": {
             "labelFont": font,
-            "labelFontSize": 14,
+            "labelFontSize": size,
             "labelColor": ink,
             "labelAnchor": "start",
             "labelLimit": 300,
             "title": None,
         },
-        "text": {"font": font, "fontSize": 14, "color": ink},
+        "text": {"font": font, "fontSize": size, "color": ink},
         "view": {"stroke": None},
         "rule": {"color": ink},
         "line": {"color": ink, "strokeWidth": 2},

@@ -60,6 +60,7 @@ def elevation(
     height = tip_top + (tip_lines + 0.8) * 1.25 * sheet.size
     tips = Tips(sheet, tip_top, height)
     parts.append(svg.element("rect", x=0, y=0, width=sheet.width, height=height, class_=svg.klass("paper")))
+    parts.append(tips.hint())
     solid, over = [], []
     for outline in plan.outlines:
         solid.append(tips.part(outline.name, outline.text, _outline(outline, plan, sheet), _mark(outline, sheet)))
@@ -73,7 +74,7 @@ def elevation(
     parts += over
     parts += [tips.part(r.name, _run_text(r), _run(r, sheet), "") for r in plan.runs]
     parts.append(_hazards(plan, sheet, tips))
-    parts += [inset_markup, labels, key_markup, foot.at(foot_top), tips.hint()]
+    parts += [inset_markup, labels, key_markup, foot.at(foot_top)]
     head = svg.element("title", svg.words(_title(result))) + svg.element("desc", svg.words(_in_words(result, plan)))
     return svg.element(
         "svg", svg.style_sheet(theme, sheet.prefix, ROOT), svg.patterns(sheet.prefix), head, *parts,
