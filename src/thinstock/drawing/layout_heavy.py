@@ -31,11 +31,9 @@ def without_yankee(result: Any, plan: Plan) -> Plan:
     machine, wet = result.machine, result.parts["wet"]
     results = list(wet.nips) or [None] * len(machine.press.nip)
     pairs = list(zip(machine.press.nip, results, strict=True))
-    if _shares_rolls([part for part, _ in pairs]):
-        nips, first, after, felts = _cluster(pairs)
-    else:
-        nips, first, after, felts = _row(pairs)
-    track, rolls = _first_felt(machine, wet, first)
+    cluster = machine.forming.carrier == "wire" and _shares_rolls([part for part, _ in pairs])
+    nips, first, after, felts = _cluster(pairs) if cluster else _row(pairs)
+    track, rolls = _first_felt(machine, wet, first, nips[0].mate if cluster else None)
     loop = Loop(
         name="felt",
         text=press.felt_text(machine, wet),
@@ -51,7 +49,7 @@ def without_yankee(result: Any, plan: Plan) -> Plan:
     _rolls(nips, plan)
     pressed = next(i for i, (c, _) in enumerate(rolls) if c == first)
     press.felt_boxes(machine, Path((_return(loop, rolls, pressed),)), plan)
-    layout.on_the_way(result, rolls, pressed, plan)
+    layout.on_the_way(result, rolls, pressed - 1 if cluster else pressed, plan)
     end = _dry(result, nips, after, plan)
     layout.sheet_on_felt(result, track, loop, nips[0], plan)
     water.bands(result, track, plan, [], None)
@@ -158,14 +156,17 @@ def _own_felt(machine: Any, rolls: list[tuple[Circle, float]]) -> Loop:
     )
 
 
-def _first_felt(machine: Any, wet: Any, first: Circle) -> tuple[Any, list[tuple[Circle, float]]]:
-    """The former, and the felt that brings the sheet to the first nip."""
+def _first_felt(machine: Any, wet: Any, first: Circle, lower: Circle | None) -> tuple[Any, list[tuple[Circle, float]]]:
+    """The former, and the felt that brings the sheet to the first nip (over the lower roll in a cluster)."""
     room = 0.4 * len([s for s in machine.vacuum.slot if s.carrier == "felt"])
     up = Circle(Point(first.centre.x + 0.1, first.centre.y + first.radius + 1.35), GUIDE)
     if machine.forming.carrier == "felt":
         track, lead, middle = layout.felt_former(machine, wet, first, up, room, [])
         return track, [*middle, (first, 1.0), (up, 1.0), *lead]
-    return layout.wire_former(machine, wet, first, up, room, [(first, 1.0)], [(up, 1.0)])
+    if lower is None:
+        return layout.wire_former(machine, wet, first, up, room, [(first, 1.0)], [(up, 1.0)])
+    level = Circle(Point(lower.centre.x, lower.centre.y + lower.radius + first.radius), first.radius)
+    return layout.wire_former(machine, wet, level, up, room, [(lower, -1.0), (first, 1.0)], [(up, 1.0)])
 
 
 def _return(loop: Loop, rolls: list[tuple[Circle, float]], pressed: int) -> Line:

@@ -70,7 +70,7 @@ def _inner_wire(machine: Any, track: Track, text: str) -> Loop:
     rolls = _circles(track)
     turning = roll_on(track.out, TURNING, -1.0)
     low = min(lead.centre.y - 0.5, turning.centre.y - 0.5)
-    rolls += [(turning, -1.0), (Circle(Point(lead.centre.x + 0.25, low), GUIDE), -1.0), (lead, -1.0)]
+    rolls += [(turning, -1.0), (Circle(Point(lead.centre.x + 0.55, low), GUIDE), -1.0), (lead, -1.0)]
     return _loop("inner wire", text, rolls, -2)
 
 
