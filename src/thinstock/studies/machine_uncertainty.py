@@ -162,9 +162,7 @@ def monte_carlo(
                 tell(min(1.0, (start + batch) / draws), f"{min(start + batch, draws)} draws")
     sample = {name: np.concatenate([part[name] for part in parts]) for name in wanted}
     linear = _first_order(runs, wanted, correlation)
-    values = {
-        n: float(results[-1].values[n]) - (float(results[0].values[n]) if other is not None else 0.0) for n in wanted
-    }
+    values = {name: _value(results, name) for name in wanted}
     rows = [_row(n, sample[n], values[n], linear[n], share, settled[n]) for n in wanted]
     return Uncertainty(
         rows=tuple(row for row in rows if row is not None),
@@ -177,6 +175,15 @@ def monte_carlo(
         common=source.common,
         correlation=dict(correlation or {}),
     )
+
+
+def _value(results: list[Any], name: str) -> float:
+    """A number, or a difference; what is held equal differs by rounding only, which is none."""
+    ends = [float(result.values[name]) for result in results]
+    if len(ends) == 1:
+        return ends[0]
+    gap = ends[1] - ends[0]
+    return 0.0 if abs(gap) <= 1e-6 * max(abs(end) for end in ends) else gap
 
 
 def _wanted(results: list[Any], names: Iterable[str] | None) -> tuple[str, ...]:

@@ -1,0 +1,209 @@
+"""Which input is worth measuring better: shares of a result's variance, and what one input alone does to it.
+
+Shares are Sobol indices over the uncertain inputs, which must be independent; the plain picture beside them moves one
+input at a time from its 5 % to its 95 % point. Both say what the models make of the inputs, not whether they are right.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from thinstock.errors import Fault, Refused
+from thinstock.machine import Machine
+from thinstock.relation import Array
+from thinstock.studies.cases import run_cases
+from thinstock.studies.first_order import UncertainInput
+from thinstock.studies.inputs import Correlation
+from thinstock.studies.machine_inputs import distribution_of, uncertain
+from thinstock.studies.outputs import checked, label, numbers
+from thinstock.studies.sobol import sobol_indices
+from thinstock.studies.tornado import tornado
+
+ASKED = (
+    "flow_per_width",
+    "end_of_forming",
+    "dryness_press",
+    "air_temperature",
+    "steam_per_product",
+    "gas_per_product",
+    "electricity_per_product",
+)
+"""Results looked at where none are named."""
+LOW, HIGH = 0.05, 0.95
+BASE = 512
+SMALL = 0.02
+"""Share of the variance below which an input is not worth a word."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Mover:
+    """One input and what it does to one result."""
+
+    input: UncertainInput
+    first: float
+    """Share of the variance that goes away if this input alone were known."""
+    total: float
+    """Share that stays if all others were known."""
+    low: float
+    high: float
+    """The result with this input at its 5 % and its 95 % point, the others at their median."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Matter:
+    """One result: its spread, and its inputs by weight."""
+
+    name: str
+    value: float
+    mean: float
+    standard_deviation: float
+    movers: tuple[Mover, ...]
+    """The weightiest first."""
+    together: float
+    """Share of the variance that belongs to no input alone (they act together); a little below 0 is sampling."""
+    why_not: str = ""
+    """Why there are no shares."""
+
+    @property
+    def advice(self) -> str:
+        """What to measure better first."""
+        worth = [m for m in self.movers if m.first >= SMALL]
+        if not worth:
+            return self.why_not or "no single input stands out"
+        first = worth[0]
+        text = f"measure {first.input.address} better first: {100 * first.first:.0f} % of the variance is its own"
+        if len(worth) > 1:
+            rest = ", ".join(f"{m.input.address} ({100 * m.first:.0f} %)" for m in worth[1:4])
+            text += f"; then {rest}"
+        return text
+
+
+@dataclass(frozen=True, kw_only=True)
+class Matters:
+    """What matters for the results asked about."""
+
+    rows: tuple[Matter, ...]
+    evaluations: int
+    base: int
+    seed: int
+    inputs: int
+    too_wet: int
+    """Of the evaluations: those that what holds the dryness could not dry."""
+
+    @property
+    def notes(self) -> tuple[str, ...]:
+        """What a reader must know."""
+        found = []
+        if self.too_wet:
+            found.append(
+                f"in {self.too_wet} of {self.evaluations} evaluations the sheet cannot be dried as wanted; their "
+                "numbers are those with what holds the dryness at its bound"
+            )
+        found.append("shares are of the inputs' uncertainty; the uncertainty of the models' form is not included")
+        return tuple(found)
+
+
+def matters(
+    machine: Machine,
+    names: Iterable[str] | None = None,
+    *,
+    base: int = BASE,
+    seed: int = 1,
+    correlation: Correlation | None = None,
+) -> Matters:
+    """What moves each result most. Correlated inputs are refused: their shares cannot be told apart."""
+    result = machine.run()
+    wanted = _wanted(result, names)
+    known = {one.address: one for one in uncertain(machine)}
+    if not known:
+        raise Refused(Fault(field="machine", bound="has no uncertain input"))
+    inputs: dict[str, Any] = {where: distribution_of(machine, one) for where, one in known.items()}
+    replay = _Replay(machine, wanted)
+    ends = {name: _ends(replay, name, inputs) for name in wanted}
+    replay.start()
+    rows = []
+    evaluations = 0
+    for name in wanted:
+        value = float(result.values[name])
+        replay.name, replay.turn = name, 0
+        try:
+            found = sobol_indices(replay, inputs, base=base, seed=seed, correlation=correlation)
+        except Refused as refused:
+            if any(fault.field != "function" for fault in refused.faults):
+                raise
+            rows.append(_without(name, value, known, ends[name], refused))
+            continue
+        evaluations = found.evaluations
+        movers = sorted(
+            (
+                Mover(input=known[w], first=found.first[w], total=found.total[w], low=ends[name][w][0],
+                      high=ends[name][w][1])
+                for w in inputs
+            ),
+            key=lambda m: -m.first,
+        )  # fmt: skip
+        rows.append(
+            Matter(name=name, value=value, mean=found.mean, standard_deviation=float(np.sqrt(found.variance)),
+                   movers=tuple(movers), together=1.0 - sum(found.first.values()))
+        )  # fmt: skip
+    return Matters(rows=tuple(rows), evaluations=evaluations, base=base, seed=seed, inputs=len(inputs),
+                   too_wet=replay.too_wet)  # fmt: skip
+
+
+def _wanted(result: Any, names: Iterable[str] | None) -> tuple[str, ...]:
+    known = numbers(result)
+    if names is None:
+        return tuple(n for n in ASKED if n in known)
+    found = checked(result, names)
+    unfit = [n for n in found if n not in known]
+    if unfit:
+        raise Refused([Fault(field=n, bound="is no named number of the run") for n in unfit])
+    return found
+
+
+def _without(name: str, value: float, known: Mapping[str, Any], ends: Mapping[str, Any], refused: Refused) -> Matter:
+    """A result without shares, and why."""
+    fault = refused.faults[0]
+    movers = tuple(
+        Mover(input=known[w], first=float("nan"), total=float("nan"), low=low, high=high)
+        for w, (low, high) in ends.items()
+    )
+    why = f"no shares of {label(name)}: {fault.value} {fault.bound}".replace("  ", " ").strip()
+    nan = float("nan")
+    return Matter(name=name, value=value, mean=nan, standard_deviation=nan, movers=movers, together=nan, why_not=why)
+
+
+def _ends(replay: _Replay, name: str, inputs: Mapping[str, Any]) -> dict[str, tuple[float, float]]:
+    replay.name, replay.turn = name, 0
+    nothing = {where: (float("nan"), float("nan")) for where in inputs}
+    try:
+        return tornado(replay, inputs, low=LOW, high=HIGH)
+    except Refused:
+        return nothing
+
+
+class _Replay:
+    """The machine as a function of one result at a time; the same sequence of calls is run once for all results."""
+
+    def __init__(self, machine: Machine, names: tuple[str, ...]) -> None:
+        self.machine, self.names = machine, names
+        self.name, self.turn = "", 0
+        self.too_wet = 0
+        self.kept: list[Mapping[str, Array]] = []
+
+    def start(self) -> None:
+        """Forget what was run."""
+        self.kept, self.turn, self.too_wet = [], 0, 0
+
+    def __call__(self, **columns: Any) -> Array:
+        if self.turn == len(self.kept):
+            found = run_cases(self.machine, columns, self.names)
+            self.too_wet += int(np.sum(found.flags["formed"] & ~found.flags["reached"]))
+            self.kept.append(found.columns)
+        answer = self.kept[self.turn][self.name]
+        self.turn += 1
+        return answer
