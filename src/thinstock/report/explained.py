@@ -105,11 +105,12 @@ def plain(what: Worked, width: int = 110) -> str:
     rows += [f"  {i.name:<{names}}  {i.text:<{values}}  {i.status}".rstrip() for i in what.inputs]
     rows += ["", "Working", *_wrapped(DIGITS_NOTE, width)]
     for step in what.steps:
-        rows += _step_lines(step, width)
+        rows += step_lines(step, width)
     return "\n".join(rows)
 
 
-def _step_lines(step: WorkedStep, width: int) -> Iterator[str]:
+def step_lines(step: WorkedStep, width: int) -> Iterator[str]:
+    """One step as lines of plain text."""
     yield ""
     yield from _wrapped(f"{step.number:>3}. {step.title}", width, "     ")
     indent = " " * 5

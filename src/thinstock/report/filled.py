@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import ast
 import math
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field, fields, is_dataclass, replace
 from typing import Any
@@ -347,7 +348,16 @@ def _also(name: str, value: float, unit_set: units.UnitSet, digits: int) -> str:
     edge = units.edge_unit(name, unit_set)
     if edge in ("1", word.unit) or word.kind in nomenclature.PLAIN_KINDS or not math.isfinite(value):
         return ""
-    return units.write(value, edge, digits, kind=word.kind)
+    return as_written(units.write(value, edge, digits, kind=word.kind))
+
+
+SUPER = dict(zip("-0123456789", "⁻⁰¹²³⁴⁵⁶⁷⁸⁹", strict=True))
+
+
+def as_written(text: str) -> str:
+    """A number with its minus and its power of ten as people write them."""
+    made = re.sub(r"(?<=\d)e(-?\d+)\b", lambda m: "·10" + "".join(SUPER[c] for c in m[1]), text)
+    return f"−{made[1:]}" if made.startswith("-") else made
 
 
 def _worked(node: ast.expr, values: Mapping[str, Any], label: Label) -> Any:

@@ -20,7 +20,7 @@ from thinstock.errors import Fault, Refused
 from thinstock.figures import Edge
 from thinstock.quantity import Q
 from thinstock.relation import RELATIONS, Label, Merged, Origin, Step, Worksheet
-from thinstock.report.filled import FilledLine, Put, base_unit, filled
+from thinstock.report.filled import FilledLine, Put, as_written, base_unit, filled
 from thinstock.result import Result
 from thinstock.typeset import Line
 
@@ -251,6 +251,10 @@ def _key(step: Step) -> Any:
     return tuple(parts)
 
 
+GIVEN = "given "
+"""Origin of a number of a set problem; its word follows."""
+
+
 class _Chain:
     """The steps one number hangs on, numbered from 1; equal steps have one number."""
 
@@ -295,7 +299,7 @@ class _Chain:
         if isinstance(origin, Merged):
             return ", ".join(dict.fromkeys(p for p in (self.place(part) for part in origin.parts) if p))
         if isinstance(origin, str):
-            return origin
+            return GIVEN.rstrip() if origin.startswith(GIVEN) else origin
         if origin is None:
             return ""
         step = _outermost(self.sheet, origin)
@@ -317,8 +321,11 @@ class _Chain:
             word = origin[1]
             if word in nomenclature.words() and nomenclature.word(word).kind not in nomenclature.PLAIN_KINDS:
                 return word
-            inner = [self.word(o) for o in given.origins.values()]
-            return next((w for w in inner if w), "")
+            inner = [w for w in (self.word(o) for o in given.origins.values()) if w]
+            whole = [w for w in inner if nomenclature.word(w).kind not in ("fraction", "number")]
+            return next(iter(whole or inner), "")
+        if isinstance(origin, str) and origin.startswith(GIVEN):
+            return origin.removeprefix(GIVEN)
         if isinstance(origin, str):
             about = _about(self.machine, origin)
             return about.word if about is not None else ""
@@ -360,13 +367,8 @@ def _bare(name: str, value: float) -> str:
 def _text(word: str, value: float, edge: Edge, digits: int = DIGITS) -> str:
     """A value of a word in the units of the set, without zeros at its end."""
     if word not in nomenclature.words() or nomenclature.word(word).kind in nomenclature.PLAIN_KINDS:
-        return powers(units.number_text(value, digits))
-    return powers(units.write_word(word, value, edge.unit_set, digits, atmospheric_pressure=edge.air))
-
-
-def powers(text: str) -> str:
-    """A number with its power of ten as people write it."""
-    return re.sub(r"(?<=\d)e(-?\d+)\b", lambda m: "·10" + "".join(writing.SUPER[c] for c in m[1]), text)
+        return as_written(units.number_text(value, digits))
+    return as_written(units.write_word(word, value, edge.unit_set, digits, atmospheric_pressure=edge.air))
 
 
 def _inputs(result: Result, chain: _Chain, edge: Edge) -> Iterator[WorkedInput]:
@@ -404,6 +406,8 @@ def _inputs(result: Result, chain: _Chain, edge: Edge) -> Iterator[WorkedInput]:
 
 def _about(machine: Any, address: str) -> Q | None:
     """What is declared of the field at an address; None for a number from elsewhere."""
+    if machine is None:
+        return None
     try:
         about = machine.declaration(address).about
     except (Refused, StopIteration):
@@ -425,14 +429,21 @@ def _provenance(machine: Any, address: str) -> tuple[str, str]:
 
 def title_of(label: Label) -> str:
     """What a formula gives, in the first line of its own words."""
-    told = (RELATIONS[label.name].__doc__ or label.name).strip().splitlines()[0].rstrip(".")
+    first = " ".join((RELATIONS[label.name].__doc__ or label.name).strip().split("\n\n")[0].split())
+    told = first.split(". ")[0].rstrip(".")
     found = re.search(r", ([^,()]+?)( \(definition\))?$", told)
     if found and units.find(found[1]) is not None:
         told = told[: found.start()] + (found[2] or "")
     return re.sub(r"`([^`]*)`", lambda m: m[1].replace("_", " "), told).replace("*", "")
 
 
-def _step(result: Result, chain: _Chain, number: int, step: Step, edge: Edge) -> WorkedStep:
+def steps_of(sheet: Worksheet, value: Any, edge: Edge) -> tuple[WorkedStep, ...]:
+    """The steps that led to a value of a worksheet that no machine stands behind (a problem to be set)."""
+    chain = _Chain(sheet, None, value)
+    return tuple(_step(None, chain, number, step, edge) for number, step in enumerate(chain.steps, start=1))
+
+
+def _step(result: Result | None, chain: _Chain, number: int, step: Step, edge: Edge) -> WorkedStep:
     label = step.label
     scalars = {n: v for n, v in step.inputs.items() if isinstance(v, float | int) and not isinstance(v, bool)}
     rows = {n: v for n, v in step.inputs.items() if isinstance(v, np.ndarray) and v.ndim <= 1}
@@ -444,7 +455,7 @@ def _step(result: Result, chain: _Chain, number: int, step: Step, edge: Edge) ->
     else:
         answer = {} if label.kind == "formula" else _answers(label, step.output)
         made = filled(label, {**scalars, **rows}, answer, edge.unit_set)
-        lines, scaled = made.lines, made.scaled
+        lines, scaled = _with_units(chain, step, made.lines, edge), made.scaled
         puts = tuple(put for put in made.puts if put.name not in answer)
     return WorkedStep(
         number=number,
@@ -471,10 +482,27 @@ def _step(result: Result, chain: _Chain, number: int, step: Step, edge: Edge) ->
         status=label.status,
         note="; ".join(_range_note(step, argument, edge) for argument in step.outside),
         calls=() if march else tuple(_calls(label)),
-        table=_table(result, step, edge) if march else None,
+        table=_table(result, step, edge) if march and result is not None else None,
         inputs={**scalars, **rows},
         output=step.output,
     )
+
+
+def _with_units(chain: _Chain, step: Step, lines: tuple[FilledLine, ...], edge: Edge) -> tuple[FilledLine, ...]:
+    """Lines whose result may be anything, with the unit of what went in."""
+    word = step.label.gives[0]
+    if not lines or not isinstance(step.output, float) or len(step.label.gives) > 1 or lines[-1].unit:
+        return lines
+    if word not in nomenclature.words() or nomenclature.word(word).kind not in ("any", "as the value"):
+        return lines
+    real = chain.word((step.number, word))
+    last = lines[-1]
+    if not real or not isinstance(last.result, typeset.Number) or last.result.value != float(step.output):
+        return lines
+    shown = _text(real, float(step.output), edge, last.result.digits or 4)
+    unit = base_unit(real)
+    also = "" if shown == f"{writing.shape_text(last.result)} {unit}".rstrip() else shown
+    return (*lines[:-1], dataclasses.replace(last, unit=unit, also=also))
 
 
 def _use(chain: _Chain, step: Step, put: Put, edge: Edge) -> Use:

@@ -1,0 +1,47 @@
+"""`thinstock exercises MACHINE`: a class sheet of problems around a machine, or its key with full working."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from thinstock.cli.options import machine_argument, out_option, paper_option, units_option, write_out
+
+if TYPE_CHECKING:
+    from thinstock.units import UnitSet
+
+
+@click.command("exercises", short_help="Set problems around a machine.")
+@machine_argument
+@click.option(
+    "--level", "levels", default="1-3", show_default=True, metavar="LEVELS", help='Levels: "2", "1-3", "1,3".'
+)
+@click.option("--seed", default=1, show_default=True, help="The same seed makes the same sheet.")
+@click.option("--count", default=8, show_default=True, help="Number of problems.")
+@click.option("--kind", "kinds", multiple=True, metavar="KIND", help="Only problems of this kind; several times.")
+@click.option("--key", is_flag=True, help="Write the key, with full working, instead of the sheet.")
+@units_option
+@paper_option
+@out_option
+def command(
+    machine: str,
+    changes: tuple[str, ...],
+    levels: str,
+    seed: int,
+    count: int,
+    kinds: tuple[str, ...],
+    key: bool,
+    unit_set: UnitSet,
+    paper: str,
+    out: Path | None,
+) -> None:
+    """Set problems whose numbers lie near those of MACHINE; print them, or write a .pdf, .html or .txt file."""
+    from thinstock.cli.overrides import machine_from
+    from thinstock.report.exercises import exercises, order
+
+    what = order(levels, count, seed, kinds)
+    ends = {".pdf": "pdf", ".html": "html", ".htm": "html"}
+    form = ends.get(out.suffix.lower(), "text") if out is not None else "text"
+    write_out(exercises(machine_from(machine, changes), form, what, unit_set, key=key, paper=paper), out)
