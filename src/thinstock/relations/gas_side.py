@@ -53,8 +53,8 @@ _FILM = """viscosity = viscosity_wilke(film_temperature, humidity)
     schmidt = kinematic_viscosity/diffusivity
     """
 _MEAN = "film_temperature = 0.5*(air_temperature + film_sheet_temperature)\n"
-_SIDE = """k = conductivity
-    mass_transfer_coefficient = mass_transfer_coefficient_analogy(h, k, diffusivity, schmidt, prandtl)
+_SIDE = """alpha = heat_transfer_coefficient
+    mass_transfer_coefficient = mass_transfer_coefficient_analogy(alpha, conductivity, diffusivity, schmidt, prandtl)
     vapour_pressure_air = vapour_pressure_humidity(humidity, pressure)
     heat_capacity = heat_capacity_steam(film_temperature)"""
 
@@ -89,9 +89,8 @@ def film_gas(film_temperature: Num, humidity: Num, pressure: Num) -> FilmGas:
     + """d = nozzle_diameter_contracted(nozzle_diameter, contraction)
     f = jet_open_area_contracted(jet_open_area, contraction)
     nu = kinematic_viscosity
-    k = conductivity
-    h = hood_factor*jet_heat_transfer_hole_array_martin(jet_velocity, d, f, nozzle_gap, nu, k, prandtl)
-    heat_transfer_coefficient = h
+    blown = jet_heat_transfer_hole_array_martin(jet_velocity, d, f, nozzle_gap, nu, conductivity, prandtl)
+    heat_transfer_coefficient = hood_factor*blown
     """
     + _SIDE,
     source="MARTIN_1977",
@@ -129,14 +128,12 @@ def gas_side_hole_array(
         gas.prandtl,
     )
     beta = mass_transfer_coefficient_analogy(h, gas.conductivity, gas.diffusivity, gas.schmidt, gas.prandtl)
-    return GasSide(
-        h, beta, vapour_pressure_humidity(humidity, pressure), heat_capacity_steam(film_temperature)
-    )
+    return GasSide(h, beta, vapour_pressure_humidity(humidity, pressure), heat_capacity_steam(film_temperature))
 
 
 @relation(
     gives=("heat_transfer_coefficient", "mass_transfer_coefficient", "vapour_pressure_air", "heat_capacity"),
-    formula=_MEAN + _FILM + "h = heat_transfer_coefficient\n    heat_transfer_coefficient = h\n    " + _SIDE,
+    formula=_MEAN + _FILM + "heat_transfer_coefficient = 1*heat_transfer_coefficient\n    " + _SIDE,
     source="DERIVED",
     where="analogy of heat and mass transfer",
     status="derived",
