@@ -8,8 +8,8 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from app_client import Client
 
+from app_client import Client
 from thinstock.errors import Fault, Refused
 from thinstock.jobs import DONE, FAILED, OVER, REFUSED, STOPPED, Job, Jobs
 

@@ -11,9 +11,9 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from app_client import Client, plain
 
 import thinstock
+from app_client import Client, plain
 from thinstock.app import forms, pages
 from thinstock.app.state import parse
 from thinstock.app.words import catalogue
@@ -103,7 +103,7 @@ def test_streams_are_there_as_a_table(client: Client) -> None:
     assert told.count("<tr>") == len(result.streams) + 1
 
 
-# -- the form ----------------------------------------------------------------------------------------------------------
+# -- the form ------------------------------------------------------------------------------------------------------
 
 
 @pytest.mark.parametrize("machine", MACHINES)
@@ -115,7 +115,9 @@ def test_the_form_holds_every_value_of_the_machine_once(machine: str, unit_set: 
     there = [where for where, _ in made.addresses() if made.get(where) is not None or "." in where]
     names = {where for where in there if where.rsplit(".", 1)[-1] == "name"}
     assert len(listed) == len(set(listed))
-    assert set(listed) == {w for w in there if w not in names and w not in ("press.steam_box", "grade.formation_target")}
+    assert set(listed) == {
+        w for w in there if w not in names and w not in ("press.steam_box", "grade.formation_target")
+    }
     for row in forms.all_rows(form.group()):
         assert not row.changed
         if row.sort == "quantity":
@@ -157,7 +159,7 @@ def test_the_twelve_are_twelve() -> None:
     assert names.count("former") == names.count("press") == 1, "press and its load count as one"
 
 
-# -- the address is the state -------------------------------------------------------------------------------------------
+# -- the address is the state --------------------------------------------------------------------------------------
 
 
 def test_the_address_reproduces_the_state(client: Client) -> None:
@@ -195,7 +197,7 @@ def test_a_gauge_pressure_is_read_at_the_air_pressure_of_the_site(client: Client
     assert float(rows["yankee.steam_pressure"]["text"]) == pytest.approx(7 + 0.8456, abs=0.002)
 
 
-# -- what cannot be ---------------------------------------------------------------------------------------------------------
+# -- what cannot be ------------------------------------------------------------------------------------------------
 
 
 @pytest.mark.parametrize(
@@ -213,7 +215,9 @@ def test_a_gauge_pressure_is_read_at_the_air_pressure_of_the_site(client: Client
         ("yankee=1", "yankee", "part"),
     ],
 )
-def test_an_impossible_value_is_told_at_its_field_with_the_remedy(client: Client, change: str, field: str, words: str) -> None:
+def test_an_impossible_value_is_told_at_its_field_with_the_remedy(
+    client: Client, change: str, field: str, words: str
+) -> None:
     reply = client.answer(f"machine=facial-roll&set={change}")
     assert reply.status_code == 422
     (fault,) = reply.json()["faults"]
@@ -240,13 +244,15 @@ def test_a_broken_file_is_told_line_by_line(client: Client) -> None:
 
 
 def test_undrained_stock_is_the_headline(client: Client) -> None:
-    told = client.answer("machine=facial-roll&former=flat wire, table rolls&set=stock.resistance_factor=5").json()["pieces"]
+    told = client.answer("machine=facial-roll&former=flat wire, table rolls&set=stock.resistance_factor=5").json()[
+        "pieces"
+    ]
     assert "no sheet" in plain(told["fact-production"])
     assert "is not drained" in plain(told["fact-production"])
     assert json.dumps(told)
 
 
-# -- another former, another press ------------------------------------------------------------------------------------------
+# -- another former, another press ---------------------------------------------------------------------------------
 
 
 def test_another_former_says_what_it_takes_over_and_what_not(client: Client) -> None:
@@ -280,7 +286,7 @@ def test_every_former_and_press_of_the_lists_can_be_taken(client: Client) -> Non
         assert client.answer(f"machine=facial-shoe&press={press}", "quick").status_code == 200
 
 
-# -- files -------------------------------------------------------------------------------------------------------------------
+# -- files ---------------------------------------------------------------------------------------------------------
 
 
 def test_a_saved_machine_opens_again_as_the_same(client: Client) -> None:
@@ -339,7 +345,7 @@ def test_a_dropped_file_that_is_no_machine_is_refused_with_its_faults(client: Cl
     assert client.workspace.files() == []
 
 
-# -- downloads -----------------------------------------------------------------------------------------------------------------
+# -- downloads -----------------------------------------------------------------------------------------------------
 
 
 def test_the_machine_file_of_a_changed_machine_reads_back(client: Client) -> None:
@@ -391,7 +397,7 @@ def test_the_drawing_comes_as_svg_and_png(client: Client) -> None:
     assert client.get("/download/exe?machine=facial-roll").status_code == 404
 
 
-# -- the other pages --------------------------------------------------------------------------------------------------------
+# -- the other pages -----------------------------------------------------------------------------------------------
 
 
 def test_the_sheet_page_shows_theory_at_once_and_the_target_consistency(client: Client) -> None:
@@ -404,7 +410,9 @@ def test_the_sheet_page_shows_theory_at_once_and_the_target_consistency(client: 
     assert lines == {0, 1, 99}
 
 
-@pytest.mark.parametrize("query", ["c=9 %", "c=x", "v=2", "orientation=1", "size=huge", "seed=-1", "zone=1 kg", "target=luck", "aim=0"])
+@pytest.mark.parametrize(
+    "query", ["c=9 %", "c=x", "v=2", "orientation=1", "size=huge", "seed=-1", "zone=1 kg", "target=luck", "aim=0"]
+)
 def test_the_sheet_page_refuses_what_cannot_be(client: Client, query: str) -> None:
     reply = client.post("/sheet/answer", {"query": f"machine=facial-roll&{query}"})
     assert reply.status_code == 422 and reply.json()["faults"]
@@ -436,7 +444,9 @@ def test_options_mark_only_differences_larger_than_their_uncertainty(client: Cli
     query = "machine=facial-roll&other=machine%3Dfacial-shoe"
     text = client.get(f"/options?{query}").text
     compared = compare(thinstock.load("facial-roll"), thinstock.load("facial-shoe"))
-    wanted = [r for r in compared.numbers if r.name in headline() and r.differences[1] is not None and r.differences[1].sure]
+    wanted = [
+        r for r in compared.numbers if r.name in headline() and r.differences[1] is not None and r.differences[1].sure
+    ]
     main = text.split("All other numbers")[0]
     assert main.count('class="difference sure"') == len(wanted) > 0
     assert "Change card: from A to B" in plain(text)
@@ -449,7 +459,7 @@ def test_options_take_up_to_four_machines(client: Client) -> None:
     assert reply.status_code == 422
 
 
-# -- words ------------------------------------------------------------------------------------------------------------------
+# -- words ---------------------------------------------------------------------------------------------------------
 
 
 def test_every_word_the_page_asks_for_is_in_the_catalogue() -> None:

@@ -9,8 +9,8 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from app_client import ORIGIN, PORT, TOKEN, Client
 
+from app_client import ORIGIN, PORT, TOKEN, Client
 from thinstock.app import guard, server
 from thinstock.app.guard import LARGE, SMALL, Guard
 from thinstock.app.reply import environment
@@ -62,7 +62,9 @@ def test_a_wrong_token_gives_no_cookie(tmp_path: Path, token: str) -> None:
     assert "set-cookie" not in reply.headers
 
 
-@pytest.mark.parametrize("rest", ["/evil.example/", "//evil.example", "\\\\evil.example", "/\\evil.example", "http://evil.example"])
+@pytest.mark.parametrize(
+    "rest", ["/evil.example/", "//evil.example", "\\\\evil.example", "/\\evil.example", "http://evil.example"]
+)
 def test_the_opened_address_never_leads_elsewhere(tmp_path: Path, rest: str) -> None:
     reply = Client(tmp_path, let_in=False).get(f"/open/{TOKEN}/{rest}", follow_redirects=False)
     place = reply.headers["location"]
@@ -70,7 +72,9 @@ def test_the_opened_address_never_leads_elsewhere(tmp_path: Path, rest: str) -> 
 
 
 def test_a_line_break_in_the_opened_address_sets_no_header(tmp_path: Path) -> None:
-    reply = Client(tmp_path, let_in=False).get(f"/open/{TOKEN}/m%0d%0aset-cookie:%20a=b?x=%0d%0aa:b", follow_redirects=False)
+    reply = Client(tmp_path, let_in=False).get(
+        f"/open/{TOKEN}/m%0d%0aset-cookie:%20a=b?x=%0d%0aa:b", follow_redirects=False
+    )
     assert reply.headers.get_list("set-cookie") == [f"thinstock-{PORT}={TOKEN}; Path=/; HttpOnly; SameSite=Strict"]
 
 
@@ -89,7 +93,16 @@ def test_the_server_listens_on_this_computer_only() -> None:
 
 
 @pytest.mark.parametrize(
-    "host", ["evil.example", f"evil.example:{PORT}", "127.0.0.1", "127.0.0.1:1", f"127.0.0.1.evil.example:{PORT}", f"0.0.0.0:{PORT}", ""]
+    "host",
+    [
+        "evil.example",
+        f"evil.example:{PORT}",
+        "127.0.0.1",
+        "127.0.0.1:1",
+        f"127.0.0.1.evil.example:{PORT}",
+        f"0.0.0.0:{PORT}",
+        "",
+    ],
 )
 def test_a_foreign_host_name_is_not_answered(client: Client, host: str) -> None:
     assert client.get("/machine", headers={"host": host}).status_code == 403
@@ -121,7 +134,9 @@ def test_what_the_browser_says_comes_from_another_site_is_refused(client: Client
     assert client.post("/machine/answer", QUERY, **{"sec-fetch-site": "same-origin"}).status_code == 200
 
 
-@pytest.mark.parametrize("kind", ["text/plain", "application/x-www-form-urlencoded", "multipart/form-data; boundary=x", ""])
+@pytest.mark.parametrize(
+    "kind", ["text/plain", "application/x-www-form-urlencoded", "multipart/form-data; boundary=x", ""]
+)
 def test_a_change_that_a_plain_form_could_send_is_refused(client: Client, kind: str) -> None:
     body = json.dumps(QUERY).encode()
     reply = client.http.post("/machine/answer", content=body, headers={"origin": ORIGIN, "content-type": kind})
@@ -141,16 +156,22 @@ def test_looking_changes_nothing(client: Client, path: str) -> None:
 
 @pytest.mark.parametrize("body", [b"", b"[", b"[1]", b'"x"', b"null", b"{" * 100000, b'{"query": 1}', b"{}"])
 def test_a_body_that_is_no_request_is_refused_quietly(client: Client, body: bytes) -> None:
-    reply = client.http.post("/machine/answer", content=body, headers={"origin": ORIGIN, "content-type": "application/json"})
+    reply = client.http.post(
+        "/machine/answer", content=body, headers={"origin": ORIGIN, "content-type": "application/json"}
+    )
     assert reply.status_code == 400
     assert client.reported == []
 
 
-# -- sizes --------------------------------------------------------------------------------------------------------------
+# -- sizes ---------------------------------------------------------------------------------------------------------
 
 
 def _raw(
-    headers: list[tuple[bytes, bytes]], *, method: str = "GET", path: str = "/machine", chunks: list[bytes] | None = None
+    headers: list[tuple[bytes, bytes]],
+    *,
+    method: str = "GET",
+    path: str = "/machine",
+    chunks: list[bytes] | None = None,
 ) -> tuple[int, int, bool]:
     """Status, bytes taken and whether the application was called, for a request made by hand."""
     called, taken, status = [], [0], [0]
@@ -179,8 +200,9 @@ def _raw(
 
 
 def _post_headers(*more: tuple[bytes, bytes]) -> list[tuple[bytes, bytes]]:
-    return [(b"host", f"127.0.0.1:{PORT}".encode()), (b"origin", ORIGIN.encode()), (b"content-type", b"application/json"),
-            (b"cookie", f"thinstock-{PORT}={TOKEN}".encode()), *more]  # fmt: skip
+    cookie = f"thinstock-{PORT}={TOKEN}".encode()
+    mine = {b"host": f"127.0.0.1:{PORT}".encode(), b"origin": ORIGIN.encode(), b"cookie": cookie}
+    return [*mine.items(), (b"content-type", b"application/json"), *more]
 
 
 @pytest.mark.parametrize("length", [str(SMALL + 1), "99999999999999999999", "-1", "1e3", "x"])
@@ -215,7 +237,7 @@ def test_a_dropped_file_that_is_too_large_is_refused(client: Client) -> None:
     assert os.listdir(client.workspace.folder) == []
 
 
-# -- what every answer carries ----------------------------------------------------------------------------------------
+# -- what every answer carries -------------------------------------------------------------------------------------
 
 
 @pytest.mark.parametrize("path", (*EVERYWHERE, "/machine?file=none.toml", "/machine?units=miles", "/charts/1.js"))
@@ -241,9 +263,9 @@ def test_no_page_holds_anything_inline_or_from_outside(client: Client, page: str
     assert not re.search(r"(?:src|href)=\"(?:https?:)?//", text)
 
 
-# -- what comes from files is words, never markup --------------------------------------------------------------------------
+# -- what comes from files is words, never markup ------------------------------------------------------------------
 
-EVIL = '<script>alert(1)</script>"\'><img src=x onerror=alert(1)>'
+EVIL = "<script>alert(1)</script>\"'><img src=x onerror=alert(1)>"
 
 
 def _evil_file(client: Client) -> str:
@@ -252,7 +274,9 @@ def _evil_file(client: Client) -> str:
     for name in ("title", "scenario"):
         line = next(line for line in text.splitlines() if line.startswith(f"{name} ="))
         text = text.replace(line, f"{name} = {quoted}")
-    text = text.replace('name = "forming roll"', f"name = {quoted}", 1).replace('name = "felt vacuum"', f"name = {quoted}")
+    text = text.replace('name = "forming roll"', f"name = {quoted}", 1).replace(
+        'name = "felt vacuum"', f"name = {quoted}"
+    )
     text = text.replace('certificate = "invented certificate A"', f"certificate = {quoted}")
     client.workspace.write("evil.toml", text)
     return "evil.toml"
@@ -295,7 +319,7 @@ def test_templates_escape_whatever_their_ending(ending: str) -> None:
     assert "<" not in environment().from_string("{{ value }}").render(value=EVIL)
 
 
-# -- what goes wrong says nothing of the inside -------------------------------------------------------------------------
+# -- what goes wrong says nothing of the inside --------------------------------------------------------------------
 
 
 def test_a_fault_of_the_program_shows_no_trace_and_the_server_goes_on(client: Client, monkeypatch: Any) -> None:
@@ -326,12 +350,13 @@ def test_a_refusal_names_no_path_outside_the_workspace(client: Client, name: str
         assert str(folder) not in reply.text and str(folder.parent) not in reply.text and "secret" not in reply.text
 
 
-# -- the workspace ----------------------------------------------------------------------------------------------------------
+# -- the workspace -------------------------------------------------------------------------------------------------
 
 OUT = [
-    "", ".", "..", "../x.toml", "a/../../x.toml", "/x.toml", "//x.toml", "a//x.toml", "./x.toml", "a/./x.toml", "..\\x.toml",
-    "a\\x.toml", "C:/x.toml", "C:x.toml", "x.toml\0.png", "x\n.toml", "x.toml ", " x.toml", "x.toml.", "con.toml", "NUL.toml",
-    "a/aux.toml", "x.txt", "x", ".toml/", "a/b/c/d.toml", "x" * 300 + ".toml", "~/x.toml/..", "x.toml::$DATA", "x?.toml", "..toml/../x.toml",
+    "", ".", "..", "../x.toml", "a/../../x.toml", "/x.toml", "//x.toml", "a//x.toml", "./x.toml", "a/./x.toml",
+    "..\\x.toml", "a\\x.toml", "C:/x.toml", "C:x.toml", "x.toml\0.png", "x\n.toml", "x.toml ", " x.toml", "x.toml.",
+    "con.toml", "NUL.toml", "a/aux.toml", "x.txt", "x", ".toml/", "a/b/c/d.toml", "x" * 300 + ".toml", "~/x.toml/..",
+    "x.toml::$DATA", "x?.toml", "..toml/../x.toml",
 ]  # fmt: skip
 
 
@@ -391,7 +416,7 @@ def test_a_workspace_reached_through_a_link_is_itself_fine(tmp_path: Path) -> No
 def test_large_and_strange_files_are_refused(tmp_path: Path) -> None:
     workspace = Workspace(tmp_path)
     (tmp_path / "big.toml").write_bytes(b"#" * 1_000_001)
-    (tmp_path / "latin.toml").write_bytes(b"title = \"\xe9\"")
+    (tmp_path / "latin.toml").write_bytes(b'title = "\xe9"')
     for name in ("big.toml", "latin.toml"):
         with pytest.raises(Refused):
             workspace.read(name)
@@ -414,7 +439,7 @@ def test_nothing_is_overwritten_that_someone_else_wrote(tmp_path: Path) -> None:
     assert os.listdir(tmp_path) == []
 
 
-# -- jobs --------------------------------------------------------------------------------------------------------------------
+# -- jobs ----------------------------------------------------------------------------------------------------------
 
 
 def test_work_is_reached_only_by_its_unguessable_name(client: Client) -> None:

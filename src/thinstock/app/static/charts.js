@@ -13,7 +13,11 @@ export async function draw() {
     const canvas = document.getElementById(`chart-${figure.name}`);
     if (!canvas) continue;
     const { $schema, ...spec } = { ...(narrow.matches ? figure.narrow : figure.spec), datasets: figure.data };
-    const { view } = await embed(canvas, spec, {
+    // The words for the chart are the page's own and stand on the canvas; what is drawn inside is hidden from readers.
+    const inside = document.createElement("div");
+    inside.setAttribute("aria-hidden", "true");
+    canvas.replaceChildren(inside);
+    const { view } = await embed(inside, spec, {
       ast: true, actions: false, renderer: "svg", defaultStyle: false, tooltip: false, mode: "vega-lite", logLevel: 1,
     });
     views.set(figure.name, view);

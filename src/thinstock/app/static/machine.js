@@ -240,9 +240,6 @@ form.addEventListener("click", (event) => {
 });
 
 form.addEventListener("submit", (event) => event.preventDefault());
-form.addEventListener("keydown", (event) => {
-  if (event.key === "Enter" && event.target.matches("input[data-value]")) event.target.dispatchEvent(new Event("change", { bubbles: true }));
-});
 
 // -- files ----------------------------------------------------------------------------------------------------------------------
 
