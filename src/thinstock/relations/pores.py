@@ -85,9 +85,7 @@ def holes_per_area(blocked: Num, edge_density: Num, fibre_number: Num, crossing_
     where="limit of endless fibres",
     status="derived",
 )
-def holes_per_area_lines(
-    line_density: Num, fibre_width: Num, hole_diameter: Num, crossing_factor: Num
-) -> Num:
+def holes_per_area_lines(line_density: Num, fibre_width: Num, hole_diameter: Num, crossing_factor: Num) -> Num:
     """Holes per area between endless fibres.
 
     Picture: polygons between random lines, thinned by the width of the fibres. Use for: seeing what

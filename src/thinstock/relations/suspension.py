@@ -183,9 +183,7 @@ def fibre_length_blend(share: Num, fibre_length: Num, coarseness: Num) -> Num:
     status="derived",
     holds={"consistency": _CONSISTENCY},
 )
-def crowding_number_blend_sum(
-    consistency: Num, density: Num, share: Num, fibre_length: Num, coarseness: Num
-) -> Num:
+def crowding_number_blend_sum(consistency: Num, density: Num, share: Num, fibre_length: Num, coarseness: Num) -> Num:
     """Crowding numbers of the components added: an upper bound for the blend.
 
     Picture: each fibre sweeps its own sphere. Use for: bounding `crowding_number` of the blended length and
