@@ -10,6 +10,7 @@ import numpy as np
 from thinstock import units
 from thinstock.drawing.chart_units import CHART_UNITS, Rows, UnitSet, edge, single
 from thinstock.drawing.words import in_unit, number, plain
+from thinstock.errors import Fault, Refused
 from thinstock.relation import worksheet
 from thinstock.relations import jet
 
@@ -112,6 +113,7 @@ def lowest_consistency(ladder: Any, unit_set: UnitSet) -> Rows:
                     "low": low,
                     "high": high if high is not None else max(top, low),
                     "cannot": high is None,
+                    "below": answer.lowest.below and answer.lowest.first == "drainage",
                     "inside": answer.practice == "inside",
                     "first": answer.lowest.first,
                 }
@@ -180,6 +182,15 @@ def holes(result: Any, unit_set: UnitSet) -> Rows:
         random = float(np.asarray(low.holes_per_area_random)[i])
         if math.isfinite(a) and math.isfinite(b) and random > RAREST:
             rows.append({"kind": "sheet", "size": float(size) * 1e6, "ratio": a, "high": b})
+    if len(rows) < 2:
+        raise Refused(
+            Fault(
+                field="chart",
+                value="holes",
+                bound="a sheet as thick as this one has no holes to speak of",
+                remedy="Look at its evenness instead.",
+            )
+        )
     last = rows[-1]
     rows.append(
         {

@@ -102,6 +102,7 @@ def _lowest(rows: Rows, units: UnitSet) -> str:
         if not near["cannot"]:
             same = near["low"] == near["high"]
             band = f"{_n(near['low'], 2)} %" if same else f"{_n(near['low'], 2)} to {_n(near['high'], 2)} %"
+        band = f"below {band}" if near["below"] else band
         parts.append(f"{name}: {band} at {_n(near['speed'], 4)} {v}{'' if near['inside'] else ' (outside practice)'}")
     return f"Given: {_n(here['low'])} % at {_n(here['speed'], 4)} {v}. Lowest consistency: " + "; ".join(parts) + "."
 
