@@ -98,7 +98,7 @@ def test_what_can_hurt_is_said_for_every_part_of_the_machine(client: Client) -> 
 
 
 def test_streams_are_there_as_a_table(client: Client) -> None:
-    told = client.answer("machine=facial-roll", "quick").json()["pieces"]["streams"]
+    told = client.answer("machine=facial-roll").json()["pieces"]["streams"]
     result = thinstock.load("facial-roll").run()
     assert told.count("<tr>") == len(result.streams) + 1
 

@@ -67,8 +67,15 @@ def plain(value: Any) -> Any:
 
 def json_reply(content: Any, *, status: int = 200) -> Response:
     """JSON, without NaN."""
-    body = json.dumps(plain(content), ensure_ascii=False, allow_nan=False, separators=(",", ":"))
+    try:
+        body = _dumped(content)
+    except (ValueError, TypeError):
+        body = _dumped(plain(content))
     return Response(body.encode("utf-8"), status, media_type="application/json")
+
+
+def _dumped(content: Any) -> str:
+    return json.dumps(content, ensure_ascii=False, allow_nan=False, separators=(",", ":"))
 
 
 def refused_reply(refused: Refused, *, status: int = 422) -> Response:

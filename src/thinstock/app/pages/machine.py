@@ -28,8 +28,8 @@ from thinstock.studies.exchange import formers, listed, presses
 from thinstock.studies.first_order import movers, uncertainty
 from thinstock.workspace import Workspace
 
-QUICK = ("water", "energy", "stations", "streams", "notes", "sources")
-SLOW = ("limits", "certainty")
+QUICK = ("water", "energy", "stations", "notes")
+SLOW = ("limits", "certainty", "streams", "sources")
 """Pieces that only a full answer brings, beside what gives out first."""
 
 

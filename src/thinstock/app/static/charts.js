@@ -3,6 +3,8 @@
 const place = document.getElementById("figures");
 const views = new Map();
 const narrow = matchMedia("(max-width: 40rem)");
+const owed = new Map();
+const seen = new Set();
 let waiting = null;
 
 /** Draw all charts; resolves when they stand. */
@@ -21,17 +23,33 @@ export async function draw() {
       ast: true, actions: false, renderer: "svg", defaultStyle: false, tooltip: false, mode: "vega-lite", logLevel: 1,
     });
     views.set(figure.name, view);
+    sight.observe(canvas);
   }
   if (waiting) fill(waiting);
 }
 
-/** New data: { chart: { name of data: rows } }. */
-export function fill(charts) {
+/** New data: { chart: { name of data: rows } }. Charts out of sight follow when they come into sight, or when `all`. */
+export function fill(charts, all = true) {
   if (!views.size) { waiting = charts; return; }
   for (const [name, tables] of Object.entries(charts)) {
-    const view = views.get(name);
-    if (!view) continue;
-    for (const [table, rows] of Object.entries(tables)) view.data(table, rows);
-    view.run();
+    if (!views.has(name)) continue;
+    owed.set(name, tables);
+    if (all || seen.has(name)) pay(name);
   }
 }
+
+function pay(name) {
+  const tables = owed.get(name);
+  if (!tables) return;
+  owed.delete(name);
+  const view = views.get(name);
+  for (const [table, rows] of Object.entries(tables)) view.data(table, rows);
+  view.run();
+}
+
+const sight = new IntersectionObserver((changes) => {
+  for (const { target, isIntersecting } of changes) {
+    const name = target.id.slice("chart-".length);
+    if (isIntersecting) { seen.add(name); pay(name); } else seen.delete(name);
+  }
+}, { rootMargin: "100px" });

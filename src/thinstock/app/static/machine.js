@@ -9,7 +9,7 @@ const reading = document.getElementById("numbers");
 const spread = document.querySelector(".spread");
 const bar = document.querySelector(".filebar");
 const spoken = document.getElementById("spoken");
-const SLOW = ["p-fact-first", "p-limits", "p-certainty"];
+const SLOW = ["p-fact-first", "p-limits", "p-certainty", "p-streams", "p-sources", "p-drawing-words"];
 
 const narrow = matchMedia("(max-width: 40rem)");
 
@@ -25,7 +25,7 @@ function standing(state) {
 
 function show(told, query) {
   for (const [name, html] of Object.entries(told.pieces)) put(`p-${name}`, html);
-  fill(told.charts);
+  fill(told.charts, told.full);
   if (told.form) {
     const open = [...form.querySelectorAll("details[open] > summary")].map((summary) => summary.textContent);
     form.innerHTML = told.form;
