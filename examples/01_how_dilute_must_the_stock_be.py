@@ -1,0 +1,42 @@
+"""How dilute must the stock be?
+
+Fibres that touch their neighbours make flocs, and flocs make clouds and holes. The crowding number says how many
+fibres share a sphere one fibre length across; a formation target asks for a consistency.
+"""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+
+import thinstock
+
+
+def numbers() -> dict[str, float]:
+    """Crowding at four consistencies, and what the grade's target asks for."""
+    machine = thinstock.load("facial-roll")
+    found = {}
+    for percent in (0.10, 0.19, 0.40, 0.80):
+        even = machine.with_({"headbox.consistency": percent / 100}).run().evenness()
+        found[f"crowding at {percent:.2f} %"] = float(even.low.crowding_number)
+        found[f"cv at {percent:.2f} %, worst headbox"] = float(even.high.cv)
+    even = machine.run().evenness()
+    strictest, mildest = sorted(float(c) for c in even.target_consistency)
+    found["consistency for the target, worst headbox"] = strictest
+    found["consistency for the target, best headbox"] = mildest
+    return found
+
+
+def plot(path: str | Path) -> None:
+    """Unevenness against the size of the zone looked at."""
+    from thinstock import drawing
+
+    result = thinstock.load("facial-roll").run()
+    Path(path).write_text(drawing.chart_svg("cv_zone", drawing.chart_data("cv_zone", result)), encoding="utf-8")
+
+
+if __name__ == "__main__":
+    for name, value in numbers().items():
+        print(f"{name:<45}{value:10.4g}")
+    if len(sys.argv) > 1:
+        plot(sys.argv[1])
