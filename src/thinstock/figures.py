@@ -12,6 +12,8 @@ from typing import Any
 from thinstock import nomenclature, units
 
 NONE = "–"
+HELD_TOGETHER = "\u00a0"
+"""Between a number and its unit, so that no line breaks there."""
 
 
 def figure(number: float, digits: int) -> str:
@@ -29,6 +31,8 @@ def rounded(number: float) -> str:
     """A number of a long table: three digits at most, no decimals from ten on."""
     if not math.isfinite(number):
         return NONE
+    if 0 < abs(number) < 0.1:
+        return "< 0.1"
     if abs(number) >= 10:
         return figure(number, 3) if abs(number) >= 100 else f"{number:.0f}".replace("-", "−")
     return figure(number, 2)
@@ -38,14 +42,14 @@ def plus_minus(number: float, spread: float, digits: int) -> str:
     """A number with its standard uncertainty, both ending at the same digit: "1960 ± 210"."""
     if not math.isfinite(spread) or spread <= 0:
         return figure(number, digits)
-    keep = 2 if f"{spread:e}".startswith("1") else 1
+    keep = 2 if f"{spread:e}".startswith("1") or spread > 0.2 * abs(number) else 1
     places = keep - 1 - math.floor(math.log10(spread))
     most = digits - 1 - math.floor(math.log10(abs(number))) if number else digits
     places = min(places, most)
     if round(spread, places) == 0:
         return figure(number, digits)
     shown = [f"{round(v, places) + 0.0:.{max(places, 0)}f}".replace("-", "−") for v in (number, spread)]
-    return f"{shown[0]} ± {shown[1]}"
+    return f"{shown[0]}{HELD_TOGETHER}±{HELD_TOGETHER}{shown[1]}"
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -87,4 +91,4 @@ class Edge:
             shown = figure(number, digits)
         else:
             shown = plus_minus(number, self.spread(word, float(value), spread), digits)
-        return f"{shown} {self.unit(word)}".rstrip()
+        return f"{shown}{HELD_TOGETHER}{self.unit(word)}".rstrip(HELD_TOGETHER)

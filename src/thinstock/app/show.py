@@ -16,7 +16,7 @@ from thinstock import address, units
 from thinstock.app.words import say
 from thinstock.cautions import cautions_for
 from thinstock.export import headline, sources, word_of
-from thinstock.figures import NONE, Edge, figure, rounded
+from thinstock.figures import HELD_TOGETHER, NONE, Edge, figure, rounded
 from thinstock.limits import Limit, Limits
 from thinstock.provenance import assumed, in_words
 from thinstock.result import Result
@@ -126,7 +126,7 @@ class Shown:
         )
         shown = self.edge.unit(word)
         number = written.removesuffix(shown).strip() if shown else written
-        head, sign, tail = number.partition(" ± ")
+        head, sign, tail = number.partition(f"{HELD_TOGETHER}±{HELD_TOGETHER}")
         made = [Piece("num", head)]
         made += [Piece("pm", f"± {tail}")] if sign else []
         return made + ([Piece("unit", shown)] if shown and unit else [])
