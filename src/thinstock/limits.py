@@ -457,4 +457,4 @@ def margins(result: Any) -> dict[str, Any]:
         for nip in machine.press.nip:
             if nip.line_load_limit is not None:
                 found[f"press load, {nip.name}"] = 1 - np.asarray(nip.line_load) / np.asarray(nip.line_load_limit)
-    return found
+    return {part: np.float64(np.ravel(margin)[0]) for part, margin in found.items()} if result.single else found
