@@ -48,8 +48,7 @@ ROWS: tuple[tuple[str, str, str], ...] = (
 
 def true_values(machine: Machine, rows: Sequence[tuple[str, str, str]] = ROWS) -> np.ndarray:
     """What the rows would read on the machine without any error."""
-    readings = [Reading(s, q, 1.0, 1.0) for s, q, _ in rows]
-    return np.array(MachineModel(machine, readings).readings({})[0])
+    return np.array(MachineModel(machine, [(s, q) for s, q, _ in rows]).readings({})[0])
 
 
 def as_it_stands(machine: Machine, constants: Mapping[str, Any]) -> Machine:

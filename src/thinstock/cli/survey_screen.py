@@ -102,8 +102,8 @@ def told(value: float, spread: float, quantity: str, digits: int = 4) -> str:
 
 def _readings(findings: Findings) -> list[str]:
     heads = [
-        ["", "reading", "", "unit", "read", "reconciled", "moved", "score", "smallest error"],
-        ["", "", "", "", "", "", "u", "", "%"],
+        ["", "reading", "", "unit", "read", "reconciled", "moved", "score", "smallest"],
+        ["", "", "", "", "", "", "u", "", "error, %"],
     ]
     body = []
     for row in findings.rows:
@@ -167,6 +167,14 @@ def _doubtful(findings: Findings, width: int) -> list[str]:
     if findings.passed:
         return []
     lines = ["Doubtful"]
+    if findings.reconciliation.result.degrees_of_freedom == 1:
+        names = ", ".join(f"{r.reading.stream} {_quantity(r)}" for r in findings.rows if r.redundancy > 1e-10)
+        return lines + wrapped(
+            f"one check only, and it fails: whichever of {names} is wrong, no test can tell which. A second, "
+            "independent check is needed.",
+            width=width,
+            first="  ",
+        )
     if not findings.doubts:
         return lines + wrapped(
             "no set of three readings or fewer explains it: the stated uncertainties are too small, or several "

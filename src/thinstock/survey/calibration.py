@@ -74,9 +74,9 @@ class _Problem:
             jac=(lambda part: np.nan_to_num(self.slope(put(part))[:, free])) if own else "3-point",
             bounds=(low, high),
             x_scale="jac",
-            ftol=1e-15,
-            xtol=1e-14,
-            gtol=1e-15,
+            ftol=1e-10 if own else 1e-15,
+            xtol=1e-9 if own else 1e-14,
+            gtol=1e-10 if own else 1e-15,
             max_nfev=500 * int(free.sum()),
         )
         return put(found.x), np.asarray(found.jac), 2.0 * float(found.cost)

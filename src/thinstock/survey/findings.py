@@ -458,6 +458,9 @@ def _value(found: Reconciliation, begin: dict[Key, float], key: Key) -> float:
 
 def _round_notes(findings: Findings) -> list[Note]:
     notes = []
+    scenario = findings.round.survey.heading.get("scenario", "")
+    if scenario:
+        notes.append(Note(part="survey", level="limit", text=scenario))
     free = findings.round.network.free_of_fibre
     if free:
         text = f"taken as free of fibre, as nobody read it there: {', '.join(free)}"

@@ -15,7 +15,6 @@ import numpy as np
 from thinstock.machine import Machine
 from thinstock.relation import Array, worksheet
 from thinstock.result import Result, Stream
-from thinstock.survey.table import Reading
 
 UNBOUND = ("yankee.steam_pressure_limit", "hood.air_temperature_limit")
 """Limits that a trial value may step over by a hair while slopes are taken; never in the machine that is given back."""
@@ -24,10 +23,18 @@ UNBOUND = ("yankee.steam_pressure_limit", "hood.air_temperature_limit")
 class MachineModel:
     """The readings of one round as a function of values at addresses of the machine."""
 
-    def __init__(self, machine: Machine, readings: Sequence[Reading]) -> None:
+    def __init__(self, machine: Machine, rows: Sequence[tuple[str, str]]) -> None:
         self.machine = _standing(machine)
-        self.rows = tuple((r.stream, r.quantity) for r in readings)
+        self.rows = tuple(rows)
         self.width = float(machine.width)
+
+    def at(self, values: Mapping[str, Any]) -> MachineModel:
+        """The same readings on the machine with other values."""
+        return MachineModel(self.machine.with_(dict(values)) if values else self.machine, self.rows)
+
+    def of(self, rows: Sequence[tuple[str, str]]) -> MachineModel:
+        """Other readings on the same machine."""
+        return MachineModel(self.machine, rows)
 
     def readings(self, values: Mapping[str, Any]) -> Array:
         """Cases x readings; nan where a case forms no sheet."""

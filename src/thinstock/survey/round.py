@@ -88,7 +88,7 @@ def read_round(table: str | os.PathLike[str], machine: Machine) -> Round:
     """A table read for a machine; everything wrong with it is refused in one go."""
     path = table_path(table)
     streams = points_of(machine, network_of_machine(machine))
-    survey = read_survey(path, streams=streams)
+    survey = read_survey(path, streams=streams, skip_blank=True)
     faults = list(_row_faults(survey, path.name))
     settings = {}
     try:
@@ -126,7 +126,7 @@ def stated_settings(heading: Mapping[str, str], machine: Machine) -> dict[str, A
     found: dict[str, Any] = {}
     air = float(machine.site.atmospheric_pressure())
     for key, text in heading.items():
-        if "." not in key:
+        if "." not in key or " " in key:
             continue
         try:
             where = address.resolve(machine, key)

@@ -106,10 +106,13 @@ class Survey:
         return common
 
 
-def read_survey(path: str | os.PathLike[str], *, streams: Iterable[str] | None = None) -> Survey:
+def read_survey(
+    path: str | os.PathLike[str], *, streams: Iterable[str] | None = None, skip_blank: bool = False
+) -> Survey:
     """The table of readings in a CSV file or an XLSX workbook (sheet `readings`, optional sheet `survey`).
 
-    With `streams` a stream of another name is refused too. All faults of the file come in one `SurveyError`.
+    With `streams` a stream of another name is refused too; with `skip_blank` rows without a value are left out, as in
+    a form that was not filled in to the end. All faults of the file come in one `SurveyError`.
     """
     place = Path(path)
     cells = read_cells(place, COLUMNS, "readings", "survey")
@@ -119,6 +122,8 @@ def read_survey(path: str | os.PathLike[str], *, streams: Iterable[str] | None =
     for line, row in cells.rows:
         found = len(cells.faults)
         given = dict(zip(COLUMNS, row, strict=True))
+        if skip_blank and not given["value"]:
+            continue
         reading = _reading(given, densities, lambda *what, line=line: cells.fault(line, *what))
         if known is not None and given["stream"] and given["stream"] not in known:
             cells.fault(
@@ -130,7 +135,7 @@ def read_survey(path: str | os.PathLike[str], *, streams: Iterable[str] | None =
             )
         if reading is not None and len(cells.faults) == found:
             readings.append(reading)
-    if not cells.rows and not cells.faults:
+    if not readings and not cells.faults:
         cells.fault(None, "rows", "", "no reading in the table", "Write one reading per line below the column names.")
     if cells.faults:
         raise SurveyError(sorted(cells.faults, key=lambda f: f.line or 0))

@@ -1,0 +1,42 @@
+"""`thinstock survey-form MACHINE --out FILE`: an empty table of readings for a machine, with how to take them."""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+
+import click
+
+from thinstock.cli.options import machine_argument
+
+
+@click.command("survey-form", short_help="Write an empty table of readings for a machine.")
+@machine_argument
+@click.option(
+    "--out",
+    required=True,
+    metavar="FILE",
+    type=click.Path(dir_okay=False, path_type=Path),
+    help="FILE.xlsx or FILE.csv.",
+)
+def command(machine: str, changes: tuple[str, ...], out: Path) -> None:
+    """Write an empty table with every point of MACHINE that can be read; a file that is there is never overwritten.
+
+    Each row carries the usual uncertainty of its method, a judgement to be replaced by your own. A workbook has a sheet
+    per heading on how to take the readings and what can hurt.
+    """
+    from thinstock.cli.overrides import machine_from
+    from thinstock.errors import Fault, Refused
+    from thinstock.survey.form import form_file, form_rows
+
+    made = machine_from(machine, changes)
+    content = form_file(made, out.name)
+    if out.exists():
+        raise Refused(Fault(field=str(out), bound="is there already", remedy="Choose another name, or move it away."))
+    half = out.with_name(f".{out.name}.part")
+    half.write_bytes(content)
+    os.replace(half, out)
+    count = sum(1 for row in form_rows(made) if row.default)
+    click.echo(
+        f"{out}: {count} readings to fill in as far as you can, then: thinstock survey {out} --machine {machine}"
+    )
