@@ -50,7 +50,7 @@ class Commands(click.Group):
     def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
         if cmd_name not in COMMANDS:
             return None
-        found: click.Command = import_module(f"thinstock.cli.{cmd_name}").command
+        found: click.Command = import_module(f"thinstock.cli.{cmd_name.replace('-', '_')}").command
         return found
 
     def resolve_command(
