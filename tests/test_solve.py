@@ -121,3 +121,12 @@ def test_wrong_questions_are_refused_in_words(machine, unknown, aim, said):
 def test_the_record_is_plain_data(machine):
     text = json.dumps(solve(machine, "headbox.consistency", "stock_depth = 7 mm").record(), allow_nan=False)
     assert "headbox.consistency" in text
+
+
+@pytest.mark.parametrize("name", ["board-three-nips", "cigarette-flat-wire-foils", "tea-bag-inclined-wire"])
+def test_values_that_the_physics_refuses_do_not_end_the_search(name):
+    heavy = thinstock.load(name)
+    now = float(heavy.run()["headbox_flow"])
+    found = solve(heavy, "headbox.consistency", ("headbox_flow", 1.2 * now))
+    assert found.reached == pytest.approx(1.2 * now, rel=1e-5)
+    assert found.value < float(heavy.headbox.consistency)

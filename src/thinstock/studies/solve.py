@@ -1,7 +1,8 @@
 """Which value of one setting gives a wanted result: a scan over all it may take, then false position, in array runs.
 
-Where there is no answer it says so, with the nearest that can be reached. A limit that was entered is never passed, and
-where people or a vessel are at stake and the limit is not given nothing is searched at all.
+Where there is no answer it says so, with the nearest that can be reached. The unknown never passes a limit that was
+entered for it, nor the headbox its pressure limit; where people or a vessel are at stake and the limit is not given
+nothing is searched at all. Limits of other parts that are passed at the answer are named.
 """
 
 from __future__ import annotations
@@ -289,10 +290,22 @@ class _Search:
             kept.append(float(value))
         return np.array(kept)
 
+    def _result(self, values: Any) -> Result | None:
+        """One array run; None where the physics refuses at least one of the values (stock too thick to drain)."""
+        try:
+            with worksheet(False):
+                return self.machine.with_({self.where: values}).run()
+        except Refused:
+            return None
+
     def _run(self, values: Any) -> Any:
         """Result less wanted at many values; nan where there is no number or the headbox pressure passes its limit."""
-        with worksheet(False):
-            result = self.machine.with_({self.where: values}).run()
+        result = self._result(values)
+        if result is None:
+            if values.size == 1:
+                return np.full(values.shape, np.nan)
+            half = values.size // 2
+            return np.concatenate([self._run(values[:half]), self._run(values[half:])])
         raw = result.values.get(self.name)
         if raw is None:
             return np.full(values.shape, np.nan)
