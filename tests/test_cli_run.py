@@ -172,8 +172,39 @@ def test_no_sheet_is_null_and_never_a_number(capsys: Any) -> None:
     found = record(capsys, "run", MACHINE, "--json", *NO_SHEET)
     assert found["headline"]["formed"] is False
     assert found["headline"]["dryness_press"] is None and found["headline"]["production"] is None
-    assert all(row["dryness"] is None for row in found["stations"][2:])
+    behind = found["stations"][2:]
+    assert all(row[key] is None for row in behind for key in ("dryness", "moisture_ratio", "grammage", "temperature"))
+    assert all(row["note"] == "no sheet" for row in behind)
+    assert all(row["per_tonne"] is None for row in found["energy"])
     assert "not drained" in [s["name"] for s in found["streams"]]
+
+
+@pytest.mark.parametrize("name", [MACHINE, "tea-bag-inclined-wire"])
+def test_without_a_sheet_the_json_has_the_same_names(capsys: Any, name: str) -> None:
+    formed = record(capsys, "run", name, "--json")
+    bare = record(capsys, "run", name, "--json", "--set", "headbox.consistency=0.002 %")
+    assert formed["headline"]["formed"] is True and bare["headline"]["formed"] is False
+    assert set(bare["headline"]) == set(formed["headline"])
+    assert {row["name"] for row in bare["stations"]} <= {row["name"] for row in formed["stations"]}
+
+
+@pytest.mark.parametrize(
+    "change", ["headbox.consistency=0.05 %", "stock.resistance_factor=20", "yankee.speed=900 m/min"]
+)
+def test_no_stream_of_stock_flows_backwards(capsys: Any, change: str) -> None:
+    streams = record(capsys, "run", MACHINE, "--json", "--set", change)["streams"]
+    stock = {"mixing", "screens", "headbox", "forming", "silo"}
+    for stream in streams:
+        if not stock & {stream["from"], stream["to"]}:
+            continue
+        assert min(stream[key] for key in ("fibre", "fines", "water", "air")) >= 0, stream["name"]
+    flows = {s["name"]: s["water"] for s in streams}
+    assert (flows["overflow"] > 0) != (flows.get("borrowed_white_water", 0.0) > 0)
+
+
+def test_production_on_average_is_a_flow(capsys: Any) -> None:
+    found = record(capsys, "run", MACHINE, "--json")
+    assert found["units"]["headline"]["production_average"] == found["units"]["headline"]["production"] == "kg/s"
 
 
 # -------------------------------------------- CSV

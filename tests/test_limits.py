@@ -82,3 +82,25 @@ def test_the_limits_do_not_change_the_machine(machine):
     limits(machine)
     after = [np.asarray(v) for _, v in machine.addresses() if isinstance(v, float)]
     assert all(a == b for a, b in zip(before, after, strict=True))
+
+
+def test_what_a_part_does_now_is_told_even_where_its_limit_is_not_known(machine, table):
+    address = {
+        "fan pump, flow": "headbox.fan_pump_flow_limit",
+        "silo": "loop.silo_flow_limit",
+        "hood exhaust": "hood.exhaust_flow_limit",
+        "headbox, lowest flow": "headbox.headbox_flow_limit_low",
+    }
+    unknown = limits(machine.with_(dict.fromkeys(address.values())))
+    for part in address:
+        one = row(unknown, part)
+        assert (one.scope, one.bound, one.speed) == ("not known", None, None)
+        assert one.value == pytest.approx(row(table, part).value)
+
+
+def test_a_part_that_no_sheet_reaches_does_nothing_now(machine):
+    found = limits(machine.with_({"stock.resistance_factor": 20.0}))
+    assert all(
+        row(found, part).value is None for part in ("vacuum, pumps", "vacuum, dryness", "felt", "drying", "burner")
+    )
+    assert row(found, "fan pump, flow").value is not None

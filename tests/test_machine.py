@@ -78,7 +78,7 @@ def _follow(sheet, origin, seen, path) -> list[str]:
 @pytest.mark.parametrize("name", list(HEADLINE))
 def test_every_headline_traces_back_to_the_machine_file(result, name):
     sheet = result.worksheet
-    loose = [end for end in _loose_ends(sheet, result[name], set(), name)]
+    loose = _loose_ends(sheet, result[name], set(), name)
     assert not loose, f"{name} hangs on numbers of unknown origin: {sorted(set(loose))}"
 
 
@@ -174,3 +174,9 @@ def test_many_freeness_readings_give_the_resistance_each_gives_alone():
         for place in range(0, 300, 12):
             alone = _resistance_of_freeness(kind, float(readings[place]), float(exponents[place]))
             assert together[place] == pytest.approx(alone, rel=2e-9)
+
+
+@pytest.mark.parametrize("holder", ["hood temperature", "steam pressure", "speed"])
+def test_nothing_can_hold_the_dryness_where_the_dryer_gives_it(holder):
+    with pytest.raises(thinstock.Refused, match='Use "nothing"'):
+        thinstock.load("board-three-nips").with_({"hold_reel_dryness_by": holder})

@@ -202,7 +202,7 @@ def headline_values(machine: Any, wet: Any, dry: Any, energy: tuple[Consumer, ..
         "depth_not_drained": formed.depth_leaving,
     }
     if dry is None:
-        return values
+        return values | BEHIND_FORMING | ({} if machine.yankee is None else ON_YANKEE)
     last = wet.nips[-1]
     showers = balance.sum_of_two(
         machine.loop.wire_shower, balance.water_flow_from_area(machine.press.felt.shower, wet.felt_speed)
@@ -277,7 +277,8 @@ def assemble(machine: Any, running: Any, wet: Any, dry: Any, sheet: Any, watch: 
     return Result(
         machine=running, single=single, values=values, stations=stations_of(running, wet, dry), streams=streams,
         energy=energy, water_prices=prices_of(running, wet, dry, energy, production), notes=notes,
-        worksheet=sheet, parts={"wet": wet, "dry": dry, "held_by": machine.hold_reel_dryness_by, "asked": machine, "watch": watch},
+        worksheet=sheet,
+        parts={"wet": wet, "dry": dry, "held_by": machine.hold_reel_dryness_by, "asked": machine, "watch": watch},
     )  # fmt: skip
 
 
@@ -288,6 +289,20 @@ BEFORE_FORMING = frozenset(
      "stock_depth", "jet_speed", "jet_power", "fan_power", "depth_not_drained", "reel_moisture_wanted"}
 )  # fmt: skip
 """Numbers that exist whether or not a sheet was formed."""
+
+BEHIND_FORMING = dict.fromkeys(
+    ("production", "production_average", "reel_moisture", "reel_moisture_wanted", "reel_dryness_reached", "hold_status",
+     "dryness_into_press", "dryness_press", "press_impulse", "nip_pressure", "nip_saturation", "share_flow",
+     "share_rewet", "evaporation", "steam_per_product", "gas_per_product", "electricity_per_product",
+     "fresh_water_per_product")
+)  # fmt: skip
+"""Numbers that need a sheet; none where none was formed."""
+
+ON_YANKEE = dict.fromkeys(
+    ("air_temperature", "steam_pressure", "surface_temperature", "drying_rate", "jet_humidity", "exhaust_humidity",
+     "exhaust", "gas_power", "steam_flow")
+)  # fmt: skip
+"""Those of a Yankee with its hood."""
 
 
 def _masked(values: dict[str, Any], formed: Any) -> dict[str, Any]:

@@ -23,6 +23,9 @@ from thinstock.limits import Limits
 from thinstock.provenance import assumed
 from thinstock.result import Result
 
+NO_SHEET = "no sheet"
+"""What stands at a station that no sheet reaches."""
+
 FORMAT = 1
 """Version of the shape of the JSON; raised when a name changes its meaning."""
 
@@ -39,6 +42,7 @@ WORDS = {
     "share_flow": "share",
     "share_rewet": "share",
     "thick_temperature": "temperature",
+    "production_average": "production",
 }
 """The word of a result that goes by another name, beside those of headline.toml."""
 
@@ -123,6 +127,7 @@ def run_record(result: Result) -> dict[str, Any]:
         )
     machine = result.machine
     width = float(machine.width)
+    formed = bool(result.values.get("formed", True))
     names = [*result.values, *(name for name in headline() if name not in result.values)]
     notes = [{"part": note.part, "level": note.level, "text": note.text, "cases": note.cases} for note in result.notes]
     return {
@@ -134,7 +139,12 @@ def run_record(result: Result) -> dict[str, Any]:
         "uncertainty": uncertainty_record(result),
         "formation": formation_record(result),
         "stations": [
-            {"name": s.name, **{key: plain(getattr(s, key)) for key in STATION_WORDS}} for s in result.stations
+            {
+                "name": s.name,
+                **{key: plain(getattr(s, key)) for key in STATION_WORDS},
+                "note": NO_SHEET if s.dryness is None else "",
+            }
+            for s in result.stations
         ],
         "streams": [
             {
@@ -151,7 +161,7 @@ def run_record(result: Result) -> dict[str, Any]:
                 "stage": c.stage,
                 "kind": c.kind,
                 "power": plain(c.power * width),
-                "per_tonne": plain(c.per_mass * 1000),
+                "per_tonne": plain(c.per_mass * 1000) if formed else None,
             }
             for c in result.energy
         ],
@@ -322,9 +332,13 @@ def _headline_rows(result: Result, unit_set: units.UnitSet, air: float) -> list[
 
 
 def _station_rows(result: Result, unit_set: units.UnitSet, air: float) -> list[list[Any]]:
-    head = ["station", *(_head(key.replace("_", " "), word, unit_set) for key, word in STATION_WORDS.items())]
+    head = ["station", *(_head(key.replace("_", " "), word, unit_set) for key, word in STATION_WORDS.items()), "note"]
     body = [
-        [s.name, *(_at_edge(word, getattr(s, key), unit_set, air) for key, word in STATION_WORDS.items())]
+        [
+            s.name,
+            *(_at_edge(word, getattr(s, key), unit_set, air) for key, word in STATION_WORDS.items()),
+            NO_SHEET if s.dryness is None else "",
+        ]
         for s in result.stations
     ]
     return [head, *body]
@@ -348,6 +362,7 @@ def _stream_rows(result: Result, unit_set: units.UnitSet, air: float) -> list[li
 
 def _energy_rows(result: Result, unit_set: units.UnitSet, air: float) -> list[list[Any]]:
     width = float(result.machine.width)
+    formed = bool(result.values.get("formed", True))
     head = [
         "consumer",
         "stage",
@@ -361,7 +376,7 @@ def _energy_rows(result: Result, unit_set: units.UnitSet, air: float) -> list[li
             c.stage,
             c.kind,
             _at_edge("machine_power", c.power * width, unit_set, air),
-            _at_edge("specific_energy", c.per_mass, unit_set, air),
+            _at_edge("specific_energy", c.per_mass if formed else None, unit_set, air),
         ]
         for c in result.energy
     ]

@@ -96,20 +96,12 @@ def _capacity(
     word: str,
     dryer: str = "",
     note: str = "",
-) -> _Duty | Limit:
-    """A capacity somebody gave, or the row that says it is not known."""
+) -> _Duty:
+    """A capacity somebody gave, or one of which only the present use is known."""
     bound = machine.get(address)
     if bound is None:
-        return Limit(
-            part=part,
-            duty=duty,
-            speed=None,
-            margin=None,
-            scope="not known",
-            status="not given",
-            word=word,
-            note=note,
-        )
+        return _Duty(part=part, duty=duty, margin=lambda w, d: -1.0, value=value, bound=None, word=word,
+                     status="not given", dryer=dryer, note=note)  # fmt: skip
     return _Duty(
         part=part, duty=duty, margin=lambda w, d: bound - value(w, d), value=value, bound=bound, word=word,
         status=_status(machine, address, "judged"), dryer=dryer, note=note,
@@ -156,13 +148,9 @@ def _duties(machine: Machine) -> list[_Duty | Limit]:
               bound=np.float64(1.0), word="dry_line_share", status="computed, not calibrated",
               note="as far as resistance_factor is known (1 to 5)"),
     ]  # fmt: skip
-    silo = machine.loop.silo_flow_limit
-    if silo is not None:
-        rows.append(
-            _capacity(machine, "silo", "takes the tray water", "loop.silo_flow_limit",
-                      lambda w, d: w.delivery.mass_flow_per_width * machine.width, "flow")
-        )  # fmt: skip
     rows += [
+        _capacity(machine, "silo", "takes the tray water", "loop.silo_flow_limit",
+                  lambda w, d: w.delivery.mass_flow_per_width * machine.width, "flow"),
         _Duty(part="vacuum, dryness", duty="sheet dry enough for the press",
               margin=lambda w, d: 1 / (1 + w.moisture_into_press) - wanted,
               value=lambda w, d: 1 / (1 + w.moisture_into_press), bound=wanted, word="dryness",
@@ -176,7 +164,8 @@ def _duties(machine: Machine) -> list[_Duty | Limit]:
     for nip in machine.press.nip:
         given = nip.line_load_limit
         rows.append(
-            Limit(part=f"press load, {nip.name}", duty="within the certificate" if nip.on_yankee else "within its limit",
+            Limit(part=f"press load, {nip.name}",
+                  duty="within the certificate" if nip.on_yankee else "within its limit",
                   speed=None, margin=None, scope="none" if given is not None else "not known",
                   status=_status(machine, f"press.nip.{nip.name.replace(' ', '_')}.line_load_limit", "certificate")
                   if given is not None else "not given",
@@ -286,8 +275,9 @@ class _Trials:
                 with np.errstate(invalid="ignore", divide="ignore"):
                     value = np.broadcast_to(np.asarray(duty.margin(wet, dry), dtype=float), formed.shape)
                     values[i] = np.broadcast_to(np.asarray(duty.value(wet, dry), dtype=float), formed.shape)
-                if duty.margin is not _drainage_margin and duty.part not in UPSTREAM:
-                    value = np.where(formed, value, -1.0)
+                if duty.part not in UPSTREAM:
+                    values[i] = np.where(formed, values[i], np.nan)
+                    value = value if duty.margin is _drainage_margin else np.where(formed, value, -1.0)
                 margins[i] = np.where(np.isfinite(value), value, -1.0)
         return margins, values
 
@@ -368,6 +358,11 @@ def limits(machine: Machine) -> Limits:
 
 def _row(duty: _Duty, speed: float | None, value: float, present: float) -> Limit:
     shown = value if np.isfinite(value) else None
+    if duty.bound is None:
+        return Limit(
+            part=duty.part, duty=duty.duty, speed=None, margin=None, scope="not known", status=duty.status,
+            value=shown, word=duty.word, note=duty.note,
+        )  # fmt: skip
     bound = float(np.asarray(duty.bound).ravel()[0])
     if speed is None:
         return Limit(
@@ -400,7 +395,13 @@ def _plain_rows(machine: Machine, present: float) -> list[Limit]:
                   word="jet_speed", note="a lowest speed")
         )  # fmt: skip
     low_flow = machine.headbox.headbox_flow_limit_low
-    if low_flow is not None:
+    if low_flow is None:
+        rows.append(
+            Limit(part="headbox, lowest flow", duty="enough flow for an even jet", speed=None, margin=None,
+                  scope="not known", status="not given", value=float(wet.delivery.flow_per_width),
+                  word="flow_per_width")
+        )  # fmt: skip
+    else:
         at = present * float(low_flow) / float(wet.delivery.flow_per_width)
         rows.append(
             Limit(part="headbox, lowest flow", duty="enough flow for an even jet", speed=at, margin=present / at - 1,
@@ -414,7 +415,7 @@ def _plain_rows(machine: Machine, present: float) -> list[Limit]:
     if rated is None:
         rows.append(
             Limit(part="rated speed", duty="within the maker's rating", speed=None, margin=None, scope="not known",
-                  status="not given", word="speed")
+                  status="not given", value=present, word="speed")
         )  # fmt: skip
     else:
         rows.append(
@@ -442,7 +443,9 @@ def margins(result: Any) -> dict[str, Any]:
     found: dict[str, Any] = {}
     with np.errstate(invalid="ignore", divide="ignore"):
         for row in _duties(machine):
-            if not isinstance(row, _Duty) or row.part == "drying" or (dry is None and row.part not in UPSTREAM):
+            if not isinstance(row, _Duty) or row.bound is None or row.part == "drying":
+                continue
+            if dry is None and row.part not in UPSTREAM:
                 continue
             found[row.part] = np.asarray(row.margin(wet, dry)) / np.abs(np.asarray(row.bound))
         owner = machine.yankee if machine.yankee is not None else machine.dryer

@@ -118,11 +118,11 @@ class Machine(Part):
                 bound="must be above the headbox consistency",
                 remedy="Thick stock is diluted with white water; 2.5 to 4.5 % is usual.",
             )
-        if self.dryer is not None and self.hold_reel_dryness_by in ("hood temperature", "steam pressure"):
+        if self.dryer is not None and self.hold_reel_dryness_by != "nothing":
             yield Fault(
                 field="hold_reel_dryness_by",
                 value=repr(self.hold_reel_dryness_by),
-                bound="a machine without Yankee has neither; its dryer gives the reel dryness by definition",
+                bound="on a machine without Yankee the dryer gives the reel dryness by definition",
                 remedy='Use "nothing".',
             )
 

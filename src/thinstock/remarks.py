@@ -1,4 +1,4 @@
-"""Notes of a run, in the words of the people who run the machine: what was left, what is assumed, what the tool is blind to.
+"""Notes of a run in the words of those who run the machine: what was left, what is assumed, what the tool is blind to.
 
 A note never changes a number. What would hurt or cannot be is refused elsewhere, when the machine is made.
 """
@@ -115,7 +115,8 @@ def _press(notes: _Notes, machine: Any, wet: Any, values: dict[str, Any]) -> Non
         )  # fmt: skip
         notes.when(
             saturation > 1, nip.name, "limit",
-            "the felt is full in the nip (saturation above 1): water must leave into the roll's voids, crushing is near.",
+            "the felt is full in the nip (saturation above 1): water must leave into the roll's voids, crushing is "
+            "near.",
         )  # fmt: skip
         notes.when(
             np.asarray(nip.share_rewet) > 0.3, nip.name, "information",
@@ -215,7 +216,8 @@ def _circulation(notes: _Notes, machine: Any, values: dict[str, Any]) -> None:
         share > 1,
         "loop",
         "limit",
-        "the wire gives less water than the fan pump needs: make-up water is needed.",
+        "the wire gives less water than the fan pump needs: water is needed from elsewhere (counted as white water of "
+        "the same consistency and temperature).",
     )
     notes.when(share < 0.8, "loop", "unusual", "less than 80 % of the forming water goes back to the fan pump.")
     notes.when(np.asarray(values["retention"]) < 0.6, "stock", "unusual", "total retention is below 60 %.")

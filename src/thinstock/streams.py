@@ -125,20 +125,17 @@ def forming_streams(machine: Any, wet: Any) -> list[Stream]:
     )
     back = white_flow / (fibre + water)
     white = _by_heat("white_water", "silo", "mixing", back * fibre, back * fines, back * water, back * heat)
-    overflow = _by_heat(
-        "overflow",
-        "silo",
-        OUTSIDE,
-        fibre - white.fibre,
-        fines - white.fines,
-        water - white.water,
-        heat - white.heat,
-    )
+    left = (fibre - white.fibre, fines - white.fines, water - white.water, heat - white.heat)
+    short = np.asarray(back) > 1
+    overflow = _by_heat("overflow", "silo", OUTSIDE, *(np.where(short, 0.0, v)[()] for v in left))
+    borrowed = _by_heat("borrowed_white_water", OUTSIDE, "silo", *(np.where(short, -v, 0.0)[()] for v in left))
     power = Stream(name="fan_power", source=OUTSIDE, sink="mixing", heat=wet.delivery.fan_power)
     thick = _by_heat(
         "thick", OUTSIDE, "mixing", fan.fibre - white.fibre, fan.fines - white.fines, fan.water - white.water,
         fan.heat - white.heat - power.heat,
     )  # fmt: skip
+    if np.any(short):
+        streams.append(borrowed)
     return [thick, power, white, *streams, overflow]
 
 

@@ -106,6 +106,8 @@ def _ordered(found: Limits) -> list[Limit]:
 def _now_and_limit(row: Limit, edge: Edge) -> str:
     if not row.word:
         return ""
-    now = edge.figure(row.word, row.value, 3) if row.value is not None else ""
+    now = edge.figure(row.word, row.value, 3) if row.value is not None else "no sheet"
     bound = edge.figure(row.word, row.bound, 3) if row.bound is not None else "not known"
-    return f"{now} / {bound} {edge.unit(row.word)}".strip(" /")
+    if row.value is None and row.bound is None:
+        return bound
+    return f"{now} / {bound} {edge.unit(row.word)}".strip()

@@ -301,7 +301,7 @@ class Screen:
             [
                 f"  {name}",
                 rounded(edge.number("machine_power", power)),
-                rounded(edge.number("specific_energy", per_mass)),
+                rounded(edge.number("specific_energy", per_mass)) if self.formed else "no sheet",
             ]
             for name, (power, per_mass) in together.items()
         ]
