@@ -26,11 +26,19 @@ def test_formers_fit_a_screen_and_say_what_is_not_computed(capsys):
     code, out, _ = run(capsys, "formers", "facial-roll")
     assert code == 0
     lines = out.splitlines()
-    assert len(lines) < 50 and max(len(line) for line in lines) <= 120
+    assert len(lines) < 62 and max(len(line) for line in lines) <= 110
+    assert out.index("can supply and drain") < out.index("by drainage alone")
     for key in library.NINE:
         assert library.former_file(key)["former"] in out
     assert "does not limit" in out and "no source" in out and "gives out first" in out
     assert "> 3000" not in out and ">3000" not in out
+
+
+@pytest.mark.parametrize("name", ["towel-twin-wire-suction-roll", "newsprint-three-nips", "facial-twin-wire-open-roll"])
+def test_formers_of_machines_with_long_names_fit_the_page_too(capsys, name):
+    code, out, _ = run(capsys, "formers", name)
+    assert code == 0 and max(len(line) for line in out.splitlines()) <= 110
+    assert "as it is: twin wire, C-wrap" in " ".join(out.split())
 
 
 def test_the_words_of_the_ladder_are_told_when_asked_for(capsys):

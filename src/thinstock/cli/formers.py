@@ -76,10 +76,12 @@ def show(found: Ladder, subject: str, edge: Edge, *, all_words: bool) -> None:
         f"{found.title}: {edge.text('grammage', found.grammage, 3)} of fibre on the wire, retention "
         f"{edge.text('retention', found.retention, 2)}"
     )
-    page.add(*wrapped(head, width=width), "")
+    own = next((rung.name for rung in found.rungs if rung.branch == "own"), None)
+    page.add(*wrapped(f"{head}; as it is: {own}" if own else head, width=width), "")
     page.heading(head, *_TITLES)
-    page.add(_TITLES[0], *_lowest(found, edge), *_supply(found, edge, width), "")
-    page.add(f"{_TITLES[1]}, {edge.text('consistency', found.consistency, 3)}", *_speeds(found, edge), "")
+    page.add(_TITLES[0], *_lowest(found, edge, supplied=True), *_supply(found, edge, width), "")
+    page.add(_TITLES[1], *_lowest(found, edge, supplied=False), "")
+    page.add(f"{_TITLES[2]}, {edge.text('consistency', found.consistency, 3)}", *_speeds(found, edge), "")
     if len(found.rungs) <= 2:
         lines = _detail(found, found.rungs[-1], edge)
         page.heading(lines[0])
@@ -88,19 +90,20 @@ def show(found: Ladder, subject: str, edge: Edge, *, all_words: bool) -> None:
     page.add(*_deeper(found, edge, width))
     page.add(*wrapped(said["uncalibrated"], width=width))
     if all_words:
-        page.add("", _TITLES[2])
+        page.add("", _TITLES[3])
         for name in ("demand", "finding", "four", "centrifugal", "power", "felt", "second_bend", "side_branch"):
             page.add(*wrapped(said[name], width=width), "")
         for rung in found.rungs:
             if rung.gave_out:
                 page.add(*wrapped(f"{rung.name}. Changed: {rung.changed}. Gave out: {rung.gave_out}.", width=width))
     else:
-        page.add("What gave out, and what drainage does not explain: --words")
+        page.add("What gave out, and what drainage does not explain: --words. All about one former: --former KEY.")
     _grade_line(subject, page, width)
     page.show()
 
 
 _TITLES = (
+    "Lowest consistency that the machine can supply and drain",
     "Lowest consistency by drainage alone",
     "Highest speed at the given consistency",
     "What the numbers say and what they do not",
@@ -120,14 +123,17 @@ def _grade_line(subject: str, page: object, width: int) -> None:
                               width=width))  # fmt: skip
 
 
-def _band(low: Lowest, high: Lowest, edge: Edge) -> str:
-    """Lowest consistency by drainage, mat as in the tester to most resisting."""
+def _band(low: Lowest, high: Lowest, edge: Edge, *, supplied: bool) -> str:
+    """Lowest consistency, mat as in the tester to most resisting; a star where the supply stops it, not drainage."""
     from thinstock.cli.text import NONE
 
     def one(lowest: Lowest) -> str:
-        if lowest.drainage is None:
+        value = lowest.consistency if supplied else lowest.drainage
+        if value is None:
             return "cannot"
-        shown = edge.figure("consistency", lowest.drainage, 2)
+        shown = edge.figure("consistency", value, 2)
+        if supplied:
+            return f"{shown}*" if lowest.first != "drainage" else shown
         return f"<{shown}" if lowest.below else shown
 
     a, b = one(low), one(high)
@@ -135,24 +141,33 @@ def _band(low: Lowest, high: Lowest, edge: Edge) -> str:
 
 
 def _name(rung: Rung) -> str:
-    mark = {"own": "as it is: ", "side branch": "", "variant": "", "ladder": ""}[rung.branch]
-    return f"{mark}{rung.name}" + (" ¹" if rung.branch == "side branch" else "")
+    if rung.branch == "own":
+        return "as it is"
+    return f"{rung.name} ¹" if rung.branch == "side branch" else rung.name
 
 
-def _lowest(found: Ladder, edge: Edge) -> list[str]:
+def _lowest(found: Ladder, edge: Edge, *, supplied: bool) -> list[str]:
     """One row per former, one column per speed; in brackets where practice does not run it."""
     from thinstock.cli.text import table
 
     heads = [
-        [edge.unit("consistency"), *[edge.text("speed", v, 3) for v in found.speeds], "transfers"],
+        [
+            edge.unit("consistency"),
+            *[edge.text("speed", v, 3) for v in found.speeds],
+            *([] if supplied else ["transfers"]),
+        ],
     ]
     rows = []
     for rung in found.rungs:
         cells = []
         for answer in rung.answers:
-            cell = "no entry" if not answer.jet_enters else _band(answer.lowest, answer.lowest_slow, edge)
+            cell = (
+                "no entry"
+                if not answer.jet_enters
+                else _band(answer.lowest, answer.lowest_slow, edge, supplied=supplied)
+            )
             cells.append(cell if answer.practice == "inside" else f"({cell})")
-        rows.append([f"  {_name(rung)}", *cells, str(rung.transfers)])
+        rows.append([f"  {_name(rung)}", *cells, *([] if supplied else [str(rung.transfers)])])
     return table(heads, rows, texts=range(1 + len(found.speeds)))
 
 
@@ -164,10 +179,10 @@ def _supply(found: Ladder, edge: Edge, width: int) -> list[str]:
     for v, (name, least) in zip(found.speeds, found.supply, strict=True):
         speed = edge.text("speed", v, 3)
         stops.append(
-            f"at {speed} {name} cannot" if least is None
+            f"at {speed} nothing, {name}" if least is None
             else f"at {speed} {edge.text('consistency', least, 2)} ({name})"
         )  # fmt: skip
-    lines = wrapped(f"Supply stops: {'; '.join(stops)}.", width=width, first="  ", then="  ") if stops else []
+    lines = wrapped(f"* Supply stops: {'; '.join(stops)}.", width=width, first="  ", then="  ") if stops else []
     if found.unknown:
         lines += wrapped(f"Not known: limits of {', '.join(found.unknown)}.", width=width, first="  ", then="  ")
     return lines
@@ -261,7 +276,7 @@ def _detail(found: Ladder, rung: Rung, edge: Edge) -> list[str]:
     for k, (name, _) in enumerate(answers[0].at_given.water):
         cells = [NONE if a.at_lowest is None else f"{100 * a.at_lowest.water[k][1]:.0f}" for a in answers]
         rows.append(row(f"water through {name}, %", cells))
-    title = f"{_name(rung)}: at the lowest consistency that the machine can supply and drain"
+    title = f"{rung.name}: at the lowest consistency that the machine can supply and drain"
     heads = [["", *[edge.text("speed", v, 4) for v in found.speeds]]]
     return [title, *table(heads, rows)]
 

@@ -27,7 +27,8 @@ def command(machine: str, changes: tuple[str, ...], unknown: str, aim: str, as_j
     """Find the value at ADDRESS with which a result of MACHINE becomes what is wanted.
 
     The unknown never passes a limit entered for it; limits of other parts that are passed at the answer are named.
-    Where a limit that protects people or a vessel is not given, nothing is searched. The names of results are those of `thinstock run MACHINE --json`.
+    Where a limit that protects people or a vessel is not given, nothing is searched. The names of results are those
+    of `thinstock run MACHINE --json`.
     """
     from thinstock.cli.overrides import machine_from
     from thinstock.studies.solve import solve
