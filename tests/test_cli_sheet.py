@@ -3,13 +3,19 @@
 from __future__ import annotations
 
 import json
+import os
+import signal
+import subprocess
+import sys
+import time
 from pathlib import Path
 from typing import Any
 
 import pytest
+from PIL import Image
 
 from thinstock.cli import main
-from thinstock.studies.sheets import study_sheet, subject_of, target_consistency
+from thinstock.studies.sheets import study_sheet, subject_of, target_consistency, zones_that_fit
 
 
 def run(capsys: Any, *args: str) -> tuple[int, str, str]:
@@ -59,6 +65,48 @@ def test_pictures_are_written_whole(capsys: Any, tmp_path: Path) -> None:
     assert "chance alone" in out
 
 
+def test_without_a_name_the_gallery_is_made_and_listed(capsys: Any, tmp_path: Path) -> None:
+    code, out, _ = run(capsys, "sheet", "--out", str(tmp_path), "--json")
+    assert code == 0
+    made = json.loads(out)
+    assert [Path(p).name for p in made["pictures"]] == ["gallery-diffuse.png", "gallery-direct.png"]
+    for path in made["pictures"]:
+        assert min(Image.open(path).size) > 1000
+    facial = next(g for g in made["grades"] if g["name"] == "facial")["consistencies"]
+    assert facial["lowest quoted"] < facial["usual"] < facial["much too high"]
+
+
+@pytest.mark.parametrize("pixel", [25e-6, 24e-6, 70e-6])
+def test_zones_are_whole_pixels_near_the_usual_sizes(pixel: float) -> None:
+    zones = zones_that_fit(48e-3, pixel)
+    assert len(zones) >= 4 and min(zones) > 0.7 * 0.2e-3
+    assert all(z / pixel == pytest.approx(round(z / pixel), abs=1e-9) and z <= 12e-3 for z in zones)
+
+
+def test_the_share_of_untouched_pixels_stands_beside_theory(capsys: Any) -> None:
+    _, out, _ = run(capsys, "sheet", "facial", "--consistency", "0.01 %", *SMALL)
+    lines = out.splitlines()
+    at = next(k for k, line in enumerate(lines) if "untouched pixels" in line)
+    theory, counted = (float(lines[k].split()[-1]) for k in (at, at + 1))
+    assert counted == pytest.approx(theory, rel=0.5)
+
+
+@pytest.mark.skipif(os.name == "nt", reason="signals differ")
+def test_an_interrupt_leaves_no_half_picture(tmp_path: Path) -> None:
+    folder = tmp_path / "pictures"
+    args = (sys.executable, "-m", "thinstock", "sheet", "facial", "--out", str(folder))
+    with subprocess.Popen(args, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True) as work:
+        until = time.monotonic() + 60
+        while not (folder.is_dir() and any(folder.iterdir())) and time.monotonic() < until:
+            time.sleep(0.005)
+        work.send_signal(signal.SIGINT)
+        _, err = work.communicate(timeout=60)
+    assert work.returncode == 130 and "Traceback" not in err
+    assert not [path for path in folder.iterdir() if path.suffix != ".png"]
+    for path in folder.iterdir():
+        Image.open(path).load()
+
+
 def test_the_same_seed_gives_the_same_numbers(capsys: Any) -> None:
     outs = [run(capsys, "sheet", "facial", *SMALL, "--seed", "7", "--json")[1] for _ in range(2)]
     assert outs[0] == outs[1]
@@ -73,6 +121,9 @@ def test_the_same_seed_gives_the_same_numbers(capsys: Any) -> None:
         (("sheet", "facial", "--consistency", "0.2 mm"), "--consistency"),
         (("sheet", "facial", "--target", "1 %"), "cv"),
         (("sheet", "no such thing"), "no such"),
+        (("sheet", "facail"), "Nearest: facial"),
+        (("sheet", "--size", "10 mm"), "thinstock sheet facial --size"),
+        (("sheet", "facial-roll", "--set", "stock.furnish.eucalyptus_kraft.share=50 %"), "add up to 100 %"),
         (("sheet", "facial", "--set", "yankee.speed=20 m/s"), "--set"),
     ],
 )

@@ -41,7 +41,7 @@ def command(
 ) -> None:
     """Set the formers side by side for the sheet of a machine or of a grade ("facial", "tea-bag type")."""
     from thinstock import library, units
-    from thinstock.cli.overrides import machine_from
+    from thinstock.cli.overrides import machine_from, machine_or_grade
     from thinstock.errors import Fault, Refused
     from thinstock.studies.ladder import formers
 
@@ -51,7 +51,7 @@ def command(
                                 remedy="Name a machine."))  # fmt: skip
         asked: Machine | str = subject
     else:
-        asked = machine_from(subject, changes)
+        asked = machine_from(machine_or_grade(subject), changes)
     found = formers(
         asked,
         speeds=[read_value(s, "speed", "--speed") for s in speeds] or SHOWN,

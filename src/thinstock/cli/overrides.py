@@ -6,12 +6,15 @@ A change is written as in the machine file, ADDRESS=VALUE with its unit; all tha
 from __future__ import annotations
 
 from collections.abc import Sequence
+from pathlib import Path
 from typing import Any
 
 from thinstock import address
 from thinstock.case import load, values
+from thinstock.case.library import machine_names
 from thinstock.case.shapes import Shape, shapes
 from thinstock.errors import Fault, Refused
+from thinstock.library import grade_names
 from thinstock.machine import Machine
 from thinstock.quantity import Part
 
@@ -22,6 +25,19 @@ AIR_FIRST = ("site.altitude", "site.air_pressure")
 def machine_from(name: str, changes: Sequence[str]) -> Machine:
     """The machine of this name or file with the changes made."""
     return changed(load(name), changes)
+
+
+def machine_or_grade(name: str) -> str:
+    """The name of a machine or file; what is neither that nor a grade is refused with the nearest of both."""
+    known = machine_names()
+    grades = address.nearest(name, grade_names())
+    if name in known or not grades or Path(name).suffix or Path(name).exists():
+        return name
+    near = [*grades, *address.nearest(name, known)][:4]
+    raise Refused(
+        Fault(field="machine or grade", value=name, bound="there is no such file, bundled machine or grade",
+              remedy=f"Nearest: {', '.join(near)}.")
+    )  # fmt: skip
 
 
 def changed(machine: Machine, changes: Sequence[str]) -> Machine:

@@ -1,4 +1,4 @@
-"""`thinstock sheet [MACHINE_OR_GRADE]`: the sheet against the light, with numbers; without a name the gallery of grades."""
+"""`thinstock sheet [MACHINE_OR_GRADE]`: the sheet against the light, with numbers; without a name the gallery."""
 
 from __future__ import annotations
 
@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from thinstock.units import UnitSet
 
 FOLDER = "sheets"
+SIZE, PIXEL = "48 mm", "25 µm"
 
 
 @click.command("sheet", short_help="The sheet against the light.")
@@ -29,8 +30,8 @@ FOLDER = "sheets"
 )
 @click.option("--target", metavar="CV", help='Find the consistency for a CV, such as "12 %", and show it.')
 @click.option("--variation", metavar="VALUE", help="Suspension variation of the headbox, 0.06 (good) to 0.40 (none).")
-@click.option("--size", default="48 mm", show_default=True, metavar="LENGTH", help="Side of the square sheet.")
-@click.option("--pixel", default="25 µm", show_default=True, metavar="LENGTH", help="Side of a pixel.")
+@click.option("--size", metavar="LENGTH", help=f"Side of the square sheet.  [default: {SIZE}]")
+@click.option("--pixel", metavar="LENGTH", help=f"Side of a pixel.  [default: {PIXEL}]")
 @click.option("--seed", default=1, show_default=True, type=click.IntRange(min=0), help="The same seed, the same sheet.")
 @click.option("--out", "folder", metavar="DIR", type=click.Path(path_type=Path), help="Write the pictures there.")
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON object in base SI.")
@@ -41,8 +42,8 @@ def command(
     asked: tuple[str, ...],
     target: str | None,
     variation: str | None,
-    size: str,
-    pixel: str,
+    size: str | None,
+    pixel: str | None,
     seed: int,
     folder: Path | None,
     as_json: bool,
@@ -54,12 +55,20 @@ def command(
     """
     from dataclasses import replace
 
-    from thinstock.cli.overrides import machine_from
+    from thinstock.cli.overrides import machine_from, machine_or_grade
     from thinstock.errors import Fault, Refused
     from thinstock.studies import sheets
 
     if subject is None:
-        _gallery(folder or Path(FOLDER), seed)
+        given = [name for name, value in (("--set", changes), ("--consistency", asked), ("--target", target),
+                                          ("--variation", variation), ("--size", size), ("--pixel", pixel))
+                 if value]  # fmt: skip
+        if given:
+            raise Refused(
+                Fault(field=given[0], bound="belongs to one machine or grade; the gallery shows all grades alike",
+                      remedy=f'Name one: thinstock sheet facial {given[0]} "...".')
+            )  # fmt: skip
+        _gallery(folder or Path(FOLDER), seed, as_json=as_json)
         return
     if sheets.is_grade(subject):
         if changes:
@@ -68,11 +77,11 @@ def command(
             )
         made = sheets.subject_of(subject)
     else:
-        made = sheets.subject_of(machine_from(subject, changes))
+        made = sheets.subject_of(machine_from(machine_or_grade(subject), changes))
     if variation is not None:
         made = replace(made, suspension_variation=read_value(variation, "number", "--variation"), calibrated=True)
-    side = read_value(size, "length", "--size")
-    dot = read_value(pixel, "length", "--pixel")
+    side = read_value(size or SIZE, "length", "--size")
+    dot = read_value(pixel or PIXEL, "length", "--pixel")
     wanted = [read_value(a, "fraction", "--consistency") for a in asked]
     note = ""
     if target is not None:
@@ -160,14 +169,22 @@ def _pictures(subject: Subject, done: list[SheetStudy], folder: Path) -> list[st
     return written
 
 
-def _gallery(folder: Path, seed: int) -> None:
+def _gallery(folder: Path, seed: int, *, as_json: bool) -> None:
     """Every grade at three consistencies, in diffuse and in direct light."""
     from thinstock.sheet import gallery
+    from thinstock.sheet.showcase import GRADES, library_grade
 
-    with _bar(True) as tell:
+    paths = []
+    with _bar(not as_json) as tell:
         for mode in ("diffuse", "direct"):
             step = tell(f"gallery, {mode} light")
-            click.echo(_write(gallery(mode=mode, seed=seed, on_progress=step), folder / f"gallery-{mode}.png"))
+            paths.append(_write(gallery(mode=mode, seed=seed, on_progress=step), folder / f"gallery-{mode}.png"))
+            if not as_json:
+                click.echo(paths[-1])
+    if as_json:
+        grades = [{"name": name, "consistencies": dict(library_grade(name).consistencies)} for name in GRADES]
+        record = {"format": 1, "grades": grades, "seed": seed, "pictures": paths, "units": "fractions"}
+        click.echo(json.dumps(record, indent=1, allow_nan=False))
 
 
 def _record(subject: Subject, done: list[SheetStudy], paths: list[str], note: str) -> dict[str, Any]:
@@ -226,13 +243,17 @@ def _show(subject: Subject, done: list[SheetStudy], note: str, paths: list[str],
     for number, zone in enumerate(done[0].zones):
         label = edge.text("zone", zone.zone, 2)
         rows.append([f"  CV at {label}, theory %", *[figure(100 * o.zones[number].theory, 3) for o in done]])
-        counted = [f"{100 * o.zones[number].counted:.3g} ± {100 * o.zones[number].standard_error:.1g}" for o in done]
+        counted = [
+            f"{figure(100 * o.zones[number].counted, 3)} ± {figure(100 * o.zones[number].standard_error, 1)}"
+            for o in done
+        ]
         rows.append(["    counted %", *counted])
         rows.append(["    chance alone %", *[figure(100 * o.zones[number].random, 3) for o in done]])
     size = edge.text("hole_diameter", float(done[0].theory.hole_diameter), 2)
     rows += [
         ["  open area, theory %", *[figure(100 * float(o.theory.open_area), 3) for o in done]],
-        ["  untouched pixels, counted %", *[figure(100 * o.bare, 3) for o in done]],
+        ["  untouched pixels, by chance alone %", *[figure(100 * o.bare_theory, 3) for o in done]],
+        ["    counted %", *[figure(100 * o.bare, 3) for o in done]],
         [f"  holes > {size} per m², theory", *[count_text(float(o.theory.holes_per_area)) for o in done]],
         ["    counted", *[_counted(o) for o in done]],
         ["  largest bare piece", *[edge.text("hole_diameter", o.largest_counted, 2) for o in done]],

@@ -86,7 +86,7 @@ class SheetMap:
                 found.append(Note(part="sheet map", level="unusual", text=text))
 
         when(
-            self.intensity_variance > 0.0 and min(self.size) < FLOC_FIELD,
+            self.intensity_variance > 0.0 and min(self.size) < FLOC_FIELD * (1.0 - 1e-9),
             f"a field below {FLOC_FIELD * 1e3:.0f} mm holds few flocs: its mean grammage may be 15 % off",
         )
         lines = self.mean_grammage * float(np.sum(self.furnish.components.share / self.furnish.components.coarseness))

@@ -12,6 +12,7 @@ import numpy as np
 
 from thinstock import library
 from thinstock.case import load
+from thinstock.figures import figure
 from thinstock.library import GradeRow
 from thinstock.machine import Machine
 from thinstock.relation import worksheet
@@ -46,10 +47,11 @@ class Meaning:
         """What it means, in words."""
         flow, depth = self.flow_per_width * 60, self.stock_depth
         deep = f"{depth * 1e3:.3g} mm" if depth < 1 else f"{depth:.3g} m"
+        water, pump = figure(self.water_per_fibre, 3), figure(self.fan_power / 1e3, 3)
         text = (
-            f"{self.grade} at {self.consistency * 100:.4g} % and {self.speed * 60:.0f} m/min: {flow:.3g} m³/min of "
-            f"stock per metre of width, {self.water_per_fibre:.4g} kg of water per kg of fibre, {deep} of stock on "
-            f"the wire, {self.fan_power / 1e3:.3g} kW of pump shaft per metre."
+            f"{self.grade} at {self.consistency * 100:.4g} % and {self.speed * 60:.0f} m/min: {figure(flow, 3)} "
+            f"m³/min of stock per metre of width, {water} kg of water per kg of fibre, {deep} of stock on "
+            f"the wire, {pump} kW of pump shaft per metre."
         )
         if self.possible:
             return text + " The bundled machine can run it."

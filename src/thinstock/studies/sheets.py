@@ -153,9 +153,9 @@ def target_consistency(subject: Subject, cv: float) -> tuple[float, str]:
 
 
 def zones_that_fit(size: float, pixel: float) -> tuple[float, ...]:
-    """The usual zone sizes that are whole numbers of pixels and small enough for the field."""
-    fit = [z for z in ZONES if abs(z / pixel - round(z / pixel)) < 1e-6 and round(z / pixel) >= 1 and z <= size / 4]
-    return tuple(fit)
+    """The usual zone sizes, as near as whole pixels come, that are small enough for the field."""
+    fit = dict.fromkeys(max(1, round(zone / pixel)) for zone in ZONES if zone >= 0.75 * pixel)
+    return tuple(number * pixel for number in fit if number * pixel <= size / 4 * (1 + 1e-9))
 
 
 def study_sheet(
