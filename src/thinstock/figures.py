@@ -38,6 +38,19 @@ def rounded(number: float) -> str:
     return figure(number, 2)
 
 
+def grouped(number: float, digits: int) -> str:
+    """A number with so many digits, thousands apart; what never ends or cannot be is said."""
+    if math.isnan(number):
+        return "not given"
+    if math.isinf(number):
+        return "never" if number > 0 else "none"
+    if number == 0:
+        return "0"
+    places = digits - 1 - math.floor(math.log10(abs(number)))
+    rounded = round(number, places)
+    return f"{rounded:,.{max(places, 0)}f}".replace(",", " ").replace("-", "−")
+
+
 def plus_minus(number: float, spread: float, digits: int) -> str:
     """A number with its standard uncertainty, both ending at the same digit: "1960 ± 210"."""
     if not math.isfinite(spread) or spread <= 0:

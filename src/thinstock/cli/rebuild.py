@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from thinstock.cli.options import units_option
+from thinstock.figures import grouped
 
 if TYPE_CHECKING:
     from thinstock.cli.text import Edge, Page
@@ -151,19 +152,6 @@ def _cells(one: Range, scale: float, digits: int) -> list[str]:
     if one.low == one.high:
         return [value, ""]
     return [value, f"({grouped(one.low * scale, digits)} to {grouped(one.high * scale, digits)})"]
-
-
-def grouped(number: float, digits: int) -> str:
-    """A number with so many digits, thousands apart; what never ends or cannot be is said."""
-    if math.isnan(number):
-        return "not given"
-    if math.isinf(number):
-        return "never" if number > 0 else "none"
-    if number == 0:
-        return "0"
-    places = digits - 1 - math.floor(math.log10(abs(number)))
-    rounded = round(number, places)
-    return f"{rounded:,.{max(places, 0)}f}".replace(",", " ").replace("-", "−")
 
 
 def _percent(one: Range) -> str:
