@@ -397,6 +397,17 @@ def test_the_drawing_comes_as_svg_and_png(client: Client) -> None:
     assert client.get("/download/exe?machine=facial-roll").status_code == 404
 
 
+@pytest.mark.parametrize("name", ["water_staircase", "drainage", "yankee"])
+def test_charts_come_as_pictures(client: Client, name: str) -> None:
+    from xml.etree import ElementTree
+
+    svg = client.get(f"/download/chart/{name}.svg?machine=facial-roll")
+    assert ElementTree.fromstring(svg.text).tag.endswith("svg")
+    assert client.get(f"/download/chart/{name}.png?machine=facial-roll").content.startswith(b"\x89PNG")
+    assert client.get("/download/chart/nothing.svg?machine=facial-roll").status_code == 404
+    assert client.get(f"/download/chart/{name}.exe?machine=facial-roll").status_code == 404
+
+
 # -- the other pages -----------------------------------------------------------------------------------------------
 
 

@@ -174,9 +174,26 @@ def _png(opened: Opened) -> tuple[bytes, str]:
 
 _KINDS = {"toml": _toml, "json": _json, "zip": _zip, "xlsx": _xlsx, "svg": _svg, "png": _png}
 
+
+def chart(request: Request) -> Response:
+    """A chart of the machine page, as a picture."""
+    from thinstock.app.pictures import chart_file
+
+    name, _, kind = request.path_params["name"].rpartition(".")
+    kinds = {"svg": "image/svg+xml", "png": "image/png"}
+    if kind not in kinds:
+        raise HTTPException(404)
+    opened = open_state(parse(request.url.query), request.app.state.workspace)
+    content = chart_file(name, kind, opened.machine.run(), opened.state.unit_set)
+    if content is None:
+        raise HTTPException(404)
+    return attachment(content, kinds[kind], f"{name.replace('_', ' ')}.{kind}")
+
+
 ROUTES = [
     Route("/files", listing),
     Route("/files/save", save, methods=["POST"]),
     Route("/files/drop", drop, methods=["POST"]),
+    Route("/download/chart/{name}", chart),
     Route("/download/{what}", download),
 ]

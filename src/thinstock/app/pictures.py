@@ -123,9 +123,20 @@ def figures(result: Result, unit_set: units.UnitSet) -> list[dict[str, Any]]:
                 "narrow": chart.chart_spec(one.name, "page", unit_set, width=NARROW_WIDTH, title=False),
                 "data": {"rows": data},
                 "table": rows_as_table(chart.chart_table(one.name, data, unit_set)) if data else "",
+                "files": True,
             }
         )
     return made
+
+
+def chart_file(name: str, kind: str, result: Result, unit_set: units.UnitSet) -> bytes | None:
+    """A chart of the machine page as a picture of its own, on white; None where there is no such chart."""
+    if name not in {one.name for one in CHARTS}:
+        return None
+    rows = chart.chart_data(name, result, unit_set)
+    if kind == "svg":
+        return chart.chart_svg(name, rows, "print", unit_set).encode("utf-8")
+    return chart.chart_png(name, rows, "print", unit_set)
 
 
 def chart_data(result: Result, unit_set: units.UnitSet) -> dict[str, dict[str, Any]]:
@@ -176,6 +187,7 @@ def figure_of(
     return {
         "name": name, "spec": spec_of(name), "narrow": spec_of(name), "data": data, "number": number,
         "caption": caption, "alt": caption, "table": rows_as_table(rows), "section": section, "wide": True,
+        "files": False,
     }  # fmt: skip
 
 

@@ -48,7 +48,7 @@ PLACES = {
 
 @dataclass(frozen=True)
 class Piece:
-    """A piece of a line: what sort it is (num, unit, pm, word, sign) and its text."""
+    """A piece of a line: what sort it is (num, unit, pm, word, sign, line: a word that begins a line) and its text."""
 
     sort: str
     text: str
@@ -228,7 +228,7 @@ class Shown:
         for kind in ("steam", "gas", "electricity"):
             value = self.result.values.get(f"{kind}_per_product")
             if finite(value) and float(value) > 0:
-                main += [Piece("word", say(f"headline.{kind}")),
+                main += [Piece("line", say(f"headline.{kind}")),
                          *self.pieces(f"{kind}_per_product", sure=False, unit=False)]  # fmt: skip
         if not main:
             return self._fact("energy", [Piece("num", NONE)], say("headline.no_product"))

@@ -1,6 +1,6 @@
 // The formers page: speed and consistency change, every strip answers.
 
-import { Address, Loop, notice, pageLinks, put, say, send } from "./page.js";
+import { Address, Loop, notice, pageLinks, put, say, send, unitLinks } from "./page.js";
 import { draw, fill } from "./charts.js";
 
 const form = document.getElementById("form");
@@ -30,6 +30,7 @@ async function ask(query, part, signal) {
       here = new Address(told.query);
       history.replaceState(null, "", `?${told.query}`);
       pageLinks(told.query);
+      unitLinks(here);
     }
     return true;
   }

@@ -1,6 +1,6 @@
 // The machine page: a value changes, the machine answers. Every value is a text; the server reads it and works.
 
-import { Address, Loop, Undo, notice, pageLinks, put, say, send } from "./page.js";
+import { Address, Loop, Undo, notice, pageLinks, put, say, send, unitLinks } from "./page.js";
 import { draw, fill } from "./charts.js";
 import { files } from "./files.js";
 
@@ -38,6 +38,7 @@ function show(told, query) {
     piece.dataset.follows = say("state.follows");
   }
   rows(told);
+  document.getElementById("machine-title").textContent = told.title;
   follow();
   standing("fresh");
   if (document.getElementById("notice").dataset.kind !== "file") notice("", "", []);
@@ -68,9 +69,7 @@ function fixed(query) {
   history.replaceState(null, "", `?${query}`);
   pageLinks(query);
   kept.downloads(query);
-  for (const link of document.querySelectorAll("[data-units]")) {
-    link.search = here.other("units", link.dataset.units === "mill" ? "" : link.dataset.units).query;
-  }
+  unitLinks(here);
   buttons();
 }
 

@@ -168,6 +168,13 @@ export function notice(kind, title, lines, mild = false) {
   return place;
 }
 
+/** Links to the same state in another set of units. */
+export function unitLinks(address) {
+  for (const link of document.querySelectorAll("[data-units]")) {
+    link.search = address.other("units", link.dataset.units === "mill" ? "" : link.dataset.units).query;
+  }
+}
+
 export function pageLinks(query) {
   for (const link of document.querySelectorAll("[data-page-link]")) link.search = query;
 }
