@@ -15,6 +15,7 @@ from collections.abc import Callable, Iterator
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
 from functools import lru_cache
+from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
@@ -107,7 +108,7 @@ def over_cases(work: Callable[[int, int], None], cases: int, *, least: int = 200
     edges = np.linspace(0, cases, 4 * workers + 1).astype(int)
     with ThreadPoolExecutor(workers) as pool:
         for future in [
-            pool.submit(work, int(a), int(b)) for a, b in zip(edges, edges[1:], strict=False) if b > a
+            pool.submit(work, int(a), int(b)) for a, b in pairwise(edges) if b > a
         ]:
             future.result()
 

@@ -53,7 +53,7 @@ class PressFit(NamedTuple):
         return np.array([[self.ln_deviation**2, cross], [cross, self.rewet_deviation**2]])
 
 
-class NotSettled(RuntimeError):  # noqa: N818
+class NotSettled(RuntimeError):
     """The fit did not come to rest; `best` holds (specific_permeability, rewet) as far as it got."""
 
     def __init__(self, specific_permeability: float, rewet: float) -> None:

@@ -75,7 +75,7 @@ def return_share_loop(
 ) -> Num:
     """Share of the forming water that goes back to the fan pump, in the steady loop.
 
-    Picture: the fan pump needs so much white water to dilute the thick stock; what the wire gives beyond that overflows.
+    Picture: the fan pump needs so much white water to dilute the thick stock; what is left of it overflows.
     Fixed point in a few passes, since the share hardly moves the jet's composition. Above 1 the wire gives too little
     and the machine needs make-up water. Not for: several loops, or white water thickened on its way.
     """
@@ -107,7 +107,7 @@ def return_share_loop(
 def fines_share_of_web(
     fines_share: Num, retention_long: Num, retention_fines: Num, return_share: Num, reject_share: Num
 ) -> Num:
-    """Share of fines in the web when the fresh furnish holds `fines_share`: close to it, for what is lost comes round."""
+    """Share of fines in the web when the fresh furnish holds `fines_share`: close to it, for most comes round."""
     k_long = (1 - reject_share) * return_share * (1 - retention_long)
     k_fines = (1 - reject_share) * return_share * (1 - retention_fines)
     web_long = retention_long * (1 - fines_share) / (1 - k_long)

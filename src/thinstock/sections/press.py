@@ -453,10 +453,19 @@ class PressSection(Part):
         density = mat.density_water_kell(temperature)
         done = []
         for i, one in enumerate(self.nip):
+            first = i == 0
             pressed = self._nip(
-                one, moisture_ratio, grammage, speed, viscosity, density, yankee_diameter, atmospheric_pressure,
-                uptake if i == 0 else convention(0.0, "only the first felt forms the sheet"), felt_vacuum if i == 0 else None,
-            )  # fmt: skip
+                one,
+                moisture_ratio,
+                grammage,
+                speed,
+                viscosity,
+                density,
+                yankee_diameter,
+                atmospheric_pressure,
+                uptake if first else convention(0.0, "only the first felt forms the sheet"),
+                felt_vacuum if first else None,
+            )
             done.append(pressed)
             moisture_ratio = pressed.moisture_ratio_out
         return tuple(done), steamed
