@@ -27,10 +27,7 @@ def all_cautions() -> MappingProxyType[str, Cautions]:
     """Every part with its cautions, in the order of the file."""
     rows = tomllib.loads(files("thinstock").joinpath("cautions.toml").read_text(encoding="utf-8"))
     return MappingProxyType(
-        {
-            part: Cautions(part=part, title=row["title"], texts=tuple(row["cautions"]))
-            for part, row in rows.items()
-        }
+        {part: Cautions(part=part, title=row["title"], texts=tuple(row["cautions"])) for part, row in rows.items()}
     )
 
 

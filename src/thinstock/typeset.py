@@ -261,9 +261,7 @@ def lines(label: Label, values: Mapping[str, Shape] | None = None) -> list[Line]
     for number, (name, node) in enumerate(parsed):
         last = number == len(parsed) - 1 and len(label.gives) == 1
         word = label.gives[0] if last and name != "0" else name
-        left = (
-            Number(0.0) if name == "0" else _answer(own[word], own) if word in label.arguments else own[word]
-        )
+        left = Number(0.0) if name == "0" else _answer(own[word], own) if word in label.arguments else own[word]
         made.append(Line(name, left, shape_of(node, shown)))
     return made
 

@@ -77,9 +77,7 @@ class _Table:
 def _key(spelling: str) -> str:
     """A spelling with superscripts, dots, spaces and brackets under the stroke smoothed away."""
     text = unicodedata.normalize("NFKC", spelling).replace("⁄", "/").replace("μ", "µ").replace("**", "^")
-    text = (
-        text.replace("^", "").replace("·", " ").replace("⋅", " ").replace("∙", " ").replace("*", " ").strip()
-    )
+    text = text.replace("^", "").replace("·", " ").replace("⋅", " ").replace("∙", " ").replace("*", " ").strip()
     over = re.fullmatch(r"([^/]+)/\s*\(([^()]*)\)(.*)", text)
     if over:
         text = f"{over[1]}/{'/'.join(over[2].split())}{over[3]}"
@@ -146,9 +144,7 @@ def find(unit: str, kind: str | None = None) -> Unit | None:
 def _unit(unit: str, kind: str | None) -> Unit:
     found = find(unit, kind)
     if found is None:
-        raise UnitError(
-            "", unit, "unknown unit" if kind is None else f"no unit of {kind}", _remedy(kind, "1")
-        )
+        raise UnitError("", unit, "unknown unit" if kind is None else f"no unit of {kind}", _remedy(kind, "1"))
     return found
 
 
@@ -293,9 +289,7 @@ def _split(text: str, kind: str | None, field: str) -> tuple[float, str]:
     spaced = _SPACED.match(plain)
     if spaced:
         joined = re.sub(r"[ '_]", "", spaced[0])
-        raise UnitError(
-            field, text, "nothing stands between thousands", f'Write "{joined}{plain[spaced.end() :]}"'
-        )
+        raise UnitError(field, text, "nothing stands between thousands", f'Write "{joined}{plain[spaced.end() :]}"')
     head = _NUMBER.match(plain)
     if head is None:
         raise UnitError(field, text, "does not begin with a number", _remedy(kind, "1"))
