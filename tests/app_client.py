@@ -85,6 +85,13 @@ class Server:
                 return line.strip()
         raise AssertionError(f"the server did not start: {''.join(self.errors)}")
 
+    def warm(self) -> None:
+        """Wait for the first page: on a new computer the calculation is compiled then, once."""
+        import httpx
+
+        with httpx.Client(follow_redirects=True, timeout=240.0) as client:
+            client.get(self.address).raise_for_status()
+
     def stop(self) -> None:
         self.process.kill()
         self.process.wait(10)

@@ -47,6 +47,7 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
 @pytest.fixture(scope="module")
 def server(folder: Path) -> Iterator[Server]:
     made = Server(folder, free_port())
+    made.warm()
     yield made
     made.stop()
     assert "Traceback" not in "".join(made.errors)
@@ -323,8 +324,8 @@ def test_a_fault_of_the_server_stands_where_the_numbers_were(opened: Any) -> Non
 
 def test_sheets_are_laid_and_shown_against_the_light(opened: Opening) -> None:
     page = opened("sheet?machine=facial-roll&c=0.1 %&c=0.6 %")
-    page.wait_for_selector("#sheet-1:not([hidden])", timeout=60000)
-    until(page, "() => document.getElementById('laying').hidden", timeout=60)
+    page.wait_for_selector("#sheet-1:not([hidden])", timeout=180000)
+    until(page, "() => document.getElementById('laying').hidden", timeout=180)
     page.wait_for_selector("#chart-zones svg")
     assert page.locator("#sheet-0").evaluate("e => e.naturalWidth") == 800
     first = page.locator("#sheet-1").get_attribute("src")

@@ -132,7 +132,7 @@ def test_sheets_are_laid_counted_and_shown(tmp_path: Path) -> None:
     try:
         query = "machine=facial-roll&c=0.1 %&c=0.6 %&seed=3"
         key = client.post("/sheet/start", {"query": query}).json()["job"]
-        assert over(client.state.jobs, key, 90).state == DONE
+        assert over(client.state.jobs, key, 180).state == DONE
         for name, mode in (("0", "diffuse"), ("1", "direct"), ("1", "layers"), ("detail", "layers")):
             reply = client.get(f"/sheet/picture/{key}/{name}/{mode}.png")
             assert reply.content.startswith(b"\x89PNG") and reply.headers["content-type"] == "image/png"
