@@ -180,3 +180,35 @@ def test_many_freeness_readings_give_the_resistance_each_gives_alone():
 def test_nothing_can_hold_the_dryness_where_the_dryer_gives_it(holder):
     with pytest.raises(thinstock.Refused, match='Use "nothing"'):
         thinstock.load("board-three-nips").with_({"hold_reel_dryness_by": holder})
+
+
+def test_a_result_outside_published_figures_or_common_practice_is_noted(machine, result):
+    from thinstock import bands
+
+    outside = [band for band in bands.of(machine) if not band.low <= float(result[band.result]) <= band.high]
+    assert outside, "the gas of this machine is above what is published"
+    for band in bands.of(machine):
+        noted = any(note.part == band.part and note.text.startswith(band.label) for note in result.notes)
+        assert noted == (band in outside), band.label
+    assert not bands.of(thinstock.load("board-three-nips"))
+    assert {band.result for band in bands.bands()} <= set(HEADLINE)
+
+
+def test_bands_of_many_cases_say_how_many_are_outside(machine):
+    many = machine.with_({"hood.exhaust_humidity": np.array([0.2, 0.4, 0.45, 0.5])}).run()
+    gas = np.asarray(many["gas_per_product"]) / 3600
+    (note,) = [n for n in many.notes if n.text.startswith("gas per tonne")]
+    assert note.cases == np.count_nonzero((gas < 650) | (gas > 700))
+
+
+def test_a_steam_box_makes_the_sheet_drier_and_its_steam_is_counted():
+    from thinstock.case.library import machine_text
+
+    text = machine_text("facial-roll")
+    with_box = thinstock.loads(text.replace("[yankee]\n", '[press.steam_box]\nsteam_dose = "2 g/m2"\n\n[yankee]\n', 1))
+    box, plain = with_box.run(), thinstock.loads(text).run()
+    assert float(box["dryness_press"]) > float(plain["dryness_press"]) + 0.005
+    assert max(box.closure().values()) <= 1e-12
+    assert next(c for c in box.energy if c.name == "steam box").kind == "steam"
+    unused = with_box.with_({"press.steam_box.steam_dose": 0.0}).run()
+    assert float(unused["dryness_press"]) == pytest.approx(float(plain["dryness_press"]), rel=1e-12)

@@ -9,6 +9,7 @@ from typing import Any
 
 import numpy as np
 
+from thinstock import bands
 from thinstock.note import Note, in_order
 from thinstock.quantity import unusual
 from thinstock.relation import RangeWatch, Worksheet
@@ -43,6 +44,7 @@ def remarks(machine: Any, wet: Any, dry: Any, values: dict[str, Any], sheet: Any
         _press(notes, machine, wet, values)
         _drying(notes, machine, dry, values)
     _circulation(notes, machine, values)
+    _bands(notes, machine, values)
     for name in ("site", "grade", "stock", "headbox", "reel", "loop", "press", "yankee", "hood", "vacuum"):
         part = getattr(machine, name)
         if part is not None:
@@ -221,6 +223,18 @@ def _circulation(notes: _Notes, machine: Any, values: dict[str, Any]) -> None:
     )
     notes.when(share < 0.8, "loop", "unusual", "less than 80 % of the forming water goes back to the fan pump.")
     notes.when(np.asarray(values["retention"]) < 0.6, "stock", "unusual", "total retention is below 60 %.")
+
+
+def _bands(notes: _Notes, machine: Any, values: dict[str, Any]) -> None:
+    """Results that leave what is published or common practice."""
+    for band in bands.of(machine):
+        if values.get(band.result) is None:
+            continue
+        value = np.asarray(values[band.result], dtype=float)
+        outside = (value < band.low) | (value > band.high)
+        if not np.any(outside):
+            continue
+        notes.when(outside, band.part, "information", f"{band.text(float(value[outside].flat[0]))}.")
 
 
 def _ranges(sheet: Worksheet | None, watch: RangeWatch | None) -> list[Note]:
