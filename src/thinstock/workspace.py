@@ -46,10 +46,11 @@ def digest_of(raw: bytes) -> str:
 
 
 class Workspace:
-    """Machine files below one folder."""
+    """Files of one kind below one folder: machine files, or those with another ending."""
 
-    def __init__(self, folder: str | Path) -> None:
+    def __init__(self, folder: str | Path, ending: str = ENDING) -> None:
         self.folder = Path(os.path.realpath(folder))
+        self.ending = ending
         if not self.folder.is_dir():
             raise Refused(Fault(field="workspace", value=str(folder), bound="is not a folder"))
 
@@ -80,11 +81,12 @@ class Workspace:
         for part in parts:
             stem = part.split(".")[0].strip().lower()
             plain = plain and part.strip(" .") == part and part not in ("", ".", "..") and stem not in _DEVICES
-        if not plain or not name.lower().endswith(ENDING):
+        if not plain or not name.lower().endswith(self.ending):
+            kind = "machine file" if self.ending == ENDING else f"{self.ending} file"
             raise _refused(
                 name[:200],
-                "is no name of a machine file in the workspace",
-                f"Use letters, digits, spaces and - _, ending in {ENDING}.",
+                f"is no name of a {kind} in the workspace",
+                f"Use letters, digits, spaces and - _, ending in {self.ending}.",
             )
         return parts
 
@@ -105,7 +107,7 @@ class Workspace:
                 if entry.is_dir(follow_symlinks=False):
                     if name.count("/") + 2 <= DEEPEST:
                         waiting.append((f"{name}/", Path(entry.path)))
-                elif entry.name.lower().endswith(ENDING) and entry.is_file(follow_symlinks=False):
+                elif entry.name.lower().endswith(self.ending) and entry.is_file(follow_symlinks=False):
                     found.append(name)
         return sorted(found[:MOST_FILES])
 
@@ -194,12 +196,12 @@ class Workspace:
 
     def free_name(self, wanted: str) -> str:
         """A name like the one wanted that no file has yet."""
-        stem = wanted[: -len(ENDING)] if wanted.lower().endswith(ENDING) else wanted
+        stem = wanted[: -len(self.ending)] if wanted.lower().endswith(self.ending) else wanted
         plain = re.sub(r"[^\w\- ]+", "-", stem, flags=re.UNICODE).strip(" -.")[:80].strip() or "machine"
         if plain.lower() in _DEVICES:
             plain = f"{plain} machine"
         for number in range(1, 1000):
-            name = f"{plain}{'' if number == 1 else f' {number}'}{ENDING}"
+            name = f"{plain}{'' if number == 1 else f' {number}'}{self.ending}"
             if not self.path(name).exists():
                 return name
         raise _refused(wanted, "has too many namesakes", "Choose another name.")

@@ -4,13 +4,11 @@ from __future__ import annotations
 
 import math
 
-from thinstock import nomenclature, units
-from thinstock.cli.survey_screen import CAUTION, in_words, told
-from thinstock.cli.text import NONE, Page, figure, page_width, plus_minus, table, wrapped
-from thinstock.quantity import Q
-from thinstock.survey.machine_calibration import Calibration, Checked, Found
-from thinstock.survey.machine_constants import Unknown
+from thinstock.cli.survey_screen import CAUTION
+from thinstock.cli.text import NONE, Page, figure, page_width, table, wrapped
+from thinstock.survey.machine_calibration import Calibration, Checked
 from thinstock.survey.round import shown
+from thinstock.survey.telling import constant_numbers, in_words, told
 
 SHOWN = 8
 """Readings told before and after, those that moved most."""
@@ -40,72 +38,23 @@ def page(found: Calibration, *, all_readings: bool = False) -> Page:
     return made
 
 
-def _unit(found: Calibration, unknown: Unknown) -> tuple[str, float]:
-    """Edge unit of a constant, and its size in SI."""
-    about = found.machine.declaration(unknown.address).about
-    assert isinstance(about, Q)
-    unit = about.unit or units.edge_unit(about.word, "mill")
-    kind = nomenclature.word(about.word).kind
-    one = units.find(unit, None if kind in nomenclature.PLAIN_KINDS else kind) if unit and unit != "1" else None
-    return ("" if one is None else unit), (1.0 if one is None else one.factor)
-
-
 def _constants(found: Calibration, width: int) -> list[str]:
     if not found.found:
         return wrapped("No constant of this machine can be told by these readings.", width=width)
     heads = [["Constants", "", "was", "is", "95 % by profile"]]
-    rows = []
+    rows, leans = [], []
     for one in found.found:
-        unit, size = _unit(found, one.unknown)
-        rows.append(
-            [
-                f"  {one.unknown.label}",
-                unit,
-                _number(one.unknown.centre / size, one.unknown.spread / size),
-                _number(one.value / size, one.standard_uncertainty / size),
-                _interval(one, size),
-            ]
-        )
+        unit, before, after, interval, said = constant_numbers(found, one)
+        rows.append([f"  {one.unknown.label}", unit, before, after, interval])
+        leans += said
     lines = table(heads, rows, texts=(0, 1), ends=(2, 3, 4))
-    for one in found.found:
-        for address, change in one.leans:
-            unit, size = _unit(found, one.unknown)
-            lines += wrapped(
-                f"{one.unknown.label} is found with {address.rpartition('.')[2].replace('_', ' ')} as it stands; one "
-                f"standard uncertainty more of that would make it {_signed(change / size)} {unit}".rstrip(),
-                width=width,
-                first="  ",
-                then="    ",
-            )
+    for text in leans:
+        lines += wrapped(text, width=width, first="  ", then="    ")
     strong = {pair: r for pair, r in found.correlation.items() if abs(r) > 0.5}
     if strong:
         told_ = "; ".join(f"{a.replace('_', ' ')} and {b.replace('_', ' ')} {r:+.2f}" for (a, b), r in strong.items())
         lines += wrapped(f"correlated: {told_}".replace("-", "−"), width=width, first="  ", then="    ")
     return lines
-
-
-def _number(value: float, spread: float) -> str:
-    """A number with its uncertainty; very small ones as a power of ten."""
-    if value and (abs(value) < 1e-3 or abs(value) >= 1e5):
-        power = math.floor(math.log10(abs(value)))
-        return f"({plus_minus(value / 10**power, spread / 10**power, 3)})e{power}"
-    return plus_minus(value, spread, 4)
-
-
-def _interval(one: Found, size: float) -> str:
-    ends = []
-    for value in (one.low, one.high):
-        if not math.isfinite(value):
-            ends.append("not bounded")
-            continue
-        number = value / size
-        ends.append(f"{number:.2e}" if abs(number) < 1e-3 or abs(number) >= 1e5 else figure(number, 3))
-    return " to ".join(ends)
-
-
-def _signed(value: float) -> str:
-    sign = "+" if value > 0 else "−"
-    return f"{sign}{abs(value):.1e}" if abs(value) < 1e-3 else f"{sign}{figure(abs(value), 2)}"
 
 
 def _readings(found: Calibration, width: int, everything: bool) -> list[str]:

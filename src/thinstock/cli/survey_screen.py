@@ -10,13 +10,20 @@ from collections.abc import Sequence
 
 from thinstock.cli.text import NONE, Page, figure, page_width, plus_minus, table, wrapped
 from thinstock.survey.change import Change
-from thinstock.survey.findings import Doubt, Findings, Row
+from thinstock.survey.findings import Findings
 from thinstock.survey.round import shown
+from thinstock.survey.telling import (
+    closing_line,
+    doubt_lines,
+    follow_rows,
+    imbalance_lines,
+    in_words,
+    next_lines,
+    told,
+    verdict,
+)
 
 NOTES_SHOWN = 3
-FAR = 2.5
-"""Balances of the readings that miss by more standard uncertainties than this are told."""
-COMPONENTS = {"flow": "flow", "fibre": "fibre"}
 
 
 def page(rounds: Sequence[Findings], moved: Sequence[Change], *, all_notes: bool = False) -> Page:
@@ -48,12 +55,13 @@ def _round(findings: Findings, width: int, made: Page, all_notes: bool) -> list[
     lines = [findings.round.name, *wrapped(verdict(findings), width=width), ""]
     lines += _readings(findings)
     lines += ["", *wrapped(LEGEND.format(critical=figure(findings.critical, 2)), width=width)]
-    for block in (
+    blocks = (
         _does_not_close(findings, width),
-        _doubtful(findings, width),
+        _block("Doubtful", doubt_lines(findings), width),
         _follows(findings),
-        _next(findings, width),
-    ):
+        _block("Read next time (best first)", next_lines(findings), width),
+    )
+    for block in blocks:
         if block:
             lines += ["", *block]
     notes = findings.notes
@@ -73,33 +81,6 @@ LEGEND = (
 )
 
 
-def verdict(findings: Findings) -> str:
-    """One sentence on the whole."""
-    result = findings.reconciliation.result
-    count = len(findings.rows)
-    aside = f" (set aside: {', '.join(' '.join(k) for k in findings.set_aside)})" if findings.set_aside else ""
-    checks = int(result.degrees_of_freedom)
-    tested = f"{count} readings of the balance, {checks} independent check{'s' if checks != 1 else ''}{aside}"
-    chance = f"χ² {figure(result.statistic, 3)} for {checks}"
-    if findings.passed:
-        high = [r for r in findings.rows if abs(r.score) > findings.critical]
-        names = ", ".join(f"{r.reading.stream} {_quantity(r)}" for r in high)
-        but = f" Yet {names} stands out by its score: look at it." if high else ""
-        return f"The readings agree within their stated uncertainties: {tested}, {chance}.{but}"
-    rare = result.probability
-    odds = f"once in {figure(1 / rare, 1)}" if rare > 1e-9 else "never"
-    return f"THE READINGS DO NOT AGREE within their stated uncertainties: {tested}, {chance}; chance does that {odds}."
-
-
-def told(value: float, spread: float, quantity: str, digits: int = 4) -> str:
-    """A value with its standard uncertainty in the unit of the mill, without the unit."""
-    number, _ = shown(value, quantity)
-    if not math.isfinite(number):
-        return NONE
-    further, _ = shown(value + spread, quantity)
-    return plus_minus(number, abs(further - number), digits)
-
-
 def _readings(findings: Findings) -> list[str]:
     heads = [
         ["", "reading", "", "unit", "read", "reconciled", "moved", "score", "smallest"],
@@ -113,7 +94,7 @@ def _readings(findings: Findings) -> list[str]:
             [
                 f"{row.number}" if row.number else "",
                 row.reading.stream + (" (by heat)" if not row.number else ""),
-                _quantity(row),
+                in_words(row.reading.stream, quantity),
                 unit,
                 told(row.reading.value, row.reading.standard_uncertainty, quantity),
                 told(row.value, row.standard_uncertainty, quantity),
@@ -125,146 +106,27 @@ def _readings(findings: Findings) -> list[str]:
     return table(heads, body, texts=(1, 2, 3), ends=(0, 4, 5, 6, 7, 8))
 
 
-def _quantity(row: Row) -> str:
-    return in_words(row.reading.stream, row.reading.quantity)
-
-
-def in_words(stream: str, quantity: str) -> str:
-    """A quantity as the trade calls it at that stream."""
-    web = stream.startswith("web") or stream == "reel"
-    return "dryness" if quantity in ("consistency", "consistency:fibre") and web else quantity.removesuffix(":fibre")
+def _block(title: str, lines: list[str], width: int) -> list[str]:
+    """Sentences under a heading; nothing where there are none."""
+    if not lines:
+        return []
+    return [title, *(part for line in lines for part in wrapped(line, width=width, first="  ", then="    "))]
 
 
 def _does_not_close(findings: Findings, width: int) -> list[str]:
-    bad = [b for b in findings.imbalances if abs(b.score) > FAR]
-    if not bad:
-        closed = len(findings.imbalances)
-        if not closed:
-            return []
-        worst = max(abs(b.score) for b in findings.imbalances)
-        many = "balances" if closed != 1 else "balance"
-        return wrapped(
-            f"Before any adjustment {closed} {many} can be drawn from readings alone; the worst misses by "
-            f"{figure(worst, 2)} standard uncertainties.",
-            width=width,
-        )
-    lines = ["Does not close, readings as they stand"]
-    for b in bad[:4]:
-        word = "more comes in than goes out" if b.missing > 0 else "more goes out than comes in"
-        lines += wrapped(
-            f"{b.component} around {b.node}: {figure(abs(b.missing), 3)} ± {figure(b.spread, 2)} kg/s {word}, "
-            f"{figure(abs(b.score), 2)} times its uncertainty (readings of {', '.join(b.streams)})",
-            width=width,
-            first="  ",
-            then="    ",
-        )
-    if len(bad) > 4:
-        lines.append(f"  and {len(bad) - 4} more")
-    return lines
-
-
-def _doubtful(findings: Findings, width: int) -> list[str]:
-    if findings.passed:
-        return []
-    lines = ["Doubtful"]
-    if findings.reconciliation.result.degrees_of_freedom == 1:
-        names = ", ".join(f"{r.reading.stream} {_quantity(r)}" for r in findings.rows if r.redundancy > 1e-10)
-        return lines + wrapped(
-            f"one check only, and it fails: whichever of {names} is wrong, no test can tell which. A second, "
-            "independent check is needed.",
-            width=width,
-            first="  ",
-        )
-    if not findings.doubts:
-        return lines + wrapped(
-            "no set of three readings or fewer explains it: the stated uncertainties are too small, or several "
-            "readings are wrong, or the balance lacks a stream. Go through the table by score before blaming an "
-            "instrument.",
-            width=width,
-            first="  ",
-        )
-    for rank, doubt in enumerate(findings.doubts[:4]):
-        lines += wrapped(_doubt(findings, doubt, first=rank == 0), width=width, first="  ", then="    ")
-    if len(findings.doubts) > 4:
-        lines.append(f"  and {len(findings.doubts) - 4} more sets; --json lists all")
-    return lines
-
-
-def _doubt(findings: Findings, doubt: Doubt, *, first: bool) -> str:
-    sets = [_members(findings, m, b) for m, b in zip(doubt.sets, doubt.biases, strict=True)]
-    lead = "without " if first else "or without "
-    fit = f"the rest agrees (p {figure(doubt.probability, 2)})"
-    if len(sets) == 1:
-        return f"{lead}{sets[0]}: {fit}"
-    return (
-        f"{lead}one of {'; '.join(sets)}: {fit}. A TIE: no test can tell which of these {len(sets)} it is; "
-        "look at the instruments"
-    )
-
-
-def _members(findings: Findings, members: tuple[int, ...], biases: tuple[float, ...]) -> str:
-    parts = []
-    for i, bias in zip(members, biases, strict=True):
-        row = findings.rows[i]
-        number, unit = shown(row.reading.value, row.reading.quantity)
-        other, _ = shown(row.reading.value - bias, row.reading.quantity)
-        side = "high" if bias > 0 else "low"
-        parts.append(
-            f"{row.reading.stream} {_quantity(row)} (reads {figure(abs(number - other), 2)} {unit} "
-            f"or {figure(100 * abs(bias / (row.reading.value - bias)), 2)} % {side})"
-        )
-    return " and ".join(parts)
-
-
-SHOWN_VALUES = (
-    ("white_water", "flow"), ("white_water", "consistency:fibre"), ("fan", "flow"), ("jet", "flow"),
-    ("web_formed", "consistency:fibre"), ("web_vacuum", "consistency:fibre"), ("web_pressed", "consistency:fibre"),
-    ("vapour", "flow"),
-)  # fmt: skip
+    bad = imbalance_lines(findings)
+    if bad:
+        return _block("Does not close, readings as they stand", bad, width)
+    closed = closing_line(findings)
+    return wrapped(closed, width=width) if closed else []
 
 
 def _follows(findings: Findings) -> list[str]:
     """Values nobody read that the balance gives, a few of them."""
-    found = findings.reconciliation
-    read = {r.key for r in findings.rows} | {
-        (s, f"consistency:{found.network.components[0]}")
-        for s, q in (r.key for r in findings.rows)
-        if q == "consistency"
-    }
-    single = len(found.network.solids) == 1
-    rows = []
-    for stream, quantity in SHOWN_VALUES:
-        key = (stream, quantity)
-        if key in read or not math.isfinite(found.value.get(key, math.nan)) or (":" in quantity and not single):
-            continue
-        spread = found.standard_uncertainty[key]
-        _, unit = shown(found.value[key], quantity)
-        name = in_words(stream, quantity)
-        rows.append([f"  {stream}", name, told(found.value[key], spread, quantity), unit])
+    rows = [[f"  {stream}", word, text, unit] for stream, word, text, unit in follow_rows(findings)]
     if not rows:
         return []
     return ["Follows from the balance, though nobody read it", *table([], rows, texts=(0, 1, 3), ends=(2,))]
-
-
-def _next(findings: Findings, width: int) -> list[str]:
-    """What to measure next time."""
-    rows = findings.next_readings
-    if not rows:
-        return []
-    lines = ["Read next time (best first)"]
-    seen = {r.key for r in findings.rows}
-    for n in rows:
-        again = "a second, independent reading of " if (n.stream, n.quantity) in seen else ""
-        word = in_words(n.stream, n.quantity)
-        lines += wrapped(
-            f"{again}{n.stream} {word}, to {figure(100 * n.uncertainty, 2)} %: "
-            f"{n.target[0]} {in_words(*n.target)} from ± {figure(100 * n.before, 2)} % to ± "
-            f"{figure(100 * n.after, 2)} %",
-            width=width,
-            first="  ",
-            then="    ",
-        )
-    return lines
 
 
 def _changes(moved: Sequence[Change], width: int, made: Page) -> list[str]:
