@@ -85,6 +85,9 @@ def test_compare_shows_differences_split_and_card(capsys):
     assert len(out.splitlines()) < 75
     _, three, _ = run(capsys, "compare", "facial-roll", "facial-shoe", "facial-shoe-steel")
     assert "C − A" in three and "This is a rebuild" not in three
+    _, four, _ = run(capsys, "compare", "facial-roll", "facial-shoe", "facial-shoe-steel", "facial-twin-wire-c")
+    assert "D − A" in four
+    assert max(len(line) for out in (three, four) for line in out.splitlines()) <= 110
 
 
 def test_solve_says_the_answer_and_what_is_passed_there(capsys):

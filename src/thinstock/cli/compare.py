@@ -72,13 +72,6 @@ def _holder(machine: Machine) -> str:
     return "its dryer, by definition" if machine.yankee is None else machine.hold_reel_dryness_by
 
 
-def _columns(found: Comparison) -> list[str]:
-    heads = ["A"]
-    for letter in LETTERS[1 : len(found.machines)]:
-        heads += [letter, f"{letter} − A"]
-    return heads
-
-
 def _difference(word: str, first: float, one: Difference | None, edge: Edge, digits: int) -> str:
     """A difference with its uncertainty, in the unit of its value."""
     from thinstock.cli.text import NONE, plus_minus
@@ -94,24 +87,39 @@ def _difference(word: str, first: float, one: Difference | None, edge: Edge, dig
 
 
 def _headline(found: Comparison, edge: Edge) -> list[str]:
-    """The numbers of the first lines of a run, with differences."""
+    """The numbers of the first lines of a run, with differences; those of three or four machines in a table below."""
     from thinstock.cli.text import NONE, table
     from thinstock.export import headline
 
-    rows = []
+    count = len(found.machines)
+    values, differences, labels = [], [], []
     for name, about in headline().items():
         row = next((r for r in found.numbers if r.name == name), None)
         if row is None or not (about.get("strip") or name in _ALSO) or name in _HELD:
             continue
-        word, digits = str(about["word"]), int(about.get("digits", 3))
-        cells = [_figure(word, row.values[0], edge, digits)]
-        for i in range(1, len(found.machines)):
-            cells.append(_figure(word, row.values[i], edge, digits))
-            first = row.values[0]
-            cells.append(NONE if first is None else _difference(word, first, row.differences[i], edge, 2))
-        label = _SHORT.get(name, str(about["label"]))
-        rows.append([f"  {label}", edge.unit(word), *cells])
-    return table([["Headline", "", *_columns(found)]], rows, texts=(0, 1))
+        word, digits, first = str(about["word"]), int(about.get("digits", 3)), row.values[0]
+        labels.append([f"  {_SHORT.get(name, str(about['label']))}", edge.unit(word)])
+        values.append([_figure(word, value, edge, digits) for value in row.values])
+        differences.append(
+            [NONE if first is None else _difference(word, first, row.differences[i], edge, 2) for i in range(1, count)]
+        )
+    from_a = [f"{letter} − A" for letter in LETTERS[1:count]]
+    if count == 2:
+        rows = [[*label, *cells, *less] for label, cells, less in zip(labels, values, differences, strict=True)]
+        return table([["Headline", "", "A", "B", *from_a]], rows, texts=(0, 1))
+    return [
+        *table(
+            [["Headline", "", *LETTERS[:count]]],
+            [[*label, *cells] for label, cells in zip(labels, values, strict=True)],
+            texts=(0, 1),
+        ),
+        "",
+        *table(
+            [["Differences", "", *from_a]],
+            [[*label, *less] for label, less in zip(labels, differences, strict=True)],
+            texts=(0, 1),
+        ),
+    ]
 
 
 _HELD = ("reel_moisture", "headbox_flow")
