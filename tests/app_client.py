@@ -90,7 +90,7 @@ class Server:
         import httpx
 
         with httpx.Client(follow_redirects=True, timeout=240.0) as client:
-            client.get(self.address).raise_for_status()
+            assert client.get(self.address).status_code == 200
 
     def stop(self) -> None:
         self.process.kill()

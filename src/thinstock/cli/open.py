@@ -41,7 +41,27 @@ def command(machine: str | None, port: int | None, no_browser: bool, workspace: 
 
             webbrowser.open(address)
 
+    _prepare()
     serve(Workspace(folder), port=port, place="machine" + (f"?{query}" if query else ""), ready=ready)
+
+
+def _prepare() -> None:
+    """Run a machine once: on a new computer, or after a change of the program, the calculation is compiled then."""
+    from threading import Timer
+
+    from thinstock import limits, load
+    from thinstock.studies.first_order import uncertainty
+
+    note = Timer(2.0, click.echo, ["Preparing the calculation; this happens once and takes about a minute ..."])
+    note.daemon = True
+    note.start()
+    try:
+        machine = load("facial-roll")
+        machine.run()
+        limits(machine)
+        uncertainty(machine)
+    finally:
+        note.cancel()
 
 
 def _wanted(machine: str | None, workspace: Path | None) -> tuple[str, Path]:
