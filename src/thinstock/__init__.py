@@ -40,7 +40,7 @@ _HOME = {
     "machines": "case.library",
     "new": "case.short",
     "save": "case.write",
-    "schema": "case.schema",
+    "schema": "case.json_schema",
 }
 """Where each public name lives."""
 

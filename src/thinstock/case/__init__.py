@@ -9,11 +9,11 @@ import importlib
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
+    from thinstock.case.json_schema import schema as schema
     from thinstock.case.library import Listed as Listed
     from thinstock.case.library import machines as machines
     from thinstock.case.read import load as load
     from thinstock.case.read import loads as loads
-    from thinstock.case.schema import schema as schema
     from thinstock.case.short import new as new
     from thinstock.case.write import dumps as dumps
     from thinstock.case.write import save as save
@@ -23,7 +23,7 @@ _HOME = {
     "machines": "library",
     "load": "read",
     "loads": "read",
-    "schema": "schema",
+    "schema": "json_schema",
     "new": "short",
     "dumps": "write",
     "save": "write",

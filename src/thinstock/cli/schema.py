@@ -10,6 +10,6 @@ import click
 @click.command("schema", short_help="The JSON schema of a machine file.")
 def command() -> None:
     """Print the JSON schema of a machine file, for editors that complete and check as one types."""
-    from thinstock.case.schema import schema
+    from thinstock.case.json_schema import schema
 
     click.echo(json.dumps(schema(), indent=1, allow_nan=False, ensure_ascii=True))
