@@ -197,7 +197,7 @@ def _aim(base: Result, aim: str | tuple[str, float]) -> tuple[str, float]:
     if isinstance(value, str | bool | np.bool_) or np.asarray(value).dtype.kind not in "fiu":
         raise Refused(Fault(field=name, value=str(value), bound="is no number that could be aimed at"))
     if not raw:
-        return name, float(aim[1])  # type: ignore[arg-type]
+        return name, float(aim[1])
     word = word_of(name)
     kind = nomenclature.word(word).kind if word is not None else None
     try:
