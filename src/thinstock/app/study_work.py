@@ -1,0 +1,208 @@
+"""The studies of the study page, done in a process of their own: each ends as one record in the workspace.
+
+A record is a JSON file with the machine it is of, what was asked and what was found, in base SI; it is whole or not
+there. What a record looks like on the page is not decided here.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+import json
+import math
+import os
+from collections.abc import Callable, Mapping
+from concurrent.futures import ThreadPoolExecutor
+from datetime import datetime
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from thinstock import loads
+from thinstock.errors import Fault, Refused
+from thinstock.machine import Machine
+from thinstock.workspace import Workspace
+
+FOLDER = "studies"
+"""Where the records stand in the workspace."""
+ENDING = ".json"
+FORMAT = 1
+KINDS = ("sure", "matters", "map", "sweep", "rebuild")
+SIZE = 10_000
+"""Cases in a part of a sweep."""
+
+
+# -- records ---------------------------------------------------------------------------------------------------------
+
+
+def kept(folder: str | os.PathLike[str]) -> Workspace:
+    """The workspace as the place of records."""
+    return Workspace(Path(folder), ENDING)
+
+
+def names(folder: str | os.PathLike[str]) -> list[str]:
+    """Records in the workspace, the newest first, without their ending."""
+    found = [name for name in kept(folder).files() if name.startswith(f"{FOLDER}/") and name.count("/") == 1]
+    return sorted((name[len(FOLDER) + 1 : -len(ENDING)] for name in found), reverse=True)
+
+
+def read(folder: str | os.PathLike[str], name: str) -> dict[str, Any]:
+    """A record by its name; what is none is refused."""
+    content = kept(folder).read(f"{FOLDER}/{name}{ENDING}")
+    try:
+        record = json.loads(content.text)
+        good = record["format"] == FORMAT and record["kind"] in KINDS and isinstance(record["machine"], str)
+        good = good and isinstance(record["asked"], dict) and isinstance(record["found"], dict)
+    except (ValueError, KeyError, TypeError, RecursionError):
+        good = False
+    if not good:
+        raise Refused(Fault(field=name, bound="is no result of a study", remedy="Open one of the results listed."))
+    return {**record, "name": name, "digest": content.digest}
+
+
+def free_name(folder: str | os.PathLike[str], said: str) -> str:
+    """A name nothing has yet: the time, and what it is."""
+    when = datetime.now().strftime("%Y-%m-%d %H-%M-%S")
+    place = kept(folder)
+    plain = "".join(c if c.isalnum() or c in " -_" else " " for c in said)
+    stem = f"{when} {' '.join(plain.split())}"[:90].strip()
+    for number in range(1, 1000):
+        name = stem if number == 1 else f"{stem} {number}"
+        if not place.path(f"{FOLDER}/{name}{ENDING}").exists():
+            return name
+    raise Refused(Fault(field="studies", bound="holds too many results of this name", remedy="Move some elsewhere."))
+
+
+def keep(wanted: Mapping[str, Any], found: Any, known: str = "") -> str:
+    """Write the record of a study; the name it has."""
+    from thinstock.studies.sweep import program_version
+
+    name = str(wanted["name"])
+    record = {
+        "format": FORMAT, "program": f"thinstock {program_version()}", "kind": wanted["kind"],
+        "title": wanted["title"], "machine": wanted["machine"], "other": wanted.get("other", ""),
+        "other_title": wanted.get("other_title", ""), "asked": wanted["asked"], "found": packed(found),
+    }  # fmt: skip
+    text = json.dumps(record, ensure_ascii=False, allow_nan=False, separators=(",", ":"))
+    kept(wanted["folder"]).write(f"{FOLDER}/{name}{ENDING}", text, known=known)
+    return name
+
+
+def packed(found: Any) -> Any:
+    """Plain objects, lists, texts and numbers; no number is null, and what has no end is said."""
+    if dataclasses.is_dataclass(found) and not isinstance(found, type):
+        return {f.name: packed(getattr(found, f.name)) for f in dataclasses.fields(found)}
+    if isinstance(found, Mapping):
+        return {" ~ ".join(key) if isinstance(key, tuple) else str(key): packed(value) for key, value in found.items()}
+    if isinstance(found, np.ndarray):
+        return packed(found.tolist())
+    if isinstance(found, list | tuple):
+        return [packed(value) for value in found]
+    if isinstance(found, np.generic):
+        found = found.item()
+    if isinstance(found, float):
+        return None if math.isnan(found) else ("inf" if found > 0 else "-inf") if math.isinf(found) else found
+    return found
+
+
+def number(value: Any) -> float:
+    """A number as it was before it was packed."""
+    return math.nan if value is None else float(value)
+
+
+# -- the work ----------------------------------------------------------------------------------------------------------
+
+
+def work(wanted: dict[str, Any], tell: Callable[..., None]) -> str:
+    """Do a study and keep its record; the name of the record."""
+    machine = loads(wanted["machine"], "machine")
+    tell(0.0, "")
+    return _WORK[wanted["kind"]](wanted, machine, tell)
+
+
+def _other(wanted: Mapping[str, Any]) -> Machine | None:
+    return loads(wanted["other"], "machine") if wanted.get("other") else None
+
+
+def _sure(wanted: Mapping[str, Any], machine: Machine, tell: Callable[..., None]) -> str:
+    from thinstock.studies.machine_uncertainty import monte_carlo
+
+    draws = wanted["asked"]["draws"]
+    found = monte_carlo(
+        machine, _other(wanted), draws=int(draws) if draws else None, digits=int(wanted["asked"]["digits"]),
+        seed=int(wanted["asked"]["seed"]), tell=tell,
+    )  # fmt: skip
+    return keep(wanted, {**packed(found), "notes": list(found.notes)})
+
+
+def _matters(wanted: Mapping[str, Any], machine: Machine, tell: Callable[..., None]) -> str:
+    from thinstock.studies.matters import matters
+
+    found = matters(machine, base=int(wanted["asked"]["base"]), seed=int(wanted["asked"]["seed"]))
+    rows = [{**packed(row), "advice": row.advice} for row in found.rows]
+    return keep(wanted, {**packed(found), "rows": rows, "notes": list(found.notes)})
+
+
+def _map(wanted: Mapping[str, Any], machine: Machine, tell: Callable[..., None]) -> str:
+    from thinstock.studies.machine_axes import varied
+    from thinstock.studies.machine_sweep import machine_map
+
+    across, up = varied(machine, wanted["lines"])
+    found = machine_map(machine, across, up, wanted["asked"]["result"])
+    states = sorted({str(state) for state in found.state.ravel()})
+    fields = {
+        **packed(found), "states": states, "state": [[states.index(str(s)) for s in row] for row in found.state],
+        "value": [[None if v != v else float(f"{v:.7g}") for v in row] for row in found.value.tolist()],
+    }  # fmt: skip
+    return keep(wanted, fields)
+
+
+def _sweep(wanted: Mapping[str, Any], machine: Machine, tell: Callable[..., None]) -> str:
+    """The record stands from the start, so that a sweep that was stopped can go on."""
+    from thinstock.studies.machine_axes import plan_of, varied
+    from thinstock.studies.machine_sweep import machine_sweep, results_of
+    from thinstock.studies.plan import chunk_count
+    from thinstock.sweep_words import columns, counts
+
+    asked = wanted["asked"]
+    plan = plan_of(varied(machine, wanted["lines"]), asked["layout"], int(asked["cases"]), int(asked["seed"]))
+    results, parts = results_of(machine, ()), chunk_count(plan, SIZE)
+    place = sweep_folder(wanted["folder"], str(wanted["name"]))
+    done = [0, 0]
+
+    def told(account: Mapping[str, Any]) -> None:
+        done[0] += 1
+        done[1] += int(account["rows"])
+        tell(done[0] / parts, f"{done[1]} of {plan.cases} cases")
+
+    with ThreadPoolExecutor(os.cpu_count() or 1) as threads:
+        machine_sweep(
+            machine, plan, results, folder=place, size=SIZE, executor=threads, told=told,
+            beside={"columns.json": json.dumps(columns(machine, plan, results, False), indent=1)},
+        )  # fmt: skip
+    before = read(wanted["folder"], str(wanted["name"]))
+    found = {**before["found"], "done": True, "said": counts(place)}
+    return keep(wanted, found, known=before["digest"])
+
+
+def sweep_folder(folder: str | os.PathLike[str], name: str) -> Path:
+    """Where the parts of a sweep stand; beside its record, under the same name."""
+    return kept(folder).path(f"{FOLDER}/{name}{ENDING}").with_suffix("")
+
+
+def _rebuild(wanted: Mapping[str, Any], machine: Machine, tell: Callable[..., None]) -> str:
+    from thinstock.studies.prices import read_prices
+    from thinstock.studies.rebuild import rebuild
+
+    after = _other(wanted)
+    assert after is not None
+    prices = read_prices(wanted["prices"], wanted["asked"]["prices"])
+    found = rebuild(
+        machine, after, prices, draws=int(wanted["asked"]["draws"]), seed=int(wanted["asked"]["seed"])
+    )  # fmt: skip
+    return keep(wanted, {**packed(found), "notes": list(found.notes)})
+
+
+_WORK: dict[str, Callable[[Mapping[str, Any], Machine, Callable[..., None]], str]] = {
+    "sure": _sure, "matters": _matters, "map": _map, "sweep": _sweep, "rebuild": _rebuild,
+}  # fmt: skip
