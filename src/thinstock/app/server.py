@@ -6,6 +6,7 @@ Keeps nothing between requests but caches and running jobs; the state of a page 
 from __future__ import annotations
 
 import contextlib
+import gc
 import socket
 import sys
 import traceback
@@ -156,6 +157,9 @@ def serve(
         timeout_graceful_shutdown=2, h11_max_incomplete_event_size=64 * 1024, ws="none", proxy_headers=False,
     )  # fmt: skip
     server = uvicorn.Server(config)
+    gc.collect()
+    gc.freeze()
+    gc.set_threshold(20_000, 20, 50)  # what lasts is set aside, so that no answer waits for a long collection
     ready(f"http://127.0.0.1:{number}/open/{token}/{place}")
     try:
         server.run(sockets=[listening])
