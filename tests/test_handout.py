@@ -42,7 +42,7 @@ def of_kind(found: tuple[blocks.Chapter, ...], kind: str) -> list[Any]:
 
 
 def texts(found: tuple[blocks.Chapter, ...]) -> str:
-    return "\n".join(b["text"] for b in of_kind(found, "words"))
+    return "\n".join(b["text"] for b in of_kind(found, "words")).replace("\u00a0", " ")
 
 
 # -------------------------------------------- chapters
@@ -81,7 +81,7 @@ def test_numbers_in_the_words_come_from_the_run() -> None:
         ours, theirs = texts((chapters.CHAPTERS[key](one),)), texts((chapters.CHAPTERS[key](other),))
         assert ours != theirs, key
     said = texts((chapters.CHAPTERS["machine"](other),))
-    assert other.value("flow_per_width") in said and "0.210 %" in said
+    assert other.value("flow_per_width").replace("\u00a0", " ") in said and "0.210 %" in said
 
 
 def test_all_sets_of_units_are_served() -> None:
@@ -124,7 +124,7 @@ def test_nothing_computed_speaks_of_an_allowable_load_or_pressure() -> None:
 
 
 def test_comparisons_with_everyday_things_follow_from_the_run() -> None:
-    told = " ".join(everyday.flow(teller("facial-roll")))
+    told = " ".join(everyday.flow(teller("facial-roll"))).replace("\u00a0", " ")
     result = teller("facial-roll").result
     tubs = float(re.search(r"(\d+) bathtubs", told)[1])  # type: ignore[index]
     assert tubs == pytest.approx(60 * float(result["headbox_flow"]) / 0.150, rel=0.05)

@@ -187,7 +187,7 @@ def test_a_range_that_was_left_is_said_with_its_bounds_in_the_units_asked_for() 
 def test_the_march_along_the_former_is_shown_as_a_table_that_ends_with_the_whole_sheet() -> None:
     result = run("facial-roll")
     step = next(s for s in working("facial-roll", "end_of_forming", "mill").steps if s.name == "drainage.drain")
-    assert step.table is not None and "0.465 m" in step.table.caption
+    assert step.table is not None and "0.465\u00a0m" in step.table.caption
     assert float(step.table.rows[0][4]) == 0.0
     laid = float(step.table.rows[-1][step.table.heads.index(("fibre laid down", "g/m²"))])
     assert laid == pytest.approx(1e3 * result["grammage_on_wire"], rel=5e-3)

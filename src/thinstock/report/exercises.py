@@ -14,7 +14,7 @@ from typing import Any
 from thinstock import units
 from thinstock.errors import Fault, Refused
 from thinstock.machine import Machine
-from thinstock.report.explained import step_lines, step_view
+from thinstock.report.explained import spaced, step_lines, step_view
 from thinstock.report.problems import KINDS, LEVELS, Order, Problem, problems
 from thinstock.report.teller import Teller
 
@@ -115,4 +115,4 @@ def plain(head: dict[str, str], made: Sequence[Problem], key: bool, width: int =
         for step in one.steps:
             rows += [f"  {line}" if line else "" for line in step_lines(step, width)]
         rows += ["", *textwrap.wrap(one.remark, width, initial_indent="   ", subsequent_indent="   ")]
-    return "\n".join(rows)
+    return spaced("\n".join(rows))

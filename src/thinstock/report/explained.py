@@ -37,7 +37,7 @@ def explain(
     if form == "json":
         import json
 
-        return json.dumps(record(made), indent=1, ensure_ascii=False, allow_nan=False)
+        return spaced(json.dumps(record(made), indent=1, ensure_ascii=False, allow_nan=False))
     if form == "html":
         from thinstock.report.pages import render
 
@@ -106,7 +106,12 @@ def plain(what: Worked, width: int = 110) -> str:
     rows += ["", "Working", *_wrapped(DIGITS_NOTE, width)]
     for step in what.steps:
         rows += step_lines(step, width)
-    return "\n".join(rows)
+    return spaced("\n".join(rows))
+
+
+def spaced(text: str) -> str:
+    """Plain text, in which a number and its unit are kept apart by an ordinary space."""
+    return text.replace("\u00a0", " ")
 
 
 def step_lines(step: WorkedStep, width: int) -> Iterator[str]:

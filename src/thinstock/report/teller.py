@@ -11,7 +11,7 @@ from functools import cached_property
 from typing import Any
 
 from thinstock import export, nomenclature, units
-from thinstock.figures import Edge, figure
+from thinstock.figures import HELD_TOGETHER, Edge, figure
 from thinstock.limits import Limits
 from thinstock.machine import Machine
 from thinstock.result import Result, Stream, WaterPrice
@@ -90,7 +90,8 @@ class Teller:
 
     def given(self, word: str, value: Any) -> str:
         """A value that somebody gave, as given: without zeros behind it."""
-        return units.write_word(word, float(value), self.unit_set, 4, atmospheric_pressure=self.edge.air)
+        text = units.write_word(word, float(value), self.unit_set, 4, atmospheric_pressure=self.edge.air)
+        return text.replace(" ", HELD_TOGETHER, 1)
 
     @property
     def mass(self) -> str:
@@ -113,7 +114,7 @@ class Teller:
         text = figure(number, digits)
         if number < 100 and float(text) >= 100:
             text = figure(number, digits + 1)
-        return f"{text} %"
+        return f"{text}{HELD_TOGETHER}%"
 
     def stage(self, name: str) -> WaterPrice | None:
         """What one stage takes and costs; None where no sheet formed."""

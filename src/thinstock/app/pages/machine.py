@@ -19,7 +19,7 @@ from thinstock.app import pictures
 from thinstock.app.forms import Form, Group, Row, all_rows, twelve
 from thinstock.app.pages import Page
 from thinstock.app.reply import body_of, json_reply, page_reply, piece, text_in
-from thinstock.app.show import MOVED, Shown, press_in_words
+from thinstock.app.show import MOVED, Shown, finite, press_in_words
 from thinstock.app.state import Opened, State, content_of, fault_rows, open_state, parse
 from thinstock.errors import Refused
 from thinstock.machine import HOLDERS, Machine
@@ -31,6 +31,13 @@ from thinstock.workspace import Workspace
 QUICK = ("water", "energy", "stations", "notes")
 SLOW = ("limits", "certainty", "streams", "sources")
 """Pieces that only a full answer brings, beside what gives out first."""
+
+
+WORKED = {
+    "production": "production", "moisture": "reel_moisture", "consistency": "consistency", "flow": "flow_per_width",
+    "forming": "end_of_forming", "press": "dryness_press", "energy": "steam_per_product",
+}  # fmt: skip
+"""The number whose working a headline opens."""
 
 
 def show(request: Request) -> Response:
@@ -95,12 +102,21 @@ def run(opened: Opened, *, full: bool) -> Shown:
 
 def pieces(shown: Shown, *, full: bool, narrow: bool = False) -> dict[str, str]:
     """The pieces of the page by the name of their place."""
-    made = {f"fact-{fact.name}": piece("machine/fact.html", fact=fact) for fact in shown.facts()}
+    made = {
+        f"fact-{fact.name}": piece("machine/fact.html", fact=fact, number=_worked(shown, fact.name))
+        for fact in shown.facts()
+    }
     made["drawing"] = pictures.drawing(shown.result, narrow=narrow)
     if full:
         made["drawing-words"] = pictures.drawing_words(shown.result)
     names = QUICK + (SLOW if full else ())
     return made | {name: piece(f"machine/{name}.html", shown=shown) for name in names}
+
+
+def _worked(shown: Shown, fact: str) -> str:
+    """The number whose working a headline opens; empty where there is none."""
+    number = WORKED.get(fact, "")
+    return number if finite(shown.result.values.get(number)) else ""
 
 
 def _page(opened: Opened) -> dict[str, Any]:

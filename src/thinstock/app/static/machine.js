@@ -252,6 +252,7 @@ function changedOnDisk(known) {
 }
 
 narrow.addEventListener("change", () => go(here));
+pageLinks(here.query);
 buttons();
 follow();
 draw();
