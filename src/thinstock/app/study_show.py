@@ -8,6 +8,8 @@ from __future__ import annotations
 import csv
 import io
 import json
+import re
+from html import escape
 from typing import Any
 
 import numpy as np
@@ -18,6 +20,7 @@ from thinstock.app.show import Table
 from thinstock.app.study_work import SIZE, number, sweep_folder
 from thinstock.app.words import say
 from thinstock.drawing.study_charts import axis_of, map_alt, map_rows, map_spec, map_svg, result_of
+from thinstock.drawing.svg import COLOURS
 from thinstock.errors import Fault, Refused
 from thinstock.export import escaped, word_of
 from thinstock.figures import NONE, Edge, figure, grouped
@@ -52,6 +55,8 @@ class Study:
 
     def of(self) -> str:
         """What the study is of."""
+        if self.kind == "rebuild":
+            return say("study.of_rebuild", a=self.record["title"], b=self.other)
         if self.other:
             return say("study.of_two", a=self.record["title"], b=self.other)
         return say("study.of", machine=self.record["title"])
@@ -76,6 +81,8 @@ class Study:
     def _sure(self) -> None:
         found, differ = self.found, bool(self.other)
         share = f"{100 * found['share']:.0f}"
+        for row in found["rows"]:
+            self.notes = [re.sub(rf"\b{re.escape(row['name'])}\b", label(row["name"]), note) for note in self.notes]
         rows: list[tuple[str, ...]] = []
         chart: list[dict[str, Any]] = []
         for row in found["rows"]:
@@ -150,7 +157,8 @@ class Study:
                 alt = say("study.matters_alt", name=label(name), first=chart[0]["input"],
                           low=figure(chart[0]["low"], 3), high=figure(chart[0]["high"], 3), unit=unit)  # fmt: skip
                 self._figure(f"tornado-{name}", spec, chart, say("study.matters_chart", name=label(name)), alt)
-            rows = tuple(self._mover(m, word) for m in row["movers"][:MOVERS])
+            weighed = row["movers"] if row["movers"] and row["movers"][0]["first"] is not None else movers
+            rows = tuple(self._mover(m, word) for m in weighed[:MOVERS])
             heads = (
                 (say("study.input"), ""),
                 (say("study.known"), ""),
@@ -193,7 +201,12 @@ class Study:
         self._figure("map", spec, rows, say("study.map_chart"), alt)
         narrow = map_spec(self.machine, made, "page", self.unit_set, width=190)
         narrow.pop("title", None)
-        self.figures[-1] |= {"narrow": narrow, "table": ""}
+        for one in (spec, narrow):
+            one["layer"][0]["encoding"]["color"]["scale"]["range"] = [
+                COLOURS["paper"]["tint"],
+                COLOURS["paper"]["water"],
+            ]
+        self.figures[-1] |= {"narrow": narrow, "table": f"<p>{escape(say('study.map_below'))}</p>"}
         self.lead.append(alt)
         x_said, x_unit, x_of = axis_of(self.machine, made.x, self.unit_set)
         y_said, y_unit, y_of = axis_of(self.machine, made.y, self.unit_set)
@@ -246,7 +259,7 @@ class Study:
     def _rebuild(self) -> None:
         f = self.found
         prices = f["prices"]
-        money = f"{prices['currency']} of {prices['year']}"
+        money = str(prices["currency"])
         before, after = (self._percent(f[key]) for key in ("dryness_before", "dryness_after"))
         self.lead.append(say("study.prices_lead", title=prices["title"] or prices["file"], note=prices["note"]))
         self.lead.append(say("study.dryness", before=before, after=after))
@@ -303,8 +316,11 @@ class Study:
             rows.append(self._both(ways, key, said, unit, scale, digits))
         pays = [f"{100 * number(way['pays']):.0f}" for way in ways]
         rows.append((say("study.pays"), "%", pays[0], "", pays[1], ""))
-        return Table(name="ways", heads=self._way_heads(), rows=tuple(rows), words=2, caption=say("study.ways"),
-                     foot=say("study.ways_foot"))  # fmt: skip
+        caption = say("study.ways", money=f"{money} of {prices['year']}")
+        return Table(
+            name="ways", heads=self._way_heads(), rows=tuple(rows), words=2, caption=caption,
+            foot=say("study.ways_foot"),
+        )  # fmt: skip
 
     def _both(self, ways: list[dict[str, Any]], key: str, said: str, unit: str, scale: float, digits: int) -> Any:
         cells: list[str] = []

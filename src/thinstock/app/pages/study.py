@@ -76,6 +76,17 @@ def inputs(opened: Opened) -> list[tuple[str, list[tuple[str, Row]]]]:
     return groups
 
 
+def near(row: Row) -> tuple[str, str]:
+    """Ends of a first range: a quarter less to a quarter more, inside those of the slider."""
+    try:
+        here, low, high = float(row.text), float(row.low), float(row.high)
+    except ValueError:
+        return row.low, row.high
+    if here <= 0:
+        return row.low, row.high
+    return f"{max(low, 0.75 * here):.4g}", f"{min(high, 1.25 * here):.4g}"
+
+
 def defaults(kind: str, opened: Opened, groups: list[tuple[str, list[tuple[str, Row]]]]) -> dict[str, str]:
     """What the form says before anybody wrote into it."""
     made = dict(DEFAULTS[kind])
@@ -85,7 +96,8 @@ def defaults(kind: str, opened: Opened, groups: list[tuple[str, list[tuple[str, 
     first += [where for where in rows if where not in first][: 2 - len(first)]
     for at, where in zip(("x", "y") if kind == "map" else ("v1", "v2"), first, strict=False):
         if kind in ("map", "sweep"):
-            made |= {at: where, f"{at}_low": rows[where].low, f"{at}_high": rows[where].high}
+            low, high = near(rows[where])
+            made |= {at: where, f"{at}_low": low, f"{at}_high": high}
     if kind == "sweep":
         for number in range(1, RANGES + 1):
             made = {f"v{number}": "", f"v{number}_low": "", f"v{number}_high": "", **made}
@@ -140,7 +152,7 @@ def show(request: Request) -> Response:
         choices=choices(opened, workspace) if kind in ("sure", "rebuild") else [],
         prices=price_files(workspace) if kind == "rebuild" else [],
         results=[(n, label(n)) for n in numbers(opened.machine.run())] if kind == "map" else [],
-        limits={row.address: [row.low, row.high, row.unit] for _, rows in groups for _, row in rows},
+        limits={row.address: [*near(row), row.unit] for _, rows in groups for _, row in rows},
         figures=study.figures if study is not None else [], spoken=catalogue()["study_live"],
     )  # fmt: skip
 

@@ -55,6 +55,7 @@ function remember(value) {
 function busy(now) {
   by("laying").hidden = !now;
   by("start").disabled = now;
+  by("stop").disabled = !job;
   const resume = by("resume");
   if (resume) resume.disabled = now;
   by("progress").removeAttribute("value");
@@ -68,6 +69,7 @@ function time(seconds) {
 async function begin(path, body) {
   clear();
   notice("");
+  job = "";
   busy(true);
   const { ok, status, told } = await send(path, body);
   if (!ok) {
