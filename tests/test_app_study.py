@@ -174,7 +174,7 @@ def test_a_name_that_leads_outside_opens_nothing(client: Client, folder: Path) -
     assert 'id="study"' not in html
     assert "Not possible" in plain(html)
     (folder / "studies" / "other.json").write_text('{"format": 1}', encoding="utf-8")
-    assert "is no result of a study" in client.get(f"/study?{QUERY}&kept=other").text
+    assert "no result of a study" in client.get(f"/study?{QUERY}&kept=other").text
     (folder / "studies" / "other.json").unlink()
 
 
