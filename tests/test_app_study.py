@@ -173,6 +173,7 @@ def test_a_name_that_leads_outside_opens_nothing(client: Client, folder: Path) -
     html = client.get(f"/study?{QUERY}&kept=../../secret").text
     assert 'id="study"' not in html
     assert "Not possible" in plain(html)
+    (folder / "studies").mkdir(exist_ok=True)
     (folder / "studies" / "other.json").write_text('{"format": 1}', encoding="utf-8")
     assert "no result of a study" in client.get(f"/study?{QUERY}&kept=other").text
     (folder / "studies" / "other.json").unlink()
