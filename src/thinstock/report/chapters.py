@@ -37,7 +37,7 @@ def machine(teller: Teller) -> Chapter:
             "To scale. The width of a band of water is its flow. Triangles mark places where people are hurt.",
         )
     )  # fmt: skip
-    told.append(blocks.table(("what", "value"), _strip(teller), "The numbers to keep in mind"))
+    told.append(blocks.table(("what", "value"), _strip(teller), "The numbers to keep in mind", small=True))
     told += [blocks.note(f"{capital(n.part)}: {n.text}") for n in teller.result.notes if n.level == "limit"]
     return Chapter(
         key="machine", title="What this machine does", blocks=tuple(told), pictures={"elevation.svg": picture}
@@ -317,9 +317,10 @@ def axes(teller: Teller) -> Chapter:
             story.append([rung.name, rung.changed, rung.gave_out])
     told = [
         blocks.words(*_two_questions(teller)),
-        blocks.figure("flow_speed.svg", flow_alt, "What grades ask for, over where practice runs each former"),
+        blocks.figure("flow_speed.svg", flow_alt, "What grades ask for, over where practice runs each former",
+                      width=66),
         blocks.words(said["uncalibrated"], said["power"]),
-        blocks.figure("lowest_consistency.svg", low_alt, "Lowest consistency of every former by speed"),
+        blocks.figure("lowest_consistency.svg", low_alt, "Lowest consistency of every former by speed", width=84),
         blocks.table(
             ("former", "lowest consistency", "what stops it", "length", "time", "end of forming now", "transfers",
              "this speed against practice"),
@@ -370,7 +371,7 @@ def limit(teller: Teller) -> Chapter:
         rows.append([("→ " if row.binding else "") + row.part, row.duty, speed, margin, row.status])
     told = [
         blocks.words(f"Gives out first: {_first_out(teller)}.", f"{capital(teller.limits.head)}."),
-        blocks.figure("limits.svg", alt, "Highest speed at which each part still does its duty"),
+        blocks.figure("limits.svg", alt, "Highest speed at which each part still does its duty", width=80),
         blocks.table(("part", "duty", "speed", "margin", "known from"), rows, "The same as numbers",
                      texts=(0, 1, 4), wide=(0, 1, 4), small=True),
         blocks.note("A limit that nobody gave is not known; it is never taken as unlimited. Line load and steam "
