@@ -178,6 +178,10 @@ def test_another_former_redraws_the_machine_and_says_what_went_along(opened: Ope
     expect(page.locator("#exchanged")).to_contain_text("Not carried over")
     assert page.locator("#p-drawing").inner_html() != drawing
     expect(page.locator("#p-drawing")).to_contain_text("suction breast roll")
+    for former in ("twin wire, C-wrap", "wire and felt, C-wrap"):
+        page.locator("#pick-former").select_option(former)
+        settled(page)
+    expect(page.locator("#exchanged")).not_to_contain_text("take-off box")
     page.locator("#pick-press").select_option("shoe press")
     settled(page)
     expect(page.locator("#p-notes")).to_contain_text("NOT checked against the vessel's certificate")

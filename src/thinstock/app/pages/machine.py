@@ -22,7 +22,7 @@ from thinstock.app.reply import body_of, json_reply, page_reply, piece, text_in
 from thinstock.app.show import MOVED, Shown, finite, press_in_words
 from thinstock.app.state import Opened, State, content_of, fault_rows, open_state, parse
 from thinstock.errors import Refused
-from thinstock.machine import HOLDERS, Machine
+from thinstock.machine import HOLDERS
 from thinstock.provenance import in_words
 from thinstock.studies.exchange import formers, listed, presses
 from thinstock.studies.first_order import movers, uncertainty
@@ -81,7 +81,7 @@ def _answer(workspace: Workspace, body: dict[str, Any]) -> Response:
         "title": opened.machine.title,
         "full": full,
     }
-    structure = structure_of(opened.machine)
+    structure = structure_of(opened)
     if structure != text_in(body, "structure", ""):
         told["structure"] = structure
         told["form"] = piece("form.html", **_form(opened))
@@ -125,7 +125,7 @@ def _page(opened: Opened) -> dict[str, Any]:
         "shown": shown,
         "pieces": pieces(shown, full=True),
         "figures": pictures.figures(shown.result, opened.state.unit_set),
-        "structure": structure_of(opened.machine),
+        "structure": structure_of(opened),
         **_form(opened, shown.found()),
     }
 
@@ -139,6 +139,7 @@ def _form(opened: Opened, found: dict[str, str] | None = None) -> dict[str, Any]
     return {
         "state": opened.state,
         "machine": machine,
+        "base": opened.base,
         "twelve": [(name, form.row(name) if "." in name else None) for name in names],
         "twelve_set": {name for name in names if "." in name},
         "everything": everything,
@@ -158,9 +159,11 @@ def _row_told(row: Row) -> dict[str, Any]:
     return {"address": row.address, "text": row.text, "unit": row.unit, "changed": row.changed}
 
 
-def structure_of(machine: Machine) -> str:
-    """A mark of which values the machine has, so that the page knows when its form no longer fits."""
-    return sha256("\n".join(where for where, _ in machine.addresses()).encode()).hexdigest()[:16]
+def structure_of(opened: Opened) -> str:
+    """A mark of what the form was made from, so that the page knows when its form no longer fits."""
+    parts = [opened.content.digest, opened.state.former, opened.state.press, *opened.dropped]
+    parts += [where for where, _ in opened.machine.addresses()]
+    return sha256("\n".join(parts).encode()).hexdigest()[:16]
 
 
 PAGE = Page(

@@ -1,6 +1,6 @@
 // The formers page: speed and consistency change, every strip answers.
 
-import { Address, Loop, notice, pageLinks, put, say, send, unitLinks } from "./page.js";
+import { Address, Loop, notice, pageLinks, put, say, send, showAddress, unitLinks } from "./page.js";
 import { draw, fill } from "./charts.js";
 
 const form = document.getElementById("form");
@@ -28,7 +28,7 @@ async function ask(query, part, signal) {
     notice("", "", []);
     if (query === here.query) {
       here = new Address(told.query);
-      history.replaceState(null, "", `?${told.query}`);
+      showAddress(told.query);
       pageLinks(told.query);
       unitLinks(here);
     }
@@ -55,7 +55,7 @@ const loop = new Loop({ quick: (query) => ask(query, "quick"), slow: (query, sig
 
 function go(next) {
   here = next;
-  history.replaceState(null, "", `?${here.query}`);
+  showAddress(here.query);
   if (reading.dataset.state === "fresh") standing("asking");
   loop.ask(here.query);
 }

@@ -1,6 +1,6 @@
 // The machine page: a value changes, the machine answers. Every value is a text; the server reads it and works.
 
-import { Address, Loop, Undo, notice, pageLinks, put, say, send, unitLinks } from "./page.js";
+import { Address, Loop, Undo, notice, pageLinks, put, say, send, showAddress, unitLinks } from "./page.js";
 import { draw, fill } from "./charts.js";
 import { files } from "./files.js";
 
@@ -66,7 +66,7 @@ new IntersectionObserver(([seen]) => { strip.hidden = !seen.isIntersecting; }).o
 /** The fixed form of the address: units written out, so that it means the same whoever opens it. */
 function fixed(query) {
   here = new Address(query);
-  history.replaceState(null, "", `?${query}`);
+  showAddress(query);
   pageLinks(query);
   kept.downloads(query);
   unitLinks(here);
@@ -156,14 +156,14 @@ const loop = new Loop({
 function go(next) {
   here = next;
   if (reading.dataset.state === "fresh") standing("asking");
-  history.replaceState(null, "", `?${here.query}`);
+  showAddress(here.query);
   buttons();
   loop.ask(here.query);
 }
 
 // -- undo ---------------------------------------------------------------------------------------------------------------------
 
-const undo = new Undo("thinstock-undo", () => buttons());
+const undo = new Undo(`thinstock-undo ${here.own("file") || here.own("machine")}`, () => buttons());
 
 function buttons() {
   document.getElementById("undo").disabled = !undo.past.length;

@@ -64,6 +64,14 @@ export class Address {
   list(name) { return this.rows.filter(([key]) => key === name).map(([, value]) => value); }
 }
 
+let placing = null;
+
+/** Show the state in the browser's address; while it changes fast, only the last one (browsers allow few a second). */
+export function showAddress(query) {
+  clearTimeout(placing);
+  placing = setTimeout(() => history.replaceState(null, "", `?${query}`), 120);
+}
+
 // -- one request in flight, the latest wins -------------------------------------------------------------------------------
 
 /** Asks for what is wanted last. Every answer that comes is shown before the next is asked for. */

@@ -1,6 +1,6 @@
 // The sheet page: theory follows every change, the sheets themselves are laid beside it with progress and a stop.
 
-import { Address, Loop, notice, pageLinks, put, say, send, unitLinks } from "./page.js";
+import { Address, Loop, notice, pageLinks, put, say, send, showAddress, unitLinks } from "./page.js";
 import { draw, fill } from "./charts.js";
 
 const by = (id) => document.getElementById(id);
@@ -59,7 +59,7 @@ const loop = new Loop({ quick: (query) => ask(query), slow: async (query) => { l
 
 function go(next) {
   here = next;
-  history.replaceState(null, "", `?${here.query}`);
+  showAddress(here.query);
   if (reading.dataset.state === "fresh") standing("asking");
   by("sheets").classList.add("old");
   unitLinks(here);
