@@ -4,7 +4,5 @@ from __future__ import annotations
 
 from hypothesis import HealthCheck, settings
 
-settings.register_profile(
-    "steady", derandomize=True, deadline=None, suppress_health_check=[HealthCheck.too_slow]
-)
+settings.register_profile("steady", derandomize=True, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 settings.load_profile("steady")

@@ -100,8 +100,7 @@ def random_points(label: Label, count: int = 24, parts: int = 3) -> list[dict[st
     generator = np.random.default_rng(zlib.crc32(label.name.encode()))
     vectors = components(label)
     return [
-        {a: _draw(label, a, generator, parts if a in vectors else None) for a in label.arguments}
-        for _ in range(count)
+        {a: _draw(label, a, generator, parts if a in vectors else None) for a in label.arguments} for _ in range(count)
     ]
 
 

@@ -21,9 +21,7 @@ class Box:
 
     def __post_init__(self) -> None:
         if self.vacuum < 0:
-            raise Refused(
-                Fault(field="vacuum", value=str(self.vacuum), bound="below 0", remedy="Vacuum is positive.")
-            )
+            raise Refused(Fault(field="vacuum", value=str(self.vacuum), bound="below 0", remedy="Vacuum is positive."))
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -100,9 +98,7 @@ def test_a_part_can_be_had_as_a_whole(machine: Machine) -> None:
 
 
 def test_a_doubtful_name_is_refused_with_all_it_could_be(machine: Machine) -> None:
-    with pytest.raises(
-        Refused, match=r"boxes\.wet_box\.vacuum.*boxes\.flat_box_1\.vacuum.*boxes\.couch\.vacuum"
-    ):
+    with pytest.raises(Refused, match=r"boxes\.wet_box\.vacuum.*boxes\.flat_box_1\.vacuum.*boxes\.couch\.vacuum"):
         address.get(machine, "vacuum")
 
 
@@ -117,9 +113,7 @@ def test_an_unknown_name_is_refused_with_the_nearest(machine: Machine) -> None:
 
 def test_values_are_replaced_from_the_bottom_up_and_the_rest_stays_itself(machine: Machine) -> None:
     many = np.array([0.001, 0.002])
-    new = address.put(
-        machine, {"headbox.jet_ratio": many, "couch.vacuum": 5e4, "rated_speed": 35.0, "level.low": 0.5}
-    )
+    new = address.put(machine, {"headbox.jet_ratio": many, "couch.vacuum": 5e4, "rated_speed": 35.0, "level.low": 0.5})
     assert new.headbox.jet_ratio is many
     assert [box.vacuum for box in new.boxes] == [1e3, 2e4, 5e4]
     assert new.boxes[0] is machine.boxes[0]

@@ -31,9 +31,7 @@ def test_water_per_fibre_and_dryness_are_one_fact(fibre: float, water: float) ->
 
 
 @given(ratio=st.floats(0.5, 6.0), taken=st.floats(0.0, 0.1), grammage=st.floats(0.01, 0.05))
-def test_water_taken_from_the_sheet_is_what_it_lacks_afterwards(
-    ratio: float, taken: float, grammage: float
-) -> None:
+def test_water_taken_from_the_sheet_is_what_it_lacks_afterwards(ratio: float, taken: float, grammage: float) -> None:
     after = balance.moisture_ratio_after_removal(ratio, taken, grammage, 30.0)
     lost = balance.water_flow(ratio, grammage, 30.0) - balance.water_flow(after, grammage, 30.0)
     assert lost == pytest.approx(taken, abs=1e-13)

@@ -13,9 +13,7 @@ from scipy.integrate import solve_ivp
 
 from thinstock.relations import circulation, pressing, retention
 
-REFERENCE = tomllib.loads(
-    (Path(__file__).parent / "data/reference_tissue_machine.toml").read_text(encoding="utf-8")
-)
+REFERENCE = tomllib.loads((Path(__file__).parent / "data/reference_tissue_machine.toml").read_text(encoding="utf-8"))
 SHARE = np.array([0.90, 0.10])
 GIVEN = {
     "web_solids": 13.6e-3 * 30.0 * 2.8 * SHARE,
@@ -131,9 +129,7 @@ def test_as_many_cases_as_components_are_not_mixed_up() -> None:
     jets, showers = np.array([0.0018, 0.0009]), np.array([9.0, 4.0])
     both = circulation.wet_end_balance(**{**GIVEN, "jet_consistency": jets, "wire_shower_flow": showers})
     for k in range(2):
-        alone = circulation.wet_end_balance(
-            **{**GIVEN, "jet_consistency": jets[k], "wire_shower_flow": showers[k]}
-        )
+        alone = circulation.wet_end_balance(**{**GIVEN, "jet_consistency": jets[k], "wire_shower_flow": showers[k]})
         for name in alone.flow:
             assert np.broadcast_to(both.flow[name], 2)[k] == pytest.approx(alone.flow[name], rel=1e-14)
             assert np.broadcast_to(both.solids[name], (2, 2))[k] == pytest.approx(
@@ -142,9 +138,7 @@ def test_as_many_cases_as_components_are_not_mixed_up() -> None:
 
 
 def test_what_has_its_home_elsewhere_is_the_same_number() -> None:
-    assert circulation.retention_two_consistencies(0.0018, 0.0003) == retention.retention_first_pass(
-        0.0018, 0.0003
-    )
+    assert circulation.retention_two_consistencies(0.0018, 0.0003) == retention.retention_first_pass(0.0018, 0.0003)
     flows = (746.0, 0.0018, 748.0, 0.00026)
     assert circulation.retention_flows(*flows) == retention.retention_first_pass_balance(*flows)
     assert circulation.water_removed(0.17, 0.40) == pressing.evaporation_per_fibre(0.17, 0.40)
@@ -180,9 +174,7 @@ def test_the_loop_is_the_sum_of_its_passes(kept: float, back: float, rejected: f
         fan = load * (1 - rejected)
         jet += fan
         load = fan * (1 - kept) * back
-    assert circulation.jet_solids_short_circulation(1.0, kept, back, rejected) == pytest.approx(
-        jet, rel=1e-12
-    )
+    assert circulation.jet_solids_short_circulation(1.0, kept, back, rejected) == pytest.approx(jet, rel=1e-12)
     far = circulation.web_share_plug_loop(5000.0, kept, back, rejected)
     assert far == pytest.approx(circulation.web_solids(jet, kept), rel=1e-12)
 
@@ -211,9 +203,7 @@ def test_the_two_dilution_flows_make_the_mixture(fan: float, above: float, below
 def test_lists_of_components_are_read_as_arrays() -> None:
     assert circulation.retention_total([0.8, 0.2], [0.95, 0.45]) == pytest.approx(0.85, rel=1e-15)
     assert circulation.consistency_mixed([3, 1], [0.01, 0.03]) == pytest.approx(0.015, rel=1e-15)
-    assert circulation.temperature_mixed([10, 5], 4190.0, [313.15, 328.15], 314250.0, 0.0) == pytest.approx(
-        323.15
-    )
+    assert circulation.temperature_mixed([10, 5], 4190.0, [313.15, 328.15], 314250.0, 0.0) == pytest.approx(323.15)
 
 
 # --- dynamics
@@ -284,9 +274,7 @@ def test_a_network_of_tanks_against_a_stiff_integrator() -> None:
         return (NET["transfer"] @ c - NET["outflow"] * c + NET["feed"]) / NET["tank_mass"]
 
     times = np.array([0.0, 40.0, 100.0, 400.0, 3000.0])
-    run = solve_ivp(
-        slope, (0.0, 3000.0), NET["start"], method="Radau", t_eval=times, rtol=1e-11, atol=1e-15
-    ).y.T
+    run = solve_ivp(slope, (0.0, 3000.0), NET["start"], method="Radau", t_eval=times, rtol=1e-11, atol=1e-15).y.T
     found = circulation.tank_network_response(**NET, elapsed=times)
     assert found == pytest.approx(run, abs=1e-8 * run.max())
     assert found[0] == pytest.approx(NET["start"], abs=1e-18)
@@ -304,9 +292,7 @@ def test_a_chain_is_a_network_of_equal_tanks() -> None:
         np.zeros(count),
         times,
     )
-    assert found[:, -1] == pytest.approx(
-        circulation.step_share_tank_chain(times, count, mass / flow, 0.0), abs=1e-12
-    )
+    assert found[:, -1] == pytest.approx(circulation.step_share_tank_chain(times, count, mass / flow, 0.0), abs=1e-12)
 
 
 def test_power_per_pass_and_per_loop_differ_by_the_rounds_made() -> None:

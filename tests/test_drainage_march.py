@@ -54,9 +54,7 @@ def table(pairs: int = 12, speed: float = 10.0) -> list[Element]:
         elements.append(Element(length=0.3, wire_side=Law(gravity=1.0, **FABRIC)))
         elements.append(Element(wire_side=Law(load=suction, gravity=1.0, **FABRIC), nip_radius=0.1))
         elements.append(Element(length=0.2, wire_side=Law(gravity=1.0, **FABRIC)))
-        elements.append(
-            Element(length=0.015, wire_side=Law(load=suction, gravity=1.0, flux_cap=cap, **FABRIC))
-        )
+        elements.append(Element(length=0.015, wire_side=Law(load=suction, gravity=1.0, flux_cap=cap, **FABRIC)))
     elements.append(Element(name="flat box", length=0.4, wire_side=Law(load=2e4, gravity=1.0, **FABRIC)))
     return elements
 
@@ -123,9 +121,7 @@ def test_gravity_alone_follows_the_closed_form() -> None:
         (0.002, 6e3, 5.0, 79.6),
     ],
 )
-def test_end_of_forming_in_degrees_of_wrap(
-    consistency: float, tension: float, factor: float, degrees: float
-) -> None:
+def test_end_of_forming_in_degrees_of_wrap(consistency: float, tension: float, factor: float, degrees: float) -> None:
     sheet = {
         **SHEET,
         "consistency": consistency,
@@ -162,10 +158,7 @@ TWIN_CASES: dict[str, tuple[list[Element], dict[str, Any]]] = {
         {**SHEET, "speed": 25.0, "consistency": 0.0018},
     ),
     "inclined wire": (
-        [
-            Element(length=0.25, wire_side=Law(load=6e3 + 2432.0 * (3 - i) / 4, head=608.0, **FABRIC))
-            for i in range(4)
-        ],
+        [Element(length=0.25, wire_side=Law(load=6e3 + 2432.0 * (3 - i) / 4, head=608.0, **FABRIC)) for i in range(4)],
         {**SHEET, "speed": 5.0, "consistency": 0.0004},
     ),
     "pond without vacuum": (
@@ -324,9 +317,7 @@ def test_a_constant_mat_needs_the_impulse_of_the_closed_form(sides: int) -> None
     element = Element(length=3.0, wire_side=law, back_side=law if sides == 2 else None)
     got = one(drain([element], **{**SHEET, "resistance_exponent": 0.0}))
     held = 0.012464 / mat.mat_consistency_power(7520.0, 53.0, 0.38, 150.0)
-    wanted = drainage.drainage_impulse_needed(
-        got["stock_depth"] - held, 0.653e-3, 1e6, 1.1e9, 0.012464, float(sides)
-    )
+    wanted = drainage.drainage_impulse_needed(got["stock_depth"] - held, 0.653e-3, 1e6, 1.1e9, 0.012464, float(sides))
     assert 7520.0 * got["dry_line"] / 30.0 == pytest.approx(wanted, rel=1e-5)
     assert got["drainage_impulse"][0, 0] == pytest.approx(wanted, rel=1e-5)
 
@@ -432,11 +423,7 @@ def test_centrifugal_force_unloads_the_roll_side_and_never_helps() -> None:
     turned = one(drain(roll(back="open"), **SHEET))
     element = roll(back="open")[0]
     straight = replace(element, back_side=replace(element.back_side, curvature=0.0))  # type: ignore[type-var]
-    assert (
-        one(drain([straight], **SHEET))["dry_line"]
-        < turned["dry_line"]
-        < one(drain(roll(), **SHEET))["dry_line"]
-    )
+    assert one(drain([straight], **SHEET))["dry_line"] < turned["dry_line"] < one(drain(roll(), **SHEET))["dry_line"]
 
 
 # --- arrays

@@ -47,9 +47,7 @@ def test_flows_made_for_some_rates_give_exactly_those_back(rates: list[float], s
         assert abs(economics.net_present_value(rate, flows)) < 1e-6 * np.abs(flows).sum()
 
 
-@pytest.mark.parametrize(
-    "flows", ([100.0, 50.0], [-1.0, -2.0, -3.0], [0.0, 0.0], [5.0], [-100.0, 120.0, -100.0])
-)
+@pytest.mark.parametrize("flows", ([100.0, 50.0], [-1.0, -2.0, -3.0], [0.0, 0.0], [5.0], [-100.0, 120.0, -100.0]))
 def test_flows_that_no_rate_brings_to_nothing_give_no_rate(flows: list[float]) -> None:
     assert economics.internal_rates_of_return(flows).size == 0
 

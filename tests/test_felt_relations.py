@@ -52,9 +52,7 @@ def one_round(ratio: float, case: dict[str, float]) -> float:
         case["felt_grammage"], ratio, *(case[word] for word in SHEET), case["rewet"]
     )
     ratio += case["shower"] / case["felt_grammage"]
-    ratio = felt.felt_moisture_ratio_after_box(
-        ratio, case["felt_end_ratio"], case["dwell"], case["time_constant"]
-    )
+    ratio = felt.felt_moisture_ratio_after_box(ratio, case["felt_end_ratio"], case["dwell"], case["time_constant"])
     ratio += case.get("felt_uptake", 0.0) / case["felt_grammage"]
     if "vacuum_dwell" in case:
         ratio = felt.felt_moisture_ratio_after_box(

@@ -162,9 +162,7 @@ def test_more_mat_and_less_pressure_mean_less_flux() -> None:
 def test_impulse_and_filtrate_are_inverses_and_two_sides_give_up_to_four_times() -> None:
     rest = (0.653e-3, 1e6, 1.1e9, 0.0125)
     impulse = drainage.drainage_impulse_needed(7e-3, *rest, np.array([1.0, 2.0]))
-    assert drainage.drained_from_impulse(impulse, *rest, np.array([1.0, 2.0])) == pytest.approx(
-        7e-3, rel=1e-12
-    )
+    assert drainage.drained_from_impulse(impulse, *rest, np.array([1.0, 2.0])) == pytest.approx(7e-3, rel=1e-12)
     bare = (0.653e-3, 0.0, 1.1e9, 0.0125)
     one, two = drainage.drained_from_impulse(100.0, *bare, np.array([1.0, 2.0]))
     assert two == pytest.approx(4.0 * one, rel=1e-12)
@@ -189,9 +187,7 @@ def test_gravity_filtration_agrees_with_its_differential_equation() -> None:
 
 def test_water_held_in_the_mat_lets_the_stock_be_more_dilute() -> None:
     rest = (465.4217, 0.653e-3, 1e6, 2.45087e9, 0.012464, 1.0, 0.8, 992.0)
-    assert drainage.consistency_dilution_limit(*rest, 114.0) < drainage.consistency_dilution_limit(
-        *rest, np.inf
-    )
+    assert drainage.consistency_dilution_limit(*rest, 114.0) < drainage.consistency_dilution_limit(*rest, np.inf)
 
 
 def test_stock_as_deep_as_the_tension_holds_leaves_the_roll_side_without_pressure() -> None:
@@ -249,9 +245,7 @@ def test_a_mat_of_constant_resistance_follows_the_closed_form() -> None:
 def test_table_of_readings(reading: float, alpha: float, alpha_digit: float, sr: float) -> None:
     got = freeness.resistance_from_freeness(reading * 1e-6, 0.35, *WATER, CSF)
     assert got == pytest.approx(alpha, abs=alpha_digit)
-    assert freeness.freeness_from_resistance(alpha, 0.35, *WATER, CSF) * 1e6 == pytest.approx(
-        reading, abs=0.05
-    )
+    assert freeness.freeness_from_resistance(alpha, 0.35, *WATER, CSF) * 1e6 == pytest.approx(reading, abs=0.05)
     got = freeness.drainability_from_freeness(reading * 1e-6, 0.35, *WATER, CSF, SR)
     assert got == pytest.approx(sr, abs=0.05)
 
@@ -298,9 +292,7 @@ def test_overflow_agrees_with_a_march_in_time_with_a_filling_funnel(tester: Any,
     def outflow(volume: float) -> float:
         head = rho * gravity * (tester.volume - volume) / tester.chamber_area
         fibre = tester.consistency * rho * volume / tester.area
-        flux = drainage.flux_mat_fabric(
-            head, fibre, mu, rho, alpha, n, tester.fabric_resistance, tester.fabric_inertia
-        )
+        flux = drainage.flux_mat_fabric(head, fibre, mu, rho, alpha, n, tester.fabric_resistance, tester.fabric_inertia)
         return float(flux) * tester.area
 
     def spent(_t: float, state: Any) -> float:
@@ -353,9 +345,7 @@ def test_a_slot_never_leaves_the_sheet_wetter_than_it_came_and_longer_dwell_neve
 
 
 def test_rewet_is_worst_for_light_sheets() -> None:
-    light, heavy = vacuum.moisture_ratio_after_slot(
-        8.0, 3.95, 0.85, 1.2, 3e-3, 3e-3, 0.01, np.array([0.0125, 0.04])
-    )
+    light, heavy = vacuum.moisture_ratio_after_slot(8.0, 3.95, 0.85, 1.2, 3e-3, 3e-3, 0.01, np.array([0.0125, 0.04]))
     assert light > heavy
 
 

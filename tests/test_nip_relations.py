@@ -45,9 +45,7 @@ def test_the_mean_of_every_possible_shoe_profile_is_one(peak_position: float, ti
 
 
 @given(peak_position=st.floats(0.1, 0.95), position=st.floats(0.0, 1.0))
-def test_a_peak_ratio_of_two_is_a_triangle_wherever_the_peak_is(
-    peak_position: float, position: float
-) -> None:
+def test_a_peak_ratio_of_two_is_a_triangle_wherever_the_peak_is(peak_position: float, position: float) -> None:
     triangle = 2.0 * min(position / peak_position, (1.0 - position) / (1.0 - peak_position))
     assert nip.profile_shoe(position, peak_position, 2.0) == pytest.approx(triangle, abs=1e-9)
 
@@ -69,16 +67,10 @@ def test_a_flat_mate_is_an_infinite_roll() -> None:
 
 
 @given(half_width=st.floats(1e-3, 0.05), thickness=st.floats(5e-3, 0.03), modulus=st.floats(2e6, 1e8))
-def test_nip_width_and_line_load_there_and_back_again(
-    half_width: float, thickness: float, modulus: float
-) -> None:
+def test_nip_width_and_line_load_there_and_back_again(half_width: float, thickness: float, modulus: float) -> None:
     load = nip.line_load_covered_roll(half_width, thickness, 0.45, modulus)
-    assert nip.nip_width_covered_roll(load, thickness, 0.45, modulus) == pytest.approx(
-        2 * half_width, rel=1e-11
-    )
-    assert nip.cover_modulus_nip_width(load, 2 * half_width, thickness, 0.45) == pytest.approx(
-        modulus, rel=1e-12
-    )
+    assert nip.nip_width_covered_roll(load, thickness, 0.45, modulus) == pytest.approx(2 * half_width, rel=1e-11)
+    assert nip.cover_modulus_nip_width(load, 2 * half_width, thickness, 0.45) == pytest.approx(modulus, rel=1e-12)
 
 
 def test_nip_widths_of_many_loads_are_those_of_each() -> None:
@@ -93,16 +85,12 @@ def test_a_thick_layer_is_the_deep_block() -> None:
     found = nip.layer_contact(0.001, 0.05, 0.4, 30e6, 0.5, 361)
     load = 2 * found.line_load - nip.layer_contact(0.001, 0.05, 0.4, 30e6, 0.5, 181).line_load
     assert nip.half_width_hertz(load, 0.4, 30e6, 0.5) == pytest.approx(0.001, rel=0.003)
-    assert found.peak_pressure / nip.pressure_mean(found.line_load, 0.002) == pytest.approx(
-        4 / np.pi, rel=0.003
-    )
+    assert found.peak_pressure / nip.pressure_mean(found.line_load, 0.002) == pytest.approx(4 / np.pi, rel=0.003)
 
 
 def test_a_thin_compressible_layer_is_a_bed_of_springs() -> None:
     coarse, fine = (nip.layer_contact(0.1, 0.005, 0.4, 5e6, 0.3, n).line_load for n in (181, 362))
-    assert 2 * fine - coarse == pytest.approx(
-        nip.line_load_thin_compressible(0.1, 0.005, 0.4, 5e6, 0.3), rel=0.02
-    )
+    assert 2 * fine - coarse == pytest.approx(nip.line_load_thin_compressible(0.1, 0.005, 0.4, 5e6, 0.3), rel=0.02)
 
 
 def test_the_thin_incompressible_limit_is_approached_slowly_from_above() -> None:

@@ -72,9 +72,7 @@ def test_more_impulse_dries_more_weight_and_cold_water_dry_less(case: dict[str, 
 
 
 @given(case=nips, share=st.floats(0.05, 0.95))
-def test_one_impulse_split_over_two_nips_gives_the_same_moisture(
-    case: dict[str, float], share: float
-) -> None:
+def test_one_impulse_split_over_two_nips_gives_the_same_moisture(case: dict[str, float], share: float) -> None:
     first = press(**{**case, "press_impulse": share * case["press_impulse"]})
     both = press(**{**case, "moisture_ratio": first, "press_impulse": (1 - share) * case["press_impulse"]})
     assert both == pytest.approx(press(**case), rel=1e-9)
@@ -180,9 +178,7 @@ def test_the_march_agrees_with_an_adaptive_integrator(
 
 def test_fifty_cells_are_nearly_as_good_as_four_hundred() -> None:
     few = nip.profile_parabola((np.arange(50) + 0.5) / 50)
-    difference = (
-        march(few, 1.3).moisture_ratio_pressed - march(SHAPES["parabola"], 1.3).moisture_ratio_pressed
-    )
+    difference = march(few, 1.3).moisture_ratio_pressed - march(SHAPES["parabola"], 1.3).moisture_ratio_pressed
     assert abs(difference) < 4e-4
 
 
@@ -218,9 +214,7 @@ def test_permeability_there_and_back_again(case: dict[str, float], rewet: float)
     driest = press(**case)
     if driest < 1.02 * case["equilibrium_moisture"] or driest > 0.98 * case["moisture_ratio"]:
         return
-    out = pressing.dryness_from_moisture_ratio(
-        pressing.moisture_ratio_rewetted(driest, rewet, case["grammage"])
-    )
+    out = pressing.dryness_from_moisture_ratio(pressing.moisture_ratio_rewetted(driest, rewet, case["grammage"]))
     found = pressing.specific_permeability_from_dryness(
         pressing.dryness_from_moisture_ratio(case["moisture_ratio"]),
         out,
@@ -368,9 +362,7 @@ def test_a_larger_grammage_step_tells_the_rewet_better() -> None:
         )
         found.append(1e3 * fit.rewet_deviation)
     assert found[0] > found[1] > found[2]
-    assert found == pytest.approx(
-        [1.05, 0.72, 0.50], rel=0.10
-    )  # with a deviation of 0.6 point, 6 to 8 trials
+    assert found == pytest.approx([1.05, 0.72, 0.50], rel=0.10)  # with a deviation of 0.6 point, 6 to 8 trials
 
 
 def test_trials_that_want_less_than_no_rewet_are_held_at_none() -> None:

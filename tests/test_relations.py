@@ -33,9 +33,7 @@ def test_every_module_of_formulas_can_be_imported() -> None:
 def test_every_word_of_a_formula_is_in_the_nomenclature(name: str) -> None:
     label = LABELS[name]
     known = {**nomenclature.words(), **constants.TABLE}
-    unknown = [
-        word for word in (*label.arguments, *label.gives, *label.holds, *label.in_units) if word not in known
-    ]
+    unknown = [word for word in (*label.arguments, *label.gives, *label.holds, *label.in_units) if word not in known]
     assert not unknown, f"add to nomenclature.toml: {unknown}"
     own = (*label.arguments, *label.gives, *constants.TABLE)
     strays = [word for word in (*label.holds, *label.in_units) if word not in own]
@@ -78,9 +76,7 @@ def test_the_text_of_a_formula_is_its_code(name: str) -> None:
         for word, by_text, by_code in zip(label.gives, text, code, strict=True):
             assert same(by_code, by_text, 1e-9), f"{word} at {point}: code {by_code}, text {by_text}"
         finite += all(np.isfinite(np.asarray(part, dtype=float)).all() for part in code)
-    assert finite >= 12, (
-        f"only {finite} of 24 random points give a number: narrow `holds` or the usual ranges"
-    )
+    assert finite >= 12, f"only {finite} of 24 random points give a number: narrow `holds` or the usual ranges"
 
 
 @pytest.mark.parametrize("name", EQUATIONS)
@@ -90,9 +86,7 @@ def test_the_answer_of_an_equation_put_back_leaves_nothing(name: str) -> None:
     for point in islice(harness.good_points(label), 12):
         answer = harness.call(label, point)
         left = _residual(label, point, answer)
-        moved = max(
-            _moved_residual(label, point, answer, k, f) for k in range(len(answer)) for f in (0.99, 1.01)
-        )
+        moved = max(_moved_residual(label, point, answer, k, f) for k in range(len(answer)) for f in (0.99, 1.01))
         if moved == 0.0 or not np.isfinite(moved):
             continue
         assert left <= 1e-4 * moved, f"residual {left} at the answer, {moved} one per cent beside it; {point}"
@@ -150,9 +144,7 @@ def test_the_dimensions_of_a_formula_are_right(name: str) -> None:
     for word, quantity in zip(label.gives, found, strict=bool(found)):
         unit = nomenclature.word(word).unit
         got = harness.registry().Quantity(quantity)
-        fits = got.is_compatible_with(harness.quantity_of(unit)) or (
-            bool(label.in_units) and got.dimensionless
-        )
+        fits = got.is_compatible_with(harness.quantity_of(unit)) or (bool(label.in_units) and got.dimensionless)
         assert fits, f"{word} comes out in {got.to_base_units().units}, not {unit!r}"
 
 
@@ -164,9 +156,7 @@ def test_a_formula_is_stripped_of_units_only_where_it_must_be(name: str) -> None
     except (harness.DimensionError, pint.PintError):
         return
     units = [harness.quantity_of(nomenclature.word(word).unit) for word in label.gives]
-    fits = all(
-        harness.registry().Quantity(q).is_compatible_with(u) for q, u in zip(found, units, strict=bool(found))
-    )
+    fits = all(harness.registry().Quantity(q).is_compatible_with(u) for q, u in zip(found, units, strict=bool(found)))
     assert not fits, "the dimensions are right without `in_units`: leave it out"
 
 
@@ -186,9 +176,7 @@ def test_agrees_with_the_check_value(key: str) -> None:
     if "field" in row:
         got = getattr(got, row["field"])
     elif isinstance(got, tuple):
-        got = (
-            got[0] if len(LABELS[row["relation"]].gives) > 1 and not isinstance(row["printed"], list) else got
-        )
+        got = got[0] if len(LABELS[row["relation"]].gives) > 1 and not isinstance(row["printed"], list) else got
     printed = row["printed"] if isinstance(row["printed"], list) else [row["printed"]]
     values = np.ravel(np.asarray(got, dtype=float))
     assert len(values) == len(printed), f"{len(values)} values against {len(printed)} printed ones"

@@ -55,9 +55,7 @@ def test_what_is_printed_with_numbers_comes_to_what_is_printed() -> None:
                 if np.ndim(value) or not readable(right):
                     continue
                 tried += 1
-                assert read_again(right) == pytest.approx(float(value), rel=1e-7, abs=1e-12), (
-                    f"{name}: {line}"
-                )
+                assert read_again(right) == pytest.approx(float(value), rel=1e-7, abs=1e-12), f"{name}: {line}"
     assert tried > 300
 
 
@@ -72,9 +70,7 @@ def test_every_formula_can_be_written_in_every_way(name: str) -> None:
 
 @pytest.mark.parametrize("name", READ)
 def test_no_two_names_of_a_formula_are_written_alike(name: str) -> None:
-    written = [
-        (s.base, s.index) for s in typeset.symbols_of(LABELS[name]).values() if isinstance(s, typeset.Symbol)
-    ]
+    written = [(s.base, s.index) for s in typeset.symbols_of(LABELS[name]).values() if isinstance(s, typeset.Symbol)]
     assert len(written) == len(set(written))
 
 

@@ -21,9 +21,7 @@ def flux(law: Any, pressure: float, fibre: float, stuff: dict[str, float]) -> fl
     """Flux through mat and fabric by root search, capped; nothing flows without pressure."""
     if pressure <= 0.0:
         return 0.0
-    free = brentq(
-        lambda u: drop(law, u, fibre, stuff) - pressure, 0.0, _bound(law, pressure, stuff), xtol=1e-15
-    )
+    free = brentq(lambda u: drop(law, u, fibre, stuff) - pressure, 0.0, _bound(law, pressure, stuff), xtol=1e-15)
     return min(float(free), law.flux_cap)
 
 
@@ -41,9 +39,7 @@ def drop(law: Any, u: float, fibre: float, stuff: dict[str, float]) -> float:
     n = stuff["resistance_exponent"]
     alpha = stuff["resistance_factor"] * stuff["resistance_coefficient"]
     mat = (stuff["viscosity"] * alpha * 1000.0**-n * max(fibre, 0.0) * u) ** (1.0 / (1.0 - n))
-    fabric = (
-        stuff["viscosity"] * law.fabric_resistance * u + 0.5 * stuff["density"] * law.fabric_inertia * u**2
-    )
+    fabric = stuff["viscosity"] * law.fabric_resistance * u + 0.5 * stuff["density"] * law.fabric_inertia * u**2
     return float(mat + fabric)
 
 

@@ -107,9 +107,7 @@ def over_cases(work: Callable[[int, int], None], cases: int, *, least: int = 200
         return
     edges = np.linspace(0, cases, 4 * workers + 1).astype(int)
     with ThreadPoolExecutor(workers) as pool:
-        for future in [
-            pool.submit(work, int(a), int(b)) for a, b in pairwise(edges) if b > a
-        ]:
+        for future in [pool.submit(work, int(a), int(b)) for a, b in pairwise(edges) if b > a]:
             future.result()
 
 

@@ -73,9 +73,7 @@ def material_rows(words: Mapping[str, Num]) -> Array:
     if not all(isinstance(v, int | float) for v in given):
         cases, values = broadcast_cases(*given)
     by_name: dict[str, Num] = dict(zip(words, values, strict=True))
-    speed, grammage, consistency, retention, density, viscosity, alpha, n, factor, m, big_n, floor, wall = (
-        values
-    )
+    speed, grammage, consistency, retention, density, viscosity, alpha, n, factor, m, big_n, floor, wall = values
     faults: list[Fault] = []
     for name in _ABOVE_ZERO:
         number = by_name[name]
@@ -93,9 +91,7 @@ def material_rows(words: Mapping[str, Num]) -> Array:
         raise Refused(faults)
     loosest = m * (floor / _mat_reference_pressure) ** big_n
     thin = retention * consistency * density < 0.9 * loosest
-    bound = (
-        "stock as thick as the loosest mat (retained fibre per volume reaches 0.9 of the mat's at its floor)"
-    )
+    bound = "stock as thick as the loosest mat (retained fibre per volume reaches 0.9 of the mat's at its floor)"
     remedy = "Dilute the stock; below that there is nothing to drain but a mat"
     _refuse(faults, "consistency", consistency, thin, bound, remedy)
     if faults:

@@ -172,9 +172,7 @@ def water_flow_from_area(water_per_area: Num, speed: Num) -> Num:
     where="balance",
     status="derived",
 )
-def moisture_ratio_after_removal(
-    moisture_ratio_in: Num, water_flow_per_width: Num, grammage: Num, speed: Num
-) -> Num:
+def moisture_ratio_after_removal(moisture_ratio_in: Num, water_flow_per_width: Num, grammage: Num, speed: Num) -> Num:
     """Moisture ratio of a sheet after a known flow of water has been taken from it."""
     return moisture_ratio_in - water_flow_per_width / (grammage * speed)
 

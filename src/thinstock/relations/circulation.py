@@ -139,9 +139,7 @@ def retention_dissolved(web_water: Num, jet_water: Num, shower_water: Num) -> Nu
     where=_LOOP,
     status="derived",
 )
-def jet_solids_short_circulation(
-    thick_solids: Num, retention: Num, return_share: Num, reject_share: Num
-) -> Num:
+def jet_solids_short_circulation(thick_solids: Num, retention: Num, return_share: Num, reject_share: Num) -> Num:
     """Solids in the jet when the white water brings back what the wire did not keep.
 
     Picture: what is half retained goes round until twice as much is on its way as enters.

@@ -22,9 +22,7 @@ _SILO = "one perfectly mixed silo, nothing else of note holds stock"
     where=_SILO,
     status="derived",
 )
-def silo_time_constant(
-    silo_mass: Num, silo_flow: Num, return_share: Num, retention: Num, reject_share: Num
-) -> Num:
+def silo_time_constant(silo_mass: Num, silo_flow: Num, return_share: Num, retention: Num, reject_share: Num) -> Num:
     """Time constant with which the short circulation settles: the silo's hold-up time, longer by the rounds
     made.
 
@@ -164,9 +162,7 @@ def step_share_tank_chain(elapsed: Num, tanks: Num, tank_time_constant: Num, del
     where="perfectly mixed tanks, matrix exponential",
     status="derived",
 )
-def tank_network_response(
-    tank_mass: Num, transfer: Num, outflow: Num, feed: Num, start: Num, elapsed: Num
-) -> Num:
+def tank_network_response(tank_mass: Num, transfer: Num, outflow: Num, feed: Num, start: Num, elapsed: Num) -> Num:
     """Consistencies in a network of mixed tanks some times after the start; times first, tanks last.
 
     `transfer[i, j]` is the flow from tank j into tank i, `outflow[i]` all that leaves tank i, `feed[i]` the

@@ -414,9 +414,7 @@ def pressure_centrifugal(density: Num, stock_depth: Num, speed: Num, roll_radius
     where="vacuum less what turns the stock",
     status="derived",
 )
-def pressure_suction_breast_roll(
-    vacuum: Num, density: Num, stock_depth: Num, speed: Num, roll_radius: Num
-) -> Num:
+def pressure_suction_breast_roll(vacuum: Num, density: Num, stock_depth: Num, speed: Num, roll_radius: Num) -> Num:
     """Pressure drop over the wire on a suction breast roll.
 
     Picture: the vacuum must first hold the stock on the roll. Use for: the reach in speed of these

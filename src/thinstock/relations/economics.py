@@ -221,9 +221,7 @@ def yearly_value_speed(production: Num, speed_gain: Num, contribution_per_mass: 
     where=_TEXTBOOK,
     status="derived",
 )
-def break_even_price(
-    investment: Num, rate: Num, years: Num, yearly_amount: Num, other_yearly_saving: Num
-) -> Num:
+def break_even_price(investment: Num, rate: Num, years: Num, yearly_amount: Num, other_yearly_saving: Num) -> Num:
     """Price per unit of what is saved each year at which the rebuild neither gains nor loses."""
     return (investment / annuity_factor(rate, years) - other_yearly_saving) / yearly_amount
 

@@ -149,9 +149,7 @@ def felt_moisture_ratio_after_nip(
     where="exponential approach",
     status="assumed",
 )
-def felt_moisture_ratio_after_box(
-    felt_moisture_ratio: Num, felt_end_ratio: Num, dwell: Num, time_constant: Num
-) -> Num:
+def felt_moisture_ratio_after_box(felt_moisture_ratio: Num, felt_end_ratio: Num, dwell: Num, time_constant: Num) -> Num:
     """Felt moisture behind suction boxes with `dwell` seconds of open slot altogether.
 
     Picture: the first milliseconds take most; after four of them next to nothing more comes.
@@ -380,9 +378,7 @@ def duct_area_box(air_flow: Num, face_width: Num, duct_velocity: Num) -> Num:
     where="sum of the parts",
     status="derived",
 )
-def heat_capacity_wet(
-    dry_grammage: Num, moisture_ratio: Num, dry_heat_capacity: Num, water_heat_capacity: Num
-) -> Num:
+def heat_capacity_wet(dry_grammage: Num, moisture_ratio: Num, dry_heat_capacity: Num, water_heat_capacity: Num) -> Num:
     """Heat capacity per area of a sheet or felt with its water; a felt holds about twelve times that of its
     sheet.
     """
@@ -428,9 +424,7 @@ def temperature_rise_steam_box(
     where="heat balance",
     status="derived",
 )
-def temperature_mixed_pair(
-    temperature_a: Num, heat_capacity_a: Num, temperature_b: Num, heat_capacity_b: Num
-) -> Num:
+def temperature_mixed_pair(temperature_a: Num, heat_capacity_a: Num, temperature_b: Num, heat_capacity_b: Num) -> Num:
     """Common temperature of two things that touch until they are equally warm, such as sheet and felt."""
     heat = heat_capacity_a * temperature_a + heat_capacity_b * temperature_b
     return heat / (heat_capacity_a + heat_capacity_b)

@@ -137,9 +137,7 @@ def overflow_volume(
     status="derived",
     kind="march",
 )
-def overflow_volume_incompressible(
-    resistance_coefficient: Num, viscosity: Num, density: Num, tester: Tester
-) -> Num:
+def overflow_volume_incompressible(resistance_coefficient: Num, viscosity: Num, density: Num, tester: Tester) -> Num:
     """Side outflow for a mat of constant resistance on a screen without inertia, in closed form.
 
     Picture: as for the general tester. Use for: checking the general one. Not for: real stock.
@@ -170,9 +168,7 @@ def freeness_from_resistance(
     Picture: much over the side is a free stock. Use for: 30 to 850 mL. Not for: stock below 100 mL with
     many fines.
     """
-    return np.maximum(0.0, _outflow(resistance_coefficient, resistance_exponent, viscosity, density, tester))[
-        ()
-    ]
+    return np.maximum(0.0, _outflow(resistance_coefficient, resistance_exponent, viscosity, density, tester))[()]
 
 
 @relation(
@@ -195,9 +191,7 @@ def drainability_from_resistance(
     return 100.0 - np.maximum(0.0, over)[()] / 1e-5
 
 
-def _resistance_for(
-    wanted: Num, resistance_exponent: Num, viscosity: Num, density: Num, tester: Tester
-) -> Num:
+def _resistance_for(wanted: Num, resistance_exponent: Num, viscosity: Num, density: Num, tester: Tester) -> Num:
     """Filtration resistance at which the side outflow is `wanted`: false position in its logarithm
     (Illinois)."""
     goal, exponent, mu, rho = np.broadcast_arrays(
@@ -265,9 +259,7 @@ def resistance_from_drainability(
 
     Picture: the tester read backwards. Use for: SR 10 to 90. Not for: as for freeness.
     """
-    return _resistance_for(
-        (100.0 - np.asarray(drainability)) * 1e-5, resistance_exponent, viscosity, density, tester
-    )
+    return _resistance_for((100.0 - np.asarray(drainability)) * 1e-5, resistance_exponent, viscosity, density, tester)
 
 
 @relation(

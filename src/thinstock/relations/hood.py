@@ -181,9 +181,7 @@ def segment_open(
     Picture: the sheet in hall air dragged along by the machine. Use for: before and after the hood. Not for:
     jets. In print: analogy. Made from: a given coefficient; no radiation.
     """
-    side = gas_side_given(
-        heat_transfer_coefficient, air_temperature, humidity, film_sheet_temperature, pressure
-    )
+    side = gas_side_given(heat_transfer_coefficient, air_temperature, humidity, film_sheet_temperature, pressure)
     return _eight(length, side, air_temperature, air_temperature, 0.0)
 
 
@@ -487,9 +485,7 @@ def make_up_temperature_economiser(
     """
     cp_exhaust = heat_capacity_dry_air(return_temperature)
     cp_exhaust = cp_exhaust + exhaust_humidity * heat_capacity_steam(return_temperature)
-    cp_fresh = heat_capacity_dry_air(room_temperature) + make_up_humidity * heat_capacity_steam(
-        room_temperature
-    )
+    cp_fresh = heat_capacity_dry_air(room_temperature) + make_up_humidity * heat_capacity_steam(room_temperature)
     least = np.minimum(exhaust * cp_exhaust, make_up * cp_fresh)
     rise = effectiveness * least / (make_up * cp_fresh) * (return_temperature - room_temperature)
     return room_temperature + rise

@@ -188,9 +188,7 @@ def heat_capacity_mixture(temperature: Num, humidity: Num) -> Num:
     Picture: weighed mean of air and steam. Use for: Prandtl number. Not for: balances, which run per dry air.
     In print: ideal mixture. Made from: the two pure-gas fits.
     """
-    return (heat_capacity_dry_air(temperature) + humidity * heat_capacity_steam(temperature)) / (
-        1.0 + humidity
-    )
+    return (heat_capacity_dry_air(temperature) + humidity * heat_capacity_steam(temperature)) / (1.0 + humidity)
 
 
 @relation(

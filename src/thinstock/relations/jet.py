@@ -238,9 +238,7 @@ def jet_drop(distance: Num, jet_angle: Num, jet_speed: Num) -> Num:
     Picture: a stone thrown downwards at the jet's angle. Use for: drawing the jet, finding the landing.
     Not for: jets slowed by air.
     """
-    return distance * np.tan(jet_angle) + gravity * distance**2 / (
-        2.0 * jet_speed**2 * np.cos(jet_angle) ** 2
-    )
+    return distance * np.tan(jet_angle) + gravity * distance**2 / (2.0 * jet_speed**2 * np.cos(jet_angle) ** 2)
 
 
 @relation(

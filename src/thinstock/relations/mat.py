@@ -85,18 +85,14 @@ def density_water_kell(temperature: Num) -> Num:
     where="power law of the abstract; the floor is an assumption of this project",
     status="published",
 )
-def mat_consistency_power(
-    mat_load: Num, mat_coefficient: Num, mat_exponent: Num, mat_pressure_floor: Num
-) -> Num:
+def mat_consistency_power(mat_load: Num, mat_coefficient: Num, mat_exponent: Num, mat_pressure_floor: Num) -> Num:
     """Dry fibre per volume of wet mat under load.
 
     Picture: a sponge of fibres; ten times the pressure makes it a little over twice as dense. The floor
     keeps an unloaded mat from being infinitely loose and is `assumed`. Use for: 0.1 to 100 kPa. Not for:
     wet pressing.
     """
-    return (
-        mat_coefficient * (np.maximum(mat_load, mat_pressure_floor) / mat_reference_pressure) ** mat_exponent
-    )
+    return mat_coefficient * (np.maximum(mat_load, mat_pressure_floor) / mat_reference_pressure) ** mat_exponent
 
 
 @relation(
@@ -126,9 +122,7 @@ def kozeny_factor_davies(porosity: Num) -> Num:
     where="Kozeny and Carman's law for swollen fibres; factor 5.55 at medium porosity",
     status="from memory",
 )
-def permeability_kozeny(
-    mat_consistency: Num, specific_surface: Num, swollen_volume: Num, kozeny_factor: Num
-) -> Num:
+def permeability_kozeny(mat_consistency: Num, specific_surface: Num, swollen_volume: Num, kozeny_factor: Num) -> Num:
     """Permeability of a mat of swollen fibres.
 
     Picture: water creeps through pores as wide as void volume over fibre surface. Use for: medium
@@ -192,9 +186,7 @@ def specific_filtration_resistance_davies(
     load = drop[..., None] * _T ** (1.0 / e[..., None])
     layer = coefficient[..., None] * (load / mat_reference_pressure) ** exponent[..., None]
     denser = np.sum(_SHARE / (1.0 + 57.0 * (volume[..., None] * layer) ** 3), axis=-1)
-    level = (
-        3.5 * surface**2 * np.sqrt(coefficient / volume) * (drop / mat_reference_pressure) ** (0.5 * exponent)
-    )
+    level = 3.5 * surface**2 * np.sqrt(coefficient / volume) * (drop / mat_reference_pressure) ** (0.5 * exponent)
     return level * e / denser
 
 
@@ -261,9 +253,7 @@ def dryness_saturated(mat_consistency: Num, density: Num, wall_density: Num) -> 
     where="Darcy's law on the viscous share of the air test",
     status="derived",
 )
-def fabric_resistance_air(
-    air_permeability: Num, test_pressure: Num, air_viscosity: Num, viscous_share: Num
-) -> Num:
+def fabric_resistance_air(air_permeability: Num, test_pressure: Num, air_viscosity: Num, viscous_share: Num) -> Num:
     """Viscous resistance of a forming fabric from its air permeability.
 
     Picture: the part of the air test's drop that would halve with half the speed. Use for: a band, shares
@@ -280,9 +270,7 @@ def fabric_resistance_air(
     where="the rest of the air test's drop as dynamic pressures",
     status="derived",
 )
-def fabric_inertia_air(
-    air_permeability: Num, test_pressure: Num, air_density: Num, viscous_share: Num
-) -> Num:
+def fabric_inertia_air(air_permeability: Num, test_pressure: Num, air_density: Num, viscous_share: Num) -> Num:
     """Inertial resistance of a forming fabric from its air permeability, in dynamic pressures.
 
     Picture: the part of the air test's drop that would quarter with half the speed. Use for: the other

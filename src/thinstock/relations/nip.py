@@ -206,9 +206,7 @@ def equivalent_radius_cylinders(roll_diameter: Num, mating_diameter: Num) -> Num
     where="law of cosines",
     status="derived",
 )
-def angle_clear_rolls(
-    yankee_diameter: Num, roll_diameter: Num, second_roll_diameter: Num, clearance: Num
-) -> Num:
+def angle_clear_rolls(yankee_diameter: Num, roll_diameter: Num, second_roll_diameter: Num, clearance: Num) -> Num:
     """Least angle, seen from the Yankee's axis, between two rolls on it with a free gap between them."""
     first = (yankee_diameter + roll_diameter) / 2.0
     second = (yankee_diameter + second_roll_diameter) / 2.0
@@ -315,9 +313,7 @@ def line_load_thin_incompressible(
     where="fit to the bonded incompressible layer (layer_contact), within 0.5 % for r 0.1 to 20",
     status="derived",
 )
-def line_load_covered_roll(
-    half_width: Num, cover_thickness: Num, equivalent_radius: Num, cover_modulus: Num
-) -> Num:
+def line_load_covered_roll(half_width: Num, cover_thickness: Num, equivalent_radius: Num, cover_modulus: Num) -> Num:
     """Line load at which a rubber-covered roll makes a nip of this half width.
 
     Picture: between the deep block and the thin layer; the bond to the steel keeps the rubber from flowing
@@ -342,9 +338,7 @@ def line_load_covered_roll(
     where="line_load_covered_roll solved for the width",
     status="derived",
 )
-def nip_width_covered_roll(
-    line_load: Num, cover_thickness: Num, equivalent_radius: Num, cover_modulus: Num
-) -> Num:
+def nip_width_covered_roll(line_load: Num, cover_thickness: Num, equivalent_radius: Num, cover_modulus: Num) -> Num:
     """Width of the nip under a rubber-covered roll at a given line load.
 
     Picture: the roll sinks in until the cover carries the load. A felt in the nip adds its ingoing length.
@@ -376,9 +370,7 @@ def nip_width_covered_roll(
     where="line_load_covered_roll solved for the modulus",
     status="derived",
 )
-def cover_modulus_nip_width(
-    line_load: Num, nip_width: Num, cover_thickness: Num, equivalent_radius: Num
-) -> Num:
+def cover_modulus_nip_width(line_load: Num, nip_width: Num, cover_thickness: Num, equivalent_radius: Num) -> Num:
     """Modulus of a cover from one nip impression at a known load; the way to calibrate it.
 
     Trap: one impression cannot tell the modulus from the thickness that is left on the roll.

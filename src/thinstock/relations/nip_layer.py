@@ -37,9 +37,7 @@ def _compliance(half_width: float, cover_thickness: float, poisson_ratio: float,
     layer = (grip * np.sinh(2.0 * s) - 2.0 * s) / (grip * np.cosh(2.0 * s) + 2.0 * s**2 + rest)
     response = np.empty_like(wave)
     response[1:] = 2.0 * (1.0 - poisson_ratio**2) * layer / wave[1:]
-    response[0] = (
-        cover_thickness * (1.0 + poisson_ratio) * (1.0 - 2.0 * poisson_ratio) / (1.0 - poisson_ratio)
-    )
+    response[0] = cover_thickness * (1.0 + poisson_ratio) * (1.0 - 2.0 * poisson_ratio) / (1.0 - poisson_ratio)
     spread: Array = np.fft.irfft(response * np.sinc(wave * width / (2.0 * np.pi)), points)[:cells]
     return spread
 
@@ -74,9 +72,7 @@ def _solve(
             high = middle
     approach = 0.5 * (low + high)
     pressure = approach * flat - curved
-    return LayerContact(
-        float(pressure.sum() * width), float(pressure.max()), position, pressure, float(approach)
-    )
+    return LayerContact(float(pressure.sum() * width), float(pressure.max()), position, pressure, float(approach))
 
 
 @relation(

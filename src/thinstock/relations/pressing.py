@@ -298,9 +298,7 @@ def moisture_share_flow(moisture_ratio: Num, rewet: Num, grammage: Num, equilibr
     where="definition; the three shares add up to one",
     status="derived",
 )
-def moisture_share_equilibrium(
-    moisture_ratio: Num, rewet: Num, grammage: Num, equilibrium_moisture: Num
-) -> Num:
+def moisture_share_equilibrium(moisture_ratio: Num, rewet: Num, grammage: Num, equilibrium_moisture: Num) -> Num:
     """Share of the outgoing moisture that only more pressure could move."""
     return equilibrium_moisture / (moisture_ratio + rewet / grammage)
 

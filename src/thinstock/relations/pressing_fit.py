@@ -129,9 +129,7 @@ def _refusals(
     )
     for field, given, wrong, bound, remedy in rows:
         for row in np.flatnonzero(wrong):
-            faults.append(
-                Fault(field=f"{field}[{row}]", value=f"{given[row]:.6g}", bound=bound, remedy=remedy)
-            )
+            faults.append(Fault(field=f"{field}[{row}]", value=f"{given[row]:.6g}", bound=bound, remedy=remedy))
     return faults
 
 
@@ -471,8 +469,7 @@ def press_fit_verdict(fit: PressFit, dryness_deviation: Num) -> str:
             word = "not identified: use A and R only together, near the trials"
         lines = [f"rewet: {1e3 * fit.rewet:.1f} ± {doubt:.1f} g/m² (one standard deviation), {word}"]
     lines.append(
-        f"rewet and permeability hold for exponent {fit.permeability_exponent:g} only; "
-        "do not carry them to another"
+        f"rewet and permeability hold for exponent {fit.permeability_exponent:g} only; do not carry them to another"
     )
     deviation = np.broadcast_to(np.asarray(dryness_deviation, dtype=float), fit.residuals.shape)
     for row in np.flatnonzero(np.abs(fit.residuals) > 3.0 * deviation):

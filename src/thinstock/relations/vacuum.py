@@ -110,9 +110,7 @@ def relative_permeability_air_corey(saturation: Num, residual_saturation: Num) -
     Picture: no air passes while the voids are full; at the residue it passes freely. Use for: how air
     flow starts. Not for: sheets with pinholes.
     """
-    mobile = np.minimum(
-        1.0, np.maximum(0.0, (saturation - residual_saturation) / (1.0 - residual_saturation))
-    )
+    mobile = np.minimum(1.0, np.maximum(0.0, (saturation - residual_saturation) / (1.0 - residual_saturation)))
     return (1.0 - mobile) ** 2
 
 
