@@ -25,9 +25,7 @@ def main() -> None:
     count = len(NINE) * len(SPEEDS)
     print(f"{len(NINE)} formers and the machine's own at {len(SPEEDS)} speeds: {min(taken):.2f} s warm")
     marches = count * 2 * trials.HALVINGS
-    print(
-        f"{count} answers, {marches} marches of their bisections alone: {1e6 * min(taken) / marches:.0f} µs a march at most"
-    )
+    print(f"{count} answers, {marches} marches of bisections alone: {1e6 * min(taken) / marches:.0f} µs each at most")
     for key in ("wire_felt_c", "flat_wire_foils"):
         start = time.perf_counter()
         formers(machine, keys=[key])

@@ -61,7 +61,7 @@ def main() -> None:
                     page.evaluate(MOVE, where)
                 taken = sorted(page.evaluate(MOVE, where) for _ in range(MOVES))
                 print(
-                    f"{where}: slider moved to page repainted, {MOVES} moves: median {statistics.median(taken):.0f} ms, "
+                    f"{where}: slider to repaint, {MOVES} moves, median {statistics.median(taken):.0f} ms, "
                     f"90th percentile {taken[int(0.9 * MOVES)]:.0f} ms (to reach: 100 ms)"
                 )
             browser.close()

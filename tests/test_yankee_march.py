@@ -169,9 +169,10 @@ def test_water_and_energy_of_sheet_and_shell_close(steps: Any, tolerance: float,
     around = np.pi * VESSEL["yankee_diameter"]
     bare = VESSEL["bare_coefficient"] * (out.surface_temperature - 308.15) * (around - segments()[:, 0].sum())
     assert out.mean_flux * around == pytest.approx(out.contact_heat + bare, rel=1e-12)
+    # above 99.4 % dryness the march changes its rule, the flux jumps, and the shell is found to within a bracket only
     drop = surface_temperature_mean_flux(STEAM, out.mean_flux, 1e4, VESSEL["shell_resistance"])
     assert out.surface_temperature == pytest.approx(
-        drop, abs=0.2 if out.moisture_ratio < 0.002 else 200 * tolerance + 2e-5
+        drop, abs=0.2 if out.moisture_ratio < 0.006 else 200 * tolerance + 2e-5
     )
 
 
