@@ -322,3 +322,16 @@ def test_one_at_a_time_gives_the_known_ends_largest_first():
     assert_allclose(ends["a"], (3.671029, 4.328971), atol=5e-7)
     with pytest.raises(Refused, match="0 < low < high < 1"):
         tornado(lambda a: a, {"a": Normal(0, 1)}, low=0.9, high=0.1)
+
+
+def test_base_points_without_a_number_are_set_aside_whole_and_counted() -> None:
+    def sometimes_nothing(a: Any, b: Any) -> Any:
+        return np.where(np.asarray(a) > 0.995, np.nan, a + 2.0 * b)
+
+    inputs = {"a": Rectangular(0.0, 1.0), "b": Rectangular(0.0, 1.0)}
+    with pytest.raises(Refused, match="give no number"):
+        sobol_indices(sometimes_nothing, inputs, base=2048, seed=1)
+    found = sobol_indices(sometimes_nothing, inputs, base=2048, seed=1, allowed=0.02)
+    assert 0 < found.set_aside < 0.02 * 2048
+    assert found.first["a"] == pytest.approx(0.2, abs=0.03)
+    assert found.first["b"] == pytest.approx(0.8, abs=0.03)

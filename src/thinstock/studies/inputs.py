@@ -82,14 +82,14 @@ def _from_score(distribution: Distribution, score: Array) -> Array:
     return np.asarray(distribution.quantile(ndtr(score)))
 
 
-def call(function: Any, values: Mapping[str, Any], size: int) -> Array:
-    """The function's answers as `size` numbers, refused where they are none."""
+def call(function: Any, values: Mapping[str, Any], size: int, *, allowed: float = 0.0) -> Array:
+    """The function's answers as `size` numbers; refused where more than the `allowed` share of them are none."""
     answer = np.asarray(function(**values), dtype=float)
     if answer.shape not in ((), (size,)):
         raise Refused(Fault(field="function", value=str(answer.shape), bound=f"must give {size} numbers, one per case"))
     answer = np.broadcast_to(answer, (size,))
     bad = int(np.sum(~np.isfinite(answer)))
-    if bad:
+    if bad > allowed * size:
         i = int(np.flatnonzero(~np.isfinite(answer))[0])
         case = ", ".join(f"{k} = {np.broadcast_to(v, (size,))[i]:.6g}" for k, v in values.items())
         remedy = f"First such case: {case}. Narrow the inputs to where the model holds."

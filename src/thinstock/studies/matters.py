@@ -82,6 +82,10 @@ class Matter:
         return text
 
 
+SET_ASIDE = 0.05
+"""Most of the evaluations of a run that may give no sheet before the shares are refused."""
+
+
 @dataclass(frozen=True, kw_only=True)
 class Matters:
     """What matters for the results asked about."""
@@ -93,6 +97,8 @@ class Matters:
     inputs: int
     too_wet: int
     """Of the evaluations: those that what holds the dryness could not dry."""
+    set_aside: int = 0
+    """Base points left out because a machine of theirs formed no sheet."""
 
     @property
     def notes(self) -> tuple[str, ...]:
@@ -102,6 +108,11 @@ class Matters:
             found.append(
                 f"in {self.too_wet} of {self.evaluations} evaluations the sheet cannot be dried as wanted; their "
                 "numbers are those with what holds the dryness at its bound"
+            )
+        if self.set_aside:
+            found.append(
+                f"{self.set_aside} of {self.base} base points are set aside, because a machine of theirs gives no sheet; "
+                "the shares are those of machines that do"
             )
         found.append("shares are of the inputs' uncertainty; the uncertainty of the models' form is not included")
         return tuple(found)
@@ -126,18 +137,19 @@ def matters(
     ends = {name: _ends(replay, name, inputs) for name in wanted}
     replay.start()
     rows = []
-    evaluations = 0
+    evaluations = set_aside = 0
     for name in wanted:
         value = float(result.values[name])
         replay.name, replay.turn = name, 0
         try:
-            found = sobol_indices(replay, inputs, base=base, seed=seed, correlation=correlation)
+            found = sobol_indices(replay, inputs, base=base, seed=seed, correlation=correlation, allowed=SET_ASIDE)
         except Refused as refused:
             if any(fault.field != "function" for fault in refused.faults):
                 raise
             rows.append(_without(name, value, known, ends[name], refused))
             continue
         evaluations = found.evaluations
+        set_aside = max(set_aside, found.set_aside)
         movers = sorted(
             (
                 Mover(input=known[w], first=found.first[w], total=found.total[w], low=ends[name][w][0],
@@ -151,7 +163,7 @@ def matters(
                    movers=tuple(movers), together=1.0 - sum(found.first.values()))
         )  # fmt: skip
     return Matters(rows=tuple(rows), evaluations=evaluations, base=base, seed=seed, inputs=len(inputs),
-                   too_wet=replay.too_wet)  # fmt: skip
+                   too_wet=replay.too_wet, set_aside=set_aside)  # fmt: skip
 
 
 def _wanted(result: Any, names: Iterable[str] | None) -> tuple[str, ...]:

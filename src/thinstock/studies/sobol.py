@@ -27,14 +27,24 @@ class Sobol:
     mean: float
     variance: float
     evaluations: int
+    set_aside: int = 0
+    """Base points left out because an evaluation of theirs gave no number."""
 
 
 def sobol_indices(
-    function: Callable[..., Any], inputs: Inputs, *, base: int, seed: int, correlation: Correlation | None = None
+    function: Callable[..., Any],
+    inputs: Inputs,
+    *,
+    base: int,
+    seed: int,
+    correlation: Correlation | None = None,
+    allowed: float = 0.0,
 ) -> Sobol:
     """First-order and total indices from scrambled Sobol points; (inputs + 2) * base evaluations.
 
     first: mean[(f_B - mu)(f_ABi - f_A)]/V; total: mean[(f_A - f_ABi)^2]/(2 V). `base` is a power of two.
+    `allowed`: share of each run of evaluations that may give no number; their base points are then set aside
+    whole and counted, and the indices are those of the inputs for which there is a number.
     Source: SALTELLI_2010, JANSEN_1999. Status: from memory, checked on a function with exact indices.
     """
     check_inputs(inputs, correlation)
@@ -49,17 +59,21 @@ def sobol_indices(
     first_half, second_half = _points(len(names), base, seed)
     a = {name: np.asarray(inputs[name].quantile(first_half[:, i])) for i, name in enumerate(names)}
     b = {name: np.asarray(inputs[name].quantile(second_half[:, i])) for i, name in enumerate(names)}
-    f_a, f_b = call(function, a, base), call(function, b, base)
+    f_a, f_b = call(function, a, base, allowed=allowed), call(function, b, base, allowed=allowed)
+    mixed = {name: call(function, {**a, name: b[name]}, base, allowed=allowed) for name in names}
+    kept = np.all(np.isfinite([f_a, f_b, *mixed.values()]), axis=0)
+    f_a, f_b = f_a[kept], f_b[kept]
     both = np.concatenate([f_a, f_b])
     mean, variance = float(both.mean()), float(both.var())
     if variance == 0.0:
         raise Refused(Fault(field="function", bound="does not depend on any input"))
     first, total = {}, {}
     for name in names:
-        f_i = call(function, {**a, name: b[name]}, base)
+        f_i = mixed[name][kept]
         first[name] = float(np.mean((f_b - mean) * (f_i - f_a)) / variance)
         total[name] = float(0.5 * np.mean((f_a - f_i) ** 2) / variance)
-    return Sobol(first=first, total=total, mean=mean, variance=variance, evaluations=(len(names) + 2) * base)
+    return Sobol(first=first, total=total, mean=mean, variance=variance, evaluations=(len(names) + 2) * base,
+                 set_aside=int(np.sum(~kept)))  # fmt: skip
 
 
 def _points(count: int, base: int, seed: int) -> tuple[Array, Array]:
