@@ -111,7 +111,7 @@ class Matters:
             )
         if self.set_aside:
             found.append(
-                f"{self.set_aside} of {self.base} base points are set aside, because a machine of theirs gives no sheet; "
+                f"{self.set_aside} of {self.base} base points are set aside: a machine of theirs gives no sheet; "
                 "the shares are those of machines that do"
             )
         found.append("shares are of the inputs' uncertainty; the uncertainty of the models' form is not included")
