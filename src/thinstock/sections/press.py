@@ -293,7 +293,7 @@ class FeltBoxes(Part):
             possible=(0, 100),
             usual=(10.97, 14.63),
             unit="m/s",
-            status="published",
+            status="assumed",
             source="TAPPI_VACUUM_QUOTED",
         ),
     ] = 12.8

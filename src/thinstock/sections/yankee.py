@@ -41,7 +41,7 @@ class Yankee(Part):
             possible=(0.3, 6.2),
             usual=(4.19, 4.72),
             unit="deg",
-            status="published",
+            status="assumed",
             source="PADLEY_CREPING",
         ),
     ] = 4.5239
