@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 
 import thinstock
-from thinstock.words import phrase
+from thinstock.words import phrase as book
 
 SOURCE = Path(thinstock.__file__).parent
 ROOMS = sorted(p.stem for p in (SOURCE / "words/phrases/en").glob("*.toml"))
@@ -31,7 +31,7 @@ def said() -> dict[str, list[tuple[str, set[str] | None]]]:
                 continue
             name = getattr(node.func, "id", getattr(node.func, "attr", ""))
             first = node.args[0]
-            if name != "say" or not isinstance(first, ast.Constant) or not isinstance(first.value, str):
+            if name != "phrase" or not isinstance(first, ast.Constant) or not isinstance(first.value, str):
                 continue
             given = {k.arg for k in node.keywords if k.arg} if all(k.arg for k in node.keywords) else None
             found.setdefault(first.value, []).append((f"{path.name}:{node.lineno}", given))
@@ -41,20 +41,20 @@ def said() -> dict[str, list[tuple[str, set[str] | None]]]:
 def test_every_phrase_that_code_says_is_there_with_its_slots() -> None:
     wrong = []
     for key, places in said().items():
-        if not phrase.known(key):
+        if not book.known(key):
             wrong.append(f"{places[0][0]}: add {key} to words/phrases/en/{key.partition('.')[0]}.toml")
             continue
         room, _, name = key.partition(".")
-        wanted = slots(phrase.phrases("en", room)[name])
+        wanted = slots(book.phrases("en", room)[name])
         wrong += [f"{at}: {key} needs the slots {sorted(wanted)}, gets {sorted(given)}" for at, given in places
                   if given is not None and given != wanted]  # fmt: skip
     assert wrong == []
 
 
-@pytest.mark.parametrize("language", phrase.languages())
+@pytest.mark.parametrize("language", book.languages())
 def test_another_language_says_only_what_english_says_with_the_same_slots(language: str) -> None:
     for path in sorted((SOURCE / "words/phrases" / language).glob("*.toml")):
-        english, other = phrase.phrases("en", path.stem), phrase.phrases(language, path.stem)
+        english, other = book.phrases("en", path.stem), book.phrases(language, path.stem)
         unknown = sorted(set(other) - set(english))
         assert unknown == [], f"not in English: {unknown}"
         differ = [key for key, text in other.items() if slots(text) != slots(english[key])]
@@ -63,10 +63,10 @@ def test_another_language_says_only_what_english_says_with_the_same_slots(langua
 
 def test_an_unknown_phrase_says_where_to_add_it() -> None:
     with pytest.raises(KeyError, match=r"words/phrases/en/stage\.toml"):
-        phrase.say("stage.no such stage")
+        book.phrase("stage.no such stage")
 
 
 def test_what_a_language_does_not_say_is_said_in_english() -> None:
-    assert phrase.say("stage.press") == "press"
-    with pytest.raises(KeyError, match="no phrases in 'xx'"), phrase.language("xx"):
+    assert book.phrase("stage.press") == "press"
+    with pytest.raises(KeyError, match="no phrases in 'xx'"), book.language("xx"):
         pass

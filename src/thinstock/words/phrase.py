@@ -1,6 +1,6 @@
 """Sentences by their key: code says which sentence and gives its numbers, the words stand in a file per language.
 
-`say("limits.highest", speed="1978 m/min")` looks up `highest` in `phrases/en/limits.toml` and fills its named slots. A
+`phrase("limits.highest", speed="1978 m/min")` looks up `highest` in `phrases/en/limits.toml` and fills its named slots. A
 slot takes finished text: numbers come with their unit from `figure`. Another language is another folder; what it does
 not say is said in English.
 """
@@ -11,14 +11,14 @@ import tomllib
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from contextvars import ContextVar
-from functools import lru_cache
+from functools import cache
 from importlib.resources import files
 
 ENGLISH = "en"
 _language: ContextVar[str] = ContextVar("thinstock_language", default=ENGLISH)
 
 
-@lru_cache(maxsize=None)
+@cache
 def phrases(language: str, room: str) -> Mapping[str, str]:
     """The phrases of one file by key; empty where the language has no such file."""
     place = files("thinstock.words").joinpath("phrases", language, f"{room}.toml")
@@ -47,7 +47,7 @@ def known(key: str) -> bool:
     return name in phrases(ENGLISH, room)
 
 
-def say(key: str, /, **slots: object) -> str:
+def phrase(key: str, /, **slots: object) -> str:
     """The phrase of a key (`file.name`, deeper tables with more dots) with its slots filled; KeyError if unknown."""
     room, _, name = key.partition(".")
     text = phrases(_language.get(), room).get(name)
