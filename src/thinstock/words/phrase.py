@@ -1,8 +1,8 @@
 """Sentences by their key: code says which sentence and gives its numbers, the words stand in a file per language.
 
-`phrase("limits.highest", speed="1978 m/min")` looks up `highest` in `phrases/en/limits.toml` and fills its named slots. A
-slot takes finished text: numbers come with their unit from `figure`. Another language is another folder; what it does
-not say is said in English.
+`phrase("limits.highest", speed="1978 m/min")` looks up `highest` in `phrases/en/limits.toml` and fills its named
+slots. A slot takes finished text: numbers come with their unit from `figure`. Another language is another folder; what
+it does not say is said in English.
 """
 
 from __future__ import annotations
