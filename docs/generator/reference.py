@@ -29,7 +29,7 @@ from thinstock.tell.explained import provenance_of
 from thinstock.tell.worked import names_of, title_of, worked
 from thinstock.words import constants, nomenclature, units
 from thinstock.words.cautions import all_cautions
-from thinstock.words.quantity import Choice, Part, Q, show
+from thinstock.words.quantity import Choice, Fields, Q, show
 
 STATUS = {
     "published": "read in the named source; printed check values are tested to the last printed digit",
@@ -360,7 +360,7 @@ def add_machine_file(site: Site) -> None:
     )  # fmt: skip
 
 
-def _part(where: str, cls: type[Part], seen: set[type]) -> Iterator[str]:
+def _part(where: str, cls: type[Fields], seen: set[type]) -> Iterator[str]:
     if cls in seen:
         return
     seen.add(cls)

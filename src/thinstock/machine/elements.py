@@ -16,7 +16,7 @@ from thinstock.errors import Fault
 from thinstock.formula.traced import convention
 from thinstock.kernels.drainage import Element, Law
 from thinstock.relations import contact_drying, drainage, joints
-from thinstock.words.quantity import Choice, Num, Part, Q, Words
+from thinstock.words.quantity import Choice, Fields, Num, Q, Words
 
 SIDES = ("solid", "open", "suction")
 
@@ -42,7 +42,7 @@ _LENGTH = Q("length", possible=(0, 30), usual=(0.05, 15), unit="m", status="assu
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
-class FormingBoard(Part):
+class FormingBoard(Fields):
     """A closed stretch under the jet: carries the wire, drains nothing."""
 
     name: Annotated[str, Words()] = "forming board"
@@ -54,7 +54,7 @@ class FormingBoard(Part):
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
-class JetImpact(Part):
+class JetImpact(Fields):
     """The jet meeting an open fabric: stagnation pressure over about two jet thicknesses."""
 
     name: Annotated[str, Words()] = "jet impact"
@@ -73,7 +73,7 @@ class JetImpact(Part):
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
-class TableRolls(Part):
+class TableRolls(Fields):
     """A table of rolls: gravity between them, a suction pulse at each."""
 
     name: Annotated[str, Words()] = "table rolls"
@@ -126,7 +126,7 @@ class TableRolls(Part):
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
-class Foils(Part):
+class Foils(Fields):
     """Foil blades: gravity between them, a capped suction over part of each blade."""
 
     name: Annotated[str, Words()] = "foils"
@@ -198,7 +198,7 @@ class Foils(Part):
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
-class GravityTable(Part):
+class GravityTable(Fields):
     """A stretch of open wire on which only the weight of the stock drains."""
 
     name: Annotated[str, Words()] = "table"
@@ -210,7 +210,7 @@ class GravityTable(Part):
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
-class FormingBox(Part):
+class FormingBox(Fields):
     """A box under the wire inside the forming zone, with a constant load (wet box) or vacuum."""
 
     name: Annotated[str, Words()] = "wet box"
@@ -233,7 +233,7 @@ class FormingBox(Part):
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
-class SuctionBreastRoll(Part):
+class SuctionBreastRoll(Fields):
     """A suction roll where the jet lands: impact first, then the rest of the suction arc."""
 
     name: Annotated[str, Words()] = "suction breast roll"
@@ -273,7 +273,7 @@ class SuctionBreastRoll(Part):
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
-class InclinedBoxes(Part):
+class InclinedBoxes(Fields):
     """Vacuum boxes under a wire that climbs out of a pond; the pond's pressure falls to zero along them."""
 
     name: Annotated[str, Words()] = "inclined boxes"
@@ -343,7 +343,7 @@ FREE_ARC = float(np.radians(30.0))
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
-class FormingRoll(Part):
+class FormingRoll(Fields):
     """A forming roll between two fabrics: the tension of the outer one presses the water out through it.
 
     `outer` says which fabric lies outside (the side that drains): "wire" (first roll) or "back" (second roll of an S:
@@ -474,7 +474,7 @@ class FormingRoll(Part):
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
-class Straight(Part):
+class Straight(Fields):
     """A free run between rolls: nothing drains."""
 
     name: Annotated[str, Words()] = "straight"

@@ -18,11 +18,11 @@ from thinstock.formula.traced import constant, convention
 from thinstock.kernels.drainage import Drained, Element, drain
 from thinstock.machine.elements import Around, FormingBoard, FormingElement, FormingRoll, Straight
 from thinstock.relations import balance, drainage, jet, joints, mat
-from thinstock.words.quantity import Num, Part, Q, Words
+from thinstock.words.quantity import Fields, Num, Q, Words
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
-class Fabric(Part):
+class Fabric(Fields):
     """A forming fabric, known by its air permeability."""
 
     name: Annotated[str, Words()] = "tissue forming fabric"
@@ -58,7 +58,7 @@ class Fabric(Part):
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
-class StabilityWindow(Part):
+class StabilityWindow(Fields):
     """Where practice runs this former: no source, at least ±30 %, not computed."""
 
     speed_low: Annotated[
@@ -123,7 +123,7 @@ def _first(value: Any) -> Any:
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
-class Forming(Part):
+class Forming(Fields):
     """Former, wire and what becomes of the sheet at its end."""
 
     former: Annotated[str, Words("kind of former, for drawings and tables")] = "wire and felt, C-wrap"

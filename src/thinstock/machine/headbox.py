@@ -10,7 +10,7 @@ import numpy as np
 
 from thinstock.formula.label import recall
 from thinstock.relations import circulation, jet, joints, pumping
-from thinstock.words.quantity import Num, Part, Q
+from thinstock.words.quantity import Fields, Num, Q
 
 
 @lru_cache(maxsize=4096)
@@ -39,7 +39,7 @@ class Delivery(NamedTuple):
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
-class Headbox(Part):
+class Headbox(Fields):
     """The headbox with its approach flow and fan pump."""
 
     consistency: Annotated[

@@ -13,11 +13,11 @@ from typing import Annotated
 import numpy as np
 
 from thinstock.errors import Fault
-from thinstock.words.quantity import Choice, Num, Part, Q
+from thinstock.words.quantity import Choice, Fields, Num, Q
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
-class Hood(Part):
+class Hood(Fields):
     """One hood with one state of air."""
 
     heating: Annotated[str, Choice(("gas", "steam"), label="how the air is heated")] = "gas"

@@ -32,7 +32,7 @@ from thinstock.machine.vacuum import VacuumSection
 from thinstock.machine.yankee import Yankee
 from thinstock.relations import nip
 from thinstock.words import address
-from thinstock.words.quantity import Choice, Declared, Num, Part, Words, declared
+from thinstock.words.quantity import Choice, Declared, Fields, Num, Words, declared
 
 CLEARANCE = 0.2
 """Free gap between two rolls on one Yankee, m (assumed)."""
@@ -57,7 +57,7 @@ class Given:
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
-class Machine(Part):
+class Machine(Fields):
     """A whole machine. Every part is frozen; values are SI numbers, or arrays with one value per case."""
 
     title: Annotated[str, Words()] = ""

@@ -9,11 +9,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Annotated
 
-from thinstock.words.quantity import Num, Part, Q
+from thinstock.words.quantity import Fields, Num, Q
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
-class Loop(Part):
+class Loop(Fields):
     """White-water loop, screens and showers of the wire."""
 
     reject_share: Annotated[Num, Q("reject_share", possible=(0, 0.5), usual=(0.005, 0.03), unit="%")] = 0.015
@@ -44,7 +44,7 @@ class Loop(Part):
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
-class SteadyDryer(Part):
+class SteadyDryer(Fields):
     """Drying of grades without a Yankee: by evaporation and a stated specific energy."""
 
     speed: Annotated[

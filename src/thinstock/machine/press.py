@@ -15,16 +15,16 @@ import numpy as np
 from thinstock.errors import Fault
 from thinstock.formula.traced import constant, convention
 from thinstock.relations import felt, felt_loop, joints, mat, nip, pressing, pumping, vacuum
-from thinstock.words.quantity import Num, Part, Q, Words
+from thinstock.words.quantity import Fields, Num, Q, Words
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
-class Plain(Part):
+class Plain(Fields):
     """A roll surface without voids."""
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
-class Grooved(Part):
+class Grooved(Fields):
     """Grooves that take water out of the felt in the nip."""
 
     groove_width: Annotated[Num, Q("groove_width", possible=(1e-5, 0.02), usual=(4e-4, 8e-4), unit="mm")] = 0.5e-3
@@ -33,7 +33,7 @@ class Grooved(Part):
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
-class BlindDrilled(Part):
+class BlindDrilled(Fields):
     """Blind holes that take water out of the felt in the nip."""
 
     hole_depth: Annotated[Num, Q("hole_depth", possible=(1e-4, 0.1), usual=(8e-3, 14e-3), unit="mm")] = 11e-3
@@ -41,7 +41,7 @@ class BlindDrilled(Part):
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
-class SuctionDrilled(Part):
+class SuctionDrilled(Fields):
     """A drilled shell over a suction box."""
 
     roll_open_area: Annotated[Num, Q("roll_open_area", possible=(0, 0.9), usual=(0.2, 0.27), unit="%")] = 0.23
@@ -91,7 +91,7 @@ SURFACES: dict[str, type[Surface]] = {
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
-class DecreasingPermeability(Part):
+class DecreasingPermeability(Fields):
     """The decreasing-permeability press model with its own parameters (uncalibrated: ±3 points)."""
 
     specific_permeability: Annotated[
@@ -133,7 +133,7 @@ _LINE_LOAD_LIMIT = Q(
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
-class RollNip(Part):
+class RollNip(Fields):
     """A press roll. Its nip width is given, or comes from cover thickness and modulus; exactly one."""
 
     name: Annotated[str, Words()] = "pressure roll"
@@ -203,7 +203,7 @@ class RollNip(Part):
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
-class ShoeNip(Part):
+class ShoeNip(Fields):
     """A shoe press: the shoe's length is the nip width."""
 
     name: Annotated[str, Words()] = "shoe press"
@@ -268,7 +268,7 @@ def _load_within(part: Nip) -> Iterable[Fault]:
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
-class FeltBoxes(Part):
+class FeltBoxes(Fields):
     """The suction boxes that dry the felt."""
 
     slot_width: Annotated[
@@ -311,7 +311,7 @@ class FeltBoxes(Part):
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
-class Felt(Part):
+class Felt(Fields):
     """The press felt and its conditioning."""
 
     felt_grammage: Annotated[
@@ -339,7 +339,7 @@ class Felt(Part):
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
-class SteamBox(Part):
+class SteamBox(Fields):
     """A steam box ahead of the nip: warmer water is thinner. Its heat fades into the felt unless it is close by."""
 
     steam_dose: Annotated[
@@ -404,7 +404,7 @@ class Pressed(NamedTuple):
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
-class PressSection(Part):
+class PressSection(Fields):
     """The nips in order, the felt and the press model."""
 
     nip: tuple[Nip, ...]

@@ -5,11 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Annotated
 
-from thinstock.words.quantity import Num, Part, Q, Words
+from thinstock.words.quantity import Fields, Num, Q, Words
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
-class Reel(Part):
+class Reel(Fields):
     """What is wound up."""
 
     trim_width: Annotated[Num, Q("trim_width", possible=(0.05, 12), usual=(2, 8.5), unit="m", status="required")] = 5.4
@@ -20,7 +20,7 @@ class Reel(Part):
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
-class Prices(Part):
+class Prices(Fields):
     """Prices in the user's own currency; without them money is shown as not given."""
 
     currency: Annotated[str, Words("name of the currency and the year of the prices")] = ""

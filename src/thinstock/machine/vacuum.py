@@ -14,11 +14,11 @@ from thinstock.errors import Fault
 from thinstock.formula.traced import constant, convention
 from thinstock.kernels.drainage import Element, Law
 from thinstock.relations import joints, mat, pressing, pumping, vacuum
-from thinstock.words.quantity import Choice, Num, Part, Q, Words
+from thinstock.words.quantity import Choice, Fields, Num, Q, Words
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
-class Slot(Part):
+class Slot(Fields):
     """One suction slot or box (all its slots together)."""
 
     name: Annotated[str, Words()]
@@ -89,7 +89,7 @@ class SlotResult(NamedTuple):
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
-class VacuumSection(Part):
+class VacuumSection(Fields):
     """All suction on the formed sheet ahead of the press."""
 
     slot: tuple[Slot, ...] = ()

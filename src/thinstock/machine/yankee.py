@@ -14,11 +14,11 @@ import numpy as np
 
 from thinstock.errors import Fault
 from thinstock.relations import contact_drying, joints
-from thinstock.words.quantity import Choice, Num, Part, Q, Words
+from thinstock.words.quantity import Choice, Fields, Num, Q, Words
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
-class Yankee(Part):
+class Yankee(Fields):
     """The drying cylinder."""
 
     speed: Annotated[

@@ -20,7 +20,7 @@ from thinstock.machine.line import Machine
 from thinstock.machine.result import Result
 from thinstock.relations import circulation
 from thinstock.words import address, units
-from thinstock.words.quantity import Part, Q, declared, show
+from thinstock.words.quantity import Fields, Q, declared, show
 
 LEAST = 2e-3
 """Relative change from which a setting is listed."""
@@ -267,7 +267,7 @@ def _equal(a: Any, b: Any) -> bool:
 def _shown(machine: Machine, where: str, old: Any, new: Any) -> str:
     owner = machine.get(where.rsplit(".", 1)[0])
     about = next((d.about for d in declared(type(owner)) if d.name == where.rsplit(".", 1)[-1]), None) \
-        if isinstance(owner, Part) else None  # fmt: skip
+        if isinstance(owner, Fields) else None  # fmt: skip
     if isinstance(about, Q):
         return f"{show(old, about)} → {show(new, about)}"
     return f"{old} → {new}"

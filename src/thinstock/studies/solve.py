@@ -23,7 +23,7 @@ from thinstock.machine.line import Machine
 from thinstock.machine.result import Result
 from thinstock.words import address as addresses
 from thinstock.words import nomenclature, units
-from thinstock.words.quantity import Part, Q, declared, show
+from thinstock.words.quantity import Fields, Q, declared, show
 
 POINTS = 33
 """Values of a scan over the whole range; as many again over the usual one."""
@@ -108,10 +108,10 @@ def solve(machine: Machine, unknown_address: str, aim: str | tuple[str, float]) 
 # -- what is unknown -----------------------------------------------------------------------------------------------
 
 
-def _owner(machine: Machine, where: str) -> Part:
+def _owner(machine: Machine, where: str) -> Fields:
     path = addresses.split(where)
     owner = addresses.get(machine, addresses.join(path[:-1])) if len(path) > 1 else machine
-    assert isinstance(owner, Part)
+    assert isinstance(owner, Fields)
     return owner
 
 
@@ -120,7 +120,7 @@ def _unknown(machine: Machine, asked: str) -> tuple[str, Q]:
     where = addresses.resolve(machine, asked)
     *_, last = addresses.split(where)
     node = machine.get(where)
-    if isinstance(node, Part | tuple):
+    if isinstance(node, Fields | tuple):
         raise Refused(Fault(field=where, bound="is a part of the machine, not a value", remedy="Name a value in it."))
     about = machine.declaration(where).about
     if not isinstance(about, Q):
