@@ -55,3 +55,15 @@ class Refused(ValueError):
 
 class NotFound(Refused):
     """A solve or search whose wanted value cannot be reached; the faults say how near it came."""
+
+
+class NotReached(ValueError):
+    """A physical state that cannot be reached with what is given: `what` names it, so that a caller who can say it in
+    the words of its own input does so, and lets every other refusal pass with its own cause."""
+
+    def __init__(self, what: str, text: str) -> None:
+        self.what = what
+        super().__init__(text)
+
+    def __reduce__(self) -> tuple[type[NotReached], tuple[str, str]]:
+        return (type(self), (self.what, str(self)))

@@ -12,6 +12,7 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
+from thinstock.errors import NotReached
 from thinstock.formula.label import Array, Num, relation
 from thinstock.kernels.compiled import over_cases
 from thinstock.kernels.dryer_march import ROW, dry_cases
@@ -183,7 +184,7 @@ def dry(
 def _single(row: Array) -> Dried:
     given: dict[str, Any] = {name: float(value) for name, value in zip(FIELDS, row, strict=True)}
     if given["converged"] < 0.0:
-        raise ValueError(UNREACHABLE)
+        raise NotReached("exhaust_humidity", UNREACHABLE)
     given["status"], given["evaluations"] = int(given["status"]), int(given["evaluations"])
     given["converged"] = given["converged"] > 0.0
     return Dried(**given)

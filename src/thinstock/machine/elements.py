@@ -15,13 +15,14 @@ import numpy as np
 from thinstock.errors import Fault
 from thinstock.formula.traced import convention
 from thinstock.kernels.drainage import Element, Law
-from thinstock.relations import contact_drying, drainage, joints
-from thinstock.words.quantity import Choice, Fields, Num, Q, Words
+from thinstock.machine.part import Kind
+from thinstock.relations import contact_drying, drainage, jet, joints
+from thinstock.words.quantity import Choice, Num, Q, Words
 
 SIDES = ("solid", "open", "suction")
 
 
-class Around(NamedTuple):
+class Arriving(NamedTuple):
     """What an element must know of the stock that reaches it."""
 
     speed: Num
@@ -34,27 +35,68 @@ class Around(NamedTuple):
     fabric_mass: Num
 
 
-def _law(around: Around, **fields: Num) -> Law:
-    return Law(fabric_resistance=around.fabric_resistance, fabric_inertia=around.fabric_inertia, **fields)
+class Entry(NamedTuple):
+    """What a roll asks of the jet that enters its gap."""
+
+    depth_held: Num
+    """Depth of stock that the fabric's tension can turn, m."""
+    jet_speed_lowest: Num
+    radius: Num
+    wrap: Num = np.float64(np.nan)
+    """Where forming ends on it, rad."""
+
+
+class FormingElement(Kind):
+    """One element of a former. Its limit is the former's: forming must end somewhere inside; its water is a stream."""
+
+    WITHOUT = {
+        "limits": "the elements drain together: the former has the limit",
+        "streams": "its share of the white water is told by the former, for every element that drains",
+    }
+    name: str
+
+    def build(self, arriving: Arriving) -> list[Element]:
+        """Kernel elements in machine order."""
+        raise NotImplementedError
+
+    def drains(self) -> bool:
+        """Whether water can leave through a side of it."""
+        return True
+
+    def feeds_felt(self) -> bool:
+        """Whether its back side is a felt that may take water."""
+        return False
+
+    def entry(self, arriving: Arriving) -> Entry | None:
+        """What it asks of the jet, if it is a roll that turns the stock."""
+        return None
+
+
+def _law(arriving: Arriving, **fields: Num) -> Law:
+    return Law(fabric_resistance=arriving.fabric_resistance, fabric_inertia=arriving.fabric_inertia, **fields)
 
 
 _LENGTH = Q("length", possible=(0, 30), usual=(0.05, 15), unit="m", status="assumed")
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
-class FormingBoard(Fields):
+class FormingBoard(FormingElement):
     """A closed stretch under the jet: carries the wire, drains nothing."""
 
     name: Annotated[str, Words()] = "forming board"
     length: Annotated[Num, _LENGTH] = 0.3
 
-    def build(self, around: Around) -> list[Element]:
+    def drains(self) -> bool:
+        """Closed on both sides."""
+        return False
+
+    def build(self, arriving: Arriving) -> list[Element]:
         """Kernel elements in machine order."""
         return [Element(name=self.name, length=self.length, wire_side=None, back_side=None)]
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
-class JetImpact(Fields):
+class JetImpact(FormingElement):
     """The jet meeting an open fabric: stagnation pressure over about two jet thicknesses."""
 
     name: Annotated[str, Words()] = "jet impact"
@@ -65,15 +107,15 @@ class JetImpact(Fields):
         Num, Q("impact_lengths", possible=(0, 10), usual=(1, 3), status="published", source="DALPKE")
     ] = 2.0
 
-    def build(self, around: Around) -> list[Element]:
+    def build(self, arriving: Arriving) -> list[Element]:
         """Kernel elements in machine order."""
-        load = drainage.pressure_impact(around.density, around.jet_speed, self.impact_angle)
-        length = joints.length_of_impact(self.impact_lengths, around.jet_thickness)
-        return [Element(name=self.name, length=length, wire_side=_law(around, load=load), back_side=None)]
+        load = drainage.pressure_impact(arriving.density, arriving.jet_speed, self.impact_angle)
+        length = joints.length_of_impact(self.impact_lengths, arriving.jet_thickness)
+        return [Element(name=self.name, length=length, wire_side=_law(arriving, load=load), back_side=None)]
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
-class TableRolls(Fields):
+class TableRolls(FormingElement):
     """A table of rolls: gravity between them, a suction pulse at each."""
 
     name: Annotated[str, Words()] = "table rolls"
@@ -102,13 +144,13 @@ class TableRolls(Fields):
                 remedy="Rolls of one table may not overlap: widen the pitch or take smaller rolls.",
             )
 
-    def build(self, around: Around) -> list[Element]:
+    def build(self, arriving: Arriving) -> list[Element]:
         """Kernel elements in machine order."""
-        peak = drainage.suction_table_roll_taylor(around.density, around.speed, self.suction_cap)
+        peak = drainage.suction_table_roll_taylor(arriving.density, arriving.speed, self.suction_cap)
         load = joints.mean_suction(self.suction_mean_share, peak)
         radius = joints.radius_of_roll(self.roll_diameter)
-        stretch = _law(around, gravity=1.0)
-        pulse = _law(around, load=load, gravity=1.0)
+        stretch = _law(arriving, gravity=1.0)
+        pulse = _law(arriving, load=load, gravity=1.0)
         line = convention(0.0, "a table roll touches the wire on a line")
         made: list[Element] = []
         for i in range(int(self.number)):
@@ -126,7 +168,7 @@ class TableRolls(Fields):
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
-class Foils(Fields):
+class Foils(FormingElement):
     """Foil blades: gravity between them, a capped suction over part of each blade."""
 
     name: Annotated[str, Words()] = "foils"
@@ -180,16 +222,16 @@ class Foils(Fields):
                 remedy="Blades of one table may not overlap: widen the pitch or shorten the blade.",
             )
 
-    def build(self, around: Around) -> list[Element]:
+    def build(self, arriving: Arriving) -> list[Element]:
         """Kernel elements in machine order."""
-        peak = drainage.suction_table_roll_taylor(around.density, around.speed, self.suction_cap)
+        peak = drainage.suction_table_roll_taylor(arriving.density, arriving.speed, self.suction_cap)
         load = joints.mean_suction(self.suction_mean_share, peak)
-        cap = drainage.flux_cap_foil(around.speed, self.foil_angle, self.foil_angle_cap)
+        cap = drainage.flux_cap_foil(arriving.speed, self.foil_angle, self.foil_angle_cap)
         gravity = joints.gravity_along_slope(self.slope)
         blade = joints.blade_under_suction(self.suction_share, self.foil_length)
         gap = joints.gap_between_blades(self.pitch, blade)
-        stretch = _law(around, gravity=gravity)
-        wedge = _law(around, load=load, gravity=gravity, flux_cap=cap)
+        stretch = _law(arriving, gravity=gravity)
+        wedge = _law(arriving, load=load, gravity=gravity, flux_cap=cap)
         made: list[Element] = []
         for i in range(int(self.number)):
             made.append(Element(name=self.name, length=gap, wire_side=stretch, back_side=None))
@@ -198,19 +240,19 @@ class Foils(Fields):
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
-class GravityTable(Fields):
+class GravityTable(FormingElement):
     """A stretch of open wire on which only the weight of the stock drains."""
 
     name: Annotated[str, Words()] = "table"
     length: Annotated[Num, _LENGTH] = 2.0
 
-    def build(self, around: Around) -> list[Element]:
+    def build(self, arriving: Arriving) -> list[Element]:
         """Kernel elements in machine order."""
-        return [Element(name=self.name, length=self.length, wire_side=_law(around, gravity=1.0), back_side=None)]
+        return [Element(name=self.name, length=self.length, wire_side=_law(arriving, gravity=1.0), back_side=None)]
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
-class FormingBox(Fields):
+class FormingBox(FormingElement):
     """A box under the wire inside the forming zone, with a constant load (wet box) or vacuum."""
 
     name: Annotated[str, Words()] = "wet box"
@@ -226,14 +268,14 @@ class FormingBox(Fields):
         ),
     ] = 600.0
 
-    def build(self, around: Around) -> list[Element]:
+    def build(self, arriving: Arriving) -> list[Element]:
         """Kernel elements in machine order."""
-        law = _law(around, load=self.vacuum, gravity=1.0)
+        law = _law(arriving, load=self.vacuum, gravity=1.0)
         return [Element(name=self.name, length=self.length, wire_side=law, back_side=None)]
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
-class SuctionBreastRoll(Fields):
+class SuctionBreastRoll(FormingElement):
     """A suction roll where the jet lands: impact first, then the rest of the suction arc."""
 
     name: Annotated[str, Words()] = "suction breast roll"
@@ -258,22 +300,22 @@ class SuctionBreastRoll(Fields):
         Num, Q("impact_lengths", possible=(0, 10), usual=(1, 3), status="published", source="DALPKE")
     ] = 2.0
 
-    def build(self, around: Around) -> list[Element]:
+    def build(self, arriving: Arriving) -> list[Element]:
         """Kernel elements in machine order."""
-        impact = drainage.pressure_impact(around.density, around.jet_speed, self.impact_angle)
+        impact = drainage.pressure_impact(arriving.density, arriving.jet_speed, self.impact_angle)
         first = joints.load_with_vacuum(self.vacuum, impact)
-        reach = joints.length_of_impact(self.impact_lengths, around.jet_thickness)
+        reach = joints.length_of_impact(self.impact_lengths, arriving.jet_thickness)
         arc = contact_drying.arc_length(self.roll_diameter, self.wrap)
         rest = joints.length_left(arc, reach)
-        law = _law(around, load=self.vacuum, gravity=1.0, curvature=joints.curvature_of_roll(self.roll_diameter))
+        law = _law(arriving, load=self.vacuum, gravity=1.0, curvature=joints.curvature_of_roll(self.roll_diameter))
         return [
-            Element(name=f"{self.name}, impact", length=reach, wire_side=_law(around, load=first), back_side=None),
+            Element(name=f"{self.name}, impact", length=reach, wire_side=_law(arriving, load=first), back_side=None),
             Element(name=self.name, length=rest, wire_side=law, back_side=None),
         ]
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
-class InclinedBoxes(Fields):
+class InclinedBoxes(FormingElement):
     """Vacuum boxes under a wire that climbs out of a pond; the pond's pressure falls to zero along them."""
 
     name: Annotated[str, Words()] = "inclined boxes"
@@ -316,16 +358,16 @@ class InclinedBoxes(Fields):
                 remedy="Lower the pond, or lengthen or steepen the wire over the boxes.",
             )
 
-    def build(self, around: Around) -> list[Element]:
+    def build(self, arriving: Arriving) -> list[Element]:
         """Kernel elements in machine order."""
         made: list[Element] = []
         count = int(self.number)
-        drop = joints.pressure_step_pond(around.density, self.pond_head, convention(float(count), "number of boxes"))
+        drop = joints.pressure_step_pond(arriving.density, self.pond_head, convention(float(count), "number of boxes"))
         weight = self._weight()
         for i in range(count):
             end = convention((i + 1) / count, "end of a box as share of all boxes")
-            load = drainage.pressure_inclined_wire(self.vacuum, around.density, self.pond_head, end)
-            law = _law(around, load=load, head=drop, gravity=weight)
+            load = drainage.pressure_inclined_wire(self.vacuum, arriving.density, self.pond_head, end)
+            law = _law(arriving, load=load, head=drop, gravity=weight)
             made.append(Element(name=f"{self.name} {i + 1}", length=self.length, wire_side=law, back_side=None))
         return made
 
@@ -343,7 +385,7 @@ FREE_ARC = float(np.radians(30.0))
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
-class FormingRoll(Fields):
+class FormingRoll(FormingElement):
     """A forming roll between two fabrics: the tension of the outer one presses the water out through it.
 
     `outer` says which fabric lies outside (the side that drains): "wire" (first roll) or "back" (second roll of an S:
@@ -447,23 +489,42 @@ class FormingRoll(Fields):
                 remedy='Set roll = "suction" or vacuum to zero.',
             )
 
-    def build(self, around: Around) -> list[Element]:
+    def drains(self) -> bool:
+        """Out through the outer fabric, in through the roll's side."""
+        out = self.outer_uptake is None or np.any(np.asarray(self.outer_uptake) > 0)
+        into = self.roll != "solid" or np.any(np.asarray(self.inner_uptake) > 0)
+        return bool(np.any(np.asarray(self.wrap) > 0) and (out or into))
+
+    def feeds_felt(self) -> bool:
+        """Where a felt on either side may take water."""
+        return bool(np.any(np.asarray(self.inner_uptake) > 0) or self.outer_uptake is not None)
+
+    def entry(self, arriving: Arriving) -> Entry:
+        """Depth that the tension turns, and the jet that enters against its pressure."""
+        held = drainage.stock_depth_held_forming_roll(
+            self.fabric_tension, arriving.fabric_mass, arriving.speed, arriving.density
+        )
+        radius = joints.radius_of_roll(self.roll_diameter)
+        pressure = drainage.pressure_forming_roll(self.fabric_tension, arriving.fabric_mass, arriving.speed, radius)
+        return Entry(held, jet.jet_speed_lowest_into_pressure(pressure, arriving.density), radius)
+
+    def build(self, arriving: Arriving) -> list[Element]:
         """Kernel elements in machine order."""
         radius = joints.radius_of_roll(self.roll_diameter)
         curvature = joints.curvature_of_roll(self.roll_diameter)
-        load = drainage.pressure_forming_roll(self.fabric_tension, around.fabric_mass, around.speed, radius)
+        load = drainage.pressure_forming_roll(self.fabric_tension, arriving.fabric_mass, arriving.speed, radius)
         vacuum = self.vacuum
         if np.any(np.asarray(self.wrap) == 0):
             load, vacuum = self._only_where_it_wraps(load), self._only_where_it_wraps(vacuum)
         fields: dict[str, Num] = {"load": load}
         if self.outer_uptake is not None:
             fields["uptake"] = self.outer_uptake
-        outer = _law(around, **fields)
+        outer = _law(arriving, **fields)
         inner: Law | None = None
         if self.roll != "solid":
-            inner = _law(around, load=joints.load_with_vacuum(load, vacuum), curvature=curvature)
+            inner = _law(arriving, load=joints.load_with_vacuum(load, vacuum), curvature=curvature)
         elif np.any(np.asarray(self.inner_uptake) > 0):
-            inner = _law(around, load=load, curvature=curvature, uptake=self.inner_uptake)
+            inner = _law(arriving, load=load, curvature=curvature, uptake=self.inner_uptake)
         length = contact_drying.arc_length(self.roll_diameter, self.wrap)
         wire, back = (outer, inner) if self.outer == "wire" else (inner, outer)
         return [Element(name=self.name, length=length, wire_side=wire, back_side=back)]
@@ -474,29 +535,20 @@ class FormingRoll(Fields):
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
-class Straight(Fields):
+class Straight(FormingElement):
     """A free run between rolls: nothing drains."""
 
     name: Annotated[str, Words()] = "straight"
     length: Annotated[Num, _LENGTH] = 0.3
 
-    def build(self, around: Around) -> list[Element]:
+    def drains(self) -> bool:
+        """Closed on both sides."""
+        return False
+
+    def build(self, arriving: Arriving) -> list[Element]:
         """Kernel elements in machine order."""
         return [Element(name=self.name, length=self.length, wire_side=None, back_side=None)]
 
-
-FormingElement = (
-    FormingBoard
-    | JetImpact
-    | TableRolls
-    | Foils
-    | GravityTable
-    | FormingBox
-    | SuctionBreastRoll
-    | InclinedBoxes
-    | FormingRoll
-    | Straight
-)
 
 KINDS: dict[str, type[FormingElement]] = {
     "forming board": FormingBoard,

@@ -6,42 +6,76 @@ penalty. The line load allowed on a Yankee stands in the vessel's certificate al
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from typing import Annotated, Any, NamedTuple
+from typing import TYPE_CHECKING, Annotated, NamedTuple
 
 import numpy as np
 
 from thinstock.errors import Fault
 from thinstock.formula.traced import constant, convention
-from thinstock.relations import felt, felt_loop, joints, mat, nip, pressing, pumping, vacuum
+from thinstock.machine.part import Done, Kind, Part
+from thinstock.machine.told import OUTSIDE, Drawn, Station, Stream, Use, Wet, said
+from thinstock.machine.web import Around, FeltState, Web
+from thinstock.relations import balance, felt, felt_loop, joints, mat, nip, pressing, pumping, vacuum
+from thinstock.relations.felt_loop import FeltLoop
 from thinstock.words.quantity import Fields, Num, Q, Words
+
+if TYPE_CHECKING:
+    from thinstock.machine.duty import Asked, Duty, Fixed
+    from thinstock.machine.parts import Parts
+    from thinstock.machine.notes import Notes
+
+
+class Surface(Kind):
+    """The surface of a press roll: what voids it gives the felt's water, and the air it draws."""
+
+    WITHOUT = {
+        "limits": "the felt in its nip has the limit",
+        "streams": "its air is told by the nip",
+    }
+
+    def void(self) -> Num | None:
+        """Void volume per area, m; None without voids."""
+        return None
+
+    def suction(self, void: Num | None, speed: Num, pressure: Num) -> Drawn | None:
+        """Air drawn through it, at suction conditions; None without suction."""
+        return None
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
-class Plain(Fields):
+class Plain(Surface):
     """A roll surface without voids."""
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
-class Grooved(Fields):
+class Grooved(Surface):
     """Grooves that take water out of the felt in the nip."""
 
     groove_width: Annotated[Num, Q("groove_width", possible=(1e-5, 0.02), usual=(4e-4, 8e-4), unit="mm")] = 0.5e-3
     groove_depth: Annotated[Num, Q("groove_depth", possible=(1e-5, 0.05), usual=(2e-3, 3.5e-3), unit="mm")] = 2.5e-3
     groove_pitch: Annotated[Num, Q("groove_pitch", possible=(1e-4, 0.05), usual=(2.5e-3, 4e-3), unit="mm")] = 3.2e-3
 
+    def void(self) -> Num:
+        """Void volume of the grooves, m."""
+        return felt.roll_void_grooved(self.groove_width, self.groove_depth, self.groove_pitch)
+
 
 @dataclass(frozen=True, kw_only=True, eq=False)
-class BlindDrilled(Fields):
+class BlindDrilled(Surface):
     """Blind holes that take water out of the felt in the nip."""
 
     hole_depth: Annotated[Num, Q("hole_depth", possible=(1e-4, 0.1), usual=(8e-3, 14e-3), unit="mm")] = 11e-3
     roll_open_area: Annotated[Num, Q("roll_open_area", possible=(0, 0.9), usual=(0.2, 0.3), unit="%")] = 0.25
 
+    def void(self) -> Num:
+        """Void volume of the holes, m."""
+        return felt.roll_void_drilled(self.hole_depth, self.roll_open_area)
+
 
 @dataclass(frozen=True, kw_only=True, eq=False)
-class SuctionDrilled(Fields):
+class SuctionDrilled(Surface):
     """A drilled shell over a suction box."""
 
     roll_open_area: Annotated[Num, Q("roll_open_area", possible=(0, 0.9), usual=(0.2, 0.27), unit="%")] = 0.23
@@ -80,8 +114,19 @@ class SuctionDrilled(Fields):
         ),
     ] = 0.50
 
+    def void(self) -> Num:
+        """Void volume of the shell's holes, m."""
+        return felt.roll_void_drilled(self.shell_thickness, self.roll_open_area)
 
-Surface = Plain | Grooved | BlindDrilled | SuctionDrilled
+    def suction(self, void: Num | None, speed: Num, pressure: Num) -> Drawn:
+        """Air carried by the shell's holes, and what leaks."""
+        shell = vacuum.ambient_air_flow_shell(void, speed, self.vacuum, pressure)
+        air = joints.air_flow_with_leakage(shell, self.leakage_share)
+        at_vacuum = vacuum.air_flow_at_vacuum(air, pressure, self.vacuum)
+        power = pumping.vacuum_power_isothermal(at_vacuum, pressure, self.vacuum, self.efficiency)
+        return Drawn(of="", flow=at_vacuum, vacuum=self.vacuum, power=power)
+
+
 SURFACES: dict[str, type[Surface]] = {
     "plain": Plain,
     "grooved": Grooved,
@@ -133,8 +178,10 @@ _LINE_LOAD_LIMIT = Q(
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
-class RollNip(Fields):
+class RollNip(Kind):
     """A press roll. Its nip width is given, or comes from cover thickness and modulus; exactly one."""
+
+    WITHOUT = {"streams": "its water, air and heat are told by the press, for every nip"}
 
     name: Annotated[str, Words()] = "pressure roll"
     line_load: Annotated[Num, _LINE_LOAD]
@@ -187,6 +234,10 @@ class RollNip(Fields):
             yield Fault(field="mating_diameter", value="nothing", bound="needed for a nip that is not on the Yankee")
         yield from _load_within(self)
 
+    def limits(self, asked: Asked) -> Iterable[Duty | Fixed]:
+        """The line load: the certificate's, never computed."""
+        yield asked.line_load(self)
+
     def width(self, yankee_diameter: Num) -> Num:
         """Nip width, m."""
         if self.nip_width is not None:
@@ -203,8 +254,10 @@ class RollNip(Fields):
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
-class ShoeNip(Fields):
+class ShoeNip(Kind):
     """A shoe press: the shoe's length is the nip width."""
+
+    WITHOUT = {"streams": "its water, air and heat are told by the press, for every nip"}
 
     name: Annotated[str, Words()] = "shoe press"
     line_load: Annotated[Num, _LINE_LOAD]
@@ -242,6 +295,10 @@ class ShoeNip(Fields):
                 remedy="2 is a plain ramp for any peak position.",
             )
         yield from _load_within(self)
+
+    def limits(self, asked: Asked) -> Iterable[Duty | Fixed]:
+        """The line load: the certificate's, never computed."""
+        yield asked.line_load(self)
 
     def width(self, yankee_diameter: Num) -> Num:
         """Nip width, m."""
@@ -368,7 +425,7 @@ class Steamed(NamedTuple):
     """Steam condensed in the sheet, kg/m²."""
 
 
-class Pressed(NamedTuple):
+class Nipped(NamedTuple):
     """What one nip did."""
 
     name: str
@@ -388,7 +445,7 @@ class Pressed(NamedTuple):
     share_rewet: Num
     water: Num
     """Out of the sheet, kg/(s m)."""
-    loop: Any
+    loop: FeltLoop
     """The felt's steady run (`felt_loop.felt_loop_steady`)."""
     nip_saturation: Num
     nip_drainage: Num
@@ -403,8 +460,16 @@ class Pressed(NamedTuple):
     box_drag_electricity: Num
 
 
+class PressWater(NamedTuple):
+    """Water as warm as the sheet in the nips."""
+
+    viscosity: Num
+    """Kinematic, m²/s."""
+    density: Num
+
+
 @dataclass(frozen=True, kw_only=True, eq=False)
-class PressSection(Fields):
+class PressSection(Part):
     """The nips in order, the felt and the press model."""
 
     nip: tuple[Nip, ...]
@@ -431,75 +496,47 @@ class PressSection(Fields):
         for name in sorted({n for n in names if names.count(n) > 1}):
             yield Fault(field="nip", value=repr(name), bound="each nip needs a name of its own")
 
-    def run(
-        self,
-        *,
-        moisture_ratio: Num,
-        grammage: Num,
-        speed: Num,
-        temperature: Num,
-        yankee_diameter: Num,
-        atmospheric_pressure: Num,
-        uptake: Num,
-        felt_vacuum: Any,
-    ) -> tuple[tuple[Pressed, ...], Steamed | None]:
-        """Steam box if there is one, then nip after nip; each nip sees a felt of its own kind in its steady run."""
-        steamed = self._steam(moisture_ratio, grammage, temperature)
-        if steamed is not None:
-            temperature, moisture_ratio = steamed.temperature, steamed.moisture_ratio
-        viscosity = joints.kinematic_viscosity(
-            mat.viscosity_water_iapws(temperature), mat.density_water_kell(temperature)
-        )
-        density = mat.density_water_kell(temperature)
-        done = []
-        for i, one in enumerate(self.nip):
-            first = i == 0
-            pressed = self._nip(
-                one,
-                moisture_ratio,
-                grammage,
-                speed,
-                viscosity,
-                density,
-                yankee_diameter,
-                atmospheric_pressure,
-                uptake if first else convention(0.0, "only the first felt forms the sheet"),
-                felt_vacuum if first else None,
-            )
-            done.append(pressed)
-            moisture_ratio = pressed.moisture_ratio_out
-        return tuple(done), steamed
+    def places(self) -> Iterable[str]:
+        """Its nips."""
+        return (n.name for n in self.nip)
 
-    def _steam(self, moisture_ratio: Num, grammage: Num, temperature: Num) -> Steamed | None:
+    def run(self, web: Web, around: Around) -> tuple[Web, Pressed]:
+        """Steam box if there is one, then nip after nip; each nip sees a felt of its own kind in its steady run."""
+        into = web.onto(around.demand.felt)
+        steamed, at_nip, state = self._steam(into), into, around.felt
+        if steamed is not None:
+            at_nip = into.with_(temperature=steamed.temperature, moisture_ratio=steamed.moisture_ratio)
+        viscosity = joints.kinematic_viscosity(
+            mat.viscosity_water_iapws(at_nip.temperature), mat.density_water_kell(at_nip.temperature)
+        )
+        density = mat.density_water_kell(at_nip.temperature)
+        done: list[Nipped] = []
+        for one in self.nip:
+            did = self._nip(one, at_nip, around, PressWater(viscosity, density), state)
+            done.append(did)
+            at_nip = at_nip.with_(moisture_ratio=did.moisture_ratio_out)
+            state = FeltState(convention(0.0, "only the first felt forms the sheet"))
+        return at_nip, Pressed(into=into, out=at_nip, around=around, part=self, nips=tuple(done), steamed=steamed)
+
+    def _steam(self, web: Web) -> Steamed | None:
         """Sheet behind the steam box."""
         box = self.steam_box
         if box is None:
             return None
         fibre, water = constant("fibre_heat_capacity_dry"), constant("water_heat_capacity_sheet")
-        capacity = felt.heat_capacity_wet(grammage, moisture_ratio, fibre, water)
+        capacity = felt.heat_capacity_wet(web.fibre, web.moisture_ratio, fibre, water)
         rise = felt.temperature_rise_steam_box(
-            box.steam_dose, box.capture, box.steam_enthalpy, temperature, capacity, water
+            box.steam_dose, box.capture, box.steam_enthalpy, web.temperature, capacity, water
         )
-        warm = joints.temperature_raised(temperature, rise)
+        warm = joints.temperature_raised(web.temperature, rise)
         condensate = joints.condensate_of_rise(rise, capacity, box.steam_enthalpy, water, warm)
-        return Steamed(warm, joints.moisture_ratio_with_rewet(moisture_ratio, condensate, grammage), condensate)
+        wetter = joints.moisture_ratio_with_rewet(web.moisture_ratio, condensate, web.fibre)
+        return Steamed(warm, wetter, condensate)
 
-    def _nip(
-        self,
-        one: Nip,
-        moisture_in: Num,
-        grammage: Num,
-        speed: Num,
-        viscosity: Num,
-        density: Num,
-        yankee_diameter: Num,
-        atmospheric_pressure: Num,
-        uptake: Num,
-        felt_vacuum: Any,
-    ) -> Pressed:
-        model = self.dewatering
+    def _nip(self, one: Nip, web: Web, around: Around, water: PressWater, state: FeltState) -> Nipped:
+        model, moisture_in, grammage, speed = self.dewatering, web.moisture_ratio, web.fibre, web.speed
         impulse = nip.impulse(one.line_load, speed)
-        width = one.width(yankee_diameter)
+        width = one.width(around.press_partner)
         mean = nip.pressure_mean(one.line_load, width)
         equilibrium = pressing.equilibrium_moisture_power_law(
             model.water_retention_value, mean, model.reference_pressure, model.pressure_exponent
@@ -508,26 +545,17 @@ class PressSection(Fields):
             moisture_in,
             impulse,
             grammage,
-            viscosity,
+            water.viscosity,
             model.specific_permeability,
             model.permeability_exponent,
             equilibrium,
             convention(one.felted_sides, "felted sides of the nip, as given"),
         )
         out = pressing.moisture_ratio_rewetted(driest, one.rewet, grammage)
-        loop, full = self._felt(grammage, moisture_in, driest, one.rewet, speed, density, uptake, felt_vacuum)
-        saturation = felt.nip_saturation_felt(
-            self.felt.felt_grammage, loop.felt_moisture_ratio, grammage, moisture_in, driest, full
-        )
-        drainage = felt.nip_drainage_felt(
-            self.felt.felt_grammage, loop.felt_moisture_ratio, grammage, moisture_in, driest, full
-        )
-        filling, suction = self._surface(one.surface, drainage, density, speed, atmospheric_pressure)
-        boxes = self.felt.boxes
-        air = felt.air_flow_box(boxes.slot_width, boxes.face_velocity)
-        box_power = pumping.vacuum_power_isothermal(air, atmospheric_pressure, boxes.vacuum, boxes.efficiency)
-        drag = felt.drag_power_box(boxes.friction_coefficient, boxes.vacuum, boxes.slot_width, speed)
-        return Pressed(
+        loop, full = self._felt(one, web, driest, water.density, state)
+        in_felt = (self.felt.felt_grammage, loop.felt_moisture_ratio, grammage, moisture_in, driest, full)
+        drainage = felt.nip_drainage_felt(*in_felt)
+        return Nipped(
             name=one.name,
             press_impulse=impulse,
             nip_width=width,
@@ -545,73 +573,177 @@ class PressSection(Fields):
             share_rewet=pressing.moisture_share_rewet(driest, one.rewet, grammage),
             water=pressing.water_pressed_out(speed, grammage, moisture_in, out),
             loop=loop,
-            nip_saturation=saturation,
+            nip_saturation=felt.nip_saturation_felt(*in_felt),
             nip_drainage=drainage,
-            void_filling=filling,
-            suction_flow=suction[0],
-            suction_power=suction[1],
-            suction_electricity=pumping.motor_input_power(suction[1], self.motor_efficiency),
-            box_air_flow=air,
-            box_power=box_power,
-            box_electricity=pumping.motor_input_power(box_power, self.motor_efficiency),
-            box_drag=drag,
-            box_drag_electricity=pumping.motor_input_power(drag, self.motor_efficiency),
+            **self._roll(one.surface, drainage, water.density, speed, around.atmospheric_pressure),
+            **self._boxes(speed, around.atmospheric_pressure),
         )
 
-    def _felt(
-        self,
-        grammage: Num,
-        moisture_in: Num,
-        driest: Num,
-        rewet: Num,
-        speed: Num,
-        density: Num,
-        uptake: Num,
-        felt_vacuum: Any,
-    ) -> tuple[Any, Num]:
+    def _felt(self, one: Nip, web: Web, driest: Num, density: Num, state: FeltState) -> tuple[FeltLoop, Num]:
         """The felt's steady run and the water ratio at which it is full in the nip."""
         full = felt.saturated_ratio_felt(self.felt.solidity, self.felt.felt_fibre_density, density)
         boxes = self.felt.boxes
-        if felt_vacuum is None:
+        if state.slot is None:
             end = convention(10.0, "no felt vacuum")
             dwell, time_constant = convention(0.0, "no felt vacuum"), convention(1.0, "no felt vacuum")
         else:
-            end, time_constant = felt_vacuum.felt_end_ratio, felt_vacuum.felt_time_constant
-            dwell = vacuum.dwell_slot(felt_vacuum.slot_width, speed)
+            end, time_constant = state.slot.felt_end_ratio, state.slot.felt_time_constant
+            dwell = vacuum.dwell_slot(state.slot.slot_width, web.speed)
         loop = felt_loop.felt_loop_steady(
             felt_grammage=self.felt.felt_grammage,
-            grammage=grammage,
-            moisture_ratio_in=moisture_in,
+            grammage=web.fibre,
+            moisture_ratio_in=web.moisture_ratio,
             moisture_ratio_pressed=driest,
-            rewet=rewet,
+            rewet=one.rewet,
             shower=self.felt.shower,
             felt_saturated_ratio=full,
             felt_end_ratio=boxes.felt_end_ratio,
-            dwell=felt.dwell_box(boxes.slot_width, speed),
+            dwell=felt.dwell_box(boxes.slot_width, web.speed),
             time_constant=boxes.time_constant,
-            felt_uptake=uptake,
+            felt_uptake=state.uptake,
             vacuum_end_ratio=end,
             vacuum_dwell=dwell,
             vacuum_time_constant=time_constant,
         )
         return loop, full
 
-    def _surface(
-        self, surface: Surface, drainage: Num, density: Num, speed: Num, atmospheric_pressure: Num
-    ) -> tuple[Num, tuple[Num, Num]]:
-        """Void filling, and (air at suction conditions, shaft power) of a suction roll."""
+    def _roll(self, surface: Surface, drainage: Num, density: Num, speed: Num, pressure: Num) -> dict[str, Num]:
+        """How full the roll's voids are, and the air it draws."""
+        void = surface.void()
+        drawn = surface.suction(void, speed, pressure)
         zero = convention(0.0, "no suction in this roll")
-        if isinstance(surface, Plain):
-            return np.float64(np.nan), (zero, zero)
-        if isinstance(surface, Grooved):
-            void = felt.roll_void_grooved(surface.groove_width, surface.groove_depth, surface.groove_pitch)
-            return felt.roll_void_filling(drainage, void, density), (zero, zero)
-        if isinstance(surface, BlindDrilled):
-            void = felt.roll_void_drilled(surface.hole_depth, surface.roll_open_area)
-            return felt.roll_void_filling(drainage, void, density), (zero, zero)
-        void = felt.roll_void_drilled(surface.shell_thickness, surface.roll_open_area)
-        shell = vacuum.ambient_air_flow_shell(void, speed, surface.vacuum, atmospheric_pressure)
-        air = joints.air_flow_with_leakage(shell, surface.leakage_share)
-        at_vacuum = vacuum.air_flow_at_vacuum(air, atmospheric_pressure, surface.vacuum)
-        power = pumping.vacuum_power_isothermal(at_vacuum, atmospheric_pressure, surface.vacuum, surface.efficiency)
-        return felt.roll_void_filling(drainage, void, density), (at_vacuum, power)
+        power = zero if drawn is None else drawn.power
+        return {
+            "void_filling": np.float64(np.nan) if void is None else felt.roll_void_filling(drainage, void, density),
+            "suction_flow": zero if drawn is None else drawn.flow,
+            "suction_power": power,
+            "suction_electricity": pumping.motor_input_power(power, self.motor_efficiency),
+        }
+
+    def _boxes(self, speed: Num, pressure: Num) -> dict[str, Num]:
+        """Air, power and drag of the felt's suction boxes."""
+        boxes = self.felt.boxes
+        air = felt.air_flow_box(boxes.slot_width, boxes.face_velocity)
+        power = pumping.vacuum_power_isothermal(air, pressure, boxes.vacuum, boxes.efficiency)
+        drag = felt.drag_power_box(boxes.friction_coefficient, boxes.vacuum, boxes.slot_width, speed)
+        return {
+            "box_air_flow": air,
+            "box_power": power,
+            "box_electricity": pumping.motor_input_power(power, self.motor_efficiency),
+            "box_drag": drag,
+            "box_drag_electricity": pumping.motor_input_power(drag, self.motor_efficiency),
+        }
+
+    def limits(self, asked: Asked) -> Iterable[Duty | Fixed]:
+        """The felt is not full in a nip; each line load within its certificate."""
+        yield asked.duty(
+            "felt", "nip_saturation", np.float64(1.0), value=_worst_saturation,
+            margin=lambda p: 1 - _worst_saturation(p), status="computed",
+        )  # fmt: skip
+        for one in self.nip:
+            yield from one.limits(asked)
+
+
+def _worst_saturation(parts: Parts) -> Num:
+    return np.max(np.stack([np.asarray(n.nip_saturation) for n in parts.press.nips]), axis=0)
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Pressed(Done):
+    """The press at work."""
+
+    STAGE = "press"
+
+    part: PressSection
+    nips: tuple[Nipped, ...]
+    steamed: Steamed | None
+    """What a steam box did, or None."""
+
+    def values(self) -> Mapping[str, Num]:
+        """Those of the last nip."""
+        last = self.nips[-1]
+        return {
+            "dryness_press": last.dryness,
+            "press_impulse": last.press_impulse,
+            "nip_pressure": last.nip_pressure,
+            "nip_saturation": last.nip_saturation,
+            "share_flow": last.share_flow,
+            "share_rewet": last.share_rewet,
+        }
+
+    def stations(self) -> Iterable[Station]:
+        """Behind every nip."""
+        web = self.out
+        for one in self.nips:
+            yield Station(
+                name=one.name, dryness=one.dryness, moisture_ratio=one.moisture_ratio_out, grammage=web.fibre,
+                temperature=web.temperature, speed=web.speed,
+            )  # fmt: skip
+
+    def streams(self) -> Iterable[Stream]:
+        """Steam in, water per nip into the felt, the web to the dryer, showers on the felt."""
+        web, before, felt_ = self.out, self.into.moisture_ratio, self.part.felt
+        if self.steamed is not None:
+            assert self.part.steam_box is not None
+            steam = self.steamed.condensate * web.speed
+            enthalpy = self.part.steam_box.steam_enthalpy
+            yield Stream(id="steam_box", source=OUTSIDE, sink="press", water=steam, heat=steam * enthalpy)
+            before = self.steamed.moisture_ratio
+        for one in self.nips:
+            out = Wet.at(web.temperature, water=before * web.fibre_flow - one.moisture_ratio_out * web.fibre_flow)
+            yield out.stream("nip_water", "press", "felt", of=one.name, temperature=web.temperature)
+            before = one.moisture_ratio_out
+        on = Wet.at(web.temperature, fibre=web.fibre_flow, fines=web.fines_flow, water=before * web.fibre_flow)
+        yield on.stream("web_pressed", "press", "yankee", temperature=web.temperature)
+        showers = Wet.at(felt_.shower_temperature, water=felt_.shower * web.speed * len(self.nips))
+        yield showers.stream("felt_shower", OUTSIDE, "felt", temperature=felt_.shower_temperature)
+
+    def air(self) -> Iterable[Drawn]:
+        """Air of suction rolls and felt boxes."""
+        for one, part in zip(self.nips, self.part.nip, strict=True):
+            if isinstance(part.surface, SuctionDrilled):
+                yield Drawn(
+                    of=one.name, flow=one.suction_flow, vacuum=part.surface.vacuum, power=one.suction_power
+                )  # fmt: skip
+            yield Drawn(
+                of=said("stations", "felt_boxes", one.name), flow=one.box_air_flow, vacuum=self.part.felt.boxes.vacuum,
+                power=one.box_power,
+            )  # fmt: skip
+
+    def consumers(self) -> Iterable[Use]:
+        """Steam box, suction rolls, felt boxes and the drag on them."""
+        box = self.part.steam_box
+        if box is not None:
+            flow = balance.water_flow_from_area(box.steam_dose, self.out.speed)
+            power = joints.power_of_steam(flow, box.steam_enthalpy)
+            yield Use(id="steam_box", stage="press", kind="steam", power=power)
+        for one, part in zip(self.nips, self.part.nip, strict=True):
+            users = {"felt_boxes": one.box_electricity, "felt_drag": one.box_drag_electricity}
+            if isinstance(part.surface, SuctionDrilled):
+                users = {"roll_vacuum": one.suction_electricity, **users}
+            for id, power in users.items():
+                yield Use(id=id, of=one.name, stage="press", kind="electricity", power=power)
+
+    def fresh_water(self) -> Iterable[Num]:
+        """Showers on the felt."""
+        yield balance.water_flow_from_area(self.part.felt.shower, self.out.speed)
+
+    def notes(self, notes: Notes) -> None:
+        """A felt that is full, rewet that counts, the model's blind spots."""
+        for one, part in zip(self.nips, self.part.nip, strict=True):
+            saturation, name = np.asarray(one.nip_saturation), one.name
+            notes.when((saturation > 0.95) & (saturation <= 1), name, "unusual", "felt_nearly_full")
+            notes.when(saturation > 1, name, "limit", "felt_full")
+            notes.when(np.asarray(one.share_rewet) > 0.3, name, "information", "rewet_counts")
+            notes.when(
+                (np.asarray(self.part.dewatering.water_retention_value) == 0)
+                & ((np.asarray(one.press_impulse) > 10e3) | (np.asarray(one.dryness) > 0.48)),
+                name, "unusual", "press_model_beyond",
+            )  # fmt: skip
+            wetter = np.asarray(one.moisture_ratio_out) > np.asarray(one.moisture_ratio_in)
+            notes.when(wetter, name, "limit", "rewet_exceeds")
+            if part.on_yankee and part.line_load_limit is None:
+                notes.when(True, name, "limit", "line_load_not_checked")
+        notes.when(True, "press", "blind spot", "press_blind")
+        if notes.status("press.dewatering.specific_permeability") != "measured":
+            notes.when(True, "press", "assumed", "press_not_calibrated")

@@ -2,14 +2,22 @@
 
 from __future__ import annotations
 
+import dataclasses
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Annotated
 
+from thinstock.formula.traced import convention
+from thinstock.machine.demand import Demand
+from thinstock.machine.part import Done, Part
+from thinstock.machine.told import Station, said
+from thinstock.machine.web import Around, Web
+from thinstock.relations import balance, creping, joints, pressing
 from thinstock.words.quantity import Fields, Num, Q, Words
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
-class Reel(Fields):
+class Reel(Part):
     """What is wound up."""
 
     trim_width: Annotated[Num, Q("trim_width", possible=(0.05, 12), usual=(2, 8.5), unit="m", status="required")] = 5.4
@@ -17,6 +25,49 @@ class Reel(Fields):
         Num,
         Q("efficiency", possible=(0.05, 1), usual=(0.8, 1.0), label="time efficiency × (1 − reel waste)"),
     ] = 1.0
+
+    def production(self, demand: Demand, width: Num) -> Num:
+        """What is wound up while running, shared over the machine's width, kg/(s m)."""
+        whole = creping.production_reel(
+            demand.reel_grammage, demand.reel_speed, self.trim_width, convention(1.0, "while running")
+        )
+        return balance.flow_shared_over_width(whole, width)
+
+    def places(self) -> Iterable[str]:
+        """The reel."""
+        return (said("stations", "reel"),)
+
+    def run(self, web: Web, around: Around) -> tuple[Web, Wound]:
+        """The sheet at reel speed: shorter by the crepe, heavier for it."""
+        speed = around.demand.reel_speed
+        fibre = joints.grammage_at_speed(web.fibre, web.speed, speed)
+        out = dataclasses.replace(web, carrier="reel", speed=speed, fibre=fibre)
+        return out, Wound(into=web, out=out, around=around, part=self)
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Wound(Done):
+    """The reel at work."""
+
+    part: Reel
+
+    def values(self) -> Mapping[str, Num]:
+        """Production, while running and over time."""
+        reel, demand, width = self.part, self.around.demand, self.out.width
+        return {
+            "production": balance.machine_flow(reel.production(demand, width), width),
+            "production_average": creping.production_reel(
+                demand.reel_grammage, demand.reel_speed, reel.trim_width, reel.efficiency
+            ),
+        }
+
+    def stations(self) -> Iterable[Station]:
+        """The reel."""
+        web = self.out
+        yield Station(
+            name=said("stations", "reel"), dryness=pressing.dryness_from_moisture_ratio(web.moisture_ratio), moisture_ratio=web.moisture_ratio,
+            grammage=web.fibre, temperature=web.temperature, speed=web.speed,
+        )  # fmt: skip
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
