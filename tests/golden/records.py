@@ -10,7 +10,7 @@ from urllib.parse import quote
 import numpy as np
 
 import thinstock
-from golden.ask import answered, command, drawing, got, lines, numbers, page, parsed, tables, talk, told, written
+from golden.ask import answered, drawing, got, lines, numbers, parsed, tables, talk, told, written
 
 MACHINES = tuple(machine.name for machine in thinstock.machines())
 PAGES = ("machine", "sheet", "formers", "options", "survey", "study", "class")
@@ -259,9 +259,3 @@ def _all() -> dict[str, Callable[[], Any]]:
 
 RECORDS = _all()
 """Every record: the name of its file and what makes it anew (a text for `.txt`, a value of JSON for `.json`)."""
-
-
-def warm() -> None:
-    """Compile what is compiled once, outside of every measurement."""
-    command("run", MACHINES[0])
-    page()
