@@ -115,7 +115,7 @@ def walk(machine: Any, formed: Any, start: Pose, turned: float) -> Track:
 
 def _lengths(forming: Any, formed: Any) -> list[list[float]]:
     """Lengths of the march's elements, per listed element."""
-    made, rows = forming.build(formed.around)
+    made, rows = forming.build(formed.arriving)
     return [[float(e.length) for e in made[a:b]] for _, a, b in rows]
 
 

@@ -98,7 +98,7 @@ def drainage(result: Any, count: int = 90, resistance_factor: float | None = Non
     """What has drained and been laid down at places along the former: the march cut off at each of them."""
     machine, wet = result.machine, result.wet
     stock, formed = machine.stock, wet.formed
-    elements, _ = machine.forming.build(formed.around)
+    elements, _ = machine.forming.build(formed.arriving)
     lengths = np.array([float(e.length) for e in elements])
     starts = np.concatenate([[0.0], np.cumsum(lengths)[:-1]])
     places = _places(lengths, starts, count, formed)

@@ -27,8 +27,8 @@ from thinstock.words.quantity import Num, Q
 
 if TYPE_CHECKING:
     from thinstock.machine.duty import Asked, Duty, Fixed
-    from thinstock.machine.parts import Parts
     from thinstock.machine.notes import Notes
+    from thinstock.machine.parts import Parts
 
 HOTTEST = 783.15
 """Hottest hood air a search tries where no limit is given, K."""
@@ -59,10 +59,8 @@ class Drying(Done):
 
     def values(self) -> Mapping[str, Num]:
         """Dryness reached and water evaporated."""
-        wanted = self.around.demand.reel_dryness
         return {
             "reel_moisture": joints.moisture_from_dryness(self.dryness_out),
-            "reel_moisture_wanted": joints.moisture_from_dryness(wanted),
             "reel_dryness_reached": self.dryness_out,
             "hold_status": self.status,
             "evaporation": self.evaporation,
@@ -89,13 +87,12 @@ class SteadyDryer(Part):
         Num,
         Q("speed", possible=(0.05, 60), usual=(0.5, 35), unit="m/min", status="required", uncertainty=0.002),
     ]
-    width: Annotated[Num, Q("face_width", possible=(0.1, 12), usual=(2, 10), unit="m")] = 5.6
+    width: Annotated[Num, Q("face_width", possible=(0.1, 12), unit="m")] = 5.6
     heat_per_water: Annotated[
         Num,
         Q(
-            "latent_heat",
+            "heat_per_water",
             possible=(1e6, 2e7),
-            usual=(2.7e6, 4.5e6),
             unit="MJ/kg",
             label="heat per kilogram of water evaporated",
             uncertainty=0.1,

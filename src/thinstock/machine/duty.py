@@ -93,6 +93,7 @@ class Duty(Named):
     always: bool = False
     """True where its margin says by itself that no sheet is formed."""
 
+
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Fixed(Named):
     """A limit that needs no search: a lowest or a rated speed, the window of practice, or a load that hangs on none."""

@@ -24,12 +24,12 @@ from thinstock.machine.part import Done, Part
 from thinstock.machine.told import OUTSIDE, Station, Stream, Wet, said, thrown
 from thinstock.machine.web import Around, Free, Web
 from thinstock.relations import balance, joints, mat
-from thinstock.words.quantity import Fields, Num, Q, Words
+from thinstock.words.quantity import ANY, Fields, Num, Q, Words
 
 if TYPE_CHECKING:
     from thinstock.machine.duty import Asked
-    from thinstock.machine.parts import Parts
     from thinstock.machine.notes import Notes
+    from thinstock.machine.parts import Parts
     from thinstock.machine.vacuum import Slot
 
 Rows = tuple[tuple[str, int, int], ...]
@@ -48,20 +48,15 @@ class Fabric(Fields):
         Q(
             "air_permeability",
             possible=(0.05, 12),
-            usual=(2.5, 4.5),
             unit="m/s",
             status="from memory",
             source="COMMON_PRACTICE",
             uncertainty=0.08,
         ),
     ] = 3.556
-    test_pressure: Annotated[
-        Num, Q("test_pressure", possible=(10, 1000), usual=(90, 210), unit="Pa", status="common practice")
-    ] = 124.5
-    viscous_share: Annotated[Num, Q("viscous_share", possible=(0, 1), usual=(0.2, 0.8), spread=0.25)] = 0.5
-    fabric_mass: Annotated[
-        Num, Q("fabric_mass", possible=(0, 5), usual=(0.2, 0.8), unit="kg/m2", status="from memory")
-    ] = 0.4
+    test_pressure: Annotated[Num, Q("test_pressure", possible=(10, 1000), unit="Pa", status="common practice")] = 124.5
+    viscous_share: Annotated[Num, Q("viscous_share", possible=(0, 1), spread=0.25)] = 0.5
+    fabric_mass: Annotated[Num, Q("fabric_mass", possible=(0, 5), unit="kg/m2", status="from memory")] = 0.4
 
     def resistance(self) -> tuple[Num, Num]:
         """Viscous (1/m) and inertial (1) resistance, from the air test and the share of it that is viscous."""
@@ -79,18 +74,18 @@ class StabilityWindow(Fields):
     """Where practice runs this former: no source, at least ±30 %, not computed."""
 
     speed_low: Annotated[
-        Num, Q("speed", possible=(0, 60), unit="m/min", status="common practice", source="COMMON_PRACTICE")
+        Num, Q("speed", possible=(0, 60), unit="m/min", status="common practice", source="COMMON_PRACTICE", usual=ANY)
     ] = 0.0
     speed_high: Annotated[
-        Num, Q("speed", possible=(0, 60), unit="m/min", status="common practice", source="COMMON_PRACTICE")
+        Num, Q("speed", possible=(0, 60), unit="m/min", status="common practice", source="COMMON_PRACTICE", usual=ANY)
     ] = 60.0
     consistency_low: Annotated[
         Num,
-        Q("consistency", possible=(0, 0.05), unit="%", status="common practice", source="COMMON_PRACTICE"),
+        Q("consistency", possible=(0, 0.05), unit="%", status="common practice", source="COMMON_PRACTICE", usual=ANY),
     ] = 0.0
     consistency_high: Annotated[
         Num,
-        Q("consistency", possible=(0, 0.05), unit="%", status="common practice", source="COMMON_PRACTICE"),
+        Q("consistency", possible=(0, 0.05), unit="%", status="common practice", source="COMMON_PRACTICE", usual=ANY),
     ] = 0.05
     reason: Annotated[str, Words("what practice gives as the reason of the upper end")] = ""
 
@@ -116,6 +111,7 @@ class Forming(Part):
             integer=True,
             label="sheet transfers to the Yankee or dryer",
             status="derived",
+            usual=ANY,
         ),
     ] = 1
     carrier: Annotated[str, Words("fabric on which the sheet leaves: wire or felt")] = "felt"
@@ -138,9 +134,7 @@ class Forming(Part):
         if self.carrier not in ("wire", "felt"):
             yield Fault(field="carrier", value=repr(self.carrier), bound="must be 'wire' or 'felt'")
 
-    def arriving(
-        self, *, speed: Num, density: Num, stock_depth: Num, jet_thickness: Num, jet_speed: Num
-    ) -> Arriving:
+    def arriving(self, *, speed: Num, density: Num, stock_depth: Num, jet_thickness: Num, jet_speed: Num) -> Arriving:
         """What the elements must know of the stock."""
         viscous, inertia = self.wire.resistance()
         return Arriving(speed, density, stock_depth, jet_thickness, jet_speed, viscous, inertia, self.wire.fabric_mass)
@@ -248,9 +242,7 @@ class Forming(Part):
                 return entry._replace(wrap=joints.angle_of_arc(dry_line, entry.radius)) if i == 0 else entry
         return Entry(nan, nan, nan)
 
-    def _shares(
-        self, drained: Drained, rows: Rows, count: int, single: bool
-    ) -> tuple[Num, Num, Num]:
+    def _shares(self, drained: Drained, rows: Rows, count: int, single: bool) -> tuple[Num, Num, Num]:
         """Which share of the white water and of its fibre each listed element takes; what a felt takes of it."""
         water = np.asarray(drained.white_water)
         fibre = np.asarray(drained.white_water_fibre)
@@ -468,9 +460,7 @@ class Formed(Done):
         if np.any(np.isfinite(np.asarray(self.stock_depth_held))):
             too_deep = np.asarray(free.depth) > np.asarray(self.stock_depth_held)
             notes.when(too_deep, forming, "information", "stock_deeper_than_tension")
-            notes.when(
-                np.asarray(free.jet_speed) < np.asarray(self.jet_speed_lowest), forming, "limit", "jet_too_slow"
-            )
+            notes.when(np.asarray(free.jet_speed) < np.asarray(self.jet_speed_lowest), forming, "limit", "jet_too_slow")
         notes.when(np.asarray(self.flux_highest) > 3.0, forming, "unusual", "flux_high")
         if notes.status("stock.resistance_factor") in ("assumed", ""):
             notes.when(True, forming, "assumed", "drainage_not_calibrated")

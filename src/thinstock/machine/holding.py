@@ -6,6 +6,7 @@ import dataclasses
 from typing import TYPE_CHECKING
 
 import numpy as np
+from numpy.typing import NDArray
 
 from thinstock.formula.label import Array, worksheet
 from thinstock.words.quantity import Num
@@ -28,7 +29,7 @@ class _Gaps:
         self.aim = np.broadcast_to(machine.grade.reel_dryness, (cases,)).astype(float)
         self.columns = {n: v for n, v in self.quiet.addresses() if isinstance(v, np.ndarray) and v.ndim == 1}
 
-    def __call__(self, speed: Array, rows: Array) -> Array:
+    def __call__(self, speed: Array, rows: NDArray[np.intp]) -> Array:
         from thinstock.machine.run import run_line, surroundings
 
         changes = {name: v[rows] for name, v in self.columns.items()}
@@ -59,7 +60,7 @@ def held_by_speed(machine: Machine, *, fast: bool) -> tuple[Machine, Num]:
 
 
 def _false_position(
-    gap: _Gaps, below: tuple[Array, Array], above: tuple[Array, Array], rows: Array, close: float
+    gap: _Gaps, below: tuple[Array, Array], above: tuple[Array, Array], rows: NDArray[np.intp], close: float
 ) -> Array:
     """Speeds at which the gap closes, case by case; an end that stays is weighed half (Illinois)."""
     (low, g_low), (high, g_high) = below, above

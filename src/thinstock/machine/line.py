@@ -11,21 +11,24 @@ import dataclasses
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from itertools import pairwise
-from typing import Annotated, Any
+from typing import Annotated, Any, NamedTuple
 
 import numpy as np
 
 from thinstock.errors import Fault, Refused
 from thinstock.formula.label import worksheet
+from thinstock.machine.dryer import SteadyDryer, YankeeDryer
 from thinstock.machine.forming import Forming
 from thinstock.machine.grade import Grade
 from thinstock.machine.headbox import Headbox
 from thinstock.machine.hood import Hood
-from thinstock.machine.loop import Loop, SteadyDryer
+from thinstock.machine.loop import Circuit, Loop
+from thinstock.machine.nodes import Node, felt, vacuum_pumps
+from thinstock.machine.part import Part
 from thinstock.machine.press import PressSection
 from thinstock.machine.reel import Prices, Reel
 from thinstock.machine.result import Result
-from thinstock.machine.run import run_chain
+from thinstock.machine.run import run_machine
 from thinstock.machine.site import Site
 from thinstock.machine.stock import Stock
 from thinstock.machine.vacuum import VacuumSection
@@ -38,6 +41,15 @@ CLEARANCE = 0.2
 """Free gap between two rolls on one Yankee, m (assumed)."""
 
 HOLDERS = ("hood temperature", "steam pressure", "speed", "nothing")
+
+
+class Place(NamedTuple):
+    """A part in the line, by the name under which a run keeps what it did."""
+
+    name: str
+    part: Part
+    nodes: tuple[Node, ...] = ()
+    """Nodes behind it."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -166,6 +178,22 @@ class Machine(Fields):
         assert self.dryer is not None
         return self.dryer.width
 
+    @property
+    def line(self) -> tuple[Place, ...]:
+        """The parts in the order of the sheet, with the nodes behind them."""
+        if self.yankee is not None and self.hood is not None:
+            dryer: Part = YankeeDryer(yankee=self.yankee, hood=self.hood)
+        else:
+            assert self.dryer is not None
+            dryer = self.dryer
+        return (
+            Place("loop", Circuit(loop=self.loop, headbox=self.headbox, forming=self.forming)),
+            Place("vacuum", self.vacuum),
+            Place("press", self.press, (felt, vacuum_pumps)),
+            Place("dryer", dryer),
+            Place("reel", self.reel),
+        )
+
     def addresses(self) -> list[tuple[str, Any]]:
         """Every value with its address."""
         return address.listing(self)
@@ -217,5 +245,4 @@ class Machine(Fields):
 
     def run(self, *, fast: bool = False) -> Result:
         """Run the machine. `fast` takes the coarse dryer steps made for sweeps (error of dryness about 2e-4)."""
-        result: Result = run_chain(self, fast=fast)
-        return result
+        return run_machine(self, fast=fast)

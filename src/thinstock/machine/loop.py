@@ -36,10 +36,8 @@ FIRST_DRYNESS = np.float64(0.12)
 class Loop(Fields):
     """White-water loop, screens and showers of the wire."""
 
-    reject_share: Annotated[Num, Q("reject_share", possible=(0, 0.5), usual=(0.005, 0.03), unit="%")] = 0.015
-    wire_shower: Annotated[
-        Num, Q("shower_flow", possible=(0, 50), usual=(0.5, 6), unit="kg/(s m)", label="showers on the wire")
-    ] = 2.5
+    reject_share: Annotated[Num, Q("reject_share", possible=(0, 0.5), unit="%")] = 0.015
+    wire_shower: Annotated[Num, Q("shower_flow", possible=(0, 50), unit="kg/(s m)", label="showers on the wire")] = 2.5
     wire_shower_temperature: Annotated[
         Num, Q("water_temperature", possible=(274.15, 368.15), usual=(283.15, 333.15), unit="degC")
     ] = 313.15
@@ -48,7 +46,6 @@ class Loop(Fields):
         Q(
             "silo_mass",
             possible=(1, 1e8),
-            usual=(1e4, 3e5),
             unit="t",
             optional=True,
             label="stock in silo and pit",
@@ -145,6 +142,10 @@ class Circulated(Done):
         """Retention and what else the loop brings to the headbox."""
         assert self.around.loop is not None
         return self.around.loop
+
+    def onward(self, around: Around) -> Around:
+        """What the former leaves for those behind it."""
+        return self.formed.onward(around.with_(loop=self.state))
 
     def values(self) -> Mapping[str, Num]:
         """Retention, composition, return; with those of headbox and former."""

@@ -13,14 +13,14 @@ from thinstock.machine.part import Done, Part
 from thinstock.machine.told import Station, said
 from thinstock.machine.web import Around, Web
 from thinstock.relations import balance, creping, joints, pressing
-from thinstock.words.quantity import Fields, Num, Q, Words
+from thinstock.words.quantity import ANY, Fields, Num, Q, Words
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Reel(Part):
     """What is wound up."""
 
-    trim_width: Annotated[Num, Q("trim_width", possible=(0.05, 12), usual=(2, 8.5), unit="m", status="required")] = 5.4
+    trim_width: Annotated[Num, Q("trim_width", possible=(0.05, 12), unit="m", status="required")] = 5.4
     efficiency: Annotated[
         Num,
         Q("efficiency", possible=(0.05, 1), usual=(0.8, 1.0), label="time efficiency × (1 − reel waste)"),
@@ -65,7 +65,8 @@ class Wound(Done):
         """The reel."""
         web = self.out
         yield Station(
-            name=said("stations", "reel"), dryness=pressing.dryness_from_moisture_ratio(web.moisture_ratio), moisture_ratio=web.moisture_ratio,
+            name=said("stations", "reel"), dryness=pressing.dryness_from_moisture_ratio(web.moisture_ratio),
+            moisture_ratio=web.moisture_ratio,
             grammage=web.fibre, temperature=web.temperature, speed=web.speed,
         )  # fmt: skip
 
@@ -77,7 +78,7 @@ class Prices(Fields):
     currency: Annotated[str, Words("name of the currency and the year of the prices")] = ""
     electricity: Annotated[
         Num,
-        Q("price_energy", possible=(0, 1e-5), unit="money/MWh", optional=True, label="electricity, per MWh"),
+        Q("price_energy", possible=(0, 1e-5), unit="money/MWh", optional=True, label="electricity, per MWh", usual=ANY),
     ] = None
     steam: Annotated[
         Num,
@@ -87,6 +88,7 @@ class Prices(Fields):
             unit="money/MWh",
             optional=True,
             label="heat in steam, per MWh",
+            usual=ANY,
         ),
     ] = None
     gas: Annotated[
@@ -97,8 +99,9 @@ class Prices(Fields):
             unit="money/MWh",
             optional=True,
             label="gas, per MWh lower heating value",
+            usual=ANY,
         ),
     ] = None
     fresh_water: Annotated[
-        Num, Q("price_mass", possible=(0, 1), unit="money/t", optional=True, label="fresh water, per tonne")
+        Num, Q("price_mass", possible=(0, 1), unit="money/t", optional=True, label="fresh water, per tonne", usual=ANY)
     ] = None

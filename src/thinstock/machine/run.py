@@ -8,9 +8,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-import numpy as np
-
-from thinstock.formula.label import RangeWatch, range_watch, worksheet
+from thinstock.formula.label import range_watch, worksheet
 from thinstock.machine.demand import demand
 from thinstock.machine.gather import gathered
 from thinstock.machine.holding import held_by_speed

@@ -160,9 +160,8 @@ def _surplus(machine: Machine, network: MachineNetwork, given: Mapping[str, floa
     """Heat that comes in less heat that goes out, W, at an evaporation."""
     hood, yankee, site = machine.hood, machine.yankee, machine.site
     assert hood is not None and yankee is not None
-    dry, wet, width = network.result.dry, network.result.wet, network.width
-    assert dry is not None
-    dried = dry.dried
+    parts, width = network.result.parts, network.width
+    dry, dried = parts.dryer, parts.yankee
     fibre = given["solids"]
     left = fibre * (1.0 / given["dryness"] - 1.0)
     latent = float(steam.latent_heat_fit(dried.steam_temperature))
@@ -175,7 +174,7 @@ def _surplus(machine: Machine, network: MachineNetwork, given: Mapping[str, floa
     make_up = float(humid_air.enthalpy_mixture(given["make_up_temperature"], site.room_humidity))
     out = float(humid_air.enthalpy_mixture(given["exhaust_temperature"], given["humidity"]))
     fuel = given["gas"] + burnt * constants.vaporisation_enthalpy_ice_point
-    sheet_in = _wet_heat(fibre, left + evaporation, float(wet.temperature_pressed))
+    sheet_in = _wet_heat(fibre, left + evaporation, float(parts.press.out.temperature))
     sheet_out = _wet_heat(fibre, left, float(dry.sheet_temperature))
     losses = given["losses"] * width * float(dried.hood_loss + dried.desorption_heat)
     came = sheet_in + contact + fuel + width * float(dried.fan_heat) + (air - leak) * make_up + leak * room

@@ -14,7 +14,8 @@ import numpy as np
 
 from thinstock.formula.label import Array, worksheet
 from thinstock.machine.line import Machine
-from thinstock.machine.result import Result, Stream
+from thinstock.machine.result import Result
+from thinstock.machine.told import Stream
 
 UNBOUND = ("yankee.steam_pressure_limit", "hood.air_temperature_limit")
 """Limits that a trial value may step over by a hair while slopes are taken; never in the machine that is given back."""

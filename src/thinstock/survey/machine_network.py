@@ -15,7 +15,8 @@ import numpy as np
 from thinstock.errors import Fault
 from thinstock.formula.label import worksheet
 from thinstock.machine.line import Machine
-from thinstock.machine.result import Result, Stream
+from thinstock.machine.result import Result
+from thinstock.machine.told import Stream
 from thinstock.survey.faults import SurveyError
 from thinstock.survey.network import HEAT, OUTSIDE, Network, network_from_streams
 from thinstock.survey.table import Reading

@@ -12,7 +12,8 @@ from typing import Any
 
 from thinstock.machine.limits import Limits
 from thinstock.machine.line import Machine
-from thinstock.machine.result import Result, Stream, WaterPrice
+from thinstock.machine.result import Result
+from thinstock.machine.told import Stream, WaterPrice
 from thinstock.tell import export
 from thinstock.words import nomenclature, units
 from thinstock.words.figures import HELD_TOGETHER, Edge, figure
