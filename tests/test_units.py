@@ -70,6 +70,8 @@ BASE = {
     "humidity": "",
     "drainability": "",
     "length": "m",
+    "per time": "1/s",
+    "surface tension": "N/m",
     "area": "m**2",
     "volume": "m**3",
     "freeness": "m**3",
