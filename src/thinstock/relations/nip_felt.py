@@ -85,8 +85,9 @@ def specific_filtration_resistance_press(
     """Filtration resistance of the web in the nip at one moisture, to set beside that of its mat.
 
     Picture: the mat of the former, closed further and further. Infinite at the equilibrium moisture. Use for:
-    comparing former and press. Not for: reckoning the press from the mat: an anchored set resists 10 to 100 times
-    as much. In print: nothing. Made from: A x^(n+1) as permeability times mat consistency.
+    comparing former and press. Not for: reckoning the press from the mat: an anchored set resists about ten times
+    as much while moist and a hundred times or more when dry. In print: nothing. Made from: A x^(n+1) as permeability
+    times mat consistency.
     """
     x = np.maximum(moisture_ratio - equilibrium_moisture, 0.0)
     with np.errstate(divide="ignore"):
@@ -150,45 +151,6 @@ def impulse_spent_in_web(
     return kinematic_viscosity * w**2 / (permeability_exponent * specific_permeability) * (after - before)
 
 
-def pressed_through_felt(
-    moisture_ratio: Num,
-    press_impulse: Num,
-    grammage: Num,
-    kinematic_viscosity: Num,
-    specific_permeability: Num,
-    permeability_exponent: Num,
-    equilibrium_moisture: Num,
-    felted_sides: Num,
-    felt_resistance: Num,
-    felt_room: Num,
-) -> Num:
-    """The search of `moisture_pressed_felt`, for numbers, arrays and the compiled kernel alike.
-
-    Starts at the wetter of two nips, one without felt and one without web: both are drier than the answer, the
-    misfit falls and is convex, so Newton's steps climb to it from one side.
-    """
-    inside = moisture_ratio > equilibrium_moisture
-    n, w = permeability_exponent, grammage / felted_sides
-    start = np.where(inside, moisture_ratio - equilibrium_moisture, 1.0)
-    web = kinematic_viscosity * w * w / (n * specific_permeability)
-    felt = kinematic_viscosity * felt_resistance
-    full = np.maximum(felt_room, 0.0)
-    room = np.where(full > 0.0, full, 1.0)
-    most = press_impulse / np.where(felt > 0.0, felt, 1.0)
-    soaked = np.where(2.0 * most < full, np.sqrt(2.0 * full * most), most + 0.5 * full)
-    soaked = np.where(felt > 0.0, soaked, w * start)
-    before = start**-n
-    x = np.maximum((before + press_impulse / web) ** (-1.0 / n), start - soaked / w)
-    for _ in range(_STEPS):
-        water = w * (start - x)
-        filled = np.minimum(water, full)
-        share = np.where(full > 0.0, filled / room, 1.0)
-        rest = x**-n
-        misfit = web * (rest - before) + felt * (0.5 * filled * share + water - filled) - press_impulse
-        x = x + misfit / (web * n * rest / x + felt * w * share)
-    return np.where(inside, equilibrium_moisture + x, moisture_ratio)
-
-
 @relation(
     gives="moisture_ratio_pressed",
     kind="equation",
@@ -221,21 +183,29 @@ def moisture_pressed_felt(
     Picture: one push through two sponges in a row; the second fills up on the way. Use for: any nip on a felt; with
     no felt resistance it is `moisture_pressed_decreasing_permeability`. A web drier than its equilibrium stays as it
     came. Not for: crushing or felt roughness. `felt_room` is the free water room of one felt. In print: nothing.
-    Made from: dM/dJ = -1/(ν W²/(A x^(n+1)) + ν W R) with R growing as the felt fills; eight Newton steps on its
-    integral.
+    Made from: dM/dJ = -1/(ν W²/(A x^(n+1)) + ν W R) with R growing as the felt fills. Its integral falls and is
+    convex, so eight Newton steps climb to the root from the wetter of two nips, one without felt and one without web.
     """
-    return pressed_through_felt(
-        moisture_ratio,
-        press_impulse,
-        grammage,
-        kinematic_viscosity,
-        specific_permeability,
-        permeability_exponent,
-        equilibrium_moisture,
-        felted_sides,
-        felt_resistance,
-        felt_room,
-    )[()]
+    inside = np.greater(moisture_ratio, equilibrium_moisture)
+    n, w = permeability_exponent, grammage / felted_sides
+    start = np.where(inside, moisture_ratio - equilibrium_moisture, 1.0)
+    web = kinematic_viscosity * w * w / (n * specific_permeability)
+    felt = kinematic_viscosity * felt_resistance
+    full = np.maximum(felt_room, 0.0)
+    room = np.where(full > 0.0, full, 1.0)
+    most = press_impulse / np.where(np.greater(felt, 0.0), felt, 1.0)
+    soaked = np.where(2.0 * most < full, np.sqrt(2.0 * full * most), most + 0.5 * full)
+    soaked = np.where(np.greater(felt, 0.0), soaked, w * start)
+    before = start**-n
+    x = np.maximum((before + press_impulse / web) ** (-1.0 / n), start - soaked / w)
+    for _ in range(_STEPS):
+        water = w * (start - x)
+        filled = np.minimum(water, full)
+        share = np.where(full > 0.0, filled / room, 1.0)
+        rest = x**-n
+        misfit = web * (rest - before) + felt * (0.5 * filled * share + water - filled) - press_impulse
+        x = x + misfit / (web * n * rest / x + felt * w * share)
+    return np.where(inside, equilibrium_moisture + x, moisture_ratio)[()]
 
 
 # --- what comes back, and the best weight
