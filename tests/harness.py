@@ -26,8 +26,9 @@ import pint
 
 import thinstock.kernels
 import thinstock.relations
-from thinstock import constants, expression, nomenclature, units
-from thinstock.relation import RELATIONS, Label, label_of
+from thinstock.formula import expression
+from thinstock.formula.label import RELATIONS, Label, label_of
+from thinstock.words import constants, nomenclature, units
 
 TESTS = Path(__file__).parent
 BROKEN: dict[str, Exception] = {}

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from scipy.integrate import solve_ivp
 from scipy.optimize import brentq
 
-from thinstock.relation import worksheet
+from thinstock.formula.label import worksheet
 from thinstock.relations import felt, felt_loop, mat, nip, pressing
 
 NU = 0.658e-6

@@ -8,9 +8,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from thinstock import constants
-from thinstock.constants import ice_point
-from thinstock.relation import Num, relation
+from thinstock.formula.label import Num, relation
 from thinstock.relations.felt_state import (
     felt_drain_rate,
     felt_end_ratio_vacuum,
@@ -21,6 +19,8 @@ from thinstock.relations.felt_state import (
     felt_saturation_free,
     felt_time_constant,
 )
+from thinstock.words import constants
+from thinstock.words.constants import ice_point
 
 __all__ = [
     "air_flow_box",

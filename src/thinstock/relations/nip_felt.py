@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from thinstock.relation import Num, relation
+from thinstock.formula.label import Num, relation
 
 _MODEL = "decreasing permeability, web and felt in series"
 _STEPS = 8

@@ -13,7 +13,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from thinstock.relation import Num, relation
+from thinstock.formula.label import Num, relation
 from thinstock.relations.nip_felt import (
     contact_time_after_peak,
     dryness_form_half_range,

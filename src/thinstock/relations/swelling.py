@@ -10,9 +10,9 @@ from __future__ import annotations
 
 import numpy as np
 
-from thinstock.constants import value
-from thinstock.relation import Num, relation
+from thinstock.formula.label import Num, relation
 from thinstock.relations.mat import specific_filtration_resistance_davies
+from thinstock.words.constants import value
 
 mat_reference_pressure = value("mat_reference_pressure")
 
