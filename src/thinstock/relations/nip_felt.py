@@ -13,7 +13,7 @@ from thinstock.formula.label import Num, relation
 
 _MODEL = "decreasing permeability, web and felt in series"
 _STEPS = 8
-"""Newton steps: the error is below 1e-14 for A 1e-14 to 3e-13 kg/m, n 1 to 4, R 3e7 to 3e10 1/m."""
+"""Newton steps at most: the error is below 1e-14 for A 1e-14 to 3e-13 kg/m, n 1 to 4, R 3e7 to 3e10 1/m."""
 
 
 # --- pressure that counts for the equilibrium moisture
@@ -184,7 +184,8 @@ def moisture_pressed_felt(
     no felt resistance it is `moisture_pressed_decreasing_permeability`. A web drier than its equilibrium stays as it
     came. Not for: crushing or felt roughness. `felt_room` is the free water room of one felt. In print: nothing.
     Made from: dM/dJ = -1/(ν W²/(A x^(n+1)) + ν W R) with R growing as the felt fills. Its integral falls and is
-    convex, so eight Newton steps climb to the root from the wetter of two nips, one without felt and one without web.
+    convex, so at most eight Newton steps climb to the root from the wetter of two nips, one without felt and one
+    without web.
     """
     inside = np.greater(moisture_ratio, equilibrium_moisture)
     n, w = permeability_exponent, grammage / felted_sides
@@ -204,7 +205,10 @@ def moisture_pressed_felt(
         share = np.where(full > 0.0, filled / room, 1.0)
         rest = x**-n
         misfit = web * (rest - before) + felt * (0.5 * filled * share + water - filled) - press_impulse
-        x = x + misfit / (web * n * rest / x + felt * w * share)
+        step = misfit / (web * n * rest / x + felt * w * share)
+        x = x + step
+        if np.all(np.abs(step) < 1e-9):  # the next would be its square
+            break
     return np.where(inside, equilibrium_moisture + x, moisture_ratio)[()]
 
 
