@@ -201,7 +201,7 @@ class RollNip(Kind):
     cover_thickness: Annotated[Num, Q("cover_thickness", possible=(1e-3, 0.1), unit="mm", optional=True)] = None
     cover_modulus: Annotated[Num, Q("cover_modulus", possible=(1e5, 1e10), unit="MPa", optional=True)] = None
     surface: Surface = SuctionDrilled()
-    felted_sides: Annotated[Num, Q("felted_sides", possible=(1, 2), integer=True)] = 1
+    felted_sides: Annotated[Num, Q("felted_sides", possible=(1, 2), usual=ANY, integer=True)] = 1
     rewet: Annotated[Num, Q("rewet", possible=(0, 0.1), unit="g/m2", spread=1.5e-3)] = 5e-3
     nip_angle: Annotated[
         Num,
@@ -265,7 +265,7 @@ class ShoeNip(Kind):
         Num, Q("roll_diameter", possible=(0.3, 3), usual=(0.9, 1.5), unit="m", label="sleeve diameter")
     ] = 1.1
     surface: Surface = Plain()
-    felted_sides: Annotated[Num, Q("felted_sides", possible=(1, 2), integer=True)] = 1
+    felted_sides: Annotated[Num, Q("felted_sides", possible=(1, 2), usual=ANY, integer=True)] = 1
     rewet: Annotated[Num, Q("rewet", possible=(0, 0.1), unit="g/m2", spread=1.5e-3)] = 3e-3
     nip_angle: Annotated[
         Num,
