@@ -17,7 +17,7 @@ from thinstock.case.formers import closing, former
 from thinstock.errors import Refused
 from thinstock.kernels.drainage import Element, Law, drain
 from thinstock.machine.elements import (
-    Around,
+    Arriving,
     Foils,
     FormingBox,
     FormingRoll,
@@ -41,7 +41,7 @@ MACHINES = Path(thinstock.__file__).parent / "library/machines"
 
 def run(elements, speed=25.0, consistency=2e-3, **changes):
     depth = STOCK["grammage"] / (STOCK["retention"] * consistency * STOCK["density"])
-    around = Around(speed, STOCK["density"], depth, depth, speed, 0.96e6, 8.2, 0.4)
+    around = Arriving(speed, STOCK["density"], depth, depth, speed, 0.96e6, 8.2, 0.4)
     built = [part for element in elements for part in element.build(around)]
     return drain(built, speed=speed, consistency=consistency, **(STOCK | changes))
 
@@ -83,7 +83,7 @@ def test_every_value_of_a_former_says_where_it_is_from(key):
 @pytest.mark.parametrize("key", library.KEYS)
 def test_the_path_of_a_former_is_as_long_as_its_elements(key):
     path = library.former_path(key)
-    around = Around(20.0, 992.0, 0.008, 0.008, 20.0, 1e6, 8.0, 0.4)
+    around = Arriving(20.0, 992.0, 0.008, 0.008, 20.0, 1e6, 8.0, 0.4)
     on_path: dict[str, float] = {}
     for piece in path.pieces:
         if piece.element is not None:

@@ -9,7 +9,7 @@ Smaller kinds (an element of a former, a slot, a nip, a roll surface) are `Kind`
 the same hooks. A kind that leaves a hook out says why in `WITHOUT`; a test walks all of them.
 
 To add a forming element: one file in `machine/elements/` with the class, its `build` and its `outline`.
-To add a part with its own water, a dryer or a save-all: a class with `run`, its `Done`, and its place in `Machine.line`.
+To add a part (a dryer, a save-all): a class with `run`, its `Done`, and its place in `Machine.line`.
 """
 
 from __future__ import annotations
