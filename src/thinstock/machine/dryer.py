@@ -5,7 +5,6 @@ Where heat goes into the sheet is the kernel's work; here is what it is given an
 
 from __future__ import annotations
 
-import dataclasses
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Annotated
@@ -121,7 +120,7 @@ class SteadyDryer(Part):
             into.fibre, into.speed, moisture_ratio_in=into.moisture_ratio, moisture_ratio_out=wanted
         )
         warm = convention(373.15, "dried sheet at 100 °C")
-        out = dataclasses.replace(into, moisture_ratio=wanted, temperature=warm)
+        out = into.with_(moisture_ratio=wanted, temperature=warm)
         return out, Evaporated(
             into=into, out=out, around=around, part=self, moisture_ratio_out=wanted, sheet_temperature=warm,
             dryness_out=demand.reel_dryness, evaporation=evaporation,
@@ -192,7 +191,7 @@ class YankeeDryer(Part):
         )
         if around.single:
             dried = type(dried)(*[same(v[0], v) if np.ndim(v) else v for v in dried])
-        out = dataclasses.replace(into, moisture_ratio=dried.moisture_ratio, temperature=dried.sheet_temperature)
+        out = into.with_(moisture_ratio=dried.moisture_ratio, temperature=dried.sheet_temperature)
         return out, Dried(
             into=into, out=out, around=around, part=self, dried=dried, shell_load=load, final_moisture_ratio=wanted,
             moisture_ratio_out=dried.moisture_ratio, sheet_temperature=dried.sheet_temperature,

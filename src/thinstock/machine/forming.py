@@ -160,8 +160,7 @@ class Forming(Part):
         moisture = formed.moisture_ratio
         if not around.single:
             moisture = np.where(formed.formed, moisture, NO_SHEET)
-        out = dataclasses.replace(
-            web, carrier="wire", moisture_ratio=moisture, formed=formed.formed, free=None,
+        out = web.with_(carrier="wire", moisture_ratio=moisture, formed=formed.formed, free=None,
             fabric_resistance=formed.arriving.fabric_resistance,
         )  # fmt: skip
         return out, dataclasses.replace(formed, out=out, on_boxes=late)

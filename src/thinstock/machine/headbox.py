@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import dataclasses
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from functools import lru_cache
@@ -188,8 +187,7 @@ class Headbox(Part):
             delivery.jet_thickness,
             delivery.jet_speed,
         )
-        out = dataclasses.replace(
-            web,
+        out = web.with_(
             carrier="jet",
             formed=False,
             free=free,

@@ -10,6 +10,7 @@ from __future__ import annotations
 import dataclasses
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
+from functools import cached_property
 from itertools import pairwise
 from typing import Annotated, Any, NamedTuple
 
@@ -178,7 +179,7 @@ class Machine(Fields):
         assert self.dryer is not None
         return self.dryer.width
 
-    @property
+    @cached_property
     def line(self) -> tuple[Place, ...]:
         """The parts in the order of the sheet, with the nodes behind them."""
         if self.yankee is not None and self.hood is not None:
@@ -196,7 +197,11 @@ class Machine(Fields):
 
     def addresses(self) -> list[tuple[str, Any]]:
         """Every value with its address."""
-        return address.listing(self)
+        return list(self._listed)
+
+    @cached_property
+    def _listed(self) -> tuple[tuple[str, Any], ...]:
+        return tuple(address.listing(self))
 
     def get(self, name: str) -> Any:
         """The value at an address; a name that is unique is enough."""

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import dataclasses
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Annotated
@@ -41,7 +40,7 @@ class Reel(Part):
         """The sheet at reel speed: shorter by the crepe, heavier for it."""
         speed = around.demand.reel_speed
         fibre = joints.grammage_at_speed(web.fibre, web.speed, speed)
-        out = dataclasses.replace(web, carrier="reel", speed=speed, fibre=fibre)
+        out = web.with_(carrier="reel", speed=speed, fibre=fibre)
         return out, Wound(into=web, out=out, around=around, part=self)
 
 
