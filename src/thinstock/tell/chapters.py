@@ -413,7 +413,7 @@ def _forces(teller: Teller, roll: Any) -> list[str]:
     fabric = float(wire.fabric_mass) * speed**2 / radius
     depth = float(wet.delivery.stock_depth)
     stock = float(wet.water.density) * depth * speed**2 / radius
-    told: list[Block] = [
+    told = [
         f"Here the fabric is pulled with {teller.given('fabric_tension', roll.fabric_tension)} round a roll of "
         f"{teller.given('roll_diameter', roll.roll_diameter)}: tension over radius presses with "
         f"{teller.say('pressure_drop', pressed, 3)} on the stock. The fabric's own mass takes "
