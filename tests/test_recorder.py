@@ -69,16 +69,16 @@ def test_a_worksheet_keeps_every_step_with_its_inputs_and_result() -> None:
     assert step.parent is None
 
 
-def test_where_an_input_came_from_is_found_by_the_object_itself() -> None:
-    given, twin = float("7.25"), float("7.25")
+def test_a_number_remembers_where_it_came_from() -> None:
+    twin = float("7.25")
     with worksheet() as sheet:
-        sheet.given("yankee.speed", given)
+        given = sheet.given("yankee.speed", twin)
         doubled = MADE["double"](given)
         MADE["force_of"](twin, doubled)
     first, second = sheet.steps
     assert first.origins == {"speed": "yankee.speed"}
     assert second.origins["speed"] == (0, "speed")
-    assert second.origins["load"] is None, "an equal number that is another object has no origin"
+    assert second.origins["load"] is None, "an equal number that nobody gave has no origin"
 
 
 def test_each_part_of_a_tuple_is_known_by_its_word() -> None:
