@@ -30,8 +30,8 @@ class Writer:
 
     def __init__(self, token: object, origin: Callable[[Any], Any], word: Callable[[Any], str]) -> None:
         self.token, self.origin, self.word = token, origin, word
-        self.leaves: dict[str, tuple[Any, Any]] = {}
-        """Per name: the number and its origin."""
+        self.leaves: dict[str, Any] = {}
+        """The number of each name."""
         self._names: dict[Any, str] = {}
 
     def text(self, what: Expression) -> str:
@@ -72,7 +72,7 @@ class Writer:
                 twin += 1
                 name = f"{first}_{twin}"
             self._names[key] = name
-            self.leaves[name] = (value, origin)
+            self.leaves[name] = value
         return self._names[key]
 
 

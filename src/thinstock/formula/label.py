@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import functools
 import inspect
+import weakref
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from copy import copy
@@ -114,6 +115,8 @@ def label_of(function: Callable[..., Any]) -> Label:
 def bound_arguments(label: Label, args: tuple[Any, ...], kwargs: Mapping[str, Any]) -> dict[str, Any]:
     """Arguments by name, in the order of the signature."""
     given = dict(zip(label.arguments, args, strict=False))
+    if not kwargs:
+        return given
     given.update(kwargs)
     return {name: given[name] for name in label.arguments if name in given}
 
@@ -143,12 +146,15 @@ class Step:
     """Arguments outside the stated range: the range."""
     place: tuple[int, int] = (0, 0)
     """Order in which steps are read: formulas as they were used, arithmetic right behind what it needs."""
-    given: Callable[[], dict[str, Origin]] = dict
+    given: dict[str, Any] = field(default_factory=dict)
+    """The inputs as they were given, remembering."""
+    sheet: Callable[[], Worksheet | None] = lambda: None
 
     @cached_property
     def origins(self) -> dict[str, Origin]:
         """Per argument: (number of the step, word of its result), the address of a machine value, or None."""
-        return self.given()
+        sheet = self.sheet()
+        return {} if sheet is None else {n: sheet.origin_of_input(v, n) for n, v in self.given.items()}
 
 
 ARITHMETIC = "arithmetic"
@@ -167,6 +173,14 @@ def _numbers(value: Any) -> Iterator[Any]:
             yield from _numbers(getattr(value, f.name))
     elif isinstance(value, float | int | np.ndarray) and not isinstance(value, bool):
         yield value
+
+
+_NUMBERS = frozenset({float, int, np.float64, np.ndarray, str, type(None)})
+"""Types that hold no remembering number."""
+
+
+def _outside(value: Any, bounds: tuple[float, float]) -> bool:
+    return isinstance(value, float | int) and not bounds[0] <= value <= bounds[1]
 
 
 def _plain(value: Any) -> Any:
@@ -190,13 +204,11 @@ class Worksheet:
         self.token: object = object()
         self.words: dict[str, str] = {}
         """Words of machine values by address."""
+        self.quiet = False
+        """True inside a formula, whose own arithmetic is its text."""
         self._objects: dict[int, tuple[Any, Origin]] = {}
         self._open: list[int] = []
-
-    @property
-    def quiet(self) -> bool:
-        """True inside a formula, whose own arithmetic is its text."""
-        return bool(self._open)
+        self._me = weakref.ref(self)
 
     def given(self, address: str, value: Any, word: str = "") -> Any:
         """The machine's value at `address`, remembering that."""
@@ -239,7 +251,7 @@ class Worksheet:
         origin: Origin = value.origin
         return origin
 
-    def _origin_of_input(self, value: Any, word: str) -> Origin:
+    def origin_of_input(self, value: Any, word: str) -> Origin:
         """Origin of an argument; a list or tuple of things has the origins of all numbers in it."""
         known = self.origin(value, word)
         if known is not None or not isinstance(value, list | tuple):
@@ -266,11 +278,10 @@ class Worksheet:
         if done.step is None:
             writer = Writer(self.token, self.origin, self._word)
             text = writer.text(done)
-            origins = {name: origin for name, (_, origin) in writer.leaves.items()}
-            inputs = {name: plain(given) for name, (given, _) in writer.leaves.items()}
+            inputs = {name: plain(given) for name, given in writer.leaves.items()}
             step = Step(len(self.steps), _label(word or VALUE, text, tuple(inputs)), inputs, value.plain)
-            step.given = lambda: origins
-            step.place = self._behind(origins.values())
+            step.given, step.sheet = writer.leaves, self._me
+            step.place = self._behind(step.origins.values())
             self.steps.append(step)
             done.step = step.number
         step = self.steps[done.step]
@@ -290,20 +301,20 @@ class Worksheet:
 
     def call(self, label: Label, args: tuple[Any, ...], kwargs: dict[str, Any]) -> Any:
         given = bound_arguments(label, args, kwargs)
-        inputs = {name: _plain(value) for name, value in given.items()}
-        step = Step(len(self.steps), label, inputs, parent=self._open[-1] if self._open else None)
-        step.given = lambda: {name: self._origin_of_input(value, name) for name, value in given.items()}
-        step.place = (step.number, 0)
+        number = len(self.steps)
+        inputs = {name: value if type(value) in _NUMBERS else _plain(value) for name, value in given.items()}
+        step = Step(number, label, inputs, None, self._open[-1] if self._open else None)
+        step.place, step.given, step.sheet = (number, 0), given, self._me
         self.steps.append(step)
-        self._open.append(step.number)
+        self._open.append(number)
+        self.quiet = True
         try:
-            step.output = label.function(*(_plain(value) for value in args), **{n: inputs[n] for n in kwargs})
+            step.output = label.function(**inputs)
         finally:
             self._open.pop()
-        for name, bounds in label.holds.items():
-            value = inputs.get(name)
-            if isinstance(value, float | int) and not bounds[0] <= value <= bounds[1]:
-                step.outside[name] = bounds
+            self.quiet = bool(self._open)
+        if label.holds:
+            step.outside = {n: b for n, b in label.holds.items() if _outside(inputs.get(n), b)}
         return step.output if self._open else self._remembered(step)
 
     def _remembered(self, step: Step) -> Any:

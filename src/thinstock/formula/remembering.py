@@ -39,13 +39,21 @@ listening: ContextVar[Recorder | None] = ContextVar("thinstock_recorder", defaul
 class Expression:
     """Arithmetic that was done: a sign or the name of a function, and what it was done with."""
 
-    __slots__ = ("operands", "sign", "size", "step")
+    __slots__ = ("_size", "operands", "sign", "step")
 
     def __init__(self, sign: str, operands: tuple[Any, ...]) -> None:
-        self.sign, self.operands = sign, operands
-        self.size: int = 1 + sum(x.origin.size for x in operands if _arithmetic(x))
-        self.step: Any = None
-        """Origin under which a worksheet wrote it out, once it was asked."""
+        self.sign = sign
+        self.operands = operands
+        self.step: int | None = None
+        """Number of the step as which a worksheet wrote it out, once it was asked."""
+        self._size = 0
+
+    @property
+    def size(self) -> int:
+        """How many operations it is."""
+        if not self._size:
+            self._size = 1 + sum(x.origin.size for x in self.operands if _arithmetic(x))
+        return self._size
 
 
 class Remembering(np.float64):
@@ -96,9 +104,14 @@ def plain(value: Any) -> Any:
 
 def remembering(value: Any, origin: Any, token: object) -> Remembering:
     """A number with its origin in the recorder of this token."""
-    made: Remembering = np.float64.__new__(Remembering, value)
-    made.plain, made.origin, made.token = np.float64(value), origin, token
+    made: Remembering = _new(Remembering, value)
+    made.plain = value if type(value) is np.float64 else np.float64(value)
+    made.origin = origin
+    made.token = token
     return made
+
+
+_new = np.float64.__new__
 
 
 def _arithmetic(value: Any) -> bool:
@@ -111,8 +124,6 @@ def reckoned(sign: str, function: Callable[..., Any], *operands: Any) -> Any:
     recorder = listening.get()
     if recorder is None or recorder.quiet or type(result) is not np.float64:
         return result
-    if sign == "+" and any(type(x) is int and x == 0 for x in operands):
-        return next((x for x in operands if type(x) is Remembering), result)
     return remembering(result, Expression(sign, operands), recorder.token)
 
 
@@ -137,11 +148,22 @@ FUNCTIONS: dict[Any, str] = {
 
 
 def _binary(sign: str, function: Callable[[Any, Any], Any]) -> tuple[Callable[..., Any], Callable[..., Any]]:
+    """The two methods of an operation: as the left and as the right operand."""
+
+    def remembered(result: Any, left: Any, right: Any) -> Any:
+        recorder = listening.get()
+        if recorder is None or recorder.quiet or type(result) is not np.float64:
+            return result
+        return remembering(result, Expression(sign, (left, right)), recorder.token)
+
     def forward(self: Remembering, other: Any) -> Any:
-        return reckoned(sign, function, self, other)
+        result = function(self.plain, other.plain if type(other) is Remembering else other)
+        return remembered(result, self, other)
 
     def backward(self: Remembering, other: Any) -> Any:
-        return reckoned(sign, function, other, self)
+        if sign == "+" and type(other) is int and other == 0:
+            return self
+        return remembered(function(other, self.plain), other, self)
 
     return forward, backward
 

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from copy import copy
 from dataclasses import is_dataclass
+from functools import cache
 from typing import Any, TypeVar
 
 from thinstock.formula.label import Worksheet
@@ -21,29 +20,32 @@ def remembering(machine: T, sheet: Worksheet) -> T:
 
 
 def _part(part: Any, prefix: str, sheet: Worksheet) -> Any:
-    if isinstance(part, Mapping):
-        return part
     if isinstance(part, tuple):
         names = address._item_names(part)
-        return tuple(_under(item, name, prefix, sheet) for name, item in zip(names, part, strict=True))
-    made = copy(part)
-    for field in declared(type(part)):
-        value = getattr(part, field.name)
-        if isinstance(field.about, Q):
-            full = f"{prefix}.{field.name}" if prefix else field.name
-            object.__setattr__(made, field.name, sheet.given(full, value, field.about.word))
-        elif _holds_values(value):
-            object.__setattr__(made, field.name, _under(value, field.name, prefix, sheet))
+        return tuple(_part(item, _under(prefix, name), sheet) for name, item in zip(names, part, strict=True))
+    made = object.__new__(type(part))
+    inside = made.__dict__
+    inside.update(part.__dict__)
+    words, others = _fields(type(part))
+    for name, word in words:
+        value = inside[name]
+        if value is not None:
+            inside[name] = sheet.given(f"{prefix}.{name}" if prefix else name, value, word)
+    for name in others:
+        value = inside[name]
+        if is_dataclass(value) or (isinstance(value, tuple) and value and is_dataclass(value[0])):
+            inside[name] = _part(value, _under(prefix, name), sheet)
     return made
 
 
-def _under(value: Any, name: str, prefix: str, sheet: Worksheet) -> Any:
+@cache
+def _fields(kind: type) -> tuple[tuple[tuple[str, str], ...], tuple[str, ...]]:
+    """Of a kind of part: its values with their words, and the fields that may hold parts."""
+    known = declared(kind)
+    values = tuple((one.name, one.about.word) for one in known if isinstance(one.about, Q))
+    return values, tuple(one.name for one in known if one.about is None)
+
+
+def _under(prefix: str, name: str) -> str:
     element = address.join((name,))
-    return _part(value, f"{prefix}.{element}" if prefix else element, sheet) if _holds_values(value) else value
-
-
-def _holds_values(value: Any) -> bool:
-    """A part, or a tuple of parts."""
-    if isinstance(value, tuple):
-        return bool(value) and all(is_dataclass(item) for item in value)
-    return is_dataclass(value) and not isinstance(value, type)
+    return f"{prefix}.{element}" if prefix else element
