@@ -221,7 +221,8 @@ class Worksheet:
     def _known(self, value: Any, origin: Origin) -> Any:
         if isinstance(value, float):
             return remembering(value, origin, self.token)
-        self._objects[id(value)] = (value, origin)
+        if type(value) is not int:  # one object stands for many equal whole numbers
+            self._objects[id(value)] = (value, origin)
         return value
 
     def same(self, new: Any, old: Any) -> Any:

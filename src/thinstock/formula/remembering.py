@@ -2,8 +2,8 @@
 
 Only a listening worksheet makes such numbers. Arithmetic with them (`+ - * / // % **`, `-x`, `abs`) and the functions
 of numpy in `FUNCTIONS` (`np.maximum`, `np.exp`, `np.sqrt` ...) give remembering numbers too, as an expression that is
-written out only when a worksheet is asked for it. Comparisons, `float(x)`, `np.float64(x)`, `round`, copies, pickles and
-everything with an array give plain values; so does all arithmetic while nothing listens and inside a labelled formula.
+written out only when a worksheet is asked for it. Comparisons, `float(x)`, `np.float64(x)`, `round`, copies, pickles
+and everything with an array give plain values; so does all arithmetic while nothing listens and inside a formula.
 `where` and `clip` here choose between numbers without forgetting them (`np.where` gives an array, which forgets).
 """
 
