@@ -76,7 +76,7 @@ class Remembering(np.float64):
         return reckoned(FUNCTIONS[ufunc], ufunc, *inputs)
 
     def __getitem__(self, key: Any) -> Any:
-        return self if key == () else self.plain[key]
+        return self if key == () else np.asarray(self.plain)[key]
 
     def __reduce__(self) -> tuple[Any, ...]:
         return np.float64, (float(self.plain),)

@@ -26,7 +26,7 @@ def _part(part: Any, prefix: str, sheet: Worksheet) -> Any:
     made = object.__new__(type(part))
     inside = made.__dict__
     inside.update(part.__dict__)
-    words, others = _fields(type(part))
+    words, others = _fields(type(part))  # type: ignore[arg-type]
     for name, word in words:
         value = inside[name]
         if value is not None:

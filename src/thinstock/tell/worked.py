@@ -20,9 +20,10 @@ from thinstock.formula import typeset, writing
 from thinstock.formula.label import ARITHMETIC, RELATIONS, Label, Step, Worksheet
 from thinstock.formula.typeset import Line
 from thinstock.machine.result import Result
-from thinstock.tell.asked import asked, digits_of, numbers_of, unit_of, word_of
+from thinstock.tell.asked import asked, digits_of, unit_of, word_of
 from thinstock.tell.asked import label_of as label_of
 from thinstock.tell.asked import names_of as names_of
+from thinstock.tell.asked import numbers_of as numbers_of
 from thinstock.tell.chain import Chain, about_of
 from thinstock.tell.filled import FilledLine, Put, as_written, base_unit, filled
 from thinstock.tell.ways import Table, table_of
