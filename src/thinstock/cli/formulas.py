@@ -81,10 +81,11 @@ def card(label: Label) -> list[str]:
     checks = checks_of(label)
     lines += ["", "checked against" if checks else "not checked against print or another calculation"]
     for check in checks:
-        lines += wrapped(f"{check.where} ({check.status})", width=width, first="  ", then="    ")
+        lines += wrapped(f"{check.where} ({check.heard()})", width=width, first="  ", then="    ")
         lines += [f"    {line}" for line in check.lines()]
         if check.because:
-            lines.append(f"    may differ: {check.because}")
+            differs = "differs" if check.misses else "may differ"
+            lines += wrapped(f"{differs}: {check.because}", width=width, first="    ", then="      ")
     return lines
 
 
@@ -127,6 +128,9 @@ def _record(label: Label) -> dict[str, Any]:
             {
                 "where": c.where,
                 "status": c.status,
+                "source": c.source,
+                "read": c.read,
+                "misses": c.misses,
                 "unit": c.unit,
                 "told": list(c.told),
                 "got": [plain(g) for g in c.got],
