@@ -14,7 +14,6 @@ from typing import Any
 from scipy.integrate import solve_ivp
 from scipy.optimize import brentq, fsolve
 
-from thinstock import constants
 from thinstock.relations import (
     drainage,
     gas_side,
@@ -28,6 +27,7 @@ from thinstock.relations import (
     steam,
     vacuum,
 )
+from thinstock.words import constants
 
 WATER, ICE, SIGMA, VAPOUR_GAS = 4190.0, 273.15, constants.value("stefan_boltzmann"), 461.526
 FIBRE = constants.value("fibre_heat_capacity_dry")
@@ -231,7 +231,7 @@ def plain_chain(machine: Any, wet: Any) -> Plain:
 def differences(plain: Plain, result: Any) -> dict[str, float]:
     """Largest relative differences to a run of the package."""
     values = result.values
-    wet = result.parts["wet"]
+    wet = result.wet
     pairs = {
         "end of forming": (plain.dry_line, float(wet.formed.dry_line)),
         "moisture into the press": (plain.moisture_into_press, float(wet.moisture_into_press)),

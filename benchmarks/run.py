@@ -100,11 +100,11 @@ def main() -> None:
     print(f"  {'growth: time per case, long sweep over a fifth of it':<58} {growth:>10.2f} {'1.00':>10}")
 
     result = machine.run()
-    plain = median(lambda: plain_chain(machine, result.parts["wet"]), 7)
+    plain = median(lambda: plain_chain(machine, result.wet), 7)
     print(f"\n  the same chain with scipy's solvers, one case at a time: {_time(plain)} a case")
     print(f"  one run of the package takes its {plain / one:.0f}th part, a case of the sweep its "
           f"{plain / (long / cases):.0f}th")  # fmt: skip
-    apart = differences(plain_chain(machine, result.parts["wet"]), result)
+    apart = differences(plain_chain(machine, result.wet), result)
     worst = max(apart, key=lambda name: apart[name])
     print(f"  the two agree within {max(apart.values()):.1e} (worst: {worst})")
 

@@ -9,10 +9,10 @@ import sys
 from pathlib import Path
 
 import thinstock
-from thinstock.report.exercises import exercises, order
-from thinstock.report.explained import explain
-from thinstock.report.handout import handout
-from thinstock.report.worked import worked
+from thinstock.tell.exercises import exercises, order
+from thinstock.tell.explained import explain
+from thinstock.tell.handout import handout
+from thinstock.tell.worked import worked
 
 
 def numbers() -> dict[str, float]:

@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import Any
 
 from thinstock.app.server import build
-from thinstock.workspace import Workspace
+from thinstock.work.workspace import Workspace
 
 with warnings.catch_warnings():
     warnings.simplefilter("ignore")

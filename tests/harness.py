@@ -27,9 +27,10 @@ import pint
 import thinstock.kernels
 import thinstock.relations
 from printed_calls import CALLS
-from thinstock import constants, expression, nomenclature, units
-from thinstock.printed import rows_of
-from thinstock.relation import RELATIONS, Label, label_of
+from thinstock.formula import expression
+from thinstock.formula.label import RELATIONS, Label, label_of
+from thinstock.formula.printed import rows_of
+from thinstock.words import constants, nomenclature, units
 
 TESTS = Path(__file__).parent
 BROKEN: dict[str, Exception] = {}

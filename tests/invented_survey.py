@@ -11,7 +11,7 @@ from typing import Any
 
 import numpy as np
 
-from thinstock.machine import Machine
+from thinstock.machine.line import Machine
 from thinstock.survey import Reading, Survey
 from thinstock.survey.machine_model import MachineModel
 

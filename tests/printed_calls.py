@@ -12,11 +12,11 @@ from typing import Any
 import numpy as np
 from scipy.optimize import minimize
 
-from thinstock import constants, units
 from thinstock.relations import economics, humid_air, impingement, steam
 from thinstock.sheet.random import mix
 from thinstock.studies import Normal, Rectangular, propagate, sobol_indices
 from thinstock.survey import fit, profile, reconcile_linear
+from thinstock.words import constants, units
 
 
 def constant(name: str) -> float:

@@ -9,8 +9,8 @@ from typing import Any, NamedTuple
 import numpy as np
 import pytest
 
-from thinstock import address
 from thinstock.errors import Fault, Refused
+from thinstock.words import address
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)

@@ -11,7 +11,7 @@ import pytest
 
 from app_client import Client
 from thinstock.errors import Fault, Refused
-from thinstock.jobs import DONE, FAILED, OVER, REFUSED, STOPPED, Job, Jobs
+from thinstock.work.jobs import DONE, FAILED, OVER, REFUSED, STOPPED, Job, Jobs
 
 
 def count(arguments: Any, tell: Callable[..., None]) -> int:

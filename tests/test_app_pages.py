@@ -17,8 +17,8 @@ from app_client import Client, plain
 from thinstock.app import forms, pages
 from thinstock.app.state import parse
 from thinstock.app.words import catalogue
-from thinstock.export import headline, word_of
-from thinstock.figures import Edge
+from thinstock.tell.export import headline, word_of
+from thinstock.words.figures import Edge
 
 MACHINES = [m.name for m in thinstock.machines()]
 SOURCE = Path(thinstock.__file__).parent / "app"
@@ -375,7 +375,7 @@ def test_texts_a_spreadsheet_would_run_are_escaped_and_numbers_are_not() -> None
     from python_calamine import CalamineWorkbook
 
     from thinstock.app.files import workbook
-    from thinstock.export import csv_text
+    from thinstock.tell.export import csv_text
 
     texts = ["=1+1", "+1+1", "-1+x", "@sum", "\t=1", "plain", "http://x.example", "-5", "3e2"]
     book = CalamineWorkbook.from_filelike(io.BytesIO(workbook({"t.csv": [["text"], *([t] for t in texts)]})))

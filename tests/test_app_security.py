@@ -15,7 +15,7 @@ from thinstock.app import guard, server
 from thinstock.app.guard import LARGE, SMALL, Guard
 from thinstock.app.reply import environment
 from thinstock.errors import Refused
-from thinstock.workspace import Changed, Workspace
+from thinstock.work.workspace import Changed, Workspace
 
 EVERYWHERE = ("/", "/machine", "/sheet", "/formers", "/options", "/static/page.css", "/drawing.css", "/files",
               "/download/toml", "/jobs/x", "/nothing")  # fmt: skip

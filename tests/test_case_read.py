@@ -12,13 +12,14 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from thinstock import case, units
+from thinstock import case
 from thinstock.case import library
 from thinstock.case.lines import lines_of
 from thinstock.case.shapes import shapes
 from thinstock.case.values import STATUSES, FileGiven
 from thinstock.errors import Refused
-from thinstock.machine import Machine
+from thinstock.machine.line import Machine
+from thinstock.words import units
 
 TEXT = library.machine_text("facial-roll")
 BUNDLED = library.machine_names()
@@ -66,7 +67,7 @@ def test_bundled_machines_say_that_they_are_invented_and_what_holds_the_dryness(
 @pytest.mark.parametrize("name", BUNDLED)
 def test_bundled_machines_are_dry_at_the_reel_with_their_holder_inside_its_bounds(name):
     machine = case.load(name)
-    dry = machine.run().parts["dry"]
+    dry = machine.run().dry
     assert dry.dryness_out == pytest.approx(machine.grade.reel_dryness, abs=1e-6)
     hood = machine.hood
     if hood is None:
@@ -378,7 +379,7 @@ def test_twelve_numbers_make_a_machine_that_runs():
     assert machine.stock.retention == pytest.approx(1 - 0.04 / 0.19)
     assert machine.given["stock.retention"].status == "derived"
     assert machine.given["stock.furnish.eucalyptus_kraft.share"].status == "assumed"
-    assert machine.run().parts["dry"].dryness_out == pytest.approx(0.95, abs=1e-6)
+    assert machine.run().dry.dryness_out == pytest.approx(0.95, abs=1e-6)
     shoe = case.new(**(SHORT | {"press": "shoe", "former": "twin_wire_s", "freeness": None, "furnish": "birch kraft"}))
     assert shoe.given["stock.freeness"].status == "assumed"
     assert [f.name for f in shoe.stock.furnish] == ["birch kraft"]

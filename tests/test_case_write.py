@@ -11,14 +11,15 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from thinstock import case, units
+from thinstock import case
 from thinstock.case import library
 from thinstock.case.shapes import shapes
 from thinstock.case.values import exact, kind_of, unit_of
 from thinstock.case.write import equal
 from thinstock.errors import Refused
-from thinstock.machine import Given, Machine
-from thinstock.sections.press import Grooved
+from thinstock.machine.line import Given, Machine
+from thinstock.machine.press import Grooved
+from thinstock.words import units
 
 TEXT = library.machine_text("facial-roll")
 BUNDLED = library.machine_names()

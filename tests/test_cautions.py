@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from thinstock.cautions import all_cautions, cautions_for
+from thinstock.words.cautions import all_cautions, cautions_for
 
 PARTS = (
     *(

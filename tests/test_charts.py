@@ -28,7 +28,7 @@ from thinstock.drawing.chart import DATA
 from thinstock.drawing.chart_rows_sheet import _spread
 from thinstock.drawing.chart_units import CHART_UNITS
 from thinstock.errors import Refused
-from thinstock.units import UNIT_SETS
+from thinstock.words.units import UNIT_SETS
 
 CHARTS = chart_names()
 SVG = "{http://www.w3.org/2000/svg}"
@@ -152,13 +152,13 @@ def test_who_takes_the_water_adds_up_to_what_is_taken(sources, rows):
 
 
 def test_drainage_ends_where_forming_ends_and_the_band_reaches_the_slow_mat(sources, rows):
-    formed = sources["result"].parts["wet"].formed
+    formed = sources["result"].wet.formed
     end = _of(rows["drainage"], "end")[0]
     assert end["place"] == pytest.approx(float(formed.dry_line))
     assert end["to"] == pytest.approx(float(formed.resistance_high[0]))
     laid = {r["place"]: r["grammage"] for r in _of(rows["drainage"], "fibre")}
     before = [g for p, g in laid.items() if p < end["place"] * 0.99]
-    assert max(before) < 1e3 * float(sources["result"].parts["wet"].grammage_wire) == pytest.approx(max(laid.values()))
+    assert max(before) < 1e3 * float(sources["result"].wet.grammage_wire) == pytest.approx(max(laid.values()))
     water = [r["share"] for r in _of(rows["drainage"], "water")]
     slow = [r["share"] for r in _of(rows["drainage"], "slow")]
     assert np.interp(0.3, np.linspace(0, 1, len(slow)), slow) < np.interp(0.3, np.linspace(0, 1, len(water)), water)

@@ -12,11 +12,11 @@ import pytest
 from app_client import Client, plain
 from thinstock import load
 from thinstock.errors import Refused
-from thinstock.report import class_page
-from thinstock.report.chapters import CHAPTERS
-from thinstock.report.problems import Order
-from thinstock.report.teller import Teller
-from thinstock.report.worked import names_of
+from thinstock.tell import class_page
+from thinstock.tell.chapters import CHAPTERS
+from thinstock.tell.problems import Order
+from thinstock.tell.teller import Teller
+from thinstock.tell.worked import names_of
 
 ALL = ",".join(CHAPTERS)
 

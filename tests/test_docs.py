@@ -99,7 +99,7 @@ def test_most_formulas_show_their_course(site: tuple[Path, list[str]]) -> None:
 
 def test_every_section_of_a_machine_file_is_in_its_reference(site: tuple[Path, list[str]]) -> None:
     from thinstock.case.shapes import shapes
-    from thinstock.machine import Machine
+    from thinstock.machine.line import Machine
 
     page = read(site[0], "look-up/machine-file.html")
     for name, shape in shapes(Machine).items():
@@ -128,7 +128,7 @@ def test_every_published_file_is_solved_again(site: tuple[Path, list[str]]) -> N
 def test_all_cautions_are_printed(site: tuple[Path, list[str]]) -> None:
     from html import escape
 
-    from thinstock.cautions import all_cautions
+    from thinstock.words.cautions import all_cautions
 
     page = read(site[0], "look-up/cautions.html")
     assert all(escape(text) in page for part in all_cautions().values() for text in part.texts)

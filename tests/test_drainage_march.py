@@ -12,8 +12,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from thinstock.errors import Refused
+from thinstock.formula.label import RELATIONS, worksheet
 from thinstock.kernels.drainage import Drained, Element, Law, drain
-from thinstock.relation import RELATIONS, worksheet
 from thinstock.relations import drainage, mat
 from twins import drainage as twin
 

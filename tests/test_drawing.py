@@ -19,9 +19,9 @@ from thinstock.drawing.layout import lay_out
 from thinstock.drawing.plan import LAYER
 from thinstock.drawing.profiles import drainage, drying
 from thinstock.errors import Refused
-from thinstock.geometry import Arc, on_roll
-from thinstock.sections.elements import FormingRoll
-from thinstock.sections.press import ShoeNip
+from thinstock.machine.elements import FormingRoll
+from thinstock.machine.geometry import Arc, on_roll
+from thinstock.machine.press import ShoeNip
 
 SVG = "{http://www.w3.org/2000/svg}"
 NAMES = [m.name for m in thinstock.machines()]
@@ -266,9 +266,7 @@ def test_two_rolls_on_one_yankee_do_not_touch(results):
 def test_the_inset_carries_the_line_load_and_the_peak_of_the_run(results):
     for name in ("facial-roll", "facial-shoe", "board-three-nips"):
         result = results[name]
-        for one, part, did in zip(
-            nip_profiles(result, 2001), result.machine.press.nip, result.parts["wet"].nips, strict=True
-        ):
+        for one, part, did in zip(nip_profiles(result, 2001), result.machine.press.nip, result.wet.nips, strict=True):
             assert np.trapezoid(one.pressure, one.place) == pytest.approx(float(part.line_load), rel=1e-3)
             assert one.pressure.max() == pytest.approx(float(did.peak_pressure), rel=1e-3)
 
@@ -276,9 +274,9 @@ def test_the_inset_carries_the_line_load_and_the_peak_of_the_run(results):
 @pytest.mark.parametrize("name", NAMES)
 def test_drainage_along_the_former_ends_where_the_run_ended(results, name):
     result = results[name]
-    run, along = result.parts["wet"].formed, drainage(result)
+    run, along = result.wet.formed, drainage(result)
     reached = along.place >= float(run.dry_line) - 1e-9
-    assert along.deposited[reached] == pytest.approx(float(result.parts["wet"].grammage_wire), rel=1e-6)
+    assert along.deposited[reached] == pytest.approx(float(result.wet.grammage_wire), rel=1e-6)
     assert np.all(np.diff(along.drained) >= -1e-9)
     elements = run.rows[-1][2]
     white = float(run.drained.white_water[0][:elements].sum())
@@ -288,9 +286,9 @@ def test_drainage_along_the_former_ends_where_the_run_ended(results, name):
 def test_drying_round_the_yankee_ends_at_the_reel_moisture_of_the_run(results):
     for name in ("facial-roll", "facial-shoe", "facial-flat-wire"):
         found, result = drying(results[name]), results[name]
-        assert found.moisture_ratio[0] == pytest.approx(float(result.parts["wet"].moisture_pressed))
-        assert found.moisture_ratio[-1] == pytest.approx(float(result.parts["dry"].moisture_ratio_out), rel=1e-6)
-        assert found.sheet_temperature[-1] == pytest.approx(float(result.parts["dry"].sheet_temperature), rel=1e-6)
+        assert found.moisture_ratio[0] == pytest.approx(float(result.wet.moisture_pressed))
+        assert found.moisture_ratio[-1] == pytest.approx(float(result.dry.moisture_ratio_out), rel=1e-6)
+        assert found.sheet_temperature[-1] == pytest.approx(float(result.dry.sheet_temperature), rel=1e-6)
 
 
 GREY = re.compile(r"\$(ink|paper|water|faint|tint)")

@@ -14,9 +14,8 @@ from hypothesis import strategies as st
 from iapws import IAPWS97
 from iapws.iapws97 import _PSat_T, _TSat_P
 
-from thinstock import library, units
-from thinstock.constants import vapour_gas_constant
-from thinstock.relation import STATUSES
+from thinstock import library
+from thinstock.formula.label import STATUSES
 from thinstock.relations import (
     contact_drying,
     creping,
@@ -29,6 +28,8 @@ from thinstock.relations import (
     steam,
     yankee,
 )
+from thinstock.words import units
+from thinstock.words.constants import vapour_gas_constant
 
 FEW = settings(deadline=None, max_examples=60)
 P = 101325.0
@@ -452,7 +453,7 @@ def test_dryness_alone_is_refused() -> None:
 
 @pytest.mark.parametrize("name", ["yankees", "hoods", "fuels"])
 def test_every_value_of_the_drying_library_has_a_unit_a_source_and_a_status(name: str) -> None:
-    sources = tomllib.loads(files("thinstock").joinpath("sources.toml").read_text(encoding="utf-8"))
+    sources = tomllib.loads(files("thinstock.words").joinpath("sources.toml").read_text(encoding="utf-8"))
     for row in library.table(name).values():
         for word, entry in row.items():
             if word == "description":

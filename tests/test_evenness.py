@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 import thinstock
-from thinstock.evenness import BAND, furnish_of
+from thinstock.machine.evenness import BAND, furnish_of
 from thinstock.sheet import formation
 
 
@@ -30,7 +30,7 @@ def test_it_is_the_sheet_on_the_wire_that_is_judged(machine, even):
         zone=even.low.zone,
         hole_diameter=even.low.hole_diameter,
         retention=result["retention"],
-        density=result.parts["wet"].water.density,
+        density=result.wet.water.density,
     )
     assert float(direct.cv) == pytest.approx(float(even.low.cv))
 
@@ -56,7 +56,7 @@ def test_more_dilution_never_makes_a_less_even_sheet(machine):
 def test_a_target_is_answered_with_the_consistency_it_needs(machine):
     import dataclasses
 
-    from thinstock.sections.grade import FormationTarget
+    from thinstock.machine.grade import FormationTarget
 
     target = FormationTarget(cv=0.10)
     wanted = dataclasses.replace(machine, grade=dataclasses.replace(machine.grade, formation_target=target))
@@ -70,7 +70,7 @@ def test_a_target_is_answered_with_the_consistency_it_needs(machine):
 def test_a_target_below_the_random_floor_is_refused_in_words(machine):
     import dataclasses
 
-    from thinstock.sections.grade import FormationTarget
+    from thinstock.machine.grade import FormationTarget
 
     target = FormationTarget(cv=0.02)
     wanted = dataclasses.replace(machine, grade=dataclasses.replace(machine.grade, formation_target=target))

@@ -14,11 +14,13 @@ import numpy as np
 import pytest
 
 import reading
-from thinstock import expression, load, units, writing
+from thinstock import load
 from thinstock.errors import Refused
-from thinstock.report import exercises, explained, problems
-from thinstock.report.teller import Teller
-from thinstock.typeset import Number
+from thinstock.formula import expression, writing
+from thinstock.formula.typeset import Number
+from thinstock.tell import exercises, explained, problems
+from thinstock.tell.teller import Teller
+from thinstock.words import units
 
 MACHINES = ("facial-roll", "board-two-shoes", "tea-bag-inclined-wire")
 
@@ -137,7 +139,7 @@ def test_the_same_seed_makes_the_same_sheet_and_another_seed_another() -> None:
 
 def test_a_seed_makes_the_same_sheet_in_another_process() -> None:
     code = (
-        "from thinstock import load; from thinstock.report import exercises as e;"
+        "from thinstock import load; from thinstock.tell import exercises as e;"
         "import sys; sys.stdout.reconfigure(encoding='utf-8');"
         "print(e.exercises(load('facial-roll'), 'text', e.order('1-3', 6, 9)))"
     )

@@ -19,9 +19,8 @@ from scipy.integrate import quad
 from scipy.special import erf
 
 from harness import half_last_digit
-from thinstock import units
 from thinstock.errors import NotFound, Refused
-from thinstock.relation import worksheet
+from thinstock.formula.label import worksheet
 from thinstock.relations import flocs, network, pores, suspension
 from thinstock.sheet import (
     DEFAULTS,
@@ -31,6 +30,7 @@ from thinstock.sheet import (
     formation,
 )
 from thinstock.sheet.formation import RANDOM_FLOOR
+from thinstock.words import units
 
 CHAIN: dict[str, Any] = tomllib.loads(
     (Path(__file__).parent / "checks" / "formation_chain.toml").read_text(encoding="utf-8")
@@ -461,7 +461,7 @@ def test_the_library_of_grades_holds_the_consistencies_of_the_trade() -> None:
 def test_the_library_says_where_every_fibre_value_is_from() -> None:
     folder = files("thinstock").joinpath("library")
     fibres = tomllib.loads(folder.joinpath("furnishes.toml").read_text(encoding="utf-8"))
-    sources = tomllib.loads(files("thinstock").joinpath("sources.toml").read_text(encoding="utf-8"))
+    sources = tomllib.loads(files("thinstock.words").joinpath("sources.toml").read_text(encoding="utf-8"))
     assert len(fibres) == 9
     for fibre in fibres.values():
         for word in ("fibre_length", "fibre_width", "coarseness"):

@@ -16,8 +16,7 @@ from thinstock import library
 from thinstock.case.formers import closing, former
 from thinstock.errors import Refused
 from thinstock.kernels.drainage import Element, Law, drain
-from thinstock.relations import drainage
-from thinstock.sections.elements import (
+from thinstock.machine.elements import (
     Around,
     Foils,
     FormingBox,
@@ -29,7 +28,8 @@ from thinstock.sections.elements import (
     SuctionBreastRoll,
     TableRolls,
 )
-from thinstock.sections.forming import Forming
+from thinstock.machine.forming import Forming
+from thinstock.relations import drainage
 
 STOCK = dict(
     grammage=0.012464, retention=0.8, density=992.0, viscosity=0.653e-3, resistance_coefficient=1.1e9,
@@ -64,7 +64,7 @@ def test_every_former_of_the_library_is_whole(key):
 
 @pytest.mark.parametrize("key", library.KEYS)
 def test_every_value_of_a_former_says_where_it_is_from(key):
-    known = tomllib.loads((Path(thinstock.__file__).parent / "sources.toml").read_text(encoding="utf-8"))
+    known = tomllib.loads((Path(thinstock.__file__).parent / "words/sources.toml").read_text(encoding="utf-8"))
 
     def look(node):
         if isinstance(node, dict) and "value" in node:

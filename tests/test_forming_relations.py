@@ -14,11 +14,12 @@ import pytest
 from scipy.integrate import quad, solve_ivp
 from scipy.optimize import brentq
 
-from thinstock import library, units
-from thinstock.constants import gravity
+from thinstock import library
 from thinstock.errors import Refused
-from thinstock.relation import STATUSES
+from thinstock.formula.label import STATUSES
 from thinstock.relations import drainage, freeness, jet, mat, retention, vacuum
+from thinstock.words import units
+from thinstock.words.constants import gravity
 
 FABRIC = (0.653e-3, 992.0, 1.1e9, 0.4, 0.96e6, 8.2)
 """Viscosity, density, resistance coefficient and exponent, fabric resistance and inertia."""

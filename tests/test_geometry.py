@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from thinstock.geometry import (
+from thinstock.machine.geometry import (
     Arc,
     Circle,
     Line,

@@ -22,7 +22,7 @@ ORDER = ("board ply", "newsprint", "cigarette", "facial", "tea-bag type")
 def furnish(name: str) -> Furnish:
     row = library.grade(name)
     rows = library.table("furnishes")
-    from thinstock import units
+    from thinstock.words import units
 
     columns = {
         word: tuple(units.parse(rows[fibre][word]["value"]) for fibre, _ in row.furnish)

@@ -10,11 +10,12 @@ from typing import Any
 
 import pytest
 
-from thinstock import load, units
-from thinstock.cautions import all_cautions
+from thinstock import load
 from thinstock.errors import Refused
-from thinstock.report import blocks, chapters, everyday, handout, paper, walk
-from thinstock.report.teller import Teller
+from thinstock.tell import blocks, chapters, everyday, handout, paper, walk
+from thinstock.tell.teller import Teller
+from thinstock.words import units
+from thinstock.words.cautions import all_cautions
 
 MACHINES = ("facial-roll", "board-two-shoes", "facial-flat-wire", "tea-bag-inclined-wire")
 HOSTILE = '<script>alert(1)</script> #panic("out") $x$ *bold* \\ & µ'
@@ -155,7 +156,7 @@ def test_the_walk_goes_from_stock_to_reel_and_up_the_ladder() -> None:
 
 
 def test_every_stop_explains_numbers_that_have_a_working() -> None:
-    from thinstock.report.worked import names_of
+    from thinstock.tell.worked import names_of
 
     known = set(names_of(teller("facial-roll").result))
     for stop in walk.walk(teller("facial-roll")):

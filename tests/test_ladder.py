@@ -15,10 +15,10 @@ import thinstock
 from thinstock import library
 from thinstock.case.formers import former
 from thinstock.errors import Refused
-from thinstock.sections.elements import KINDS
-from thinstock.sections.forming import Fabric, Forming
-from thinstock.sections.headbox import Headbox
-from thinstock.sections.stock import Fibre, Stock
+from thinstock.machine.elements import KINDS
+from thinstock.machine.forming import Fabric, Forming
+from thinstock.machine.headbox import Headbox
+from thinstock.machine.stock import Fibre, Stock
 from thinstock.studies import trials
 from thinstock.studies.ladder import BAND, formers, words
 
@@ -129,7 +129,7 @@ def test_what_the_machine_can_supply_comes_before_bare_drainage(ladder):
         {"yankee.speed": 25.0, "headbox.consistency": answer.lowest.consistency}
     )
     result = machine.run()
-    fan = result.parts["wet"].delivery.fan_flow_per_width * machine.width
+    fan = result.wet.delivery.fan_flow_per_width * machine.width
     assert float(fan) == pytest.approx(float(machine.headbox.fan_pump_flow_limit), rel=5e-3)
 
 

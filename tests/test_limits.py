@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 import thinstock
-from thinstock.limits import at_bound, limits
+from thinstock.machine.limits import at_bound, limits
 
 
 @pytest.fixture(scope="module")
@@ -34,7 +34,7 @@ def test_just_below_the_drying_limit_the_reel_is_dry_enough_and_just_above_it_is
 
 def test_at_its_limit_a_pump_gives_just_what_it_can(machine, table):
     at = machine.with_({"yankee.speed": row(table, "fan pump, flow").speed}).run()
-    flow = at.parts["wet"].delivery.fan_flow_per_width * machine.width
+    flow = at.wet.delivery.fan_flow_per_width * machine.width
     assert float(flow) == pytest.approx(float(machine.headbox.fan_pump_flow_limit), rel=1e-3)
 
 

@@ -10,12 +10,12 @@ import numpy as np
 import pytest
 
 import thinstock
-from thinstock.relation import Merged
-from thinstock.result import OUTSIDE
+from thinstock.formula.label import Merged
+from thinstock.machine.result import OUTSIDE
 
 HERE = Path(__file__).parent
 ROWS = tomllib.loads((HERE / "directions.toml").read_text(encoding="utf-8"))["row"]
-HEADLINE = tomllib.loads((HERE.parent / "src/thinstock/headline.toml").read_text(encoding="utf-8"))
+HEADLINE = tomllib.loads((HERE.parent / "src/thinstock/machine/numbers.toml").read_text(encoding="utf-8"))
 BUNDLED = [m.name for m in thinstock.machines()]
 
 
@@ -46,7 +46,7 @@ def test_every_node_and_the_whole_machine_close_in_fibre_water_air_and_heat(name
 
 
 def test_the_march_and_the_streams_agree_on_the_water(result):
-    drained = result.parts["wet"].formed.drained
+    drained = result.wet.formed.drained
     assert float(drained.closure[0]) <= 1e-9
 
 
@@ -165,7 +165,7 @@ def test_all_bad_what_ifs_are_refused_together(machine):
 
 
 def test_many_freeness_readings_give_the_resistance_each_gives_alone():
-    from thinstock.sections.stock import _resistance_of_freeness, _resistances
+    from thinstock.machine.stock import _resistance_of_freeness, _resistances
 
     generator = np.random.default_rng(5)
     for kind, low, high in (("CSF", 4e-5, 8.4e-4), ("SR", 6.0, 90.0)):
@@ -183,7 +183,7 @@ def test_nothing_can_hold_the_dryness_where_the_dryer_gives_it(holder):
 
 
 def test_a_result_outside_published_figures_or_common_practice_is_noted(machine, result):
-    from thinstock import bands
+    from thinstock.words import bands
 
     outside = [band for band in bands.of(machine) if not band.low <= float(result[band.result]) <= band.high]
     assert outside, "the gas of this machine is above what is published"

@@ -18,7 +18,7 @@ from click.testing import CliRunner
 import thinstock
 from thinstock.cli import group, status
 from thinstock.errors import NotFound, Refused
-from thinstock.limits import margins
+from thinstock.machine.limits import margins
 from thinstock.studies.best import best, constraint
 from thinstock.studies.cases import machine_function, machine_of
 from thinstock.studies.machine_axes import plan_of, unlimited, varied

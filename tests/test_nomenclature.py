@@ -5,8 +5,8 @@ from __future__ import annotations
 import pytest
 
 from harness import quantity_of
-from thinstock import nomenclature, units
-from thinstock.nomenclature import PLAIN_KINDS, word, words
+from thinstock.words import nomenclature, units
+from thinstock.words.nomenclature import PLAIN_KINDS, word, words
 
 
 @pytest.mark.parametrize("name", words())

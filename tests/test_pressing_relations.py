@@ -11,8 +11,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.integrate import solve_ivp
 
-from thinstock import units
 from thinstock.relations import economics, nip, pressing
+from thinstock.words import units
 
 NU = 0.658e-6
 M0 = 1.0 / 0.15 - 1.0
@@ -523,7 +523,7 @@ def test_the_tissue_set_of_the_library_meets_its_anchor() -> None:
 
 @pytest.mark.parametrize("name", ("press_models", "felts", "covers", "circulation"))
 def test_every_library_value_says_its_status_and_its_unit(name: str) -> None:
-    sources = tomllib.loads(files("thinstock").joinpath("sources.toml").read_text(encoding="utf-8"))
+    sources = tomllib.loads(files("thinstock.words").joinpath("sources.toml").read_text(encoding="utf-8"))
     table = tomllib.loads(files("thinstock").joinpath(f"library/{name}.toml").read_text(encoding="utf-8"))
     for head, rows in table.items():
         for word, entry in rows.items():

@@ -20,7 +20,7 @@ PUBLIC = {
     "Note": type,
     "Refused": type,
     "Result": type,
-    "formula": FunctionType,
+    "formula": None,
     "formulas": None,
     "limits": FunctionType,
     "load": FunctionType,
@@ -74,10 +74,16 @@ def test_a_run_needs_no_library_it_does_not_use() -> None:
 
 
 @pytest.mark.parametrize(
-    "before", ["import thinstock.limits", "from thinstock.limits import Limits", "import thinstock.cli.limits"]
+    "before",
+    [
+        "import thinstock.machine.limits",
+        "import thinstock.formula.label",
+        "from thinstock.machine.limits import Limits",
+        "import thinstock.cli.limits",
+    ],
 )
-def test_the_function_limits_stays_in_its_place_when_its_module_is_imported(before: str) -> None:
-    code = f"import thinstock\n{before}\nassert callable(thinstock.limits), thinstock.limits"
+def test_a_public_function_stays_in_its_place_when_a_module_of_its_name_is_imported(before: str) -> None:
+    code = f"import thinstock\n{before}\nassert callable(thinstock.limits) and callable(thinstock.formula)"
     assert loaded_after(code, ()) == []
 
 

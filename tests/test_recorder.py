@@ -10,8 +10,8 @@ from typing import Any, NamedTuple
 import numpy as np
 import pytest
 
-from thinstock import relation as recording
-from thinstock.relation import RELATIONS, label_of, range_watch, relation, worksheet
+from thinstock.formula import label as recording
+from thinstock.formula.label import RELATIONS, label_of, range_watch, relation, worksheet
 
 
 class Pair(NamedTuple):

@@ -16,10 +16,10 @@ import pytest
 import harness
 from harness import BROKEN, EQUATIONS, FORMULAS, LABELS
 from printed_calls import CALLS
-from thinstock import constants, nomenclature
-from thinstock.relation import RELATIONS, STATUSES
+from thinstock.formula.label import RELATIONS, STATUSES
+from thinstock.words import constants, nomenclature
 
-SOURCES = tomllib.loads(files("thinstock").joinpath("sources.toml").read_text(encoding="utf-8"))
+SOURCES = tomllib.loads(files("thinstock.words").joinpath("sources.toml").read_text(encoding="utf-8"))
 ROWS = dict(harness.check_rows())
 
 

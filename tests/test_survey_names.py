@@ -12,7 +12,7 @@ from importlib.resources import files
 import pytest
 
 import thinstock.survey
-from thinstock.relation import STATUSES
+from thinstock.formula.label import STATUSES
 
 FORMULAS = [
     name
@@ -39,7 +39,7 @@ def test_importing_the_package_loads_nothing_heavy():
 
 @pytest.mark.parametrize("name", FORMULAS)
 def test_every_formula_names_its_source_and_status(name):
-    known = tomllib.loads(files("thinstock").joinpath("sources.toml").read_text(encoding="utf-8"))
+    known = tomllib.loads(files("thinstock.words").joinpath("sources.toml").read_text(encoding="utf-8"))
     text = " ".join((getattr(thinstock.survey, name).__doc__ or "").split())
     found = re.search(r"Source: ([^.]+)\. Status: ([a-z ]+)", text)
     assert found, f"{name} names no source"

@@ -14,7 +14,7 @@ from scipy import stats
 
 import thinstock.survey.bilinear as bilinear
 from invented_networks import invented_network, invented_survey
-from thinstock.result import Stream
+from thinstock.machine.result import Stream
 from thinstock.survey import (
     Network,
     Reading,

@@ -12,8 +12,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from harness import registry
-from thinstock import nomenclature, units
-from thinstock.units import UnitError, parse, write
+from thinstock.words import nomenclature, units
+from thinstock.words.units import UnitError, parse, write
 
 PINT = {
     "1": "",

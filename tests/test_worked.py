@@ -12,12 +12,14 @@ import pint
 import pytest
 
 import reading
-from thinstock import expression, load, units, writing
+from thinstock import load
 from thinstock.errors import Refused
-from thinstock.relation import RELATIONS, label_of
-from thinstock.report import explained, filled, worked
-from thinstock.result import Result
-from thinstock.typeset import Number, Sum
+from thinstock.formula import expression, writing
+from thinstock.formula.label import RELATIONS, label_of
+from thinstock.formula.typeset import Number, Sum
+from thinstock.machine.result import Result
+from thinstock.tell import explained, filled, worked
+from thinstock.words import units
 
 MACHINES = ("facial-roll", "facial-shoe-steel")
 NUMBERS = ("flow_per_width", "dryness_press", "end_of_forming", "steam_per_product", "electricity_per_product",
@@ -283,7 +285,7 @@ def test_paper_is_tagged_and_takes_text_as_data() -> None:
 
 
 def test_paper_of_every_number_is_typeset_without_a_warning() -> None:
-    from thinstock.report import paper
+    from thinstock.tell import paper
 
     for number in ("steam_per_product", "dryness_press"):
         view = explained.view(working("facial-shoe-steel", number, "mill"))

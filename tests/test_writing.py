@@ -12,8 +12,8 @@ import pytest
 
 import harness
 from harness import LABELS
-from thinstock import typeset, writing
-from thinstock.writing import card, inputs, mathml, plain, plain_with_numbers, typst_math
+from thinstock.formula import typeset, writing
+from thinstock.formula.writing import card, inputs, mathml, plain, plain_with_numbers, typst_math
 
 READ = [name for name, label in LABELS.items() if label.kind != "march"]
 SUPER = {small: letter for letter, small in writing.SUPER.items() if letter != "−"}

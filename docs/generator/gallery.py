@@ -12,12 +12,13 @@ import numpy as np
 import thinstock
 from generator.reference import apart, table
 from generator.site import HERE, Page, Site
-from thinstock import units, writing
-from thinstock.printed import Check, checks_of
-from thinstock.relation import Label
-from thinstock.report.explained import _both, line_text, provenance_of
-from thinstock.report.filled import filled
-from thinstock.report.worked import title_of
+from thinstock.formula import writing
+from thinstock.formula.label import Label
+from thinstock.formula.printed import Check, checks_of
+from thinstock.tell.explained import _both, line_text, provenance_of
+from thinstock.tell.filled import filled
+from thinstock.tell.worked import title_of
+from thinstock.words import units
 
 PUBLISHED = HERE.parent / "tests" / "published"
 
@@ -61,7 +62,7 @@ def _given(name: str, value: Any) -> str:
     said = name.replace("_", " ")
     if isinstance(value, list):
         return f"{said} {value}"
-    from thinstock import nomenclature
+    from thinstock.words import nomenclature
 
     word = nomenclature.words().get(name)
     if word is None or word.kind in nomenclature.PLAIN_KINDS:

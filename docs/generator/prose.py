@@ -24,7 +24,7 @@ import thinstock
 from generator.site import HERE, Page, Site
 from thinstock import drawing
 from thinstock.cli import status
-from thinstock.report.teller import Teller
+from thinstock.tell.teller import Teller
 
 CONTENT = HERE / "content"
 EXAMPLES = HERE.parent / "examples"
@@ -153,7 +153,7 @@ def _written(stream: io.TextIOWrapper) -> str:
 
 
 def _end(machine: str) -> str:
-    from thinstock.report.walk import end_of_forming
+    from thinstock.tell.walk import end_of_forming
 
     return end_of_forming(teller(machine))
 

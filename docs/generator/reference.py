@@ -19,16 +19,17 @@ import numpy as np
 import thinstock
 from generator import plot
 from generator.site import Page, Site
-from thinstock import constants, expression, nomenclature, typeset, units, writing
 from thinstock.case.shapes import Shape, shapes
-from thinstock.cautions import all_cautions
 from thinstock.cli import COMMANDS
-from thinstock.machine import Machine
-from thinstock.printed import Check, checks_of
-from thinstock.quantity import Choice, Part, Q, show
-from thinstock.relation import Label
-from thinstock.report.explained import provenance_of
-from thinstock.report.worked import names_of, title_of, worked
+from thinstock.formula import expression, typeset, writing
+from thinstock.formula.label import Label
+from thinstock.formula.printed import Check, checks_of
+from thinstock.machine.line import Machine
+from thinstock.tell.explained import provenance_of
+from thinstock.tell.worked import names_of, title_of, worked
+from thinstock.words import constants, nomenclature, units
+from thinstock.words.cautions import all_cautions
+from thinstock.words.quantity import Choice, Part, Q, show
 
 STATUS = {
     "published": "read in the named source; printed check values are tested to the last printed digit",
@@ -52,7 +53,7 @@ def table(heads: list[str], rows: list[list[str]], numbers: tuple[int, ...] = ()
 
 def symbol(shape: typeset.Shape) -> str:
     """A symbol as MathML."""
-    from thinstock import markup
+    from thinstock.formula import markup
 
     return f'<math xmlns="http://www.w3.org/1998/Math/MathML"><mrow>{markup.shape_mathml(shape)}</mrow></math>'
 
@@ -306,7 +307,7 @@ def _short(value: float) -> str:
 @lru_cache(maxsize=1)
 def _used_in() -> dict[str, list[str]]:
     """Which headline numbers of a machine each formula has a part in."""
-    from thinstock.export import headline
+    from thinstock.tell.export import headline
 
     result = thinstock.load("facial-roll").run()
     found: dict[str, list[str]] = {}

@@ -6,35 +6,33 @@ neither the numerical libraries nor the compiler. Everything that is not listed 
 
 from __future__ import annotations
 
-import sys
 from importlib import import_module
-from types import ModuleType
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from thinstock.case import load, loads, machines, new, save, schema
-    from thinstock.catalogue import formula, formulas
     from thinstock.errors import Fault, NotFound, Refused
-    from thinstock.limits import Limit, Limits, limits
-    from thinstock.machine import Given, Machine
-    from thinstock.note import Note
-    from thinstock.result import Result
+    from thinstock.formula.catalogue import formula, formulas
+    from thinstock.machine.limits import Limit, Limits, limits
+    from thinstock.machine.line import Given, Machine
+    from thinstock.machine.result import Result
+    from thinstock.words.note import Note
 
     __version__: str
 
 _HOME = {
     "Fault": "errors",
-    "Given": "machine",
-    "Limit": "limits",
-    "Limits": "limits",
-    "Machine": "machine",
+    "Given": "machine.line",
+    "Limit": "machine.limits",
+    "Limits": "machine.limits",
+    "Machine": "machine.line",
     "NotFound": "errors",
-    "Note": "note",
+    "Note": "words.note",
     "Refused": "errors",
-    "Result": "result",
-    "formula": "catalogue",
-    "formulas": "catalogue",
-    "limits": "limits",
+    "Result": "machine.result",
+    "formula": "formula",
+    "formulas": "formula.catalogue",
+    "limits": "machine.limits",
     "load": "case.read",
     "loads": "case.read",
     "machines": "case.library",
@@ -73,22 +71,11 @@ def __getattr__(name: str) -> Any:
         return version("thinstock")
     if name not in _HOME:
         raise AttributeError(f"module 'thinstock' has no attribute {name!r}")
-    value = getattr(import_module(f"thinstock.{_HOME[name]}"), name)
+    home = import_module(f"thinstock.{_HOME[name]}")
+    value = getattr(home, name, home)  # `formula` is a package that can be called
     globals()[name] = value
     return value
 
 
 def __dir__() -> list[str]:
     return sorted([*__all__, "__version__"])
-
-
-class _Package(ModuleType):
-    """Keeps a public function in its place when the module of the same name is imported (`limits` is both)."""
-
-    def __setattr__(self, name: str, value: Any) -> None:
-        if name in _HOME and isinstance(value, ModuleType):
-            return
-        super().__setattr__(name, value)
-
-
-sys.modules[__name__].__class__ = _Package

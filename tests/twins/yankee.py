@@ -12,7 +12,6 @@ import numpy as np
 from scipy.integrate import solve_ivp
 from scipy.optimize import brentq
 
-from thinstock.constants import gas_constant_molar, molar_mass_water, stefan_boltzmann
 from thinstock.relations.contact_drying import contact_coefficient_exponential
 from thinstock.relations.evaporation import ackermann_factor
 from thinstock.relations.sorption import (
@@ -23,6 +22,7 @@ from thinstock.relations.sorption import (
     water_activity_tryding,
 )
 from thinstock.relations.steam import latent_heat_fit, saturation_pressure_if97
+from thinstock.words.constants import gas_constant_molar, molar_mass_water, stefan_boltzmann
 
 WATER = 4190.0
 ZERO = 273.15

@@ -22,8 +22,8 @@ from thinstock.app.reply import attachment, body_of, json_reply, plain, refused_
 from thinstock.app.state import Opened, State, open_state, parse
 from thinstock.case import dumps
 from thinstock.errors import Refused
-from thinstock.export import run_record, tables
-from thinstock.workspace import ENDING, Changed, Workspace, digest_of
+from thinstock.tell.export import run_record, tables
+from thinstock.work.workspace import ENDING, Changed, Workspace, digest_of
 
 LARGE = ("/files/drop",)
 """Addresses whose body may carry a file."""
@@ -132,7 +132,7 @@ def workbook(sheets: dict[str, list[list[str]]]) -> bytes:
     """Tables as a workbook: numbers stay numbers; texts a spreadsheet would take for formulas are escaped."""
     import xlsxwriter
 
-    from thinstock.export import escaped
+    from thinstock.tell.export import escaped
 
     held = io.BytesIO()
     book = xlsxwriter.Workbook(held, {"in_memory": True, "strings_to_formulas": False, "strings_to_urls": False})

@@ -13,11 +13,11 @@ from typing import Any
 
 import numpy as np
 
-from thinstock import address, nomenclature, units
 from thinstock.app.state import edge_unit_of
 from thinstock.case.shapes import Shape, shapes
-from thinstock.machine import Machine
-from thinstock.quantity import NOT_GIVEN, Choice, Part, Q, Words
+from thinstock.machine.line import Machine
+from thinstock.words import address, nomenclature, units
+from thinstock.words.quantity import NOT_GIVEN, Choice, Part, Q, Words
 
 STEPS = 300
 """About so many positions of a slider."""

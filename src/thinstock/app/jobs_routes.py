@@ -6,9 +6,9 @@ from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import Route
 
-from thinstock import jobs
 from thinstock.app.reply import json_reply
 from thinstock.app.state import fault_rows
+from thinstock.work import jobs
 
 PATIENCE = 8.0
 """Longest wait for news, s."""

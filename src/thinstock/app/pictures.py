@@ -18,13 +18,13 @@ from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import Route
 
-from thinstock import units
 from thinstock.app.words import say
 from thinstock.drawing import chart, svg
 from thinstock.drawing.elevation import ROOT, alt_text, elevation, table
 from thinstock.errors import Refused
-from thinstock.figures import Edge
-from thinstock.result import Result
+from thinstock.machine.result import Result
+from thinstock.words import units
+from thinstock.words.figures import Edge
 
 WIDE, NARROW = 1160, 420
 """Widths a side view is drawn for, px; the narrow one has numerals and a key."""

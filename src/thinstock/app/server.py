@@ -25,8 +25,8 @@ from thinstock.app.bundle import charts_script
 from thinstock.app.guard import Guard, new_token
 from thinstock.app.reply import failed, json_reply, page_reply, refused_reply
 from thinstock.errors import Refused
-from thinstock.jobs import Jobs
-from thinstock.workspace import Workspace
+from thinstock.work.jobs import Jobs
+from thinstock.work.workspace import Workspace
 
 PORT = 8459
 """The port tried first, so that a page that is still open finds the program again."""

@@ -12,15 +12,15 @@ from typing import Any, TypeGuard
 
 import numpy as np
 
-from thinstock import address, units
 from thinstock.app.words import say
-from thinstock.cautions import cautions_for
-from thinstock.export import headline, sources, word_of
-from thinstock.figures import HELD_TOGETHER, NONE, Edge, figure, rounded
-from thinstock.limits import Limit, Limits
-from thinstock.provenance import assumed, in_words
-from thinstock.result import Result
+from thinstock.machine.limits import Limit, Limits
+from thinstock.machine.provenance import assumed, in_words
+from thinstock.machine.result import Result
 from thinstock.studies.exchange import listed
+from thinstock.tell.export import headline, sources, word_of
+from thinstock.words import address, units
+from thinstock.words.cautions import cautions_for
+from thinstock.words.figures import HELD_TOGETHER, NONE, Edge, figure, rounded
 
 MOVED = (
     "flow_per_width",
@@ -175,7 +175,7 @@ class Shown:
         if not self.formed:
             return self._fact("moisture", [Piece("num", NONE)])
         reached, wanted = float(values["reel_moisture"]), float(values["reel_moisture_wanted"])
-        name, what = HELD.get(str(self.result.parts.get("held_by", "nothing")), ("", ""))
+        name, what = HELD.get(self.result.held_by, ("", ""))
         points = 100 * (reached - wanted)
         if abs(points) < 0.02:
             below = say("headline.as_wanted")
@@ -390,7 +390,7 @@ class Shown:
 
     def found(self) -> dict[str, str]:
         """Values of the form that the run finds itself, by address."""
-        name, _ = HELD.get(str(self.result.parts.get("held_by", "nothing")), ("", ""))
+        name, _ = HELD.get(self.result.held_by, ("", ""))
         where = {"air_temperature": "hood.air_temperature", "steam_pressure": "yankee.steam_pressure",
                  "speed": self.machine.speed_address}.get(name)  # fmt: skip
         if where is None or not finite(self.result.values.get(name)):

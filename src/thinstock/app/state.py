@@ -12,15 +12,16 @@ from functools import lru_cache
 from typing import Any
 from urllib.parse import parse_qsl, quote, urlencode
 
-from thinstock import address, loads, units
+from thinstock import loads
 from thinstock.case import library
 from thinstock.case.shapes import Shape, shapes
 from thinstock.case.values import Unread, read
 from thinstock.errors import Fault, Refused
-from thinstock.machine import Machine
-from thinstock.quantity import Part, Q
+from thinstock.machine.line import Machine
 from thinstock.studies.exchange import with_former, with_press
-from thinstock.workspace import Content, Workspace
+from thinstock.words import address, units
+from thinstock.words.quantity import Part, Q
+from thinstock.work.workspace import Content, Workspace
 
 FIRST = "facial-roll"
 """The bundled machine shown when the address names none."""

@@ -14,7 +14,7 @@ from typing import Any
 
 import numpy as np
 
-from thinstock import loads, units
+from thinstock import loads
 from thinstock.app.pictures import rows_as_table, spec_of
 from thinstock.app.show import Table
 from thinstock.app.study_work import SIZE, number, sweep_folder
@@ -22,12 +22,13 @@ from thinstock.app.words import say
 from thinstock.drawing.study_charts import axis_of, map_alt, map_rows, map_spec, map_svg, result_of
 from thinstock.drawing.svg import COLOURS
 from thinstock.errors import Fault, Refused
-from thinstock.export import escaped, word_of
-from thinstock.figures import NONE, Edge, figure, grouped
-from thinstock.machine import Machine
-from thinstock.provenance import in_words
+from thinstock.machine.line import Machine
+from thinstock.machine.provenance import in_words
 from thinstock.studies.machine_sweep import MachineMap
 from thinstock.studies.outputs import label
+from thinstock.tell.export import escaped, word_of
+from thinstock.words import units
+from thinstock.words.figures import NONE, Edge, figure, grouped
 
 MOVERS = 8
 """So many inputs stand in a chart of what matters."""

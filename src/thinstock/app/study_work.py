@@ -20,8 +20,8 @@ import numpy as np
 
 from thinstock import loads
 from thinstock.errors import Fault, Refused
-from thinstock.machine import Machine
-from thinstock.workspace import Workspace
+from thinstock.machine.line import Machine
+from thinstock.work.workspace import Workspace
 
 FOLDER = "studies"
 """Where the records stand in the workspace."""
@@ -162,7 +162,7 @@ def _sweep(wanted: Mapping[str, Any], machine: Machine, tell: Callable[..., None
     from thinstock.studies.machine_axes import plan_of, varied
     from thinstock.studies.machine_sweep import machine_sweep, results_of
     from thinstock.studies.plan import chunk_count
-    from thinstock.sweep_words import columns, counts
+    from thinstock.tell.sweep_words import columns, counts
 
     asked = wanted["asked"]
     plan = plan_of(varied(machine, wanted["lines"]), asked["layout"], int(asked["cases"]), int(asked["seed"]))

@@ -8,7 +8,6 @@ from typing import Any
 
 from thinstock.app.show import Table
 from thinstock.app.words import say
-from thinstock.figures import NONE, figure
 from thinstock.survey.findings import Findings, Row
 from thinstock.survey.machine_calibration import Calibration, Found
 from thinstock.survey.round import shown
@@ -22,6 +21,7 @@ from thinstock.survey.telling import (
     told,
     verdict,
 )
+from thinstock.words.figures import NONE, figure
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -12,11 +12,11 @@ from typing import Any
 import tomlkit
 from tomlkit.items import AoT, InlineTable, Item, Table
 
-from thinstock import address
 from thinstock.case.entries import entry, literal, same
 from thinstock.case.shapes import Shape, shapes
-from thinstock.machine import Given, Machine
-from thinstock.quantity import Part
+from thinstock.machine.line import Given, Machine
+from thinstock.words import address
+from thinstock.words.quantity import Part
 
 Names = tuple[str, ...]
 

@@ -7,11 +7,11 @@ from typing import Any
 
 import numpy as np
 
-from thinstock import units
 from thinstock.case.shapes import Shape
 from thinstock.case.values import STATUSES, exact, kind_of, spread_text, unit_of
-from thinstock.machine import Given
-from thinstock.quantity import NOT_GIVEN
+from thinstock.machine.line import Given
+from thinstock.words import units
+from thinstock.words.quantity import NOT_GIVEN
 
 Entry = str | int | float | bool | dict[str, str | int | float | bool]
 

@@ -12,9 +12,9 @@ from thinstock import library
 from thinstock.case.read import _as_rows, _Reader
 from thinstock.case.text import origin_of_text
 from thinstock.errors import Refused
-from thinstock.quantity import Part
-from thinstock.sections.forming import Forming
-from thinstock.sections.vacuum import Slot, VacuumSection
+from thinstock.machine.forming import Forming
+from thinstock.machine.vacuum import Slot, VacuumSection
+from thinstock.words.quantity import Part
 
 
 def former(name: str) -> Forming:

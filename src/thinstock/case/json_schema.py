@@ -9,13 +9,13 @@ from __future__ import annotations
 import math
 from typing import Any
 
-from thinstock import nomenclature, units
 from thinstock.case import library
 from thinstock.case.formats import CURRENT
 from thinstock.case.shapes import Shape, shapes
 from thinstock.case.values import STATUSES, kind_of, unit_of
-from thinstock.machine import Machine
-from thinstock.quantity import NOT_GIVEN, Choice, Part, Words, show
+from thinstock.machine.line import Machine
+from thinstock.words import nomenclature, units
+from thinstock.words.quantity import NOT_GIVEN, Choice, Part, Words, show
 
 Schema = dict[str, Any]
 

@@ -15,19 +15,19 @@ from pathlib import Path
 from types import MappingProxyType
 from typing import Any
 
-from thinstock import address
 from thinstock.case import formats, library, text, values
 from thinstock.case.lines import Key, lines_of
 from thinstock.case.shapes import Shape, shapes
 from thinstock.case.text import Origin
 from thinstock.case.values import FileGiven, Placed, Row, Unread
 from thinstock.errors import Fault, Refused
-from thinstock.machine import Given, Machine
-from thinstock.quantity import Part, _one
+from thinstock.machine.headbox import Headbox
+from thinstock.machine.line import Given, Machine
+from thinstock.machine.stock import Stock
 from thinstock.relations import retention
-from thinstock.sections.headbox import Headbox
-from thinstock.sections.stock import Stock
-from thinstock.units import STANDARD_ATMOSPHERE
+from thinstock.words import address
+from thinstock.words.quantity import Part, _one
+from thinstock.words.units import STANDARD_ATMOSPHERE
 
 Names = tuple[str, ...]
 

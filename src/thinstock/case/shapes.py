@@ -12,12 +12,12 @@ from dataclasses import dataclass
 from functools import cache
 from typing import Any, Literal
 
-from thinstock.machine import Machine
-from thinstock.quantity import Choice, Declared, Part, Q, Words, declared
-from thinstock.sections.elements import KINDS
-from thinstock.sections.forming import Forming
-from thinstock.sections.press import NIPS, SURFACES, DecreasingPermeability, PressSection, RollNip, ShoeNip
-from thinstock.sections.stock import Stock
+from thinstock.machine.elements import KINDS
+from thinstock.machine.forming import Forming
+from thinstock.machine.line import Machine
+from thinstock.machine.press import NIPS, SURFACES, DecreasingPermeability, PressSection, RollNip, ShoeNip
+from thinstock.machine.stock import Stock
+from thinstock.words.quantity import Choice, Declared, Part, Q, Words, declared
 
 Sort = Literal["quantity", "choice", "words", "flag", "part", "parts"]
 

@@ -12,7 +12,7 @@ from thinstock.case import library
 from thinstock.case.entries import literal
 from thinstock.case.read import loads
 from thinstock.errors import Fault, Refused
-from thinstock.machine import Machine
+from thinstock.machine.line import Machine
 
 Value = str | int | float | Mapping[str, Any]
 

@@ -12,11 +12,11 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
-from thinstock import nomenclature, units
 from thinstock.case.shapes import Shape
 from thinstock.case.text import Origin
-from thinstock.machine import Given
-from thinstock.quantity import NOT_GIVEN, Choice, Q
+from thinstock.machine.line import Given
+from thinstock.words import nomenclature, units
+from thinstock.words.quantity import NOT_GIVEN, Choice, Q
 
 STATUSES = (
     "given",

@@ -11,7 +11,6 @@ import stat
 import tempfile
 from pathlib import Path
 
-from thinstock import address
 from thinstock.case import text
 from thinstock.case.edit import edited
 from thinstock.case.entries import entry, literal, same
@@ -21,8 +20,9 @@ from thinstock.case.shapes import Shape, shapes
 from thinstock.case.text import Origin
 from thinstock.case.values import FileGiven
 from thinstock.errors import Fault, Refused
-from thinstock.machine import Machine
-from thinstock.quantity import Part
+from thinstock.machine.line import Machine
+from thinstock.words import address
+from thinstock.words.quantity import Part
 
 
 def dumps(machine: Machine, *, full: bool = False) -> str:

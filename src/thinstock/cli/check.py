@@ -17,8 +17,8 @@ from thinstock.cli.options import machine_argument
 def command(machine: str, changes: tuple[str, ...], as_json: bool, everything: bool) -> None:
     """Read MACHINE; what cannot be is refused with all its faults, what is unusual or assumed is listed."""
     from thinstock.cli.overrides import machine_from
-    from thinstock.provenance import known_values, usual_range
-    from thinstock.quantity import show
+    from thinstock.machine.provenance import known_values, usual_range
+    from thinstock.words.quantity import show
 
     made = machine_from(machine, changes)
     known = [k for k in known_values(made) if k.value is not None or k.about.limit]

@@ -12,9 +12,9 @@ from thinstock.cli.options import units_option
 
 if TYPE_CHECKING:
     from thinstock.cli.text import Edge
-    from thinstock.machine import Machine
+    from thinstock.machine.line import Machine
     from thinstock.studies.compare import Comparison, Difference
-    from thinstock.units import UnitSet
+    from thinstock.words.units import UnitSet
 
 LETTERS = "ABCD"
 
@@ -89,7 +89,7 @@ def _difference(word: str, first: float, one: Difference | None, edge: Edge, dig
 def _headline(found: Comparison, edge: Edge) -> list[str]:
     """The numbers of the first lines of a run, with differences; those of three or four machines in a table below."""
     from thinstock.cli.text import NONE, table
-    from thinstock.export import headline
+    from thinstock.tell.export import headline
 
     count = len(found.machines)
     values, differences, labels = [], [], []

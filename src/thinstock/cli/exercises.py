@@ -10,7 +10,7 @@ import click
 from thinstock.cli.options import machine_argument, out_option, paper_option, units_option, write_out
 
 if TYPE_CHECKING:
-    from thinstock.units import UnitSet
+    from thinstock.words.units import UnitSet
 
 
 @click.command("exercises", short_help="Set problems around a machine.")
@@ -39,7 +39,7 @@ def command(
 ) -> None:
     """Set problems whose numbers lie near those of MACHINE; print them, or write a .pdf, .html or .txt file."""
     from thinstock.cli.overrides import machine_from
-    from thinstock.report.exercises import exercises, order
+    from thinstock.tell.exercises import exercises, order
 
     what = order(levels, count, seed, kinds)
     ends = {".pdf": "pdf", ".html": "html", ".htm": "html"}

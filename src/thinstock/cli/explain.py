@@ -10,7 +10,7 @@ import click
 from thinstock.cli.options import machine_argument, out_option, paper_option, units_option, write_out
 
 if TYPE_CHECKING:
-    from thinstock.units import UnitSet
+    from thinstock.words.units import UnitSet
 
 FORMATS = ("text", "html", "pdf", "json")
 
@@ -38,8 +38,8 @@ def command(
     Without NUMBER the names of the numbers that can be shown are listed.
     """
     from thinstock.cli.overrides import machine_from
-    from thinstock.report.explained import explain
-    from thinstock.report.worked import label_of, names_of
+    from thinstock.tell.explained import explain
+    from thinstock.tell.worked import label_of, names_of
 
     result = machine_from(machine, changes).run()
     if number is None:

@@ -12,9 +12,9 @@ from thinstock.cli.options import read_value, units_option
 
 if TYPE_CHECKING:
     from thinstock.cli.text import Edge
-    from thinstock.machine import Machine
+    from thinstock.machine.line import Machine
     from thinstock.studies.ladder import Answer, Ladder, Lowest, Rung
-    from thinstock.units import UnitSet
+    from thinstock.words.units import UnitSet
 
 SHOWN = tuple(v / 60 for v in (300, 800, 1500, 2000))
 """Speeds shown when none are asked for, m/s."""
@@ -40,10 +40,11 @@ def command(
     unit_set: UnitSet,
 ) -> None:
     """Set the formers side by side for the sheet of a machine or of a grade ("facial", "tea-bag type")."""
-    from thinstock import library, units
+    from thinstock import library
     from thinstock.cli.overrides import machine_from, machine_or_grade
     from thinstock.errors import Fault, Refused
     from thinstock.studies.ladder import formers
+    from thinstock.words import units
 
     if subject in library.grade_names():
         if changes:

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 if TYPE_CHECKING:
-    from thinstock.relation import Label
+    from thinstock.formula.label import Label
 
 
 @click.command("formulas", short_help="The formulas and their cards.")
@@ -17,8 +17,8 @@ if TYPE_CHECKING:
 @click.option("--json", "as_json", is_flag=True, help="Print JSON.")
 def command(name: str | None, as_json: bool) -> None:
     """List the formulas, or show the one called NAME, or those whose name begins with NAME."""
-    from thinstock.catalogue import formula, formulas
     from thinstock.cli.text import Page
+    from thinstock.formula.catalogue import formula, formulas
 
     known = formulas()
     if name is None:
@@ -50,7 +50,7 @@ def _first_line(label: Label) -> str:
 def _list(chosen: list[Label]) -> list[str]:
     """One line per formula."""
     from thinstock.cli.text import table
-    from thinstock.printed import checks_of
+    from thinstock.formula.printed import checks_of
 
     rows = [[label.name, label.status, _counted(len(checks_of(label))), _first_line(label)] for label in chosen]
     lines = table([["formula", "status", "checks", "what it gives"]], rows, texts=(0, 1, 3), ends=(2,))
@@ -63,9 +63,9 @@ def _counted(count: int) -> str:
 
 def card(label: Label) -> list[str]:
     """A formula as a person needs it: picture in words, formula, words, range, source, status, checks."""
-    from thinstock import writing
     from thinstock.cli.text import page_width, wrapped
-    from thinstock.printed import checks_of
+    from thinstock.formula import writing
+    from thinstock.formula.printed import checks_of
 
     width = page_width()
     written = writing.card(label)
@@ -107,9 +107,10 @@ def _short(label: Label) -> dict[str, Any]:
 
 
 def _record(label: Label) -> dict[str, Any]:
-    from thinstock import nomenclature, writing
-    from thinstock.export import plain
-    from thinstock.printed import checks_of
+    from thinstock.formula import writing
+    from thinstock.formula.printed import checks_of
+    from thinstock.tell.export import plain
+    from thinstock.words import nomenclature
 
     words = dict.fromkeys((*label.gives, *label.arguments))
     return {

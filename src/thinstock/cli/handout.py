@@ -10,7 +10,7 @@ import click
 from thinstock.cli.options import machine_argument, out_option, paper_option, units_option, write_out
 
 if TYPE_CHECKING:
-    from thinstock.units import UnitSet
+    from thinstock.words.units import UnitSet
 
 
 @click.command("handout", short_help="Make a handout on a machine.")
@@ -33,8 +33,8 @@ def command(
     out: Path | None,
 ) -> None:
     """Make a handout on MACHINE: a PDF, or one page of HTML where the name of the file says so."""
-    from thinstock.report.chapters import TITLES
-    from thinstock.report.handout import handout
+    from thinstock.tell.chapters import TITLES
+    from thinstock.tell.handout import handout
 
     if listing:
         click.echo("\n".join(f"{key:<12}{said}" for key, said in TITLES.items()))

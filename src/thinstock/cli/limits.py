@@ -12,8 +12,8 @@ from thinstock.cli.options import machine_argument, units_option
 
 if TYPE_CHECKING:
     from thinstock.cli.text import Edge
-    from thinstock.limits import Limit, Limits
-    from thinstock.units import UnitSet
+    from thinstock.machine.limits import Limit, Limits
+    from thinstock.words.units import UnitSet
 
 
 @click.command("limits", short_help="Speed limits of every part.")
@@ -23,12 +23,12 @@ if TYPE_CHECKING:
 def command(machine: str, changes: tuple[str, ...], as_json: bool, unit_set: UnitSet) -> None:
     """Find the highest speed each part of MACHINE can take."""
     from thinstock.cli.overrides import machine_from
-    from thinstock.limits import limits
+    from thinstock.machine.limits import limits
 
     made = machine_from(machine, changes)
     found = limits(made)
     if as_json:
-        from thinstock.export import limits_record
+        from thinstock.tell.export import limits_record
 
         click.echo(json.dumps(limits_record(found), indent=1, allow_nan=False))
         return

@@ -13,9 +13,9 @@ import click
 from thinstock.cli.options import machine_argument, units_option
 
 if TYPE_CHECKING:
-    from thinstock.machine import Machine
+    from thinstock.machine.line import Machine
     from thinstock.studies.machine_sweep import MachineMap
-    from thinstock.units import UnitSet
+    from thinstock.words.units import UnitSet
 
 MARKS = {"beyond a limit": "!", "too wet": "~", "no sheet": "·", "impossible": "×"}
 """How a case that does not run is printed."""

@@ -30,7 +30,7 @@ def command(machine: str | None, port: int | None, no_browser: bool, workspace: 
     that is printed, until you stop it with Ctrl-C.
     """
     from thinstock.app.server import serve
-    from thinstock.workspace import Workspace
+    from thinstock.work.workspace import Workspace
 
     query, folder = _wanted(machine, workspace)
 

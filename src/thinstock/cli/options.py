@@ -68,8 +68,8 @@ def write_out(made: str | bytes, out: Path | None) -> None:
 
 def read_value(text: str, kind: str, option: str) -> float:
     """The SI value of an option given with its unit."""
-    from thinstock import units
     from thinstock.errors import Fault, Refused
+    from thinstock.words import units
 
     try:
         return units.parse(text, kind, field=option)

@@ -9,14 +9,14 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
-from thinstock import address
 from thinstock.case import load, values
 from thinstock.case.library import machine_names
 from thinstock.case.shapes import Shape, shapes
 from thinstock.errors import Fault, Refused
 from thinstock.library import grade_names
-from thinstock.machine import Machine
-from thinstock.quantity import Part
+from thinstock.machine.line import Machine
+from thinstock.words import address
+from thinstock.words.quantity import Part
 
 AIR_FIRST = ("site.altitude", "site.air_pressure")
 """Values that decide how a gauge pressure is read."""

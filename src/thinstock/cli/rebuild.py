@@ -9,12 +9,12 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from thinstock.cli.options import units_option
-from thinstock.figures import grouped
+from thinstock.words.figures import grouped
 
 if TYPE_CHECKING:
     from thinstock.cli.text import Edge, Page
     from thinstock.studies.rebuild import Range, Rebuild, Way
-    from thinstock.units import UnitSet
+    from thinstock.words.units import UnitSet
 
 
 @click.command("rebuild", short_help="What a rebuild gains in money.")

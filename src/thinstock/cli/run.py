@@ -12,9 +12,9 @@ import click
 from thinstock.cli.options import machine_argument, units_option
 
 if TYPE_CHECKING:
-    from thinstock.machine import Machine
-    from thinstock.result import Result
-    from thinstock.units import UnitSet
+    from thinstock.machine.line import Machine
+    from thinstock.machine.result import Result
+    from thinstock.words.units import UnitSet
 
 
 @click.command("run", short_help="Run a machine.")
@@ -41,7 +41,7 @@ def command(
     if folder is not None:
         write_tables(result, folder, unit_set)
     if as_json:
-        from thinstock.export import run_record
+        from thinstock.tell.export import run_record
 
         click.echo(json.dumps(run_record(result), indent=1, allow_nan=False))
     elif folder is None:
@@ -52,7 +52,7 @@ def show(machine: Machine, result: Result, unit_set: UnitSet, *, all_notes: bool
     """Print the run on one screen."""
     from thinstock.cli.screen import Screen
     from thinstock.cli.text import Edge
-    from thinstock.limits import limits
+    from thinstock.machine.limits import limits
     from thinstock.studies.first_order import movers, uncertainty
 
     present = machine.with_({machine.speed_address: result.machine.speed})
@@ -74,7 +74,7 @@ def moved(result: Result) -> list[str]:
 
 def write_tables(result: Result, folder: Path, unit_set: UnitSet) -> None:
     """Write the tables of a run, each whole or not at all."""
-    from thinstock.export import tables
+    from thinstock.tell.export import tables
 
     folder.mkdir(parents=True, exist_ok=True)
     for name, content in tables(result, unit_set).items():

@@ -11,10 +11,10 @@ from collections.abc import Mapping
 from typing import Any
 
 from thinstock.cli.text import NONE, Edge, Page, beside, figure, page_width, rounded, table, wrapped
-from thinstock.export import headline, word_of
-from thinstock.limits import Limit, Limits
-from thinstock.provenance import assumed, in_words
-from thinstock.result import Result
+from thinstock.machine.limits import Limit, Limits
+from thinstock.machine.provenance import assumed, in_words
+from thinstock.machine.result import Result
+from thinstock.tell.export import headline, word_of
 
 MOVED = (
     "flow_per_width",
@@ -125,7 +125,7 @@ class Screen:
     def _moisture(self) -> str:
         values = self.result.values
         reached, wanted = float(values["reel_moisture"]), float(values["reel_moisture_wanted"])
-        holder = self.result.parts.get("held_by", "nothing")
+        holder = self.result.held_by
         name, said = HELD.get(holder, ("", ""))
         at = f" at {self._value(name)}" if name and name in values else ""
         points = 100 * (reached - wanted)
@@ -328,7 +328,7 @@ class Screen:
 
     def cautions(self, everything: bool) -> list[str]:
         """What can hurt, of the parts shown."""
-        from thinstock.cautions import cautions_for
+        from thinstock.words.cautions import cautions_for
 
         parts = ["headbox", "forming", "vacuum", "felt", "press", "circulation", "drives"]
         if self.machine.yankee is not None:

@@ -16,7 +16,7 @@ from thinstock.cli.options import read_value, units_option
 if TYPE_CHECKING:
     from thinstock.cli.text import Edge
     from thinstock.studies.sheets import SheetStudy, Subject
-    from thinstock.units import UnitSet
+    from thinstock.words.units import UnitSet
 
 FOLDER = "sheets"
 SIZE, PIXEL = "48 mm", "25 µm"
@@ -217,7 +217,7 @@ def _counted(one: SheetStudy) -> str:
 def _show(subject: Subject, done: list[SheetStudy], note: str, paths: list[str], edge: Edge) -> None:
     """The numbers of the sheets side by side, theory beside what was counted."""
     from thinstock.cli.text import Page, figure, page_width, table, wrapped
-    from thinstock.evenness import REGIMES
+    from thinstock.machine.evenness import REGIMES
     from thinstock.sheet.pictures import count_text, percent
     from thinstock.studies.sheets import FLOOR
 

@@ -12,7 +12,7 @@ from thinstock.cli.options import machine_argument, units_option
 if TYPE_CHECKING:
     from thinstock.cli.text import Edge
     from thinstock.studies.solve import Solved
-    from thinstock.units import UnitSet
+    from thinstock.words.units import UnitSet
 
 
 @click.command("solve", short_help="The value that gives a wanted result.")
@@ -46,8 +46,8 @@ def command(machine: str, changes: tuple[str, ...], unknown: str, aim: str, as_j
 def show(found: Solved, title: str, edge: Edge) -> None:
     """Print the answer."""
     from thinstock.cli.text import Page, figure, page_width, wrapped
-    from thinstock.quantity import Q, show
     from thinstock.studies.solve import word_of
+    from thinstock.words.quantity import Q, show
 
     width, page = page_width(), Page()
 

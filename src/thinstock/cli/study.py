@@ -13,11 +13,11 @@ from thinstock.cli.options import machine_argument, units_option
 
 if TYPE_CHECKING:
     from thinstock.cli.text import Edge
-    from thinstock.machine import Machine
+    from thinstock.machine.line import Machine
     from thinstock.studies.best import Best
     from thinstock.studies.machine_uncertainty import Spread, Uncertainty
     from thinstock.studies.matters import Matters
-    from thinstock.units import UnitSet
+    from thinstock.words.units import UnitSet
 
 
 @click.group("study", short_help="How sure, what matters, the best setting.")
@@ -161,8 +161,8 @@ def correlations(
     machine: Machine, texts: Sequence[str], *, joined: bool = False
 ) -> dict[tuple[str, str], float] | None:
     """Correlations as one writes them; of two machines, names may begin with `before:` or `after:`."""
-    from thinstock import address
     from thinstock.errors import Fault, Refused
+    from thinstock.words import address
 
     found = {}
     for text in texts:
@@ -232,8 +232,8 @@ def show_uncertainty(first: Machine, second: Machine | None, found: Uncertainty,
 def _spread_row(row: Spread, edge: Edge, *, difference: bool) -> list[str]:
     """One result in its unit; a difference in the unit of its value, from zero."""
     from thinstock.cli.text import figure
-    from thinstock.export import word_of
     from thinstock.studies.outputs import label
+    from thinstock.tell.export import word_of
 
     word = word_of(row.name)
 
@@ -254,8 +254,8 @@ def _spread_row(row: Spread, edge: Edge, *, difference: bool) -> list[str]:
 def show_matters(machine: Machine, found: Matters, edge: Edge) -> None:
     """Print what to measure better, then the shares."""
     from thinstock.cli.text import Page, bar, figure, page_width, table, wrapped
-    from thinstock.export import word_of
     from thinstock.studies.outputs import label
+    from thinstock.tell.export import word_of
 
     width, page = page_width(), Page()
     page.add(machine.title, "")
@@ -287,9 +287,9 @@ def show_matters(machine: Machine, found: Matters, edge: Edge) -> None:
 def show_best(machine: Machine, found: Best, edge: Edge) -> None:
     """Print the setting, what it gives, what it leans on and what it is blind to."""
     from thinstock.cli.text import Page, page_width, table, wrapped
-    from thinstock.export import word_of
-    from thinstock.quantity import Q, show
     from thinstock.studies.outputs import label
+    from thinstock.tell.export import word_of
+    from thinstock.words.quantity import Q, show
 
     width, page = page_width(), Page()
     page.add(machine.title, "")

@@ -58,7 +58,7 @@ def command(
     from thinstock.studies.machine_axes import plan_of, varied
     from thinstock.studies.machine_sweep import machine_sweep, results_of
     from thinstock.studies.plan import chunk_count
-    from thinstock.sweep_words import columns, counts
+    from thinstock.tell.sweep_words import columns, counts
 
     made = machine_from(machine, changes)
     plan = plan_of(varied(made, varies), kind, cases, seed)

@@ -12,12 +12,12 @@ import textwrap
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 
-from thinstock.figures import HELD_TOGETHER as HELD_TOGETHER
-from thinstock.figures import NONE as NONE
-from thinstock.figures import Edge as Edge
-from thinstock.figures import figure as figure
-from thinstock.figures import plus_minus as plus_minus
-from thinstock.figures import rounded as rounded
+from thinstock.words.figures import HELD_TOGETHER as HELD_TOGETHER
+from thinstock.words.figures import NONE as NONE
+from thinstock.words.figures import Edge as Edge
+from thinstock.words.figures import figure as figure
+from thinstock.words.figures import plus_minus as plus_minus
+from thinstock.words.figures import rounded as rounded
 
 WIDTH = 104
 """Columns of a page that is not shown on a terminal."""

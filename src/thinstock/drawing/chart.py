@@ -16,7 +16,7 @@ from thinstock.drawing import chart_rows, chart_rows_sheet, chart_words
 from thinstock.drawing.chart_units import CHART_UNITS
 from thinstock.drawing.svg import COLOURS, FONT, wrapped
 from thinstock.errors import Fault, Refused
-from thinstock.units import UnitSet
+from thinstock.words.units import UnitSet
 
 NARROW: Final = 340
 """Below this width of the plotting area, px, type is smaller and titles are broken into lines."""

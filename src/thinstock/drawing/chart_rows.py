@@ -11,10 +11,10 @@ from typing import Any
 
 import numpy as np
 
-from thinstock import units
 from thinstock.drawing.chart_units import CHART_UNITS, Rows, UnitSet, edge, single
 from thinstock.drawing.words import in_unit, number, plain
 from thinstock.errors import Fault, Refused
+from thinstock.words import units
 
 
 def water_staircase(result: Any, unit_set: UnitSet) -> Rows:
@@ -89,7 +89,7 @@ def drainage(result: Any, unit_set: UnitSet) -> Rows:
 
     single(result)
     found = along(result)
-    formed = result.parts["wet"].formed
+    formed = result.wet.formed
     rows: Rows = []
     for i, metres in enumerate(found.place):
         at = edge(float(metres), "length", unit_set)
@@ -151,7 +151,7 @@ def yankee(result: Any, unit_set: UnitSet) -> Rows:
     from thinstock.drawing.profiles import drying, stretches
 
     single(result)
-    if result.parts["dry"] is None or result.parts["dry"].dried is None:
+    if result.dry is None or result.dry.dried is None:
         raise Refused(
             Fault(
                 field="chart",
@@ -203,7 +203,7 @@ def yankee(result: Any, unit_set: UnitSet) -> Rows:
             "side": "right",
         }
     )
-    surface = number(result.parts["dry"].dried.surface_temperature)
+    surface = number(result.dry.dried.surface_temperature)
     rows.append(
         {
             "kind": "shell",

@@ -7,12 +7,12 @@ from typing import Any
 
 import numpy as np
 
-from thinstock import units
 from thinstock.drawing.chart_units import CHART_UNITS, Rows, UnitSet, edge, single
 from thinstock.drawing.words import in_unit, number, plain
 from thinstock.errors import Fault, Refused
-from thinstock.relation import worksheet
+from thinstock.formula.label import worksheet
 from thinstock.relations import jet
+from thinstock.words import units
 
 
 def flow_speed(result: Any, unit_set: UnitSet) -> Rows:
@@ -21,7 +21,7 @@ def flow_speed(result: Any, unit_set: UnitSet) -> Rows:
     from thinstock.case import formers
 
     single(result)
-    wet = result.parts["wet"]
+    wet = result.wet
     kept, density, grammage = number(wet.retention), number(wet.water.density), number(wet.grammage_wire)
 
     def flow(mass: float, speed: float, consistency: float) -> float:
@@ -212,11 +212,11 @@ RAREST = 1e-4
 
 def _formations(result: Any, **varied: Any) -> tuple[Any, Any, bool]:
     """Formation at both ends of what the headbox may do, over zones or hole sizes."""
-    from thinstock.evenness import BAND, furnish_of
+    from thinstock.machine.evenness import BAND, furnish_of
     from thinstock.sheet.formation import formation
 
     single(result)
-    machine, wet = result.machine, result.parts["wet"]
+    machine, wet = result.machine, result.wet
     given = machine.stock.suspension_variation
     ends = BAND if given is None else (given, given)
     target = machine.grade.formation_target

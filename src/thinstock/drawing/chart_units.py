@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import Any
 
-from thinstock import units
 from thinstock.errors import Fault, Refused
+from thinstock.words import units
 
 Rows = list[dict[str, Any]]
 UnitSet = units.UnitSet

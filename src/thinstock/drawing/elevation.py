@@ -20,7 +20,7 @@ from thinstock.drawing.plan import Leaving, Loop, Outline, Plan, Run, Wrap
 from thinstock.drawing.water import forming_total
 from thinstock.drawing.words import in_unit, number, plain
 from thinstock.errors import Fault, Refused
-from thinstock.geometry import Line, Path, Point, circle_path, sector
+from thinstock.machine.geometry import Line, Path, Point, circle_path, sector
 
 ROOT = "ts-elevation"
 WIDEST = 0.75
@@ -43,7 +43,7 @@ def elevation(
                             remedy="Run the machine with single values."))  # fmt: skip
     plan = lay_out(result)
     sheet = _paper(plan, float(width_px), theme)
-    show_inset = inset and bool(result.parts["wet"].nips)
+    show_inset = inset and bool(result.wet.nips)
     names = Names(sheet, plan, _widths(plan, result, log_water))
     parts: list[str] = []
     foot = _foot(result, sheet, log_water)
@@ -398,7 +398,7 @@ def _in_words(result: Any, plan: Plan) -> str:
         groups[f"{band.name} ({band.stage})"] = groups.get(f"{band.name} ({band.stage})", 0.0) + band.flow
     said = ", ".join(f"{name} {in_unit(flow, 'kg/(s m)')}" for name, flow in groups.items())
     parts.append(f"Of {in_unit(total, 'kg/(s m)')} of water in the jet leave: {said}.")
-    if not result.parts["wet"].nips:
+    if not result.wet.nips:
         parts.append("The sheet is not formed: stock leaves the former undrained, and there is no sheet behind it.")
     else:
         parts.append(f"Pressure in the nip: {nip_inset.told(result)}.")

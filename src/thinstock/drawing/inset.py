@@ -9,9 +9,9 @@ import numpy as np
 
 from thinstock.drawing import svg
 from thinstock.drawing.words import in_unit, number
-from thinstock.relation import Array, worksheet
+from thinstock.formula.label import Array, worksheet
+from thinstock.machine.press import ShoeNip
 from thinstock.relations import nip
-from thinstock.sections.press import ShoeNip
 
 PARABOLA, QUARTIC = 1.5, 1.875
 """Peak over mean of the two closed profiles of a roll nip."""
@@ -34,7 +34,7 @@ def nip_profiles(result: Any, count: int = 81) -> list[NipProfile]:
     found = []
     s = np.linspace(0.0, 1.0, count)
     with worksheet(False):
-        for part, one in zip(result.machine.press.nip, result.parts["wet"].nips, strict=False):
+        for part, one in zip(result.machine.press.nip, result.wet.nips, strict=False):
             mean = number(one.nip_pressure)
             if isinstance(part, ShoeNip):
                 shape = nip.profile_shoe(s, part.peak_position, part.shoe_peak_ratio)
@@ -47,7 +47,7 @@ def nip_profiles(result: Any, count: int = 81) -> list[NipProfile]:
 
 def lines_over(result: Any) -> int:
     """Lines of names above the curves."""
-    count = len(result.parts["wet"].nips)
+    count = len(result.wet.nips)
     return count if count > 1 else 0
 
 

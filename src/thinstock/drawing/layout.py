@@ -18,8 +18,8 @@ from thinstock.drawing.outlines_headbox import headbox
 from thinstock.drawing.outlines_wires import wires
 from thinstock.drawing.plan import LAYER, Hazard, Loop, Outline, Plan, Run, roll
 from thinstock.drawing.words import number
-from thinstock.geometry import Arc, Circle, Line, Path, Point, Pose, belt, on_roll, roll_on, tangent
-from thinstock.sections import elements as kinds
+from thinstock.machine import elements as kinds
+from thinstock.machine.geometry import Arc, Circle, Line, Path, Point, Pose, belt, on_roll, roll_on, tangent
 
 PICK_UP = 0.32
 FELT_TURNING = 0.40
@@ -29,7 +29,7 @@ FELT_GUIDE = 0.17
 
 def lay_out(result: Any) -> Plan:
     """The plan of a machine after a run of one case."""
-    machine, wet, dry = result.machine, result.parts["wet"], result.parts["dry"]
+    machine, wet, dry = result.machine, result.wet, result.dry
     plan = Plan()
     if machine.yankee is None:
         from thinstock.drawing.layout_heavy import without_yankee
@@ -313,7 +313,7 @@ def stock_run(machine: Any, wet: Any, track: former.Track, wetness: float) -> Ru
 
 def sheet_on_felt(result: Any, track: former.Track, loop: Loop, first: Any, plan: Plan) -> None:
     """The sheet under the felt up to the first nip; words where there is none."""
-    wet = result.parts["wet"]
+    wet = result.wet
     if not wet.nips:
         away = loop.path.at(loop.path.nearest(first.place) - 1.2)
         plan.remarks.append((away.point.beside(away.heading, 0.0, -0.35), "no sheet"))
@@ -345,7 +345,7 @@ def sheet_on_felt(result: Any, track: former.Track, loop: Loop, first: Any, plan
 
 def _dry_sheet(result: Any, yankee: Circle, nips: list[Any], plan: Plan) -> None:
     """The sheet round the Yankee, over the doctor and to the reel."""
-    machine, dry = result.machine, result.parts["dry"]
+    machine, dry = result.machine, result.dry
     last = nips[-1]
     arc = dry_end.wrap_arc(machine, yankee, last.angle)
     end = arc.begin + arc.turn
@@ -353,7 +353,7 @@ def _dry_sheet(result: Any, yankee: Circle, nips: list[Any], plan: Plan) -> None
     plan.outlines.append(outline)
     plan.hazards += [blade, dry_end.hot_shell(yankee)]
     reel_at = Point(yankee.radius + HOOD_ROOM, min(arc.end.y - 0.55, -yankee.radius + 0.8))
-    values = {**result.values, "reel_speed": result.parts["wet"].reel_speed}
+    values = {**result.values, "reel_speed": result.wet.reel_speed}
     reel, line = dry_end.reel(machine, arc.end, reel_at, values if dry is not None else None)
     plan.outlines.append(reel)
     plan.hazards.append(dry_end.reel_nip(reel_at))

@@ -16,8 +16,8 @@ from thinstock.drawing import outlines_press as press
 from thinstock.drawing.outlines_press import Placed
 from thinstock.drawing.plan import Leaving, Loop, Outline, Plan, Run, Shape, roll
 from thinstock.drawing.words import in_unit, number
-from thinstock.geometry import Circle, Line, Path, Point, belt
-from thinstock.sections.press import RollNip, ShoeNip
+from thinstock.machine.geometry import Circle, Line, Path, Point, belt
+from thinstock.machine.press import RollNip, ShoeNip
 
 GUIDE = layout.FELT_GUIDE
 SECOND_NIP, FIRST_NIP, THIRD_NIP = (math.radians(a) for a in (195.0, 235.0, 30.0))
@@ -28,7 +28,7 @@ PITCH = 4.5
 
 def without_yankee(result: Any, plan: Plan) -> Plan:
     """The plan of a machine that dries on cylinders."""
-    machine, wet = result.machine, result.parts["wet"]
+    machine, wet = result.machine, result.wet
     results = list(wet.nips) or [None] * len(machine.press.nip)
     pairs = list(zip(machine.press.nip, results, strict=True))
     cluster = machine.forming.carrier == "wire" and _shares_rolls([part for part, _ in pairs])
@@ -171,7 +171,7 @@ def _first_felt(machine: Any, wet: Any, first: Circle, lower: Circle | None) -> 
 
 def _return(loop: Loop, rolls: list[tuple[Circle, float]], pressed: int) -> Line:
     """The longest straight run behind the first nip."""
-    from thinstock.geometry import tangent
+    from thinstock.machine.geometry import tangent
 
     runs = [tangent(*rolls[i], *rolls[(i + 1) % len(rolls)]) for i in range(pressed, len(rolls))]
     return max(runs, key=lambda line: line.length)
@@ -211,12 +211,12 @@ def _rolls(nips: list[Placed], plan: Plan) -> None:
 
 def _dry(result: Any, nips: list[Placed], after: Path, plan: Plan) -> Point:
     """Sheet between the nips, drying group and reel; gives the place where vapour leaves."""
-    machine, dry = result.machine, result.parts["dry"]
+    machine, dry = result.machine, result.dry
     last = nips[-1].place
     right = max(p.x for loop in plan.loops for p in loop.path.points(0.2))
     start = Point(max(right, last.x) + 0.5, last.y - 0.25)
     way, drum = dry_end.cylinders(machine, dry, last, start, plan)
-    values = {**result.values, "reel_speed": result.parts["wet"].reel_speed} if dry is not None else None
+    values = {**result.values, "reel_speed": result.wet.reel_speed} if dry is not None else None
     reel, _ = dry_end.reel(machine, way.end, drum.centre, values)
     plan.outlines.append(reel)
     plan.hazards.append(dry_end.reel_nip(drum.centre))
@@ -226,7 +226,7 @@ def _dry(result: Any, nips: list[Placed], after: Path, plan: Plan) -> Point:
     places, ratios = _between(nips, after)
     plan.runs.append(Run(name="sheet in the press", path=after, places=places, moisture_ratios=ratios))
     lead = way.pieces[0].length
-    pressed, out = number(result.parts["wet"].moisture_pressed), number(dry.moisture_ratio_out)
+    pressed, out = number(result.wet.moisture_pressed), number(dry.moisture_ratio_out)
     dried = way.length - way.pieces[-1].length - way.pieces[-2].length - way.pieces[-3].length
     plan.runs.append(
         Run(

@@ -12,7 +12,7 @@ from thinstock.drawing import svg
 from thinstock.drawing.labels import Room
 from thinstock.drawing.plan import Loop, Plan, Wrap
 from thinstock.drawing.words import in_unit
-from thinstock.geometry import Arc, Line, Path, Point
+from thinstock.machine.geometry import Arc, Line, Path, Point
 
 
 @dataclass(frozen=True)

@@ -12,7 +12,18 @@ from typing import Any
 
 from thinstock.drawing.plan import Hazard, Outline, Plan, Shape, roll
 from thinstock.drawing.words import in_unit, joined, told, written
-from thinstock.geometry import Arc, Circle, Line, Path, Point, circle_path, polyline, sector, tangent, turn_between
+from thinstock.machine.geometry import (
+    Arc,
+    Circle,
+    Line,
+    Path,
+    Point,
+    circle_path,
+    polyline,
+    sector,
+    tangent,
+    turn_between,
+)
 
 HOOD_DEPTH = 0.85
 DRUM = 0.45

@@ -12,8 +12,8 @@ from typing import Any
 
 from thinstock.drawing.plan import LAYER, Outline, Plan, Shape, Wrap, roll
 from thinstock.drawing.words import in_unit, joined, told
-from thinstock.geometry import Arc, Circle, Path, Point, Pose, Turtle, polyline, roll_on, sector
-from thinstock.sections import elements as kinds
+from thinstock.machine import elements as kinds
+from thinstock.machine.geometry import Arc, Circle, Path, Point, Pose, Turtle, polyline, roll_on, sector
 
 BREAST = 0.45
 INCLINED_BREAST = 0.30
@@ -376,7 +376,7 @@ def _impact(machine: Any, formed: Any, e: Any, track: Track, a: float, b: float,
 
 
 def _whole(circle: Circle) -> Path:
-    from thinstock.geometry import circle_path
+    from thinstock.machine.geometry import circle_path
 
     return circle_path(circle)
 

@@ -7,7 +7,7 @@ from typing import Any
 
 from thinstock.drawing.plan import Outline, Shape, roll
 from thinstock.drawing.words import in_unit, joined, told
-from thinstock.geometry import Circle, Point, Pose, polyline
+from thinstock.machine.geometry import Circle, Point, Pose, polyline
 
 NOZZLE = 0.75
 TUBES = 0.45

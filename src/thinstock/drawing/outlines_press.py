@@ -12,9 +12,9 @@ from typing import Any
 
 from thinstock.drawing.plan import Hazard, Outline, Plan, Shape, roll
 from thinstock.drawing.words import in_unit, joined, number, plain, told
-from thinstock.geometry import Circle, Path, Point, circle_path, polyline, sector
+from thinstock.machine import press as press_section
+from thinstock.machine.geometry import Circle, Path, Point, circle_path, polyline, sector
 from thinstock.relations import nip as nip_relations
-from thinstock.sections import press as press_section
 
 SHOE_DEPTH = 0.10
 FELT_AND_SLEEVE = 0.006

@@ -8,8 +8,8 @@ from typing import Any
 from thinstock.drawing.outlines_former import GUIDE, TURNING, Track, breast_roll, is_roll_former, lags
 from thinstock.drawing.plan import LAYER, Loop
 from thinstock.drawing.words import joined, told
-from thinstock.geometry import Arc, Circle, Point, Pose, belt, roll_on
-from thinstock.sections import elements as kinds
+from thinstock.machine import elements as kinds
+from thinstock.machine.geometry import Arc, Circle, Point, Pose, belt, roll_on
 
 
 def wires(machine: Any, track: Track) -> list[Loop]:

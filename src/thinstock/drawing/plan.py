@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
-from thinstock.geometry import Arc, Circle, Path, Point, circle_path
+from thinstock.machine.geometry import Arc, Circle, Path, Point, circle_path
 
 LAYER = 0.06
 """How far apart two fabrics with stock between them are drawn, m (the stock is thinner)."""
@@ -153,6 +153,6 @@ def roll(circle: Circle, role: str = "roll") -> tuple[Shape, ...]:
 
 
 def _line(a: Point, b: Point) -> Path:
-    from thinstock.geometry import Line
+    from thinstock.machine.geometry import Line
 
     return Path((Line(a, b),))

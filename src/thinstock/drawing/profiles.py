@@ -10,11 +10,11 @@ from typing import Any
 
 import numpy as np
 
-from thinstock.constants import value
+from thinstock.formula.label import Array, worksheet
 from thinstock.kernels.drainage import Element, Law, drain
 from thinstock.kernels.yankee import Profile, profile
-from thinstock.relation import Array, worksheet
 from thinstock.relations import gas_side
+from thinstock.words.constants import value
 
 STEPS = (4, 40, 4)
 """Steps of the drying march in its three stretches, as in a run."""
@@ -22,7 +22,7 @@ STEPS = (4, 40, 4)
 
 def drying(result: Any) -> Profile:
     """Moisture and temperature of the sheet from the nip to the doctor, at the nodes of the march."""
-    machine, wet, found = result.machine, result.parts["wet"], result.parts["dry"].dried
+    machine, wet, found = result.machine, result.wet, result.dry.dried
     yankee, hood = machine.yankee, machine.hood
     pressure = wet.atmospheric_pressure
     with worksheet(False):
@@ -96,7 +96,7 @@ class Along:
 
 def drainage(result: Any, count: int = 90, resistance_factor: float | None = None) -> Along:
     """What has drained and been laid down at places along the former: the march cut off at each of them."""
-    machine, wet = result.machine, result.parts["wet"]
+    machine, wet = result.machine, result.wet
     stock, formed = machine.stock, wet.formed
     elements, _ = machine.forming.build(formed.around)
     lengths = np.array([float(e.length) for e in elements])

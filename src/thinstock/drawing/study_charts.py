@@ -11,14 +11,14 @@ from typing import Any
 
 import numpy as np
 
-from thinstock import nomenclature, units
 from thinstock.drawing.chart import DATA, VERSION, _colours, _config, _resized
-from thinstock.export import unit_of, word_of
-from thinstock.machine import Machine
-from thinstock.quantity import Q
+from thinstock.machine.line import Machine
 from thinstock.studies.machine_sweep import RUNS, MachineMap
 from thinstock.studies.outputs import label
-from thinstock.units import UnitSet
+from thinstock.tell.export import unit_of, word_of
+from thinstock.words import nomenclature, units
+from thinstock.words.quantity import Q
+from thinstock.words.units import UnitSet
 
 Rows = list[dict[str, Any]]
 

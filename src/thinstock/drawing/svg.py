@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from typing import Final
 from xml.sax.saxutils import escape, quoteattr
 
-from thinstock.geometry import Arc, Path, Point
+from thinstock.machine.geometry import Arc, Path, Point
 
 FONT: Final = "Charter, 'Bitstream Charter', Georgia, 'Liberation Serif', 'DejaVu Serif', serif"
 

@@ -12,8 +12,8 @@ from typing import Any
 from thinstock.drawing import outlines_former as former
 from thinstock.drawing.plan import LAYER, Leaving, Plan
 from thinstock.drawing.words import number
-from thinstock.geometry import Circle, Line, Path, Point, Turtle
-from thinstock.sections import elements as kinds
+from thinstock.machine import elements as kinds
+from thinstock.machine.geometry import Circle, Line, Path, Point, Turtle
 
 DOWN, UP = -math.pi / 2, math.pi / 2
 
@@ -28,7 +28,7 @@ def bands(result: Any, track: former.Track | None, plan: Plan, nips: list[Any], 
     low = min(p.y for p in plan.points())
     if track is not None:
         _forming(result, track, plan, low)
-    wet = result.parts["wet"]
+    wet = result.wet
     for placed in nips:
         if placed.result is None:
             continue
@@ -87,7 +87,7 @@ def forming_total(result: Any) -> float:
 
 def _forming(result: Any, track: former.Track, plan: Plan, low: float) -> None:
     """One band per element of the march and side; table rolls and blades with the stretch before them."""
-    machine, wet = result.machine, result.parts["wet"]
+    machine, wet = result.machine, result.wet
     formed = wet.formed
     white = formed.drained.white_water[0]
     fibre = formed.drained.white_water_fibre[0]
@@ -128,7 +128,7 @@ def _forming(result: Any, track: former.Track, plan: Plan, low: float) -> None:
 
 def _boxes_behind(result: Any, track: former.Track, plan: Plan, low: float, white: Any, scale: float) -> None:
     """Boxes under the wire: what they took while the sheet still formed, or from the formed sheet."""
-    machine, wet = result.machine, result.parts["wet"]
+    machine, wet = result.machine, result.wet
     slots = [s for s in machine.vacuum.slot if s.carrier == "wire"]
     behind = wet.formed.rows[-1][2]
     for i, (slot, (a, b)) in enumerate(zip(slots, track.boxes, strict=True)):

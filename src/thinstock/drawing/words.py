@@ -7,7 +7,7 @@ from typing import Any
 
 import numpy as np
 
-from thinstock import quantity, units
+from thinstock.words import quantity, units
 
 DEGREE = "°"
 

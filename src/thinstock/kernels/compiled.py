@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import hashlib
 import os
+import re
 import sys
 import types
 from collections.abc import Callable, Iterator
@@ -23,7 +24,7 @@ import numba
 import numpy as np
 from numba.core import config as _config
 
-from thinstock.relation import Num
+from thinstock.formula.label import Num
 
 config: Any = _config
 
@@ -42,15 +43,31 @@ def user_cache_folder() -> Path:
     return Path(os.environ.get("XDG_CACHE_HOME", Path.home() / ".cache")) / "thinstock"
 
 
+_TAKES = re.compile(r"^\s*from thinstock\.relations(?:\.(\w+) import|\s+import \(?([\w\s,]*))", re.MULTILINE)
+
+
+def compiled_sources() -> list[Path]:
+    """The sources that machine code is made from: kernels, sheet, and the relations that these take, in order."""
+    kept = sorted([*(PACKAGE / "kernels").glob("*.py"), *(PACKAGE / "sheet").glob("*.py")])
+    waiting, seen = list(kept), set(kept)
+    while waiting:
+        for one, several in _TAKES.findall(waiting.pop().read_text(encoding="utf-8")):
+            for name in [one] if one else [part.split()[0] for part in several.split(",") if part.strip()]:
+                path = PACKAGE / "relations" / f"{name}.py"
+                if path not in seen and path.exists():
+                    seen.add(path)
+                    waiting.append(path)
+    return sorted(seen)
+
+
 @lru_cache(maxsize=1)
 def source_key() -> str:
     """A hash of the sources that compiled code can come from, and of the compiler's version."""
     digest = hashlib.sha256(f"{numba.__version__} {np.__version__} {sys.version}".encode())
-    for folder in ("relations", "kernels", "sheet"):
-        for path in sorted((PACKAGE / folder).glob("*.py")):
-            digest.update(path.name.encode())
-            digest.update(path.read_bytes())
-    digest.update((PACKAGE / "constants.toml").read_bytes())
+    for path in compiled_sources():
+        digest.update(path.name.encode())
+        digest.update(path.read_bytes())
+    digest.update((PACKAGE / "words" / "constants.toml").read_bytes())
     return digest.hexdigest()[:16]
 
 

@@ -15,10 +15,10 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from thinstock.formula.label import Array, Num, relation
 from thinstock.kernels.compiled import over_cases
 from thinstock.kernels.drainage_core import march
 from thinstock.kernels.drainage_input import common_cases, element_table, material_rows
-from thinstock.relation import Array, Num, relation
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)

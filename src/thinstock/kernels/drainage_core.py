@@ -8,9 +8,9 @@ from __future__ import annotations
 
 import numpy as np
 
-from thinstock.constants import gravity as standard_gravity
 from thinstock.kernels.compiled import compiled, njit
 from thinstock.relations import drainage, mat
+from thinstock.words.constants import gravity as standard_gravity
 
 _flux = compiled(drainage.flux_mat_fabric)
 _drop = compiled(drainage.pressure_drop_mat_fabric)

@@ -12,10 +12,10 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from thinstock.constants import value
 from thinstock.errors import Fault, Refused
+from thinstock.formula.label import Array, Num
 from thinstock.kernels.compiled import broadcast_cases
-from thinstock.relation import Array, Num
+from thinstock.words.constants import value
 
 if TYPE_CHECKING:
     from thinstock.kernels.drainage import Element

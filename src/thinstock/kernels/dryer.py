@@ -12,9 +12,9 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
+from thinstock.formula.label import Array, Num, relation
 from thinstock.kernels.compiled import over_cases
 from thinstock.kernels.dryer_march import ROW, dry_cases
-from thinstock.relation import Array, Num, relation
 from thinstock.relations.hood import UNREACHABLE
 
 CHUNK = 8192

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from thinstock.formula.label import Num
 from thinstock.kernels.compiled import compiled, njit
 from thinstock.kernels.yankee_march import (
     BARE,
@@ -25,7 +26,6 @@ from thinstock.kernels.yankee_march import (
     wall_slope,
     wall_start,
 )
-from thinstock.relation import Num
 from thinstock.relations import gas_side, hood, humid_air, impingement, pumping, steam
 
 HOOD = (

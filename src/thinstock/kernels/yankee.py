@@ -12,9 +12,9 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
+from thinstock.formula.label import Array, Num, relation
 from thinstock.kernels.compiled import njit, over_cases
 from thinstock.kernels.yankee_march import CASE, DIAMETER, FIELDS, U, V, balance, between, march, narrow
-from thinstock.relation import Array, Num, relation
 
 EQUATIONS = """grammage*yankee_speed*du/ds = -m
     wet_heat_capacity = grammage*(fibre_heat_capacity + u*water_heat_capacity_sheet)

@@ -9,10 +9,10 @@ from __future__ import annotations
 
 import numpy as np
 
-from thinstock.constants import ice_point, stefan_boltzmann, vapour_gas_constant, water_heat_capacity_sheet
+from thinstock.formula.label import Num
 from thinstock.kernels.compiled import compiled, njit
-from thinstock.relation import Num
 from thinstock.relations import contact_drying, evaporation, sorption, steam
+from thinstock.words.constants import ice_point, stefan_boltzmann, vapour_gas_constant, water_heat_capacity_sheet
 
 CASE = (
     "moisture_ratio",

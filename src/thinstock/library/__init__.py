@@ -9,7 +9,6 @@ from __future__ import annotations
 from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
-from thinstock import units
 from thinstock.errors import Fault, Refused
 from thinstock.library.former_files import (
     KEYS,
@@ -24,6 +23,7 @@ from thinstock.library.former_files import (
     library_file,
 )
 from thinstock.library.grade_rows import GradeRow, grade, grade_names
+from thinstock.words import units
 
 if TYPE_CHECKING:
     from thinstock.relations.freeness import Tester

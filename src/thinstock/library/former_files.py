@@ -11,9 +11,9 @@ from functools import lru_cache
 from importlib.resources import files
 from typing import Any, NamedTuple
 
-from thinstock import units
-from thinstock.address import nearest
 from thinstock.errors import Fault, Refused
+from thinstock.words import units
+from thinstock.words.address import nearest
 
 KEYS = (
     "flat_wire_open",

@@ -9,10 +9,10 @@ from __future__ import annotations
 from functools import lru_cache
 from typing import Any, NamedTuple
 
-from thinstock import units
-from thinstock.address import nearest
 from thinstock.errors import Fault, Refused
 from thinstock.library.former_files import library_file
+from thinstock.words import units
+from thinstock.words.address import nearest
 
 
 class GradeRow(NamedTuple):

@@ -8,8 +8,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from thinstock.constants import ice_point
-from thinstock.relation import Num, relation
+from thinstock.formula.label import Num, relation
+from thinstock.words.constants import ice_point
 
 # --- fibre and water
 

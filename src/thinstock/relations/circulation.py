@@ -11,7 +11,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from thinstock.relation import Num, relation
+from thinstock.formula.label import Num, relation
 from thinstock.relations.circulation_steps import (
     silo_consistency_steady,
     silo_time_constant,

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from thinstock.relation import Num, relation
+from thinstock.formula.label import Num, relation
 
 _SILO = "one perfectly mixed silo, nothing else of note holds stock"
 

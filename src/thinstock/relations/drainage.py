@@ -9,8 +9,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from thinstock.constants import gravity, value
-from thinstock.relation import Num, relation
+from thinstock.formula.label import Num, relation
+from thinstock.words.constants import gravity, value
 
 mat_reference_pressure = value("mat_reference_pressure")
 

@@ -9,8 +9,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from thinstock.constants import gas_constant_molar, molar_mass_water, stefan_boltzmann
-from thinstock.relation import Num, relation
+from thinstock.formula.label import Num, relation
+from thinstock.words.constants import gas_constant_molar, molar_mass_water, stefan_boltzmann
 
 
 @relation(

@@ -8,9 +8,9 @@ from __future__ import annotations
 
 import numpy as np
 
-from thinstock import constants
-from thinstock.constants import ice_point
-from thinstock.relation import Num, relation
+from thinstock.formula.label import Num, relation
+from thinstock.words import constants
+from thinstock.words.constants import ice_point
 
 boiling_point = constants.value("boiling_point")
 

@@ -12,7 +12,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from thinstock.relation import Num, relation
+from thinstock.formula.label import Num, relation
 from thinstock.relations.felt import (
     felt_moisture_ratio_after_box,
     felt_moisture_ratio_after_nip,

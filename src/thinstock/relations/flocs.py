@@ -12,7 +12,7 @@ import math
 
 import numpy as np
 
-from thinstock.relation import Num, relation
+from thinstock.formula.label import Num, relation
 
 _FEW = 64
 _SMALL = 1e-3

@@ -12,9 +12,9 @@ from typing import NamedTuple
 
 import numpy as np
 
-from thinstock.constants import gravity
-from thinstock.relation import Array, Num, relation
+from thinstock.formula.label import Array, Num, relation
 from thinstock.relations.drainage import flux_mat_fabric, pressure_drop_mat_fabric
+from thinstock.words.constants import gravity
 
 
 class Tester(NamedTuple):

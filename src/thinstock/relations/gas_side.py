@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from typing import Any, NamedTuple
 
-from thinstock.relation import Num, relation
+from thinstock.formula.label import Num, relation
 from thinstock.relations.evaporation import mass_transfer_coefficient_analogy
 from thinstock.relations.humid_air import (
     conductivity_wassiljewa,

@@ -11,8 +11,7 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
-from thinstock.constants import vaporisation_enthalpy_ice_point
-from thinstock.relation import Num, relation
+from thinstock.formula.label import Num, relation
 from thinstock.relations.gas_side import GasSide, film_gas, gas_side_given, gas_side_hole_array
 from thinstock.relations.humid_air import (
     enthalpy_mixture,
@@ -21,6 +20,7 @@ from thinstock.relations.humid_air import (
     temperature_enthalpy,
 )
 from thinstock.relations.impingement import jet_heat_transfer_slot_array_martin, jet_open_area_contracted
+from thinstock.words.constants import vaporisation_enthalpy_ice_point
 
 SEGMENT = (
     "length",

@@ -8,7 +8,9 @@ from __future__ import annotations
 
 import numpy as np
 
-from thinstock.constants import (
+from thinstock.formula.label import Num, relation
+from thinstock.relations.steam import saturation_pressure_if97, saturation_temperature_if97
+from thinstock.words.constants import (
     gas_constant_molar,
     ice_point,
     molar_mass_air,
@@ -16,8 +18,6 @@ from thinstock.constants import (
     vaporisation_enthalpy_ice_point,
     water_heat_capacity_sheet,
 )
-from thinstock.relation import Num, relation
-from thinstock.relations.steam import saturation_pressure_if97, saturation_temperature_if97
 
 HOT = {"temperature": (274.0, 973.0)}
 FITTED = "fit to low-pressure values of a general property library, 274-973 K"

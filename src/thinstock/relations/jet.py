@@ -10,8 +10,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from thinstock.constants import gravity
-from thinstock.relation import Array, Num, relation
+from thinstock.formula.label import Array, Num, relation
+from thinstock.words.constants import gravity
 
 _NODES, _WEIGHTS = np.polynomial.legendre.leggauss(64)
 _T = 0.5 * (_NODES + 1.0)

@@ -7,8 +7,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from thinstock.constants import gravity, ice_point
-from thinstock.relation import Num, merged, relation
+from thinstock.formula.label import Num, merged, relation
+from thinstock.words.constants import gravity, ice_point
 
 
 @relation(

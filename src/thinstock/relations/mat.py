@@ -10,8 +10,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from thinstock.constants import value
-from thinstock.relation import Num, relation
+from thinstock.formula.label import Num, relation
+from thinstock.words.constants import value
 
 mat_reference_pressure = value("mat_reference_pressure")
 

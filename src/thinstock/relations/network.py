@@ -11,7 +11,7 @@ from functools import lru_cache
 
 import numpy as np
 
-from thinstock.relation import Array, Num, relation
+from thinstock.formula.label import Array, Num, relation
 
 _NODES = 48
 _CHUNK = 2048

@@ -9,9 +9,9 @@ from __future__ import annotations
 
 import numpy as np
 
-from thinstock.constants import gravity
-from thinstock.relation import Num, relation
+from thinstock.formula.label import Num, relation
 from thinstock.relations.nip_layer import LayerContact, layer_contact
+from thinstock.words.constants import gravity
 
 __all__ = [
     "LayerContact",

@@ -11,7 +11,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from thinstock.relation import Array, Num, relation
+from thinstock.formula.label import Array, Num, relation
 
 
 class LayerContact(NamedTuple):

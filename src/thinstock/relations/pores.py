@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from thinstock.relation import Array, Num, relation
+from thinstock.formula.label import Array, Num, relation
 
 _RANDOM = 1e-8
 _SERIES = 100.0

@@ -13,7 +13,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from thinstock.relation import Num, relation
+from thinstock.formula.label import Num, relation
 from thinstock.relations.pressing_fit import (
     NotSettled,
     PressFit,

@@ -13,7 +13,7 @@ from typing import NamedTuple
 import numpy as np
 
 from thinstock.errors import Fault, Refused
-from thinstock.relation import Array, Num, relation
+from thinstock.formula.label import Array, Num, relation
 
 LEAST_TRIALS = 4
 LEAST_GRAMMAGE_STEP = 1.30

@@ -8,8 +8,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from thinstock.constants import gravity
-from thinstock.relation import Num, relation
+from thinstock.formula.label import Num, relation
+from thinstock.words.constants import gravity
 
 
 @relation(

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from thinstock.relation import Num, relation
+from thinstock.formula.label import Num, relation
 
 _HALVINGS = 80
 

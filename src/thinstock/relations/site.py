@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from thinstock.relation import Num, relation
+from thinstock.formula.label import Num, relation
 
 
 @relation(

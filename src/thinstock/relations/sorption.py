@@ -10,8 +10,8 @@ from typing import Final
 
 import numpy as np
 
-from thinstock.constants import ice_point, vapour_gas_constant
-from thinstock.relation import Num, relation
+from thinstock.formula.label import Num, relation
+from thinstock.words.constants import ice_point, vapour_gas_constant
 
 HEIKKILA: Final = 0
 TRYDING: Final = 1

@@ -10,7 +10,7 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
-from thinstock.relation import Num, relation
+from thinstock.formula.label import Num, relation
 
 ONE_COMBINATION = (
     "final dryness fixes only one combination; give steam or condensate flow, or gas flow with "

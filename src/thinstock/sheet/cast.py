@@ -16,9 +16,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from thinstock.errors import Fault, Refused
+from thinstock.formula.label import Num, worksheet
 from thinstock.kernels.compiled import njit
-from thinstock.note import Note
-from thinstock.relation import Num, worksheet
 from thinstock.relations import flocs as floc_relations
 from thinstock.relations import network
 from thinstock.sheet.field import LAWS, Kinds, cell_grid, clusters, counts, direction, intensity, kind_of
@@ -26,6 +25,7 @@ from thinstock.sheet.formation import check_coverage, flocs_of, random_sheet
 from thinstock.sheet.furnish import Furnish, as_text, check_ranges
 from thinstock.sheet.random import FIBRES, cell_key, draw
 from thinstock.sheet.strip import Progress, Raster, flush, lay, lay_strip, run_rows, stride, tile_number, tile_plan
+from thinstock.words.note import Note
 
 METHODS = ("strip",)
 WIDEST_PIXEL = 20.0

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from thinstock.errors import Fault, NotFound, Refused
-from thinstock.relation import Num, worksheet
+from thinstock.formula.label import Num, worksheet
 from thinstock.relations import flocs, network, pores
 from thinstock.sheet.formation import (
     DENSITY,

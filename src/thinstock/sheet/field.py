@@ -14,8 +14,8 @@ from typing import Any, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from thinstock.formula.label import Array
 from thinstock.kernels.compiled import compiled, njit
-from thinstock.relation import Array
 from thinstock.relations.network import orientation_angle_cauchy
 from thinstock.sheet.random import CHILDREN, COUNTS, FIELD, PARENTS, cell_key, draw
 from thinstock.sheet.strip import Fibres

@@ -13,10 +13,10 @@ from typing import NamedTuple
 import numpy as np
 
 from thinstock.errors import Fault, Refused
-from thinstock.note import Level, Note, in_order
-from thinstock.relation import Num
+from thinstock.formula.label import Num
 from thinstock.relations import flocs, network, pores, suspension
 from thinstock.sheet.furnish import Furnish, as_text, check_ranges
+from thinstock.words.note import Level, Note, in_order
 
 ZONE = 1e-3
 HOLE_DIAMETER = 200e-6

@@ -12,7 +12,7 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from thinstock.errors import Fault, Refused
-from thinstock.relation import Array, Num
+from thinstock.formula.label import Array, Num
 from thinstock.relations import suspension
 
 

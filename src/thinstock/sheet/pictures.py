@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from thinstock.errors import Fault, Refused
-from thinstock.relation import worksheet
+from thinstock.formula.label import worksheet
 from thinstock.relations import pores
 from thinstock.sheet.cast import SheetMap, simulate
 from thinstock.sheet.formation import formation

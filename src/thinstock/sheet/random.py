@@ -10,8 +10,8 @@ from typing import Any
 
 import numpy as np
 
+from thinstock.formula.label import Array, Num
 from thinstock.kernels.compiled import njit
-from thinstock.relation import Array, Num
 
 FIELD, COUNTS, FIBRES, PARENTS, CHILDREN = range(5)
 """Streams: noise of the floc field, number of fibres per cell, the fibres themselves; clusters and their members."""

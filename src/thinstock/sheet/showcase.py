@@ -9,9 +9,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any, NamedTuple
 
-from thinstock import library, units
+from thinstock import library
 from thinstock.errors import Fault, Refused
-from thinstock.relation import worksheet
+from thinstock.formula.label import worksheet
 from thinstock.sheet.cast import simulate
 from thinstock.sheet.formation import Formation, formation
 from thinstock.sheet.furnish import Furnish
@@ -27,6 +27,7 @@ from thinstock.sheet.pictures import (
     side_by_side,
 )
 from thinstock.sheet.strip import Progress
+from thinstock.words import units
 
 GRADES = ("board ply", "newsprint", "cigarette", "facial", "tea-bag type")
 SUSPENSION_VARIATION = 0.20

@@ -16,8 +16,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from thinstock.errors import Fault, Refused
+from thinstock.formula.label import Num
 from thinstock.kernels.compiled import njit
-from thinstock.relation import Num
 
 Raster = NDArray[np.float32]
 Progress = Callable[[int, int], None]

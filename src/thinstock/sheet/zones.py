@@ -10,8 +10,8 @@ from typing import Any
 import numpy as np
 
 from thinstock.errors import Fault, Refused
+from thinstock.formula.label import Array, Num
 from thinstock.kernels.compiled import njit
-from thinstock.relation import Array, Num
 from thinstock.sheet.strip import Raster
 
 _LEAST_ZONES = 4

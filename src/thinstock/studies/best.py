@@ -15,13 +15,13 @@ from typing import Any
 import numpy as np
 
 from thinstock.errors import Fault, NotFound, Refused
-from thinstock.machine import Machine
-from thinstock.note import Note
-from thinstock.relation import Array
+from thinstock.formula.label import Array
+from thinstock.machine.line import Machine
 from thinstock.studies.cases import Cases, run_cases
 from thinstock.studies.machine_axes import Varied, unlimited
 from thinstock.studies.outputs import checked, headline, label, numbers
 from thinstock.studies.plan import chunk_inputs, sobol_plan
+from thinstock.words.note import Note
 
 POINTS = 4096
 ROUNDS = 5
@@ -69,7 +69,7 @@ class Best:
 
 def constraint(machine: Machine, text: str) -> Constraint:
     """A constraint as one writes it: "nip_saturation <= 0.95", a plain number or one with a unit."""
-    from thinstock import nomenclature, units
+    from thinstock.words import nomenclature, units
 
     found = re.fullmatch(r"\s*([\w.]+)\s*(<=|>=|<|>)\s*(.+?)\s*", text)
     if found is None:

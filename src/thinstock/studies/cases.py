@@ -15,13 +15,13 @@ from typing import Any
 
 import numpy as np
 
-from thinstock import address
 from thinstock.errors import Fault, Refused
-from thinstock.limits import margins as margins_of
-from thinstock.machine import Machine
-from thinstock.relation import Array
-from thinstock.result import Result
+from thinstock.formula.label import Array
+from thinstock.machine.limits import margins as margins_of
+from thinstock.machine.line import Machine
+from thinstock.machine.result import Result
 from thinstock.studies.outputs import checked, pick
+from thinstock.words import address
 
 FLAGS = ("possible", "formed", "reached", "over_dried", "in_range")
 BATCH = 16_384
@@ -130,7 +130,7 @@ def _reached(result: Result, formed: Any) -> tuple[Any, Any]:
     wanted = np.asarray(result.machine.grade.reel_dryness)
     with np.errstate(invalid="ignore"):
         dry_enough = np.broadcast_to(dryness >= wanted - TOO_WET, formed.shape)
-    dried = result.parts["dry"].dried
+    dried = None if result.dry is None else result.dry.dried
     settled = True if dried is None else np.asarray(dried.converged)
     return formed & dry_enough & settled, formed & (status < 0)
 
@@ -138,7 +138,7 @@ def _reached(result: Result, formed: Any) -> tuple[Any, Any]:
 def _outside(result: Result, count: int) -> Any:
     """Cases in which any formula left its stated range."""
     found = np.zeros(count, dtype=bool)
-    watch = result.parts.get("watch")
+    watch = result.watch
     for mask in () if watch is None else watch.outside.values():
         array = np.asarray(mask)
         if array.ndim == 0:
@@ -196,7 +196,7 @@ def machine_function(machine: Machine, results: tuple[str, ...], *, limits: bool
 
 def _limits(machine: Machine, columns: Mapping[str, Any], found: Cases) -> dict[str, Any]:
     """The lowest speed limit of each case and the part it belongs to."""
-    from thinstock.limits import limits
+    from thinstock.machine.limits import limits
 
     speed = np.full(len(found), np.nan)
     part = np.full(len(found), "", dtype=object)

@@ -13,14 +13,14 @@ from typing import Any
 
 import numpy as np
 
-from thinstock import address, units
-from thinstock.limits import Limits
-from thinstock.limits import limits as find_limits
-from thinstock.machine import Machine
-from thinstock.quantity import Part, Q, declared, show
-from thinstock.relation import worksheet
+from thinstock.formula.label import worksheet
+from thinstock.machine.limits import Limits
+from thinstock.machine.limits import limits as find_limits
+from thinstock.machine.line import Machine
+from thinstock.machine.result import Result
 from thinstock.relations import circulation
-from thinstock.result import Result
+from thinstock.words import address, units
+from thinstock.words.quantity import Part, Q, declared, show
 
 LEAST = 2e-3
 """Relative change from which a setting is listed."""
@@ -147,7 +147,7 @@ def _number(value: Any, default: float = float("nan")) -> float:
 _RESULTS: tuple[tuple[str, str, str, str, Callable[[Machine, Result], Any]], ...] = (
     ("slice opening", "wet end", "slice_opening", "", lambda m, r: r["slice_opening"]),
     ("headbox pressure", "wet end", "headbox_head", "", lambda m, r: r["headbox_head"]),
-    ("fan-pump flow", "wet end", "volume_flow", "", lambda m, r: r.parts["wet"].delivery.fan_flow_per_width * m.width),
+    ("fan-pump flow", "wet end", "volume_flow", "", lambda m, r: r.wet.delivery.fan_flow_per_width * m.width),
     ("thick-stock flow", "wet end", "thick_flow", "", lambda m, r: _thick(r) * m.width),
     ("hood air", "drying", "air_temperature", "", lambda m, r: r.values.get("air_temperature")),
     ("steam pressure", "drying", "steam_pressure", "", lambda m, r: r.values.get("steam_pressure")),

@@ -15,10 +15,10 @@ from typing import Any
 import numpy as np
 
 from thinstock.errors import Fault, Refused
-from thinstock.limits import Limits, limits
-from thinstock.machine import Machine
-from thinstock.relation import worksheet
-from thinstock.result import Result
+from thinstock.formula.label import worksheet
+from thinstock.machine.limits import Limits, limits
+from thinstock.machine.line import Machine
+from thinstock.machine.result import Result
 from thinstock.studies.change import ChangeCard, change_card
 from thinstock.studies.first_order import Uncertain, difference, uncertainty
 
@@ -220,8 +220,8 @@ def _stations(
 def _places(result: Result) -> dict[str, tuple[float | None, float | None]]:
     """Dryness and moisture ratio at the places every machine has."""
     first, formed, *_, last = result.stations
-    wet, values = result.parts["wet"], result.values
-    pressed = result.parts["dry"] is not None
+    wet, values = result.wet, result.values
+    pressed = result.dry is not None
     found = {
         "headbox": (first.dryness, first.moisture_ratio),
         "end of the former": (formed.dryness, formed.moisture_ratio),
@@ -353,7 +353,7 @@ def _drying_speed(machine: Machine) -> float | None:
 
 
 def _same_press(a: Machine, b: Machine) -> bool:
-    from thinstock import address
+    from thinstock.words import address
 
     left, right = address.listing(a.press), address.listing(b.press)
     return [n for n, _ in left] == [n for n, _ in right] and all(

@@ -13,7 +13,7 @@ from typing import Any, Protocol
 import numpy as np
 
 from thinstock.errors import Fault, Refused
-from thinstock.relation import Array, Num
+from thinstock.formula.label import Array, Num
 
 
 class Distribution(Protocol):

@@ -14,15 +14,16 @@ from functools import lru_cache
 from types import MappingProxyType
 from typing import Any
 
-from thinstock import address, library
+from thinstock import library
 from thinstock.case import formers as formers_of_library
 from thinstock.case import new
 from thinstock.case.library import former_names
 from thinstock.errors import Fault, Refused
-from thinstock.machine import CLEARANCE, Given, Machine
-from thinstock.quantity import Part, Q, declared, show
+from thinstock.machine.line import CLEARANCE, Given, Machine
+from thinstock.machine.press import BlindDrilled, Grooved, Nip, RollNip, ShoeNip, SuctionDrilled
 from thinstock.relations.nip import angle_clear_rolls
-from thinstock.sections.press import BlindDrilled, Grooved, Nip, RollNip, ShoeNip, SuctionDrilled
+from thinstock.words import address
+from thinstock.words.quantity import Part, Q, declared, show
 
 LIE = frozenset({"name", "wrap", "inner_wrap", "outer", "roll", "number", "length", "pitch", "slope", "vacuum"})
 """Fields of a forming element that make the former what it is; they are not carried over."""

@@ -13,9 +13,9 @@ from typing import Any
 
 import numpy as np
 
-from thinstock.machine import Machine
-from thinstock.quantity import Q
-from thinstock.relation import worksheet
+from thinstock.formula.label import worksheet
+from thinstock.machine.line import Machine
+from thinstock.words.quantity import Q
 
 NOT_VARIED = ("furnish",)
 """Values bound by a rule among themselves (shares that add up) are not moved one by one."""

@@ -12,12 +12,12 @@ import numpy as np
 
 from thinstock import library
 from thinstock.case import load
-from thinstock.figures import figure
+from thinstock.formula.label import worksheet
 from thinstock.library import GradeRow
-from thinstock.machine import Machine
-from thinstock.relation import worksheet
+from thinstock.machine.line import Machine
 from thinstock.relations import balance
 from thinstock.studies import trials
+from thinstock.words.figures import figure
 
 
 @dataclass(frozen=True, kw_only=True)

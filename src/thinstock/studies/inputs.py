@@ -12,7 +12,7 @@ from typing import Any
 import numpy as np
 
 from thinstock.errors import Fault, Refused
-from thinstock.relation import Array
+from thinstock.formula.label import Array
 from thinstock.studies.distributions import Distribution, Normal
 
 Inputs = Mapping[str, Distribution]

@@ -19,11 +19,11 @@ from thinstock import library
 from thinstock.case import formers as case_formers
 from thinstock.case import load
 from thinstock.errors import Fault, Refused
-from thinstock.machine import Machine
-from thinstock.relation import Array, worksheet
+from thinstock.formula.label import Array, worksheet
+from thinstock.machine.elements import FormingRoll
+from thinstock.machine.forming import Forming, StabilityWindow
+from thinstock.machine.line import Machine
 from thinstock.relations import drainage, jet, joints, mat
-from thinstock.sections.elements import FormingRoll
-from thinstock.sections.forming import Forming, StabilityWindow
 from thinstock.studies import trials
 from thinstock.studies.trials import Cap, Sheet, Trial
 

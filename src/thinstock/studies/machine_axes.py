@@ -13,16 +13,16 @@ from typing import Any
 
 import numpy as np
 
-from thinstock import address
 from thinstock.case import values
 from thinstock.case.shapes import Shape, shapes
 from thinstock.errors import Fault, Refused
-from thinstock.machine import Machine
-from thinstock.quantity import Part, Q, show
+from thinstock.machine.line import Machine
 from thinstock.studies.distributions import Distribution, Rectangular
 from thinstock.studies.first_order import uncertain_inputs
 from thinstock.studies.machine_inputs import distribution_of, held_addresses, limit_of
 from thinstock.studies.plan import Plan, grid_plan, random_plan, sobol_plan
+from thinstock.words import address
+from thinstock.words.quantity import Part, Q, show
 
 EXAMPLE = '"headbox.consistency=0.12 %..0.30 % x 40"'
 KINDS = ("grid", "random", "sobol")

@@ -15,11 +15,11 @@ from typing import Any
 import numpy as np
 
 from thinstock.errors import Fault, Refused
-from thinstock.machine import Machine
-from thinstock.quantity import Q
-from thinstock.relation import Array, Num
+from thinstock.formula.label import Array, Num
+from thinstock.machine.line import Machine
 from thinstock.studies.distributions import Distribution
 from thinstock.studies.first_order import UncertainInput, uncertain_inputs
+from thinstock.words.quantity import Q
 
 WIDE = 0.2
 """Relative standard uncertainty from which a strictly positive value is uncertain by a factor."""

@@ -16,8 +16,8 @@ from typing import Any
 import numpy as np
 
 from thinstock.errors import Fault, Refused
-from thinstock.machine import Machine
-from thinstock.relation import Array
+from thinstock.formula.label import Array
+from thinstock.machine.line import Machine
 from thinstock.studies.cases import FLAGS, machine_function, run_cases
 from thinstock.studies.machine_axes import Varied
 from thinstock.studies.outputs import USUAL, checked

@@ -13,8 +13,8 @@ from typing import Any
 import numpy as np
 
 from thinstock.errors import Fault, Refused
-from thinstock.machine import Machine
-from thinstock.relation import Array
+from thinstock.formula.label import Array
+from thinstock.machine.line import Machine
 from thinstock.studies.cases import run_cases
 from thinstock.studies.first_order import UncertainInput
 from thinstock.studies.inputs import Correlation

@@ -14,9 +14,9 @@ from typing import Any
 
 import numpy as np
 
-from thinstock.address import nearest
 from thinstock.errors import Fault, Refused
-from thinstock.result import Result
+from thinstock.machine.result import Result
+from thinstock.words.address import nearest
 
 STATION = ("dryness", "moisture_ratio", "grammage", "temperature", "speed")
 STREAM = ("fibre", "fines", "water", "air", "heat", "temperature")
@@ -46,7 +46,7 @@ USUAL = (
 @lru_cache(maxsize=1)
 def headline() -> Mapping[str, Mapping[str, Any]]:
     """The headline numbers in their order: label, word, digits."""
-    return tomllib.loads(files("thinstock").joinpath("headline.toml").read_text(encoding="utf-8"))
+    return tomllib.loads(files("thinstock.machine").joinpath("numbers.toml").read_text(encoding="utf-8"))
 
 
 def label(name: str) -> str:

@@ -16,7 +16,7 @@ from typing import Any
 import numpy as np
 
 from thinstock.errors import Fault, Refused
-from thinstock.relation import Array
+from thinstock.formula.label import Array
 from thinstock.studies.distributions import Distribution
 from thinstock.studies.inputs import philox
 

@@ -14,12 +14,12 @@ from importlib.resources import files
 from pathlib import Path
 from typing import Any
 
-from thinstock.address import nearest
 from thinstock.case import text as reading
 from thinstock.case.lines import lines_of
 from thinstock.errors import Fault, Refused
 from thinstock.studies.distributions import Triangular
-from thinstock.units import NATURAL_GAS_HEATING_VALUE_RATIO
+from thinstock.words.address import nearest
+from thinstock.words.units import NATURAL_GAS_HEATING_VALUE_RATIO
 
 FORMAT = 1
 EXAMPLE = "example"

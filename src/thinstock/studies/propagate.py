@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from thinstock.errors import Fault, Refused
-from thinstock.relation import Num
+from thinstock.formula.label import Num
 from thinstock.studies.distributions import Distribution, Normal
 from thinstock.studies.inputs import Correlation, Drawer, Inputs, call, check_inputs, correlation_matrix, philox
 

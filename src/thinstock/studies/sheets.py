@@ -13,8 +13,8 @@ from typing import Any
 import numpy as np
 
 from thinstock import library
-from thinstock.evenness import FLOOR, REGIMES, furnish_of
-from thinstock.machine import Machine
+from thinstock.machine.evenness import FLOOR, REGIMES, furnish_of
+from thinstock.machine.line import Machine
 from thinstock.sheet import consistency_for_formation, formation
 from thinstock.sheet.formation import DENSITY, HOLE_DIAMETER, ZONE
 from thinstock.sheet.furnish import Furnish
@@ -130,7 +130,7 @@ def subject_of(what: Machine | str) -> Subject:
         grammage=float(result["grammage_on_wire"]),
         consistency=float(what.headbox.consistency),
         retention=float(result["retention"]),
-        density=float(result.parts["wet"].water.density),
+        density=float(result.wet.water.density),
         suspension_variation=SUSPENSION_VARIATION if given is None else float(given),
         calibrated=given is not None,
         hole_diameter=HOLE_DIAMETER if target is None else float(target.hole_diameter),

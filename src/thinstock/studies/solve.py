@@ -16,14 +16,14 @@ from typing import Any
 
 import numpy as np
 
-from thinstock import address as addresses
-from thinstock import nomenclature, units
 from thinstock.errors import Fault, NotFound, Refused
-from thinstock.limits import limits
-from thinstock.machine import Machine
-from thinstock.quantity import Part, Q, declared, show
-from thinstock.relation import worksheet
-from thinstock.result import Result
+from thinstock.formula.label import worksheet
+from thinstock.machine.limits import limits
+from thinstock.machine.line import Machine
+from thinstock.machine.result import Result
+from thinstock.words import address as addresses
+from thinstock.words import nomenclature, units
+from thinstock.words.quantity import Part, Q, declared, show
 
 POINTS = 33
 """Values of a scan over the whole range; as many again over the usual one."""
@@ -171,7 +171,7 @@ def _needs_limit(machine: Machine, where: str, last: str) -> None:
 
 @lru_cache(maxsize=1)
 def _headline() -> dict[str, Any]:
-    return tomllib.loads(files("thinstock").joinpath("headline.toml").read_text(encoding="utf-8"))
+    return tomllib.loads(files("thinstock.machine").joinpath("numbers.toml").read_text(encoding="utf-8"))
 
 
 def word_of(name: str) -> str | None:

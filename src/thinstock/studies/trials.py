@@ -13,16 +13,16 @@ from typing import Any
 
 import numpy as np
 
-from thinstock.chain import run_wet_end
+from thinstock.formula.label import Array, worksheet
 from thinstock.kernels.drainage import Drained, Element, drain
-from thinstock.machine import Machine
-from thinstock.quantity import Num
-from thinstock.relation import Array, worksheet
+from thinstock.machine.elements import Around, FormingBoard, FormingRoll, Straight
+from thinstock.machine.forming import Fabric, Forming
+from thinstock.machine.headbox import Delivery, Headbox
+from thinstock.machine.line import Machine
+from thinstock.machine.run import run_wet_end
+from thinstock.machine.stock import Stock
 from thinstock.relations import drainage, jet, joints, mat
-from thinstock.sections.elements import Around, FormingBoard, FormingRoll, Straight
-from thinstock.sections.forming import Fabric, Forming
-from thinstock.sections.headbox import Delivery, Headbox
-from thinstock.sections.stock import Stock
+from thinstock.words.quantity import Num
 
 THINNEST, THICKEST = 5e-5, 1.5e-2
 """Consistencies between which a lowest one is searched."""

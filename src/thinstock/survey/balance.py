@@ -13,10 +13,8 @@ from typing import Any
 
 import numpy as np
 
-from thinstock import constants
 from thinstock.errors import Fault
-from thinstock.note import Note
-from thinstock.relation import Array
+from thinstock.formula.label import Array
 from thinstock.survey.bilinear import over_free, reconcile_constraints, stream_constraints, stream_start
 from thinstock.survey.constraints import Constraints
 from thinstock.survey.faults import SurveyError, nearest
@@ -26,6 +24,8 @@ from thinstock.survey.nonlinear import typical_size
 from thinstock.survey.reconciled import FIXED, Readings, Reconciled, cholesky, readings
 from thinstock.survey.remarks import remarks
 from thinstock.survey.table import Survey
+from thinstock.words import constants
+from thinstock.words.note import Note
 
 Key = tuple[str, str]
 """(stream, quantity)."""

@@ -11,7 +11,7 @@ from typing import Any
 
 import numpy as np
 
-from thinstock.relation import Array, Num
+from thinstock.formula.label import Array, Num
 from thinstock.survey.constraints import Builder, Constraints, classes
 from thinstock.survey.faults import refuse
 from thinstock.survey.linear import DENSE_LIMIT, Solved, helpful, result

@@ -11,7 +11,7 @@ from typing import Any
 
 import numpy as np
 
-from thinstock.relation import Array, Num
+from thinstock.formula.label import Array, Num
 from thinstock.survey.faults import SurveyError, refuse
 from thinstock.survey.linear import LinearProblem, Solved, linear_problem
 

@@ -13,7 +13,7 @@ from typing import Any
 
 import numpy as np
 
-from thinstock.relation import Array, Num
+from thinstock.formula.label import Array, Num
 from thinstock.survey.faults import NotConverged, check_share, refuse
 
 Model = Callable[[Any], Any]

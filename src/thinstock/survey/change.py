@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from thinstock.relation import Array
+from thinstock.formula.label import Array
 from thinstock.survey.balance import Key, Reconciliation
 from thinstock.survey.findings import Findings
 from thinstock.survey.round import check_same_machine

@@ -12,7 +12,7 @@ from typing import Any
 
 import numpy as np
 
-from thinstock.relation import Array
+from thinstock.formula.label import Array
 
 Index = np.ndarray[Any, np.dtype[np.intp]]
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from thinstock import units
+from thinstock.words import units
 
 FRACTIONS = ("consistency", "dryness", "moisture", "share")
 ALLOWED = {

@@ -13,7 +13,6 @@ from typing import Any
 
 import numpy as np
 
-from thinstock.note import Note, in_order
 from thinstock.survey.balance import Key, Reconciliation, reconcile
 from thinstock.survey.faults import SurveyError, refuse
 from thinstock.survey.network import Network
@@ -21,6 +20,7 @@ from thinstock.survey.planning import ReadingValue, detectable_errors, value_of_
 from thinstock.survey.round import Round
 from thinstock.survey.suspects import CulpritSet, critical_score, culprit_readings
 from thinstock.survey.table import Reading, Survey
+from thinstock.words.note import Note, in_order
 
 SIGNIFICANCE = 0.05
 POWER = 0.8

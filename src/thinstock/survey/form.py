@@ -15,14 +15,14 @@ from functools import lru_cache
 from importlib.resources import files
 from typing import Any
 
-from thinstock.machine import Machine
-from thinstock.quantity import show
+from thinstock.machine.line import Machine
 from thinstock.survey.cells import escaped
 from thinstock.survey.faults import refuse
 from thinstock.survey.machine_network import network_of_machine
 from thinstock.survey.round import points_of
 from thinstock.survey.table import COLUMNS
 from thinstock.survey.typical import Typical, typical_uncertainties
+from thinstock.words.quantity import show
 
 JUDGEMENT = "usual uncertainty (judgement): put your own"
 

@@ -13,11 +13,11 @@ from typing import Any
 
 import numpy as np
 
-from thinstock import constants
-from thinstock.machine import Machine
+from thinstock.machine.line import Machine
 from thinstock.relations import humid_air, steam
 from thinstock.survey.machine_network import MachineNetwork
 from thinstock.survey.table import Reading, Survey
+from thinstock.words import constants
 
 NEEDED = (("steam", "flow"), ("gas", "flow or power"), ("exhaust", "humidity"), ("exhaust", "temperature"))
 """What must be read for it."""
@@ -160,7 +160,8 @@ def _surplus(machine: Machine, network: MachineNetwork, given: Mapping[str, floa
     """Heat that comes in less heat that goes out, W, at an evaporation."""
     hood, yankee, site = machine.hood, machine.yankee, machine.site
     assert hood is not None and yankee is not None
-    dry, wet, width = network.result.parts["dry"], network.result.parts["wet"], network.width
+    dry, wet, width = network.result.dry, network.result.wet, network.width
+    assert dry is not None
     dried = dry.dried
     fibre = given["solids"]
     left = fibre * (1.0 / given["dryness"] - 1.0)

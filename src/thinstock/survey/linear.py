@@ -14,7 +14,7 @@ from typing import Any
 
 import numpy as np
 
-from thinstock.relation import Array, Num
+from thinstock.formula.label import Array, Num
 from thinstock.survey.faults import refuse
 from thinstock.survey.reconciled import (
     JUST_MEASURED,

@@ -15,9 +15,8 @@ from typing import Any
 import numpy as np
 
 from thinstock.errors import Fault
-from thinstock.machine import Machine
-from thinstock.note import Note
-from thinstock.relation import Array
+from thinstock.formula.label import Array
+from thinstock.machine.line import Machine
 from thinstock.relations.pressing_fit import LEAST_GRAMMAGE_STEP
 from thinstock.relations.yankee import ONE_COMBINATION
 from thinstock.survey.calibration import Fit, fit
@@ -29,6 +28,7 @@ from thinstock.survey.machine_model import MachineModel
 from thinstock.survey.profiles import Ends, profile_ends
 from thinstock.survey.round import Round
 from thinstock.survey.table import Reading, Survey
+from thinstock.words.note import Note
 
 STEP = 0.05
 """Change of a fitted variable for a slope, in standard uncertainties of its prior."""

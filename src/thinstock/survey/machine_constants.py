@@ -12,11 +12,11 @@ from typing import Any
 
 import numpy as np
 
-from thinstock.machine import Machine
-from thinstock.quantity import Q
+from thinstock.machine.line import Machine
 from thinstock.survey.machine_network import SCREENED
 from thinstock.survey.round import Round
 from thinstock.survey.table import Reading
+from thinstock.words.quantity import Q
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -12,9 +12,9 @@ from typing import Any
 
 import numpy as np
 
-from thinstock.machine import Machine
-from thinstock.relation import Array, worksheet
-from thinstock.result import Result, Stream
+from thinstock.formula.label import Array, worksheet
+from thinstock.machine.line import Machine
+from thinstock.machine.result import Result, Stream
 
 UNBOUND = ("yankee.steam_pressure_limit", "hood.air_temperature_limit")
 """Limits that a trial value may step over by a hair while slopes are taken; never in the machine that is given back."""
@@ -112,11 +112,12 @@ def _temperature(name: str) -> Pick:
 
 def _gas_flow(result: Result, streams: Mapping[str, Stream], width: float) -> Any:
     power = result.values.get("gas_power")
-    return None if power is None else power / result.machine.hood.lower_heating_value
+    hood = result.machine.hood
+    return None if power is None or hood is None else power / hood.lower_heating_value
 
 
 def _dry_line(result: Result, streams: Mapping[str, Stream], width: float) -> Any:
-    return result.parts["wet"].formed.dry_line
+    return result.wet.formed.dry_line
 
 
 BESIDE_BALANCE: Mapping[tuple[str, str], Pick] = {

@@ -12,14 +12,14 @@ from typing import Any
 
 import numpy as np
 
-from thinstock.constants import water_heat_capacity_sheet
 from thinstock.errors import Fault
-from thinstock.machine import Machine
-from thinstock.relation import worksheet
-from thinstock.result import Result, Stream
+from thinstock.formula.label import worksheet
+from thinstock.machine.line import Machine
+from thinstock.machine.result import Result, Stream
 from thinstock.survey.faults import SurveyError
 from thinstock.survey.network import HEAT, OUTSIDE, Network, network_from_streams
 from thinstock.survey.table import Reading
+from thinstock.words.constants import water_heat_capacity_sheet
 
 NODES = ("mixing", "screens", "headbox", "forming", "silo", "vacuum", "press", "felt", "yankee")
 """Nodes of the balance, in the order of the sheet."""

@@ -15,7 +15,7 @@ from typing import Any
 import numpy as np
 
 from thinstock.errors import Fault
-from thinstock.relation import Array
+from thinstock.formula.label import Array
 from thinstock.survey.cells import read_cells
 from thinstock.survey.faults import SurveyError, nearest
 

@@ -12,7 +12,7 @@ from typing import Any
 
 import numpy as np
 
-from thinstock.relation import Array, Num
+from thinstock.formula.label import Array, Num
 from thinstock.survey.faults import NotConverged, refuse
 from thinstock.survey.linear import Solved, nothing_to_check, result, solve
 from thinstock.survey.reconciled import Readings, Reconciled, readings

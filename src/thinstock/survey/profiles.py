@@ -13,7 +13,7 @@ from typing import Any, Protocol
 
 import numpy as np
 
-from thinstock.relation import Array
+from thinstock.formula.label import Array
 from thinstock.survey.calibration import Fit
 
 ROUNDS = 60

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from thinstock.note import Note, in_order
+from thinstock.words.note import Note, in_order
 
 if TYPE_CHECKING:
     from thinstock.survey.balance import Reconciliation

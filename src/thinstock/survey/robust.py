@@ -9,7 +9,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from thinstock.relation import Array, Num
+from thinstock.formula.label import Array, Num
 from thinstock.survey.faults import NotConverged, refuse
 from thinstock.survey.linear import check_consistent, linear_problem
 from thinstock.survey.reconciled import Readings

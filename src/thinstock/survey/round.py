@@ -13,17 +13,17 @@ from importlib.resources import files
 from pathlib import Path
 from typing import Any
 
-from thinstock import address, units
 from thinstock.case import values
 from thinstock.case.shapes import shapes
 from thinstock.errors import Fault, Refused
-from thinstock.machine import Machine
-from thinstock.quantity import Part
+from thinstock.machine.line import Machine
 from thinstock.survey.edge import edge_unit
 from thinstock.survey.faults import SurveyError, nearest, refuse
 from thinstock.survey.heat_balance import HeatBalance, evaporation_by_heat
 from thinstock.survey.machine_network import MachineNetwork, network_of_machine
 from thinstock.survey.table import COLUMNS, Reading, Survey, read_survey
+from thinstock.words import address, units
+from thinstock.words.quantity import Part
 
 BESIDE: Mapping[str, tuple[str, ...]] = {
     "end_of_forming": ("position",),

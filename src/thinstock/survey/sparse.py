@@ -13,7 +13,7 @@ from typing import Any
 
 import numpy as np
 
-from thinstock.relation import Array
+from thinstock.formula.label import Array
 from thinstock.survey.constraints import Constraints
 from thinstock.survey.faults import refuse
 from thinstock.survey.linear import LinearProblem, chi_square_probability, node_scores

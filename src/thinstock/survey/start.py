@@ -10,7 +10,7 @@ from typing import Any
 
 import numpy as np
 
-from thinstock.relation import Array
+from thinstock.formula.label import Array
 
 PRIOR_FROM_MACHINE = 0.3
 """Relative uncertainty of a machine's value as prior."""

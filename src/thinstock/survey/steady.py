@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from thinstock.relation import Num
+from thinstock.formula.label import Num
 from thinstock.survey.faults import refuse
 
 

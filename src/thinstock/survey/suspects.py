@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from thinstock.relation import Array, Num
+from thinstock.formula.label import Array, Num
 from thinstock.survey.bounded import limits, within
 from thinstock.survey.faults import check_share, refuse
 from thinstock.survey.linear import (

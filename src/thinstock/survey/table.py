@@ -19,7 +19,7 @@ from typing import Any
 
 import numpy as np
 
-from thinstock.relation import Array
+from thinstock.formula.label import Array
 from thinstock.survey.cells import Cells, escaped, read_cells
 from thinstock.survey.edge import FRACTIONS, SPELLINGS, EdgeUnit, density, edge_unit
 from thinstock.survey.faults import SurveyError, nearest, refuse

@@ -8,13 +8,13 @@ from __future__ import annotations
 import math
 from typing import Any
 
-from thinstock import nomenclature, units
-from thinstock.figures import NONE, figure, plus_minus
-from thinstock.quantity import Q
 from thinstock.survey.findings import Doubt, Findings, Row
 from thinstock.survey.machine_calibration import Calibration, Found
 from thinstock.survey.machine_constants import Unknown
 from thinstock.survey.round import shown
+from thinstock.words import nomenclature, units
+from thinstock.words.figures import NONE, figure, plus_minus
+from thinstock.words.quantity import Q
 
 FAR = 2.5
 """Balances of the readings that miss by more standard uncertainties than this are told."""

@@ -20,15 +20,15 @@ from starlette.routing import Route
 from thinstock.app.pages import Page
 from thinstock.app.reply import attachment, page_reply
 from thinstock.app.state import Opened, open_state, parse
-from thinstock.report import class_page
-from thinstock.report.blocks import Chapter, Picture
-from thinstock.report.exercises import exercises, order
-from thinstock.report.explained import explain
-from thinstock.report.handout import chosen as order_of_chapters
-from thinstock.report.handout import handout
-from thinstock.report.problems import Order
-from thinstock.report.teller import Teller
-from thinstock.workspace import Workspace
+from thinstock.tell import class_page
+from thinstock.tell.blocks import Chapter, Picture
+from thinstock.tell.exercises import exercises, order
+from thinstock.tell.explained import explain
+from thinstock.tell.handout import chosen as order_of_chapters
+from thinstock.tell.handout import handout
+from thinstock.tell.problems import Order
+from thinstock.tell.teller import Teller
+from thinstock.work.workspace import Workspace
 
 FIRST = ("machine", "water", "price")
 """Chapters shown when none are chosen."""

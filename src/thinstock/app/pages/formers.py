@@ -23,11 +23,11 @@ from thinstock.app.state import Opened, State, fault_rows, open_state, parse
 from thinstock.app.words import say
 from thinstock.case import formers as case_formers
 from thinstock.errors import Refused
-from thinstock.figures import NONE, Edge, figure
-from thinstock.sections.elements import FormingRoll
+from thinstock.machine.elements import FormingRoll
 from thinstock.studies import ladder
 from thinstock.studies.ladder import OWN, Ladder, Rung
-from thinstock.workspace import Workspace
+from thinstock.words.figures import NONE, Edge, figure
+from thinstock.work.workspace import Workspace
 
 
 @dataclass(frozen=True, kw_only=True)

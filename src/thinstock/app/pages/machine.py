@@ -22,11 +22,11 @@ from thinstock.app.reply import body_of, json_reply, page_reply, piece, text_in
 from thinstock.app.show import MOVED, Shown, finite, press_in_words
 from thinstock.app.state import Opened, State, content_of, fault_rows, open_state, parse
 from thinstock.errors import Refused
-from thinstock.machine import HOLDERS
-from thinstock.provenance import in_words
+from thinstock.machine.line import HOLDERS
+from thinstock.machine.provenance import in_words
 from thinstock.studies.exchange import formers, listed, presses
 from thinstock.studies.first_order import movers, uncertainty
-from thinstock.workspace import Workspace
+from thinstock.work.workspace import Workspace
 
 QUICK = ("water", "energy", "stations", "notes")
 SLOW = ("limits", "certainty", "streams", "sources")

@@ -21,11 +21,11 @@ from thinstock.app.show import Table, finite
 from thinstock.app.state import Opened, State, fault_rows, open_state, parse
 from thinstock.app.words import say
 from thinstock.errors import Fault, Refused
-from thinstock.export import headline, word_of
-from thinstock.figures import NONE, Edge, figure, plus_minus, rounded
 from thinstock.studies.compare import Comparison, compare
 from thinstock.studies.exchange import formers, presses
-from thinstock.workspace import Workspace
+from thinstock.tell.export import headline, word_of
+from thinstock.words.figures import NONE, Edge, figure, plus_minus, rounded
+from thinstock.work.workspace import Workspace
 
 MOST = 4
 LETTERS = "ABCD"

@@ -16,7 +16,6 @@ from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import Route
 
-from thinstock import units
 from thinstock.app import pictures
 from thinstock.app.pages import Page
 from thinstock.app.reply import body_of, json_reply, page_reply, piece, text_in
@@ -25,12 +24,13 @@ from thinstock.app.state import Opened, State, fault_rows, open_state, parse
 from thinstock.app.words import say
 from thinstock.app.work import SheetMade, SheetsWanted
 from thinstock.errors import Fault, Refused
-from thinstock.evenness import REGIMES, furnish_of
-from thinstock.figures import NONE, Edge, figure, plus_minus
-from thinstock.jobs import Jobs
-from thinstock.relation import worksheet
+from thinstock.formula.label import worksheet
+from thinstock.machine.evenness import REGIMES, furnish_of
 from thinstock.sheet import consistency_for_formation, formation
-from thinstock.workspace import Workspace
+from thinstock.words import units
+from thinstock.words.figures import NONE, Edge, figure, plus_minus
+from thinstock.work.jobs import Jobs
+from thinstock.work.workspace import Workspace
 
 MOST = 4
 SIZES = {"palm": (48e-3, 50e-6), "hand": (100e-3, 25e-6), "metre": (1.0, 50e-6)}

@@ -24,13 +24,13 @@ from thinstock.app.study_show import Study
 from thinstock.app.words import catalogue, say
 from thinstock.case import dumps
 from thinstock.errors import Fault, Refused
-from thinstock.provenance import in_words
-from thinstock.quantity import NOT_GIVEN
+from thinstock.machine.provenance import in_words
 from thinstock.studies.machine_axes import Varied, plan_of, varied
 from thinstock.studies.machine_inputs import held_addresses
 from thinstock.studies.outputs import label, numbers
 from thinstock.studies.prices import EXAMPLE, load_prices, read_prices
-from thinstock.workspace import Workspace
+from thinstock.words.quantity import NOT_GIVEN
+from thinstock.work.workspace import Workspace
 
 KINDS = study_work.KINDS
 RANGES = 4

@@ -32,7 +32,7 @@ from thinstock.survey.form import form_csv, form_file
 from thinstock.survey.machine_calibration import Calibration, calibrate
 from thinstock.survey.round import bundled, table_path
 from thinstock.survey.telling import in_words
-from thinstock.workspace import Workspace, digest_of
+from thinstock.work.workspace import Workspace, digest_of
 
 TABLE = ".csv"
 

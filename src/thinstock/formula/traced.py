@@ -1,0 +1,43 @@
+"""Names for numbers that come from no formula and no machine file, so that a worksheet can say what they are."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+
+from thinstock.formula.label import Worksheet, recorder
+from thinstock.words import constants
+
+FOUND = "found by search: "
+CONVENTION = "convention: "
+CONSTANT = "constants."
+LIBRARY = "library: "
+
+
+def _named(value: Any, name: str) -> Any:
+    listening = recorder()
+    if isinstance(listening, Worksheet):
+        listening.given(name, value)
+    return value
+
+
+def constant(name: str) -> Any:
+    """A constant of constants.toml as its own object."""
+    return _named(np.float64(constants.value(name)), CONSTANT + name)
+
+
+def convention(value: Any, what: str) -> Any:
+    """A number of the program's own convention (no fabric behind, per metre of width ...)."""
+    array = np.float64(value) if np.ndim(value) == 0 else np.array(value)
+    return _named(array, CONVENTION + what)
+
+
+def from_library(value: Any, what: str) -> Any:
+    """A row of the library (a tester, a fabric) as it stands."""
+    return _named(value, LIBRARY + what)
+
+
+def found(what: str, value: Any) -> Any:
+    """The answer of a muted search, used once more."""
+    return _named(np.float64(value) if np.ndim(value) == 0 else value, FOUND + what)

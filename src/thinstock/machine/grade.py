@@ -1,0 +1,69 @@
+"""What is made: grammage as sold, dryness and crepe at the reel, and the evenness wanted."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Annotated
+
+from thinstock.errors import Fault
+from thinstock.relations import creping
+from thinstock.words.quantity import Num, Part, Q
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class FormationTarget(Part):
+    """The evenness wanted of the sheet on the wire; exactly one measure."""
+
+    cv: Annotated[Num, Q("cv", possible=(0.005, 2), usual=(0.03, 0.4), optional=True)] = None
+    formation_number: Annotated[Num, Q("formation_number", possible=(1, 100), usual=(1.02, 10), optional=True)] = None
+    holes_per_area: Annotated[Num, Q("holes_per_area", possible=(0, 1e12), optional=True)] = None
+    zone: Annotated[Num, Q("zone", possible=(5e-5, 0.05), usual=(5e-4, 5e-3), unit="mm")] = 1e-3
+    hole_diameter: Annotated[Num, Q("hole_diameter", possible=(0, 5e-3), usual=(5e-5, 1e-3), unit="µm")] = 2e-4
+
+    def rules(self) -> Iterable[Fault]:
+        given = [n for n in ("cv", "formation_number", "holes_per_area") if getattr(self, n) is not None]
+        if len(given) != 1:
+            yield Fault(
+                field="cv",
+                value=f"{len(given)} measures given",
+                bound="give exactly one of cv, formation_number, holes_per_area",
+                remedy='For example formation_target = { cv = "10 %", zone = "1 mm" }.',
+            )
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Grade(Part):
+    """The product as sold."""
+
+    reel_grammage: Annotated[
+        Num,
+        Q(
+            "reel_grammage",
+            possible=(4e-3, 0.4),
+            usual=(0.01, 0.06),
+            unit="g/m2",
+            status="required",
+            uncertainty=0.01,
+            remedy="The grammage as sold, with its moisture, after creping.",
+        ),
+    ]
+    reel_dryness: Annotated[
+        Num, Q("reel_dryness", possible=(0.5, 0.995), usual=(0.9, 0.97), unit="%", spread=0.003)
+    ] = 0.95
+    crepe: Annotated[
+        Num,
+        Q(
+            "crepe",
+            possible=(-0.05, 0.6),
+            usual=(0.0, 0.3),
+            unit="%",
+            spread=0.002,
+            remedy="Crepe is the speed difference as share of the Yankee's speed.",
+        ),
+    ] = 0.0
+    formation_target: FormationTarget | None = None
+
+    def reel_speed(self, yankee_speed: Num) -> Num:
+        """Reel speed, m/s."""
+        return creping.reel_speed_from_crepe(yankee_speed, self.crepe)

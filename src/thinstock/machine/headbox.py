@@ -1,0 +1,172 @@
+"""Headbox and fan pump: how much stock, how fast, through what slice, with what head and power."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import Annotated, NamedTuple
+
+import numpy as np
+
+from thinstock.formula.label import recall
+from thinstock.relations import circulation, jet, joints, pumping
+from thinstock.words.quantity import Num, Part, Q
+
+
+@lru_cache(maxsize=4096)
+def _contraction(slice_angle: float, opening_ratio: float) -> float:
+    return float(jet.contraction_free_streamline(slice_angle, opening_ratio))
+
+
+class Delivery(NamedTuple):
+    """What the headbox delivers, per metre of width."""
+
+    jet_speed: Num
+    flow_per_width: Num
+    mass_flow_per_width: Num
+    headbox_head: Num
+    slice_opening: Num
+    jet_thickness: Num
+    stock_depth: Num
+    line_loss: Num
+    jet_power: Num
+    fan_power: Num
+    """Shaft power of the fan pump, W/m."""
+    electricity: Num
+    """Motor input, W/m."""
+    fan_flow_per_width: Num
+    """Volume flow of the fan pump, m²/s."""
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Headbox(Part):
+    """The headbox with its approach flow and fan pump."""
+
+    consistency: Annotated[
+        Num,
+        Q(
+            "consistency",
+            possible=(1e-7, 0.05),
+            usual=(5e-4, 0.012),
+            unit="%",
+            status="required",
+            uncertainty=0.03,
+            remedy="Headbox consistency is dry fibre per stock: tissue runs 0.1 to 0.3 %.",
+        ),
+    ]
+    jet_ratio: Annotated[Num, Q("jet_ratio", possible=(0.3, 3), usual=(0.98, 1.05))] = 1.0
+    slice_angle: Annotated[
+        Num, Q("slice_angle", possible=(np.radians(2), np.radians(180)), usual=(0.08, 0.6), unit="deg")
+    ] = float(np.radians(10.0))
+    opening_ratio: Annotated[Num, Q("opening_ratio", possible=(0, 0.95), usual=(0, 0.5))] = 0.1
+    contraction: Annotated[
+        Num,
+        Q(
+            "contraction",
+            possible=(0.4, 1),
+            usual=(0.6, 0.98),
+            optional=True,
+            remedy="Leave it out to have it from the slice angle.",
+        ),
+    ] = None
+    velocity_coefficient: Annotated[Num, Q("velocity_coefficient", possible=(0.7, 1), usual=(0.97, 1), spread=0.01)] = (
+        0.99
+    )
+    line_loss: Annotated[Num, Q("line_loss", possible=(0, 1e6), usual=(1e4, 2e5), unit="kPa", uncertainty=0.3)] = 5e4
+    line_loss_flow: Annotated[
+        Num,
+        Q(
+            "flow_per_width",
+            possible=(1e-5, 10),
+            unit="L/(min·m)",
+            optional=True,
+            label="flow at which the line loss was read",
+        ),
+    ] = None
+    static_lift: Annotated[Num, Q("static_lift", possible=(-10, 50), usual=(0, 10), unit="m")] = 3.0
+    fan_pump_efficiency: Annotated[Num, Q("efficiency", possible=(0.05, 1), usual=(0.65, 0.88), spread=0.03)] = 0.75
+    motor_efficiency: Annotated[Num, Q("efficiency", possible=(0.3, 1), usual=(0.88, 0.97))] = 0.93
+    fan_pump_flow_limit: Annotated[
+        Num,
+        Q("pump_flow_limit", possible=(1e-4, 100), unit="m3/min", limit=True, label="fan pump, largest flow"),
+    ] = None
+    fan_pump_head_limit: Annotated[
+        Num,
+        Q(
+            "headbox_head",
+            possible=(1e3, 5e6),
+            unit="kPa",
+            limit=True,
+            label="fan pump, largest pressure rise",
+        ),
+    ] = None
+    headbox_pressure_limit: Annotated[
+        Num,
+        Q(
+            "headbox_head",
+            possible=(1e3, 5e6),
+            unit="kPa",
+            limit=True,
+            hurts=True,
+            label="headbox, largest pressure",
+        ),
+    ] = None
+    headbox_flow_limit_low: Annotated[
+        Num, Q("flow_per_width", possible=(0, 10), unit="L/(min·m)", limit=True, label="headbox, lowest flow")
+    ] = None
+    headbox_flow_limit_high: Annotated[
+        Num,
+        Q("flow_per_width", possible=(1e-5, 10), unit="L/(min·m)", limit=True, label="headbox, largest flow"),
+    ] = None
+    slice_opening_limit: Annotated[
+        Num, Q("slice_opening", possible=(1e-3, 2), unit="mm", limit=True, label="slice, widest opening")
+    ] = 0.025
+
+    def contraction_of_slice(self) -> Num:
+        """Contraction of the jet, given or from the slice geometry (kept, since it is a quadrature in a search)."""
+        if self.contraction is not None:
+            return self.contraction
+        angle, ratio = np.broadcast_arrays(self.slice_angle, self.opening_ratio)
+        if angle.ndim == 0:
+            found: Num = np.float64(_contraction(float(angle), float(ratio)))
+        else:
+            pairs = {(float(a), float(r)) for a, r in zip(angle, ratio, strict=True)}
+            known = {p: _contraction(*p) for p in pairs}
+            found = np.array([known[(float(a), float(r))] for a, r in zip(angle, ratio, strict=True)])
+        return recall(jet.contraction_free_streamline, found, self.slice_angle, self.opening_ratio)
+
+    def run(
+        self,
+        *,
+        grammage: Num,
+        wire_speed: Num,
+        retention: Num,
+        density: Num,
+        reject_share: Num,
+    ) -> Delivery:
+        """Flows, slice and power for a sheet of this grammage on the wire."""
+        jet_speed = joints.jet_speed_from_ratio(self.jet_ratio, wire_speed)
+        flow = jet.flow_per_width(grammage, wire_speed, self.consistency, retention, density)
+        mass = circulation.jet_flow_per_width(grammage, wire_speed, retention, self.consistency)
+        head = jet.headbox_head_for_jet(jet_speed, self.velocity_coefficient, density)
+        contraction = self.contraction_of_slice()
+        opening = jet.slice_opening(flow, contraction, jet_speed)
+        fan_flow = joints.flow_before_screens(flow, reject_share)
+        loss = self.line_loss
+        if self.line_loss_flow is not None:
+            loss = joints.line_loss_at_flow(self.line_loss, fan_flow, self.line_loss_flow)
+        power = jet.fan_pump_power(fan_flow, head, loss, self.static_lift, density, self.fan_pump_efficiency)
+        return Delivery(
+            jet_speed=jet_speed,
+            flow_per_width=flow,
+            mass_flow_per_width=mass,
+            headbox_head=head,
+            slice_opening=opening,
+            jet_thickness=jet.jet_thickness(opening, contraction),
+            stock_depth=jet.stock_depth(flow, wire_speed),
+            line_loss=loss,
+            jet_power=jet.jet_power(flow, head),
+            fan_power=power,
+            electricity=pumping.motor_input_power(power, self.motor_efficiency),
+            fan_flow_per_width=fan_flow,
+        )

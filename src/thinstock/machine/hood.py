@@ -1,0 +1,166 @@
+"""The hood over the Yankee: nozzles, air, burner, and the balance of its air.
+
+Where heat goes into the sheet is the kernel's work; here is what the hood is and what limits it. Burner, purge and
+exhaust belong to the burner's maker and the fuel code.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Annotated
+
+import numpy as np
+
+from thinstock.errors import Fault
+from thinstock.words.quantity import Choice, Num, Part, Q
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Hood(Part):
+    """One hood with one state of air."""
+
+    heating: Annotated[str, Choice(("gas", "steam"), label="how the air is heated")] = "gas"
+    air_temperature: Annotated[
+        Num,
+        Q(
+            "air_temperature",
+            possible=(303.15, 973.15),
+            usual=(573.15, 783.15),
+            unit="degC",
+            status="required",
+            spread=5.0,
+        ),
+    ] = 723.15
+    air_temperature_limit: Annotated[
+        Num,
+        Q(
+            "air_temperature",
+            possible=(303.15, 973.15),
+            unit="degC",
+            limit=True,
+            hurts=True,
+            label="hottest air the hood is built for",
+        ),
+    ] = None
+    air_temperature_lowest: Annotated[
+        Num,
+        Q("air_temperature", possible=(303.15, 973.15), unit="degC", label="coolest air the burner holds"),
+    ] = 423.15
+    jet_velocity: Annotated[
+        Num, Q("jet_velocity", possible=(1, 250), usual=(80, 160), unit="m/s", uncertainty=0.03)
+    ] = 100.0
+    start: Annotated[
+        Num, Q("share", possible=(0, 1), unit="%", label="start of the hood, share of the turn after the nip")
+    ] = 0.06
+    covered: Annotated[
+        Num,
+        Q("share", possible=(0.01, 1), usual=(0.4, 0.65), unit="%", label="share of the turn under the hood"),
+    ] = 0.60
+    nozzle_diameter: Annotated[Num, Q("nozzle_diameter", possible=(1e-3, 0.05), usual=(4e-3, 1e-2), unit="mm")] = 6e-3
+    jet_open_area: Annotated[Num, Q("jet_open_area", possible=(1e-4, 0.5), usual=(0.004, 0.04), unit="%")] = 0.017
+    nozzle_gap: Annotated[Num, Q("nozzle_gap", possible=(2e-3, 0.5), usual=(0.012, 0.07), unit="mm")] = 0.022
+    contraction: Annotated[Num, Q("contraction", possible=(0.3, 1), usual=(0.6, 0.8))] = 0.75
+    hood_factor: Annotated[Num, Q("hood_factor", possible=(0.05, 3), usual=(0.4, 1), uncertainty=0.15)] = 0.554
+    plate_offset: Annotated[
+        Num, Q("plate_offset", possible=(0, 400), usual=(10, 100), unit="K", label="air hotter than plate by")
+    ] = 40.0
+    emissivity: Annotated[Num, Q("emissivity", possible=(0, 1), usual=(0.5, 0.9))] = 0.7
+    exhaust_humidity: Annotated[
+        Num, Q("exhaust_humidity", possible=(0.02, 1.2), usual=(0.2, 0.6), unit="kg/kg", spread=0.05)
+    ] = 0.40
+    leakage: Annotated[Num, Q("leakage", possible=(0, 0.5), usual=(0.05, 0.15), unit="%", spread=0.04)] = 0.10
+    make_up_temperature: Annotated[
+        Num,
+        Q("make_up_temperature", possible=(263.15, 700), usual=(303.15, 573.15), unit="degC", spread=20.0),
+    ] = 473.15
+    hood_loss_share: Annotated[
+        Num, Q("share", possible=(0, 0.5), usual=(0, 0.08), unit="%", label="wall loss / heat to the sheet")
+    ] = 0.03
+    fan_pressure: Annotated[
+        Num, Q("pressure_rise", possible=(0, 3e4), usual=(4e3, 6e3), unit="kPa", label="all fans together")
+    ] = 5e3
+    fan_efficiency: Annotated[Num, Q("efficiency", possible=(0.05, 1), usual=(0.5, 0.8))] = 0.65
+    fan_heat_share: Annotated[Num, Q("share", possible=(0, 1), unit="%", label="fan power that ends in the air")] = 0.9
+    lower_heating_value: Annotated[
+        Num,
+        Q(
+            "lower_heating_value",
+            possible=(1e6, 1.3e8),
+            usual=(3e7, 5.1e7),
+            unit="MJ/kg",
+            status="from memory",
+            source="COMMON_PRACTICE",
+        ),
+    ] = 50e6
+    combustion_water_ratio: Annotated[
+        Num,
+        Q(
+            "combustion_water_ratio",
+            possible=(0, 9),
+            usual=(1, 2.4),
+            unit="kg/kg",
+            status="from memory",
+            source="COMMON_PRACTICE",
+        ),
+    ] = 2.25
+    heater_efficiency: Annotated[
+        Num, Q("efficiency", possible=(0.2, 1.05), usual=(0.85, 1), label="boiler behind a steam-heated hood")
+    ] = 0.90
+    open_coefficient: Annotated[
+        Num,
+        Q(
+            "heat_transfer_coefficient",
+            possible=(0, 500),
+            usual=(15, 60),
+            unit="W/(m2 K)",
+            label="open stretches, to hall air",
+        ),
+    ] = 30.0
+    open_temperature: Annotated[
+        Num,
+        Q(
+            "air_temperature",
+            possible=(273.15, 500),
+            usual=(313.15, 353.15),
+            unit="degC",
+            label="air at the open stretches",
+        ),
+    ] = 338.15
+    open_humidity: Annotated[Num, Q("humidity", possible=(0, 0.5), usual=(0.01, 0.1), unit="kg/kg")] = 0.05
+    film_sheet_temperature: Annotated[
+        Num, Q("film_sheet_temperature", possible=(273.15, 420), usual=(343.15, 373.15), unit="degC")
+    ] = 363.15
+    burner_power_limit: Annotated[
+        Num,
+        Q("machine_power", possible=(1, 1e9), unit="MW", limit=True, hurts=True, label="burner, rated power"),
+    ] = None
+    exhaust_flow_limit: Annotated[
+        Num,
+        Q("flow", possible=(1e-3, 1e4), unit="kg/s", limit=True, label="exhaust fan, largest dry-air flow"),
+    ] = None
+    motor_efficiency: Annotated[Num, Q("efficiency", possible=(0.3, 1), usual=(0.88, 0.97))] = 0.93
+
+    def rules(self) -> Iterable[Fault]:
+        if np.any(np.asarray(self.start) + np.asarray(self.covered) > 1):
+            yield Fault(
+                field="covered",
+                value=f"{float(np.max(np.asarray(self.start) + np.asarray(self.covered))):.3g} of a turn",
+                bound="start and covered together must not exceed a turn",
+                remedy="Shorten the hood or start it earlier.",
+            )
+        limit = self.air_temperature_limit
+        if limit is not None and np.any(np.asarray(self.air_temperature) > np.asarray(limit)):
+            yield Fault(
+                field="air_temperature",
+                value=f"{float(np.max(self.air_temperature)) - 273.15:.4g} °C",
+                bound=f"above the limit of {float(np.min(limit)) - 273.15:.4g} °C that was entered",
+                remedy="The hood's maker rules; lower the temperature.",
+            )
+        if self.heating == "steam" and np.any(np.asarray(self.air_temperature) > 473.15):
+            yield Fault(
+                field="air_temperature",
+                value=f"{float(np.max(self.air_temperature)) - 273.15:.4g} °C",
+                bound="a steam-heated hood reaches about 180 °C, at most 200 °C",
+                remedy='Lower the temperature, or set heating = "gas".',
+            )

@@ -1,0 +1,221 @@
+"""A machine from headbox to reel: the order of its sections, and nothing else of physics.
+
+First a demand pass upwards (reel grammage, dryness and crepe fix what must lie on Yankee and wire, and with
+retention and consistency the jet); then the web runs down with settings as given, and one dryer variable holds the
+reel dryness. Nothing is changed in place: a what-if is `machine.with_({...})`.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from itertools import pairwise
+from typing import Annotated, Any
+
+import numpy as np
+
+from thinstock.errors import Fault, Refused
+from thinstock.formula.label import worksheet
+from thinstock.machine.forming import Forming
+from thinstock.machine.grade import Grade
+from thinstock.machine.headbox import Headbox
+from thinstock.machine.hood import Hood
+from thinstock.machine.loop import Loop, SteadyDryer
+from thinstock.machine.press import PressSection
+from thinstock.machine.reel import Prices, Reel
+from thinstock.machine.result import Result
+from thinstock.machine.run import run_chain
+from thinstock.machine.site import Site
+from thinstock.machine.stock import Stock
+from thinstock.machine.vacuum import VacuumSection
+from thinstock.machine.yankee import Yankee
+from thinstock.relations import nip
+from thinstock.words import address
+from thinstock.words.quantity import Choice, Declared, Num, Part, Words, declared
+
+CLEARANCE = 0.2
+"""Free gap between two rolls on one Yankee, m (assumed)."""
+
+HOLDERS = ("hood temperature", "steam pressure", "speed", "nothing")
+
+
+@dataclass(frozen=True, kw_only=True)
+class Given:
+    """Where one value of a machine comes from."""
+
+    text: str = ""
+    status: str = "assumed"
+    source: str = ""
+    where: str = ""
+    note: str = ""
+    uncertainty: float | None = None
+    """Standard uncertainty, SI."""
+    line: int | None = None
+    changed: bool = False
+    """True where a what-if changed it."""
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Machine(Part):
+    """A whole machine. Every part is frozen; values are SI numbers, or arrays with one value per case."""
+
+    title: Annotated[str, Words()] = ""
+    note: Annotated[str, Words()] = ""
+    scenario: Annotated[str, Words("says when a machine is invented")] = ""
+    hold_reel_dryness_by: Annotated[str, Choice(HOLDERS, label="what holds the reel dryness")] = "hood temperature"
+    site: Site = Site()
+    grade: Grade
+    stock: Stock
+    headbox: Headbox
+    forming: Forming
+    vacuum: VacuumSection = VacuumSection()
+    press: PressSection
+    yankee: Yankee | None = None
+    hood: Hood | None = None
+    dryer: SteadyDryer | None = None
+    reel: Reel = Reel()
+    loop: Loop = Loop()
+    prices: Prices = Prices()
+    given: Mapping[str, Given] = field(default_factory=dict, metadata={"address": False})
+    """Provenance by address; a value that is not listed is a default of its field."""
+
+    def rules(self) -> Iterable[Fault]:
+        if (self.yankee is None) == (self.dryer is None):
+            yield Fault(
+                field="yankee",
+                value="both or neither",
+                bound="a machine dries on a Yankee or in a dryer of stated specific energy; exactly one",
+                remedy="Give [yankee] with [hood], or [dryer].",
+            )
+            return
+        if self.yankee is not None and self.hood is None:
+            yield Fault(field="hood", value="nothing", bound="a Yankee needs its [hood]")
+            return
+        if self.yankee is not None and self.hood is not None:
+            after_nip = np.asarray(self.hood.start + self.hood.covered) * 2 * np.pi
+            if np.any(after_nip > np.asarray(self.yankee.wrap) + 1e-9):
+                yield Fault(
+                    field="hood.covered",
+                    value=f"{float(np.max(after_nip)):.4g} rad after the nip",
+                    bound=f"the hood must end inside the wrap of {float(np.min(self.yankee.wrap)):.4g} rad",
+                    remedy="Shorten the hood or enlarge yankee.wrap.",
+                )
+            if np.any(np.asarray(self.reel.trim_width) > np.asarray(self.yankee.width)):
+                yield Fault(field="reel.trim_width", value=str(self.reel.trim_width), bound="wider than the Yankee")
+            if np.any(np.asarray(self.yankee.steam_pressure) <= np.asarray(self.site.atmospheric_pressure())):
+                yield Fault(
+                    field="yankee.steam_pressure",
+                    value=f"{float(np.min(self.yankee.steam_pressure)) / 1e5:.4g} bar(a)",
+                    bound="must be above the air pressure at the site",
+                    remedy="Steam pressure is absolute: gauge reading plus air pressure.",
+                )
+            yield from self._rolls_apart()
+        if np.any(np.asarray(self.stock.thick_consistency) <= np.asarray(self.headbox.consistency)):
+            yield Fault(
+                field="stock.thick_consistency",
+                value=f"{float(np.min(self.stock.thick_consistency)) * 100:.4g} %",
+                bound="must be above the headbox consistency",
+                remedy="Thick stock is diluted with white water; 2.5 to 4.5 % is usual.",
+            )
+        if self.dryer is not None and self.hold_reel_dryness_by != "nothing":
+            yield Fault(
+                field="hold_reel_dryness_by",
+                value=repr(self.hold_reel_dryness_by),
+                bound="on a machine without Yankee the dryer gives the reel dryness by definition",
+                remedy='Use "nothing".',
+            )
+
+    def _rolls_apart(self) -> Iterable[Fault]:
+        """Rolls on one Yankee may not overlap."""
+        assert self.yankee is not None
+        on_it = [one for one in self.press.nip if one.on_yankee]
+        for first, second in pairwise(on_it):
+            apart = np.abs(np.asarray(second.nip_angle) - np.asarray(first.nip_angle))
+            with worksheet(False):
+                least = nip.angle_clear_rolls(
+                    self.yankee.diameter, first.roll_diameter, second.roll_diameter, CLEARANCE
+                )
+            if np.any(apart < least - 1e-9):
+                degrees = float(np.degrees(np.max(least)))
+                yield Fault(
+                    field=f"press.nip.{second.name.replace(' ', '_')}.nip_angle",
+                    value=f"{float(np.degrees(np.min(apart))):.3g}° from the {first.name}",
+                    bound=f"the two rolls overlap: {degrees:.3g}° apart is the least on this Yankee",
+                    remedy="Move the second roll downstream (a larger nip_angle), or take smaller rolls.",
+                )
+
+    @property
+    def speed(self) -> Num:
+        """Yankee speed, or the dryer's, m/s."""
+        if self.yankee is not None:
+            return self.yankee.speed
+        assert self.dryer is not None
+        return self.dryer.speed
+
+    @property
+    def speed_address(self) -> str:
+        """Address of the machine's speed."""
+        return "yankee.speed" if self.yankee is not None else "dryer.speed"
+
+    @property
+    def width(self) -> Num:
+        """Width of the sheet on the machine, m."""
+        if self.yankee is not None:
+            return self.yankee.width
+        assert self.dryer is not None
+        return self.dryer.width
+
+    def addresses(self) -> list[tuple[str, Any]]:
+        """Every value with its address."""
+        return address.listing(self)
+
+    def get(self, name: str) -> Any:
+        """The value at an address; a name that is unique is enough."""
+        return address.get(self, name)
+
+    def declaration(self, name: str) -> Declared:
+        """What is declared of the field at an address."""
+        full = address.resolve(self, name)
+        owner, _, last = full.rpartition(".")
+        part = address.get(self, owner) if owner else self
+        return next(d for d in declared(type(part)) if d.name == last)
+
+    def with_(self, changes: Mapping[str, Any]) -> Machine:
+        """Another machine with these values changed; all unknown names and all bad values are refused together."""
+        resolved = {address.resolve(self, name): value for name, value in self._known(changes).items()}
+        changed = address.put(self, resolved)
+        given = dict(self.given)
+        for name in resolved:
+            old = given.get(name, Given())
+            given[name] = dataclasses.replace(old, text="", status="what-if", line=None, changed=True)
+        return dataclasses.replace(changed, given=given)
+
+    def _known(self, changes: Mapping[str, Any]) -> Mapping[str, Any]:
+        faults: list[Fault] = []
+        for name in changes:
+            try:
+                address.resolve(self, name)
+            except Refused as refused:
+                faults += refused.faults
+        if faults:
+            raise Refused(faults)
+        return changes
+
+    def cases(self) -> int | None:
+        """Number of cases when values are arrays, else None."""
+        sizes = {np.shape(v)[0] for _, v in self.addresses() if isinstance(v, np.ndarray) and v.ndim == 1}
+        if len(sizes) > 1:
+            raise Refused(
+                Fault(
+                    field="machine",
+                    value=", ".join(f"{s} cases" for s in sorted(sizes)),
+                    bound="all arrays of one run must have the same number of cases",
+                )
+            )
+        return sizes.pop() if sizes else None
+
+    def run(self, *, fast: bool = False) -> Result:
+        """Run the machine. `fast` takes the coarse dryer steps made for sweeps (error of dryness about 2e-4)."""
+        result: Result = run_chain(self, fast=fast)
+        return result

@@ -1,0 +1,152 @@
+"""The Yankee as a dryer: shell, steam, contact, and how the sheet lies on it.
+
+A Yankee is a pressure vessel. What it may carry (steam pressure, line load) stands in its certificate; here those are
+limits someone typed in, or "not given". Nothing here derives, checks or extends them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Annotated
+
+import numpy as np
+
+from thinstock.errors import Fault
+from thinstock.relations import contact_drying, joints
+from thinstock.words.quantity import Choice, Num, Part, Q, Words
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Yankee(Part):
+    """The drying cylinder."""
+
+    speed: Annotated[
+        Num,
+        Q(
+            "yankee_speed",
+            possible=(0.05, 60),
+            usual=(5, 37),
+            unit="m/min",
+            status="required",
+            uncertainty=0.002,
+        ),
+    ]
+    diameter: Annotated[Num, Q("yankee_diameter", possible=(0.5, 9), usual=(2.4, 7), unit="m", status="assumed")] = 5.5
+    width: Annotated[Num, Q("face_width", possible=(0.1, 12), usual=(2.4, 8.5), unit="m")] = 5.6
+    wrap: Annotated[
+        Num,
+        Q(
+            "wrap",
+            possible=(0.3, 6.2),
+            usual=(4.19, 4.72),
+            unit="deg",
+            status="assumed",
+            source="PADLEY_CREPING",
+        ),
+    ] = 4.5239
+    steam_pressure: Annotated[
+        Num,
+        Q(
+            "steam_pressure",
+            possible=(1.02e5, 1.6e6),
+            usual=(3e5, 1.05e6),
+            unit="bar(a)",
+            status="required",
+            uncertainty=0.02,
+        ),
+    ] = 8e5
+    steam_pressure_limit: Annotated[
+        Num,
+        Q(
+            "steam_pressure_limit",
+            possible=(1.02e5, 2.5e6),
+            unit="bar(a)",
+            limit=True,
+            hurts=True,
+            remedy="It stands in the vessel's certificate and nowhere else.",
+        ),
+    ] = None
+    certificate: Annotated[str, Words("reference of the vessel's certificate for the limits")] = ""
+    speed_limit: Annotated[
+        Num, Q("yankee_speed", possible=(0.05, 60), unit="m/min", limit=True, hurts=True, label="rated speed")
+    ] = None
+    shell_thickness: Annotated[
+        Num,
+        Q(
+            "shell_thickness",
+            possible=(5e-3, 0.1),
+            usual=(0.016, 0.045),
+            unit="mm",
+            status="from memory",
+            label="shell below the grooves",
+        ),
+    ] = 0.030
+    conductivity: Annotated[
+        Num,
+        Q(
+            "conductivity",
+            possible=(5, 120),
+            usual=(42, 52),
+            unit="W/(m K)",
+            status="from memory",
+            label="conductivity of the shell",
+        ),
+    ] = 48.0
+    condensate_coefficient: Annotated[
+        Num,
+        Q("condensate_coefficient", possible=(100, 1e5), usual=(5e3, 2e4), unit="W/(m2 K)", uncertainty=0.3),
+    ] = 1e4
+    contact_coefficient_dry: Annotated[
+        Num, Q("contact_coefficient_dry", possible=(10, 1e4), usual=(200, 900), unit="W/(m2 K)")
+    ] = 450.0
+    contact_coefficient_wet: Annotated[
+        Num, Q("contact_coefficient_wet", possible=(10, 2e4), usual=(900, 3000), unit="W/(m2 K)")
+    ] = 1800.0
+    moisture_scale: Annotated[Num, Q("moisture_scale", possible=(0.01, 10), usual=(0.3, 0.8), unit="kg/kg")] = 0.5
+    contact_level: Annotated[Num, Q("contact_level", possible=(0.05, 10), usual=(0.6, 1.6), uncertainty=0.15)] = 1.0
+    isotherm: Annotated[str, Choice(("Heikkilä", "Tryding"), label="sorption isotherm")] = "Heikkilä"
+    bare_coefficient: Annotated[Num, Q("bare_coefficient", possible=(0, 200), usual=(10, 25), unit="W/(m2 K)")] = 15.0
+    head_loss_share: Annotated[
+        Num,
+        Q("share", possible=(0, 0.5), usual=(0.0, 0.06), unit="%", label="steam heat lost through the heads"),
+    ] = 0.03
+    coating_water: Annotated[Num, Q("coating_water", possible=(0, 0.05), usual=(0, 2e-3), unit="g/m2")] = 0.0
+    coating_temperature: Annotated[
+        Num, Q("coating_temperature", possible=(274.15, 373.15), usual=(283.15, 343.15), unit="degC")
+    ] = 313.15
+    doctor_friction: Annotated[
+        Num, Q("friction_coefficient", possible=(0, 1), usual=(0.2, 0.3), label="crepe blade on the shell")
+    ] = 0.25
+    doctor_load: Annotated[
+        Num,
+        Q("blade_load", possible=(0, 2e4), usual=(1e3, 3e3), unit="kN/m", label="blade load or crepe force"),
+    ] = 2e3
+    motor_efficiency: Annotated[Num, Q("efficiency", possible=(0.3, 1), usual=(0.88, 0.97))] = 0.93
+    boiler_efficiency: Annotated[Num, Q("efficiency", possible=(0.2, 1.05), usual=(0.88, 0.93))] = 0.90
+
+    def rules(self) -> Iterable[Fault]:
+        limit = self.steam_pressure_limit
+        if limit is not None and np.any(np.asarray(self.steam_pressure) > np.asarray(limit)):
+            yield Fault(
+                field="steam_pressure",
+                value=f"{float(np.max(self.steam_pressure)) / 1e5:.4g} bar(a)",
+                bound=f"above the limit of {float(np.min(limit)) / 1e5:.4g} bar(a) entered from the certificate",
+                remedy="The vessel's certificate rules; lower the pressure.",
+            )
+        if np.any(np.asarray(self.shell_thickness) >= np.asarray(self.diameter) / 2):
+            yield Fault(
+                field="shell_thickness",
+                value=str(self.shell_thickness),
+                bound="must be below half the diameter",
+            )
+
+    def shell_resistance(self) -> Num:
+        """Resistance of the shell on its outer surface, m² K/W."""
+        return contact_drying.shell_resistance_cylinder(self.diameter, self.shell_thickness, self.conductivity)
+
+    def contact(self) -> tuple[Num, Num]:
+        """Contact coefficients, dry and wet, at the calibration level, W/(m² K)."""
+        dry = joints.contact_coefficient_at_level(self.contact_level, self.contact_coefficient_dry)
+        wet = joints.contact_coefficient_at_level(self.contact_level, self.contact_coefficient_wet)
+        return dry, wet

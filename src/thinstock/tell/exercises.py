@@ -1,0 +1,118 @@
+"""A class sheet of problems around one machine, and its key with full working: text, page or paper.
+
+The sheet has room to write; the key prints the formulas of every answer in symbols and in numbers. The same machine,
+seed, levels and count make the same sheet.
+"""
+
+from __future__ import annotations
+
+import re
+import textwrap
+from collections.abc import Sequence
+from typing import Any
+
+from thinstock.errors import Fault, Refused
+from thinstock.machine.line import Machine
+from thinstock.tell.explained import spaced, step_lines, step_view
+from thinstock.tell.problems import KINDS, LEVELS, Order, Problem, problems
+from thinstock.tell.teller import Teller
+from thinstock.words import units
+
+FORMATS = ("text", "html", "pdf")
+MOST = 60
+"""Problems on one sheet, at most."""
+
+
+def order(levels: str = "1-3", count: int = 8, seed: int = 1, kinds: Sequence[str] = ()) -> Order:
+    """An order from what people write: "2", "1-3", "1,3"."""
+    faults = []
+    chosen: set[int] = set()
+    for part in levels.replace(" ", "").split(","):
+        found = re.fullmatch(r"([1-3])(?:-([1-3]))?", part)
+        if found is None:
+            faults.append(
+                Fault(field="level", value=levels, bound=f"levels are {LEVELS[0]} to {LEVELS[-1]}",
+                      remedy='For example "2" or "1-3".')
+            )  # fmt: skip
+            break
+        low, high = int(found[1]), int(found[2] or found[1])
+        chosen |= set(range(min(low, high), max(low, high) + 1))
+    if not 1 <= count <= MOST:
+        faults.append(Fault(field="count", value=str(count), bound=f"must be 1 to {MOST}"))
+    if not 0 <= seed < 2**32:
+        faults.append(Fault(field="seed", value=str(seed), bound="must be 0 to 4294967295"))
+    unknown = [kind for kind in kinds if kind not in KINDS]
+    faults += [Fault(field="kind", value=kind, bound=f"kinds are {', '.join(KINDS)}") for kind in unknown]
+    if faults:
+        raise Refused(faults)
+    return Order(levels=tuple(sorted(chosen)), count=count, seed=seed, kinds=tuple(kinds))
+
+
+def exercises(
+    machine: Machine,
+    form: str = "text",
+    what: Order | None = None,
+    unit_set: units.UnitSet = "mill",
+    *,
+    key: bool = False,
+    paper: str = "a4",
+) -> str | bytes:
+    """The sheet, or its key, as text, a page of HTML or a PDF."""
+    if form not in FORMATS:
+        raise Refused(Fault(field="format", value=form, bound=f"must be one of {', '.join(FORMATS)}"))
+    teller = Teller(machine, unit_set)
+    asked = what if what is not None else Order()
+    made = problems(teller, asked)
+    head = _head(teller, asked, key)
+    if form == "text":
+        return plain(head, made, key)
+    view = {"head": head, "key": key, "problems": [problem_view(n, one) for n, one in enumerate(made, start=1)]}
+    if form == "html":
+        from thinstock.tell.pages import render
+
+        return render("exercises.html.j2", title=head["title"], **view)
+    from thinstock.tell.paper import document
+
+    return document("exercises", view, title=head["title"], paper=paper)
+
+
+def _head(teller: Teller, asked: Order, key: bool) -> dict[str, str]:
+    levels = ", ".join(str(level) for level in asked.levels)
+    return {
+        "title": f"{'Key to the exercises' if key else 'Exercises'} around {teller.machine.title}",
+        "machine": f"The machine runs at {teller.value('speed')} and makes {teller.value('reel_grammage')}. Every "
+        "problem has numbers of its own near the machine's.",
+        "sheet": f"Sheet {asked.seed}, level {levels}",
+        "digits": "Three digits are enough in an answer. Work in the units given, or in metres, kilograms and seconds.",
+    }
+
+
+def problem_view(number: int, one: Problem) -> dict[str, Any]:
+    """A problem with its key as plain data for page and paper."""
+    return {
+        "number": number,
+        "level": one.level,
+        "title": one.title,
+        "text": one.text,
+        "asked": [{"what": a.what, "text": a.text, "unit": a.unit} for a in one.asked],
+        "steps": [step_view(step) for step in one.steps],
+        "remark": one.remark,
+    }
+
+
+def plain(head: dict[str, str], made: Sequence[Problem], key: bool, width: int = 100) -> str:
+    """The sheet or its key as text."""
+    rows = [head["title"], "", *textwrap.wrap(head["machine"], width), head["sheet"]]
+    if not key:
+        rows += textwrap.wrap(head["digits"], width)
+    for number, one in enumerate(made, start=1):
+        rows += ["", f"{number}. {one.title} (level {one.level})"]
+        rows += textwrap.wrap(one.text, width, initial_indent="   ", subsequent_indent="   ")
+        if not key:
+            rows += [f"   {a.what}: ____________ {a.unit}".rstrip() for a in one.asked]
+            continue
+        rows += [f"   {a.what}: {a.text}" for a in one.asked]
+        for step in one.steps:
+            rows += [f"  {line}" if line else "" for line in step_lines(step, width)]
+        rows += ["", *textwrap.wrap(one.remark, width, initial_indent="   ", subsequent_indent="   ")]
+    return spaced("\n".join(rows))

@@ -1,0 +1,304 @@
+"""A worked calculation as people read it: in a terminal, on a page (MathML), on paper, as data. All from one text.
+
+Nothing is worked out here; `worked` has the chain and `filled` the numbers. Text from a machine file is escaped in HTML
+and goes to paper as data.
+"""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Iterator
+from typing import Any
+
+from thinstock.errors import Fault, Refused
+from thinstock.formula import markup, writing
+from thinstock.formula.typeset import Line, Shape
+from thinstock.machine.result import Result
+from thinstock.tell.filled import FilledLine
+from thinstock.tell.worked import Use, Worked, WorkedStep, worked
+from thinstock.words import nomenclature, units
+
+FORMATS = ("text", "html", "pdf", "json")
+DIGITS_NOTE = (
+    "Every line gives what it shows when worked again from the numbers it shows; where that would take more than six "
+    "digits the line says so. The digits are there to be followed, not because the number deserves them."
+)
+MACHINE_WORDS = {"convention": "convention of the tool", "constant": "constant", "library": "library"}
+
+
+def explain(
+    result: Result, name: str, form: str = "text", unit_set: units.UnitSet = "mill", *, paper: str = "a4"
+) -> str | bytes:
+    """The working of one number as text, a page of HTML, a PDF or JSON."""
+    if form not in FORMATS:
+        raise Refused(Fault(field="format", value=form, bound=f"must be one of {', '.join(FORMATS)}"))
+    if unit_set not in units.UNIT_SETS:
+        raise Refused(Fault(field="units", value=unit_set, bound=f"must be one of {', '.join(units.UNIT_SETS)}"))
+    made = worked(result, name, unit_set)
+    if form == "json":
+        import json
+
+        return spaced(json.dumps(record(made), indent=1, ensure_ascii=False, allow_nan=False))
+    if form == "html":
+        from thinstock.tell.pages import render
+
+        return render("working.html.j2", title=made.label, working=view(made))
+    if form == "pdf":
+        from thinstock.tell.paper import document
+
+        return document("working", {"working": view(made)}, title=f"{made.label}, worked", paper=paper)
+    return plain(made)
+
+
+# -- words that all forms share --------------------------------------------------------------------------------------
+
+
+def provenance(step: WorkedStep) -> str:
+    """Where a formula comes from and how it is known."""
+    return provenance_of(step.source, step.status, step.where)
+
+
+def provenance_of(source: str, status: str, where: str) -> str:
+    """Source, place and status of a formula in one line."""
+    if source == "DERIVED":
+        return f"derived in this project{': ' + where if where else ''}"
+    if source == "ASSUMED":
+        return f"assumed in this project, to be calibrated{': ' + where if where else ''}"
+    if source == "COMMON_PRACTICE":
+        return f"common practice, no single source{': ' + where if where else ''}"
+    cited = writing.citation(source).rstrip(".")
+    place = f", {where}" if where and where not in cited else ""
+    return f"{status}; {cited}{place}"
+
+
+def line_text(line: FilledLine) -> str:
+    """A line with its numbers, on one line."""
+    text = f"{writing.shape_text(line.left)} = {writing.shape_text(line.right)}"
+    if line.result is not None:
+        text += f" = {writing.shape_text(line.result)}"
+    text += f" {line.unit}".rstrip()
+    if line.also:
+        text += f" = {line.also}"
+    return f"{text}   ({line.remark})" if line.remark else text
+
+
+def symbol_line(line: Line) -> str:
+    """A line with its symbols."""
+    return f"{writing.shape_text(line.left)} = {writing.shape_text(line.right)}"
+
+
+def use_text(use: Use) -> str:
+    """One number that goes in, with where it is from."""
+    shown = f"{writing.shape_text(use.put.symbol)} {writing.shape_text(use.put.shown)} {use.put.unit}".rstrip()
+    if use.put.also:
+        shown += f" = {use.put.also}"
+    return f"{shown} ({use.origin})" if use.origin else shown
+
+
+# -- terminal --------------------------------------------------------------------------------------------------------
+
+
+def plain(what: Worked, width: int = 110) -> str:
+    """The working as plain text."""
+    rows = [f"{what.label}: {what.text}", *_wrapped(what.title, width), "", "Given"]
+    names = max((len(i.name) for i in what.inputs), default=0)
+    values = max((len(i.text) for i in what.inputs), default=0)
+    rows += [f"  {i.name:<{names}}  {i.text:<{values}}  {i.status}".rstrip() for i in what.inputs]
+    rows += ["", "Working", *_wrapped(DIGITS_NOTE, width)]
+    for step in what.steps:
+        rows += step_lines(step, width)
+    return spaced("\n".join(rows))
+
+
+def spaced(text: str) -> str:
+    """Plain text, in which a number and its unit are kept apart by an ordinary space."""
+    return text.replace("\u00a0", " ")
+
+
+def step_lines(step: WorkedStep, width: int) -> Iterator[str]:
+    """One step as lines of plain text."""
+    yield ""
+    yield from _wrapped(f"{step.number:>3}. {step.title}", width, "     ")
+    indent = " " * 5
+    for symbols in step.symbols:
+        yield indent + symbol_line(symbols)
+    for equation in step.equations:
+        yield indent + equation
+    for scaled in step.scaled:
+        yield f"{indent}for numbers in these units: {symbol_line(scaled)}"
+    if step.uses:
+        yield from _wrapped("with " + "; ".join(use_text(use) for use in step.uses), width, indent, indent)
+    for what, origin in step.further:
+        yield from _wrapped(f"{what} from {origin}", width, indent + "  ", indent)
+    for line in step.lines:
+        yield indent + line_text(line)
+    if step.solved:
+        yield f"{indent}solved by {step.solved} = {step.result}"
+    elif step.label.kind == "march" and step.results:
+        yield from _wrapped(f"gives {step.result}", width, indent + "  ", indent)
+    if step.table is not None:
+        yield indent + step.table.caption
+        yield from (indent + "  " + row for row in _columns(step.table.heads, step.table.rows))
+    for name in step.calls:
+        yield f"{indent}inside it: thinstock formulas {name}"
+    yield from _wrapped(f"[{provenance(step)}]", width, indent + " ", indent)
+    if step.note:
+        yield from _wrapped(f"Note: {step.note}.", width, indent + "  ", indent)
+
+
+def _columns(heads: tuple[tuple[str, str], ...], rows: tuple[tuple[str, ...], ...]) -> list[str]:
+    table = [tuple(said for said, _ in heads), tuple(unit for _, unit in heads), *rows]
+    widths = [max(len(row[k]) for row in table) for k in range(len(heads))]
+    lines = []
+    for row in table:
+        cells = [row[0].ljust(widths[0]), *(cell.rjust(w) for cell, w in zip(row[1:], widths[1:], strict=True))]
+        lines.append("  ".join(cells).rstrip())
+    return lines
+
+
+def _wrapped(text: str, width: int, then: str = "", first: str = "") -> list[str]:
+    return textwrap.wrap(
+        text, width, initial_indent=first, subsequent_indent=then, break_long_words=False, break_on_hyphens=False
+    )
+
+
+# -- page and paper --------------------------------------------------------------------------------------------------
+
+
+def view(what: Worked) -> dict[str, Any]:
+    """The working as plain data for the templates of page and paper: texts, MathML and typst mathematics."""
+    return {
+        "name": what.name,
+        "label": what.label,
+        "text": what.text,
+        "title": what.title,
+        "digits_note": DIGITS_NOTE,
+        "given": [
+            {
+                "name": i.name,
+                "meaning": i.meaning,
+                "text": i.text,
+                "status": MACHINE_WORDS.get(i.status, i.status),
+                "source": writing.citation(i.source) if i.source and i.source in writing.sources() else "",
+            }
+            for i in what.inputs
+        ],
+        "steps": [step_view(step) for step in what.steps],
+    }
+
+
+def step_view(step: WorkedStep) -> dict[str, Any]:
+    """One step as plain data for the templates."""
+    return {
+        "number": step.number,
+        "name": step.name,
+        "title": step.title,
+        "kind": step.label.kind,
+        "symbols": [_both(symbol_line(line), (line.left, line.right)) for line in step.symbols],
+        "equations": list(step.equations),
+        "scaled": [_both(symbol_line(line), (line.left, line.right)) for line in step.scaled],
+        "uses": [
+            {
+                "symbol": _both(writing.shape_text(use.put.symbol), (use.put.symbol,)),
+                "meaning": use.put.meaning,
+                "value": f"{writing.shape_text(use.put.shown)} {use.put.unit}".rstrip(),
+                "also": use.put.also,
+                "origin": use.origin,
+            }
+            for use in step.uses
+        ],
+        "lines": [_line_view(line) for line in step.lines],
+        "solved": f"{step.solved} = {step.result}" if step.solved else "",
+        "results": [{"word": word, "text": text} for word, text in step.results] if step.label.kind == "march" else [],
+        "table": None
+        if step.table is None
+        else {
+            "caption": step.table.caption,
+            "heads": [{"said": said, "unit": unit} for said, unit in step.table.heads],
+            "rows": [list(r) for r in step.table.rows],
+        },
+        "result": step.result if len(step.results) < 3 else "",
+        "from": ", ".join(str(number) for number in step.after),
+        "further": [{"what": what, "origin": origin} for what, origin in step.further],
+        "provenance": provenance(step),
+        "status": step.status,
+        "note": step.note,
+        "calls": list(step.calls),
+    }
+
+
+def _line_view(line: FilledLine) -> dict[str, str]:
+    shapes: tuple[Shape, ...] = (line.left, line.right)
+    if line.result is not None:
+        shapes = (*shapes, line.result)
+    tail = f" {line.unit}".rstrip() + (f" = {line.also}" if line.also else "")
+    return {**_both(line_text(line), shapes, tail.strip()), "remark": line.remark}
+
+
+def _both(text: str, shapes: tuple[Shape, ...], tail: str = "") -> dict[str, str]:
+    """One chain of equals signs as text, MathML and typst mathematics."""
+    from html import escape
+
+    middle = "<mo>=</mo>".join(f"<mrow>{markup.shape_mathml(shape)}</mrow>" for shape in shapes)
+    unit = f"<mtext>&#160;{escape(tail)}</mtext>" if tail else ""
+    block = ' display="block"' if len(shapes) > 1 else ""
+    mathml = f'<math xmlns="http://www.w3.org/1998/Math/MathML"{block}><mrow>{middle}{unit}</mrow></math>'
+    typst = " = ".join(markup.shape_typst(shape) for shape in shapes)
+    if tail:
+        typst += f" {markup.quoted(' ' + tail)}"
+    return {"text": text, "mathml": mathml, "typst": typst}
+
+
+# -- data ------------------------------------------------------------------------------------------------------------
+
+
+def record(what: Worked) -> dict[str, Any]:
+    """The working as data: values in base SI beside the texts."""
+    return {
+        "format": 1,
+        "machine": what.title,
+        "number": what.name,
+        "label": what.label,
+        "value": what.value,
+        "unit": what.unit,
+        "text": what.text,
+        "units": what.unit_set,
+        "given": [
+            {"name": i.name, "meaning": i.meaning, "value": i.value, "text": i.text, "status": i.status,
+             "source": i.source}
+            for i in what.inputs
+        ],
+        "steps": [
+            {
+                "number": step.number,
+                "formula": step.name,
+                "kind": step.label.kind,
+                "title": step.title,
+                "symbols": [symbol_line(line) for line in step.symbols] or list(step.equations),
+                "in_these_units": [symbol_line(line) for line in step.scaled],
+                "numbers": [line_text(line) for line in step.lines],
+                "uses": [
+                    {"word": use.put.name, "text": use_text(use), "from": use.origin,
+                     "value": _finite(step.inputs.get(use.put.name)), "unit": _unit(use.put.name)}
+                    for use in step.uses
+                ],
+                "results": [{"word": word, "text": text} for word, text in step.results],
+                "source": step.source,
+                "citation": writing.citation(step.source),
+                "where": step.where,
+                "status": step.status,
+                "note": step.note,
+            }
+            for step in what.steps
+        ],
+    }  # fmt: skip
+
+
+def _unit(word: str) -> str:
+    return nomenclature.word(word).unit if word in nomenclature.words() else "1"
+
+
+def _finite(value: Any) -> Any:
+    from thinstock.tell.export import plain as as_json
+
+    return as_json(value)

@@ -1,0 +1,109 @@
+"""A handout on one machine: chosen chapters as a page of HTML or a tagged PDF on A4 or Letter paper.
+
+Readable without colour and by a screen reader; every sentence with a number comes from the run.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from typing import Any
+
+from thinstock.errors import Fault, Refused
+from thinstock.machine.line import Machine
+from thinstock.tell.blocks import Chapter, Picture
+from thinstock.tell.chapters import CHAPTERS
+from thinstock.tell.teller import Teller
+from thinstock.words import units
+
+DEFAULT = tuple(key for key in CHAPTERS if key != "cautions")
+"""Chapters of a handout when none are chosen; cautions stand where their part is shown."""
+FORMATS = ("pdf", "html")
+
+
+def chosen(keys: Sequence[str] | None) -> tuple[str, ...]:
+    """Keys of chapters in their order; an unknown one is refused with the names there are."""
+    if not keys:
+        return DEFAULT
+    unknown = [key for key in keys if key not in CHAPTERS]
+    if unknown:
+        from thinstock.words.address import nearest
+
+        raise Refused(
+            Fault(
+                field="chapter", value=key, bound=f"there are {', '.join(CHAPTERS)}",
+                remedy=f"Nearest: {', '.join(nearest(key, CHAPTERS))}." if nearest(key, CHAPTERS) else "",
+            )
+            for key in unknown
+        )  # fmt: skip
+    return tuple(dict.fromkeys(keys))
+
+
+def chapters(teller: Teller, keys: Sequence[str] | None = None) -> tuple[Chapter, ...]:
+    """The chapters of a handout."""
+    return tuple(CHAPTERS[key](teller) for key in chosen(keys))
+
+
+def handout(
+    machine: Machine,
+    form: str = "pdf",
+    keys: Sequence[str] | None = None,
+    unit_set: units.UnitSet = "mill",
+    *,
+    paper: str = "a4",
+) -> str | bytes:
+    """The handout as a page of HTML or as a PDF."""
+    if form not in FORMATS:
+        raise Refused(Fault(field="format", value=form, bound=f"must be one of {', '.join(FORMATS)}"))
+    teller = Teller(machine, unit_set)
+    made = chapters(teller, keys)
+    if form == "html":
+        return page(teller, made)
+    from thinstock.tell.paper import document
+
+    return document("handout", paper_data(teller, made), title=machine.title, paper=paper, pictures=files_of(made))
+
+
+def paper_data(teller: Teller, made: Sequence[Chapter]) -> dict[str, Any]:
+    """What the paper is set from."""
+    return {
+        "head": head(teller),
+        "chapters": [{"key": c.key, "title": c.title, "blocks": list(c.blocks)} for c in made],
+    }
+
+
+def head(teller: Teller) -> dict[str, str]:
+    """Title lines."""
+    return {
+        "title": teller.machine.title,
+        "subtitle": f"{teller.value('reel_grammage')} at {teller.value('speed')}: how dilute, how much water, who "
+        "takes it out, what it costs",
+        "note": teller.machine.note,
+    }
+
+
+def files_of(made: Sequence[Chapter]) -> dict[str, bytes]:
+    """All pictures by file name."""
+    return {name: picture.content for chapter in made for name, picture in chapter.pictures.items()}
+
+
+def page(teller: Teller, made: Sequence[Chapter]) -> str:
+    """The handout as one page that carries its pictures in itself."""
+    from thinstock.tell.pages import render
+
+    return render("handout.html.j2", title=teller.machine.title, head=head(teller), chapters=fragments(made))
+
+
+def fragments(
+    made: Sequence[Chapter], address: Callable[[str, Picture], str] = lambda name, picture: picture.inside
+) -> list[dict[str, str]]:
+    """Every chapter as a piece of HTML; `address` says where a picture is to be had."""
+    from thinstock.tell.pages import fragment
+
+    found = []
+    for chapter in made:
+        where: Mapping[str, str] = {name: address(name, picture) for name, picture in chapter.pictures.items()}
+        found.append(
+            {"key": chapter.key, "title": chapter.title,
+             "html": fragment("chapter.html.j2", chapter=chapter, pictures=where)}
+        )  # fmt: skip
+    return found

@@ -1,0 +1,83 @@
+"""Paper from the typst templates of the report: tagged PDF with alternative texts, from data, never from pasted text.
+
+Only the fonts that come with the typesetter are used, so that a document looks the same everywhere; no package and no
+file outside is read.
+"""
+
+from __future__ import annotations
+
+import base64
+import json
+import struct
+from collections.abc import Mapping
+from functools import lru_cache
+from importlib.resources import files
+from typing import Any
+
+from thinstock.errors import Fault, Refused
+
+PAPERS = {"a4": "a4", "letter": "us-letter"}
+STANDARD = "ua-1"
+"""PDF/UA-1: headings, tables, pictures and formulas can be read out."""
+FONT = "Libertinus Serif"
+"""Font of text and of drawings on paper."""
+
+
+@lru_cache(maxsize=16)
+def _template(name: str) -> bytes:
+    return files("thinstock.tell").joinpath(f"templates/{name}.typ").read_bytes()
+
+
+def document(
+    template: str,
+    data: Mapping[str, Any],
+    *,
+    title: str,
+    paper: str = "a4",
+    pictures: Mapping[str, bytes] | None = None,
+) -> bytes:
+    """The PDF of a template with its data; `pictures` by file name (SVG or PNG)."""
+    if paper not in PAPERS:
+        raise Refused(Fault(field="paper", value=paper, bound=f"must be one of {', '.join(PAPERS)}"))
+    made, warnings = compiled(template, data, title=title, paper=paper, pictures=pictures)
+    del warnings
+    return made
+
+
+PNG = b"\x89PNG\r\n\x1a\n"
+
+
+def _in_svg(png: bytes) -> bytes:
+    """A picture of pixels inside a drawing: the typesetter takes texts only."""
+    across, down = struct.unpack(">II", png[16:24])
+    inside = base64.b64encode(png).decode("ascii")
+    size = f'width="{across}" height="{down}"'
+    return (
+        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {across} {down}" {size}>'
+        f'<image href="data:image/png;base64,{inside}" {size}/></svg>'
+    ).encode()
+
+
+def compiled(
+    template: str,
+    data: Mapping[str, Any],
+    *,
+    title: str,
+    paper: str = "a4",
+    pictures: Mapping[str, bytes] | None = None,
+) -> tuple[bytes, list[str]]:
+    """The PDF and what the typesetter warns of."""
+    import typst
+
+    typeset: Any = typst.compile_with_warnings  # a mapping of sources is taken too
+    content = {**data, "title": title, "paper": PAPERS[paper]}
+    sources = {
+        "main": _template(template),
+        "common.typ": _template("common"),
+        "data.json": json.dumps(content, ensure_ascii=False, allow_nan=False).encode(),
+    }
+    for name, picture in (pictures or {}).items():
+        pixels = picture.startswith(PNG)
+        sources[f"{name}.svg" if pixels else name] = _in_svg(picture) if pixels else picture
+    made, warnings = typeset(sources, format="pdf", pdf_standards=[STANDARD], ignore_system_fonts=True)
+    return bytes(made), [str(getattr(w, "message", w)) for w in warnings]

@@ -1,0 +1,72 @@
+"""What the columns of a sweep mean, and what became of its cases, in words; for the command line and the page alike."""
+
+from __future__ import annotations
+
+import os
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from thinstock.machine.line import Machine
+    from thinstock.studies.plan import Plan
+
+FLAG_WORDS = {
+    "possible": "the parts can be built so",
+    "formed": "there is a sheet behind the former",
+    "reached": "the sheet is as dry at the reel as wanted",
+    "over_dried": "drier than wanted with what holds the dryness at its lowest",
+    "in_range": "every formula inside its stated range",
+    "limit_speed": "the lowest speed limit of the case, m/s",
+    "limit_part": "the part it belongs to",
+    "case": "number of the case, from 0",
+}
+
+
+def columns(machine: Machine, plan: Plan, names: tuple[str, ...], limits: bool) -> dict[str, dict[str, str]]:
+    """What every column is and in which unit."""
+    from thinstock.studies.outputs import label
+    from thinstock.tell.export import STATION_WORDS, STREAM_UNITS, unit_of
+    from thinstock.words import nomenclature
+    from thinstock.words.quantity import Q
+
+    found: dict[str, dict[str, str]] = {"case": {"what": FLAG_WORDS["case"], "unit": "1"}}
+    for where in plan.axes:
+        about = machine.declaration(where).about
+        assert isinstance(about, Q)
+        word = nomenclature.word(about.word)
+        found[where] = {"what": f"input: {about.label or word.meaning}", "unit": word.unit}
+    for name in names:
+        kind, _, key = name.partition(".")[0], "", name.rpartition(".")[2]
+        units = {"streams": STREAM_UNITS, "energy": {"power": "W/m", "per_mass": "J/kg"}}.get(
+            kind if "." in name else ""
+        )
+        if units is not None:
+            unit = units[key]
+        elif "." in name:
+            unit = nomenclature.word(STATION_WORDS[key]).unit
+        else:
+            unit = unit_of(name)
+        found[name] = {"what": label(name), "unit": unit}
+    flags = ["possible", "formed", "reached", "over_dried", "in_range"]
+    for name in [*flags, *(["limit_speed", "limit_part"] if limits else [])]:
+        found[name] = {"what": FLAG_WORDS[name], "unit": "true or false" if name in flags else ""}
+    return found
+
+
+def counts(folder: str | os.PathLike[str]) -> str:
+    """How many cases ran, by flag; read part by part."""
+    from thinstock.studies.sweep import sweep_parts
+
+    names = ("possible", "formed", "reached", "over_dried", "in_range")
+    total, whole = dict.fromkeys(names, 0), 0
+    for part in sweep_parts(folder, names):
+        whole += len(part["formed"])
+        for name in names:
+            total[name] += int(part[name].sum())
+    said = {
+        "cannot be built": whole - total["possible"],
+        "without a sheet": total["possible"] - total["formed"],
+        "not dried as wanted": total["formed"] - total["reached"],
+        "over-dried": total["over_dried"],
+        "outside a formula's range": total["formed"] - total["in_range"],
+    }
+    return f"Of {whole} cases: " + "; ".join(f"{count} {what}" for what, count in said.items()) + "."

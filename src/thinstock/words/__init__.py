@@ -1,0 +1,1 @@
+"""Words, units, sources, constants and bands: what the rest of the program may say, once."""

@@ -1,0 +1,1 @@
+"""Phrases, a folder per language and a file per subject."""

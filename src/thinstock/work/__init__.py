@@ -1,0 +1,1 @@
+"""Files kept for a person, and long work."""
