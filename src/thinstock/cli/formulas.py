@@ -80,10 +80,10 @@ def card(label: Label) -> list[str]:
         lines += wrapped(line.strip(), width=width, first=indent, then=indent + "  ") or [""]
     checks = checks_of(label)
     lines += ["", "checked against" if checks else "not checked against print or another calculation"]
-    for check in checks:
+    for check, after in zip(checks, (*checks[1:], None), strict=True):
         lines += wrapped(f"{check.where} ({check.heard()})", width=width, first="  ", then="    ")
         lines += [f"    {line}" for line in check.lines()]
-        if check.because:
+        if check.because and (after is None or after.because != check.because):
             differs = "differs" if check.misses else "may differ"
             lines += wrapped(f"{differs}: {check.because}", width=width, first="    ", then="      ")
     return lines
