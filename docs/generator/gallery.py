@@ -71,7 +71,8 @@ def _problem(site: Site, part: dict[str, Any], cited: str) -> Iterator[str]:
     yield table([*heads, "in print", "here", "difference"], rows, tuple(range(len(takes) + 3)))
     if first.because:
         yield f'<p class="small faint">{"Differs" if first.misses else "May differ"}: {escape(first.because)}.</p>'
-    yield f'<p class="small faint">In print: {escape(". ".join(t.rstrip(".") for t in (cited, first.heard()) if t))}.</p>'
+    said = ". ".join(text.rstrip(".") for text in (cited, first.heard()) if text)
+    yield f'<p class="small faint">In print: {escape(said)}.</p>'
     yield f'<p class="small faint">{escape(provenance_of(label.source, label.status, label.where))}</p>'
 
 
