@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import inspect
 import json
+from itertools import zip_longest
 from typing import TYPE_CHECKING, Any
 
 import click
@@ -80,7 +81,7 @@ def card(label: Label) -> list[str]:
         lines += wrapped(line.strip(), width=width, first=indent, then=indent + "  ") or [""]
     checks = checks_of(label)
     lines += ["", "checked against" if checks else "not checked against print or another calculation"]
-    for check, after in zip(checks, (*checks[1:], None), strict=True):
+    for check, after in zip_longest(checks, checks[1:]):
         lines += wrapped(f"{check.where} ({check.heard()})", width=width, first="  ", then="    ")
         lines += [f"    {line}" for line in check.lines()]
         if check.because and (after is None or after.because != check.because):
