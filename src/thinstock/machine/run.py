@@ -6,6 +6,7 @@ then run once more at its answer.
 
 from __future__ import annotations
 
+import dataclasses
 from typing import TYPE_CHECKING
 
 from thinstock.formula.label import range_watch, worksheet
@@ -14,6 +15,7 @@ from thinstock.machine.gather import gathered
 from thinstock.machine.holding import held_by_speed
 from thinstock.machine.part import Done
 from thinstock.machine.parts import Parts
+from thinstock.machine.remember import remembering
 from thinstock.machine.web import Around, Web
 
 if TYPE_CHECKING:
@@ -71,7 +73,7 @@ def run_machine(machine: Machine, *, fast: bool = False) -> Result:
             parts = run_line(running, surroundings(running, single=False, fast=fast, hold=hold))
             return gathered(machine, running, parts, watch=watch, speed_status=speed_status)
     with worksheet() as sheet:
-        for name, value in running.addresses():
-            sheet.given(name, value)
-        parts = run_line(running, surroundings(running, single=True, fast=fast, band=True, hold=hold))
-        return gathered(machine, running, parts, sheet=sheet, speed_status=speed_status)
+        known = remembering(running, sheet)
+        parts = run_line(known, surroundings(known, single=True, fast=fast, band=True, hold=hold))
+        result = gathered(machine, known, parts, sheet=sheet, speed_status=speed_status)
+        return dataclasses.replace(result, machine=running)
