@@ -12,8 +12,8 @@ from typing import Any
 import numpy as np
 
 from thinstock.drawing.chart_units import CHART_UNITS, Rows, UnitSet, edge, single
-from thinstock.drawing.words import in_unit, number, plain
 from thinstock.errors import Fault, Refused
+from thinstock.machine.outlines.said import in_unit, number, plain
 from thinstock.words import units
 
 
@@ -85,7 +85,7 @@ def _short(currency: str) -> str:
 
 def drainage(result: Any, unit_set: UnitSet) -> Rows:
     """Water drained, fibre laid down and pressure along the former, and where forming ends; also for a slow mat."""
-    from thinstock.drawing.profiles import drainage as along
+    from thinstock.machine.along import along_former as along
 
     single(result)
     found = along(result)
@@ -148,7 +148,7 @@ def _end_rows(formed: Any, length: float, unit_set: UnitSet) -> Rows:
 
 def yankee(result: Any, unit_set: UnitSet) -> Rows:
     """Moisture and temperature of the sheet round the Yankee, with the stretch under the hood."""
-    from thinstock.drawing.profiles import drying, stretches
+    from thinstock.machine.along import along_yankee, stretches
 
     single(result)
     if result.dry is None or result.dry.dried is None:
@@ -160,7 +160,7 @@ def yankee(result: Any, unit_set: UnitSet) -> Rows:
                 remedy="A machine with a Yankee and a formed sheet shows one.",
             )
         )
-    found = drying(result)
+    found = along_yankee(result)
     radius = number(result.machine.yankee.diameter) / 2
     unit = "°F" if unit_set == "us" else "°C"
     rows: Rows = []

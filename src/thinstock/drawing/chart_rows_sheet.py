@@ -8,9 +8,9 @@ from typing import Any
 import numpy as np
 
 from thinstock.drawing.chart_units import CHART_UNITS, Rows, UnitSet, edge, single
-from thinstock.drawing.words import in_unit, number, plain
 from thinstock.errors import Fault, Refused
 from thinstock.formula.label import worksheet
+from thinstock.machine.outlines.said import in_unit, number, plain
 from thinstock.relations import jet
 from thinstock.words import units
 

@@ -6,7 +6,7 @@ from collections.abc import Callable
 from typing import Any
 
 from thinstock.drawing.chart_units import CHART_UNITS, Rows, UnitSet
-from thinstock.drawing.words import plain
+from thinstock.machine.outlines.said import plain
 
 
 def _of(rows: Rows, kind: str) -> Rows:

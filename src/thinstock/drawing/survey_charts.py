@@ -13,7 +13,7 @@ from typing import Any, Final
 
 from thinstock.drawing import svg
 from thinstock.drawing.chart import DATA, VERSION, _colours, _config, _resized
-from thinstock.drawing.words import plain
+from thinstock.machine.outlines.said import plain
 from thinstock.survey.findings import Findings
 
 Rows = list[dict[str, Any]]
