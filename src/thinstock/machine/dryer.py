@@ -5,6 +5,7 @@ Where heat goes into the sheet is the kernel's work; here is what it is given an
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Annotated
@@ -15,13 +16,19 @@ from thinstock.errors import Fault, NotReached, Refused
 from thinstock.formula.label import same
 from thinstock.formula.traced import constant, convention
 from thinstock.kernels import dryer as kernel
+from thinstock.kernels.yankee import Profile
+from thinstock.machine.along import along_yankee
 from thinstock.machine.hood import Hood
+from thinstock.machine.outlines.dry import Cylinders, Group
+from thinstock.machine.outlines.said import joined, told, written
+from thinstock.machine.outlines.shape import Outline
 from thinstock.machine.part import Done, Part
 from thinstock.machine.told import OUTSIDE, Station, Stream, Use, Wet, air_stream, said, wet_heat
 from thinstock.machine.web import Around, Web
 from thinstock.machine.yankee import Yankee
 from thinstock.relations import balance, contact_drying, creping, joints, pressing, pumping, steam
 from thinstock.words.constants import vaporisation_enthalpy_ice_point
+from thinstock.words.phrase import phrase
 from thinstock.words.quantity import Num, Q
 
 if TYPE_CHECKING:
@@ -127,6 +134,21 @@ class SteadyDryer(Part):
             steam_heat=balance.part_of(self.heat_per_water, evaporation), latent_heat=self.heat_per_water,
             status=np.zeros(np.shape(evaporation), dtype=int)[()], final_moisture_ratio=wanted,
             shell_load=convention(0.0, "none"),
+        )  # fmt: skip
+
+    def outline(self, place: Group) -> Outline:
+        """A drying group, schematic: drying is a stated specific energy, not computed cylinder by cylinder."""
+        group, said = Cylinders(place), ""
+        if place.evaporation is not None:
+            said = phrase("drawing.dry.evaporates", evaporation=written("evaporation", place.evaporation))
+        text = joined(
+            said,
+            phrase("drawing.dry.heat_stated", heat=told(self, "heat_per_water")),
+            phrase("drawing.dry.cylinders"),
+        )
+        return Outline(
+            part="drying group", name=phrase("drawing.part.drying_group"), text=text, shapes=group.shapes(),
+            label=phrase("drawing.dry.group_label"), anchor=group.top[1].at(math.pi / 2),
         )  # fmt: skip
 
     def limits(self, asked: Asked) -> Iterable[Duty | Fixed]:
@@ -297,10 +319,14 @@ class YankeeDryer(Part):
         )  # fmt: skip
         hood = asked.at("hood")
         yield hood.capacity(
-            "burner", "burner_power_limit", "machine_power", lambda p: p.yankee.gas_power * asked.width, dryer="held"
+            "burner",
+            "burner_power_limit",
+            "machine_power",
+            lambda p: p.yankee.dried.gas_power * asked.width,
+            dryer="held",
         )
         yield hood.capacity(
-            "hood_exhaust", "exhaust_flow_limit", "flow", lambda p: p.yankee.exhaust * asked.width, dryer="held"
+            "hood_exhaust", "exhaust_flow_limit", "flow", lambda p: p.yankee.dried.exhaust * asked.width, dryer="held"
         )
         yield asked.at("yankee").rated("speed_limit")
 
@@ -390,6 +416,10 @@ class Dried(Drying):
         force = pumping.doctor_force(yankee.doctor_friction, yankee.doctor_load, convention(1.0, "per metre"))
         blade = pumping.motor_input_power(pumping.drive_power(force, yankee.speed), yankee.motor_efficiency)
         yield Use(id="crepe_blade", stage="drives", kind="electricity", power=blade)
+
+    def along(self) -> Profile:
+        """Moisture and temperature of the sheet from the nip to the doctor."""
+        return along_yankee(self)
 
     def notes(self, notes: Notes) -> None:
         """Too wet or over-dried, limits nobody gave, what is rough, not calibrated or not seen."""

@@ -18,6 +18,7 @@ from thinstock.errors import Fault
 from thinstock.formula.label import same, worksheet
 from thinstock.formula.traced import constant, convention
 from thinstock.kernels.drainage import Drained, Element, drain
+from thinstock.machine.along import Along, along_former
 from thinstock.machine.duty import Duty, Fixed
 from thinstock.machine.elements import Arriving, Entry, FormingElement
 from thinstock.machine.part import Done, Part
@@ -450,6 +451,10 @@ class Formed(Done):
                     fibre=(f * through.fibre)[()], fines=(f * through.fines)[()], water=(w * through.water)[()],
                     heat=(w * through.heat)[()],
                 ).stream("forming_water", "forming", "silo", of=names[i])  # fmt: skip
+
+    def along(self) -> Along:
+        """Drainage along the elements."""
+        return along_former(self)
 
     def notes(self, notes: Notes) -> None:
         """Undrained stock, a jet too slow, a mat not calibrated, the window of practice."""

@@ -29,14 +29,14 @@ if TYPE_CHECKING:
 
 
 class Kind(Fields):
-    """Something of a machine that may be of several kinds, with the hooks of a part."""
+    """Something of a machine that may be of several kinds, with the hooks of a part.
+
+    Besides these it says in `outline(self, place)` what it looks like from the tending side; what a place is differs
+    from kind to kind (`machine/outlines/`), so each kind declares it with its own.
+    """
 
     WITHOUT: ClassVar[Mapping[str, str]] = {}
     """Hooks this kind does not have, and why: {"outline": "a free run shows as the fabric itself"}."""
-
-    def outline(self, place: object) -> object:
-        """What it looks like from the tending side, at a place of the drawing."""
-        return None
 
     def limits(self, asked: Asked) -> Iterable[Duty | Fixed]:
         """What it must do and may do: duties to be searched for a speed, and limits that do not hang on speed."""

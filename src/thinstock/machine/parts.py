@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from typing import TypeVar
 
-from thinstock.kernels import dryer as kernel
 from thinstock.machine.dryer import Dried, Drying
 from thinstock.machine.forming import Formed
 from thinstock.machine.headbox import Delivered
@@ -73,9 +72,9 @@ class Parts(Mapping[str, Done]):
         return self._typed("dryer", Drying)
 
     @property
-    def yankee(self) -> kernel.Dried:
-        """What the kernel found of Yankee and hood."""
-        return self._typed("dryer", Dried).dried
+    def yankee(self) -> Dried:
+        """Yankee and hood; KeyError or AssertionError on a machine that dries otherwise."""
+        return self._typed("dryer", Dried)
 
     @property
     def reel(self) -> Wound:

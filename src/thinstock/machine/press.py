@@ -14,11 +14,20 @@ import numpy as np
 
 from thinstock.errors import Fault
 from thinstock.formula.traced import constant, convention
+from thinstock.machine.along import NipProfile, along_nips
+from thinstock.machine.geometry import Circle
+from thinstock.machine.outlines import press as drawn
+from thinstock.machine.outlines.former import Stretch
+from thinstock.machine.outlines.press import NipPlace, RollPlace
+from thinstock.machine.outlines.said import joined, plain, told
+from thinstock.machine.outlines.shape import Hazard, Outline, Shape, ring, roll
 from thinstock.machine.part import Done, Kind, Part
 from thinstock.machine.told import OUTSIDE, Drawn, Station, Stream, Use, Wet, said
 from thinstock.machine.web import Around, FeltState, Web
 from thinstock.relations import balance, felt, felt_loop, joints, mat, nip, pressing, pumping, vacuum
 from thinstock.relations.felt_loop import FeltLoop
+from thinstock.words.num import Array
+from thinstock.words.phrase import phrase
 from thinstock.words.quantity import ANY, Fields, Num, Q, Words
 
 if TYPE_CHECKING:
@@ -35,6 +44,11 @@ class Surface(Kind):
         "streams": "its air is told by the nip",
     }
 
+    if TYPE_CHECKING:
+
+        def outline(self, place: RollPlace) -> tuple[Shape, ...]:
+            """What is seen of it in its roll."""
+
     def void(self) -> Num | None:
         """Void volume per area, m; None without voids."""
         return None
@@ -47,6 +61,10 @@ class Surface(Kind):
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Plain(Surface):
     """A roll surface without voids."""
+
+    def outline(self, place: RollPlace) -> tuple[Shape, ...]:
+        """A smooth surface shows nothing but its roll."""
+        return ()
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -61,6 +79,10 @@ class Grooved(Surface):
         """Void volume of the grooves, m."""
         return felt.roll_void_grooved(self.groove_width, self.groove_depth, self.groove_pitch)
 
+    def outline(self, place: RollPlace) -> tuple[Shape, ...]:
+        """The ground of the grooves."""
+        return drawn.voids(place, float(self.groove_depth))
+
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class BlindDrilled(Surface):
@@ -72,6 +94,10 @@ class BlindDrilled(Surface):
     def void(self) -> Num:
         """Void volume of the holes, m."""
         return felt.roll_void_drilled(self.hole_depth, self.roll_open_area)
+
+    def outline(self, place: RollPlace) -> tuple[Shape, ...]:
+        """The ground of the holes."""
+        return drawn.voids(place, float(self.hole_depth))
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -124,6 +150,10 @@ class SuctionDrilled(Surface):
         at_vacuum = vacuum.air_flow_at_vacuum(air, pressure, self.vacuum)
         power = pumping.vacuum_power_isothermal(at_vacuum, pressure, self.vacuum, self.efficiency)
         return Drawn(of="", flow=at_vacuum, vacuum=self.vacuum, power=power)
+
+    def outline(self, place: RollPlace) -> tuple[Shape, ...]:
+        """The inside of the shell and the suction box."""
+        return drawn.suction_zone(place, float(self.shell_thickness), float(self.zone_start), float(self.zone_end))
 
 
 SURFACES: dict[str, type[Surface]] = {
@@ -246,6 +276,30 @@ class RollNip(Kind):
             return convention(1.5, "parabolic pressure in a nip of given width")
         return nip.peak_ratio_covered_roll(joints.half_of(nip_width), self.cover_thickness)
 
+    rolls_above: ClassVar[bool] = True
+
+    @property
+    def mate_given(self) -> Num:
+        """Diameter of the roll it presses against, where given, m."""
+        return self.mating_diameter
+
+    def pressure_profile(self, share: Array, peak_ratio: Num) -> Array:
+        """Pressure over its mean at shares of the nip's width: a mix of parabola and quartic with this peak."""
+        quartic = (peak_ratio - PARABOLA) / (QUARTIC - PARABOLA)
+        return np.asarray((1 - quartic) * nip.profile_parabola(share) + quartic * nip.profile_quartic(share))
+
+    def outline(self, place: NipPlace) -> Outline:
+        """The roll with its cover and surface."""
+        circle, cover = place.circle, float(self.cover_thickness or 0.0)
+        covered = (ring(circle, circle.radius - cover, "cover"),) if 0 < cover < 0.5 * circle.radius else ()
+        shapes = (*roll(circle), *covered, *self.surface.outline(RollPlace(circle, place.towards, cover)))
+        across = phrase("drawing.press.roll_across", diameter=told(self, "roll_diameter"))
+        return _nip_outline(self, place, shapes, across)
+
+    def hazards(self, place: NipPlace) -> tuple[Hazard, ...]:
+        """Where it draws in."""
+        return place.hazards(phrase("drawing.press.roll_and_counter"), self.name)
+
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class ShoeNip(Kind):
@@ -302,9 +356,49 @@ class ShoeNip(Kind):
         """Peak over mean pressure."""
         return self.shoe_peak_ratio
 
+    rolls_above: ClassVar[bool] = False
+
+    @property
+    def mate_given(self) -> Num:
+        """Diameter of the roll it presses against: not given."""
+        return None
+
+    def pressure_profile(self, share: Array, peak_ratio: Num) -> Array:
+        """Pressure over its mean at shares of the nip's width: the shoe's own."""
+        return np.asarray(nip.profile_shoe(share, self.peak_position, self.shoe_peak_ratio))
+
+    def outline(self, place: NipPlace) -> Outline:
+        """The sleeve with its shoe and beam."""
+        shapes = (*roll(place.circle), *drawn.shoe(place, float(self.shoe_length)))
+        across = phrase("drawing.press.sleeve_across", diameter=told(self, "roll_diameter"))
+        return _nip_outline(self, place, shapes, across, phrase("drawing.press.shoe", length=told(self, "shoe_length")))
+
+    def hazards(self, place: NipPlace) -> tuple[Hazard, ...]:
+        """Where it draws in."""
+        return place.hazards(phrase("drawing.press.sleeve_and_counter"), self.name)
+
 
 Nip = RollNip | ShoeNip
 NIPS: dict[str, type[Nip]] = {"roll": RollNip, "shoe": ShoeNip}
+
+
+PARABOLA, QUARTIC = 1.5, 1.875
+"""Peak over mean of the two closed profiles of a roll nip."""
+
+
+def _nip_outline(part: Nip, place: NipPlace, shapes: tuple[Shape, ...], *said: str) -> Outline:
+    """A nip with its line load beside its limit, and what it did."""
+    load = phrase("drawing.press.line_load", load=told(part, "line_load"))
+    limit = phrase("drawing.limit_unknown")
+    known = part.line_load_limit is not None
+    if known:
+        limit = phrase("drawing.limit", limit=told(part, "line_load_limit"))
+    full = phrase("drawing.press.certificate", limit=limit, certificate=part.certificate)
+    anchor, also = place.anchors()
+    return Outline(
+        part=part.name, name=part.name, label=part.name, printed=joined(load, limit), shapes=shapes, anchor=anchor,
+        also=also, text=joined(load, full if known and part.certificate else limit, *said, *place.did_said()),
+    )  # fmt: skip
 
 
 def _load_within(part: Nip) -> Iterable[Fault]:
@@ -360,6 +454,16 @@ class FeltBoxes(Fields):
         ),
     ] = 0.50
 
+    def outline(self, place: Stretch) -> Outline:
+        """A box on the face of the felt."""
+        shapes, anchor = drawn.box_beside(place, -0.26)
+        text = joined(
+            phrase("drawing.vacuum.below", vacuum=told(self, "vacuum")),
+            phrase("drawing.vacuum.slots", width=told(self, "slot_width")),
+        )
+        name = phrase("drawing.part.felt_boxes")
+        return Outline(part="felt boxes", name=name, label=name, anchor=anchor, text=text, shapes=shapes)
+
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Felt(Fields):
@@ -386,6 +490,24 @@ class Felt(Fields):
     ] = 313.15
     boxes: FeltBoxes = FeltBoxes()
 
+    def outline(self, place: Stretch) -> Outline:
+        """The shower on its return run; the felt itself is a loop over its rolls."""
+        at, h = place.path.at(place.start)
+        head = Circle(at.beside(h, 0, -0.2), 0.05)
+        text = joined(
+            phrase("drawing.press.shower", shower=told(self, "shower")),
+            phrase("drawing.press.shower_at", temperature=told(self, "shower_temperature")),
+        )
+        name, shapes = phrase("drawing.part.felt_shower"), drawn.shower(head, at, h)
+        return Outline(
+            part="felt shower", name=name, label=name, anchor=head.at(h - np.pi / 2), text=text, shapes=shapes
+        )
+
+    def said(self, wetness: Num = None) -> str:
+        """The felt and its state into the nip, in words."""
+        wet = "" if wetness is None else phrase("drawing.press.felt_wet", ratio=plain(wetness, 2))
+        return joined(told(self, "felt_grammage"), wet, phrase("drawing.schematic_run"))
+
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class SteamBox(Fields):
@@ -403,6 +525,16 @@ class SteamBox(Fields):
             source="COMMON_PRACTICE",
         ),
     ] = 2.676e6
+
+    def outline(self, place: Stretch) -> Outline:
+        """A box on the sheet side of the felt."""
+        shapes, anchor = drawn.box_beside(place, -0.32, -0.05)
+        text = joined(
+            phrase("drawing.press.dose", dose=told(self, "steam_dose")),
+            phrase("drawing.press.capture", capture=told(self, "capture")),
+        )
+        name = phrase("drawing.part.steam_box")
+        return Outline(part="steam box", name=name, label=name, anchor=anchor, text=text, shapes=shapes)
 
 
 class Steamed(NamedTuple):
@@ -712,6 +844,10 @@ class Pressed(Done):
                 users = {"roll_vacuum": one.suction_electricity, **users}
             for id, power in users.items():
                 yield Use(id=id, of=one.name, stage="press", kind="electricity", power=power)
+
+    def along(self) -> tuple[NipProfile, ...]:
+        """Pressure through each nip."""
+        return tuple(along_nips(self))
 
     def fresh_water(self) -> Iterable[Num]:
         """Showers on the felt."""

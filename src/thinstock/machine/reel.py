@@ -2,16 +2,22 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Annotated
 
 from thinstock.formula.traced import convention
 from thinstock.machine.demand import Demand
+from thinstock.machine.geometry import Circle
+from thinstock.machine.outlines.dry import DRUM, PARENT, Winding
+from thinstock.machine.outlines.said import in_unit, joined, written
+from thinstock.machine.outlines.shape import Outline, roll
 from thinstock.machine.part import Done, Part
 from thinstock.machine.told import Station, said
 from thinstock.machine.web import Around, Web
 from thinstock.relations import balance, creping, joints, pressing
+from thinstock.words.phrase import phrase
 from thinstock.words.quantity import ANY, Fields, Num, Q, Words
 
 
@@ -42,6 +48,20 @@ class Reel(Part):
         fibre = joints.grammage_at_speed(web.fibre, web.speed, speed)
         out = web.with_(carrier="reel", speed=speed, fibre=fibre)
         return out, Wound(into=web, out=out, around=around, part=self)
+
+    def outline(self, place: Winding) -> Outline:
+        """Drum and parent roll."""
+        drum = Circle(place.drum, DRUM)
+        parent = Circle(place.drum.beside(math.radians(28.0), DRUM + PARENT), PARENT)
+        made = phrase("drawing.no_sheet")
+        if place.production is not None:
+            speed = written("speed", place.speed, digits=4)
+            made = phrase("drawing.reel.makes", production=in_unit(place.production, "t/h"), speed=speed)
+        name = phrase("drawing.part.reel")
+        return Outline(
+            part="reel", name=name, label=name, text=joined(made, place.wanted), anchor=parent.at(0.3),
+            shapes=(*roll(drum), *roll(parent, "paper roll")),
+        )  # fmt: skip
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)

@@ -161,7 +161,7 @@ def _surplus(machine: Machine, network: MachineNetwork, given: Mapping[str, floa
     hood, yankee, site = machine.hood, machine.yankee, machine.site
     assert hood is not None and yankee is not None
     parts, width = network.result.parts, network.width
-    dry, dried = parts.dryer, parts.yankee
+    dry, dried = parts.dryer, parts.yankee.dried
     fibre = given["solids"]
     left = fibre * (1.0 / given["dryness"] - 1.0)
     latent = float(steam.latent_heat_fit(dried.steam_temperature))
