@@ -19,8 +19,8 @@ from thinstock.errors import Refused
 from thinstock.machine.along import along_former, along_nips, along_yankee
 from thinstock.machine.elements import FormingRoll
 from thinstock.machine.geometry import Arc, on_roll
+from thinstock.machine.nips import ShoeNip
 from thinstock.machine.outlines.shape import LAYER
-from thinstock.machine.press import ShoeNip
 
 SVG = "{http://www.w3.org/2000/svg}"
 NAMES = [m.name for m in thinstock.machines()]

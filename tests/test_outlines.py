@@ -17,14 +17,16 @@ from thinstock.drawing.track import start_heading, walk
 from thinstock.kernels.drainage import Element, Law
 from thinstock.machine.dryer import SteadyDryer
 from thinstock.machine.elements import KINDS, Arriving, FormingBoard, FormingBox, FormingElement, FormingRoll, JetImpact
+from thinstock.machine.felt import Felt, FeltBoxes, SteamBox
 from thinstock.machine.geometry import Point, Pose
 from thinstock.machine.headbox import Headbox
 from thinstock.machine.hood import Hood
+from thinstock.machine.nips import NIPS
 from thinstock.machine.outlines import former as shapes
 from thinstock.machine.outlines.former import OnFabric, Stretch
 from thinstock.machine.outlines.shape import Outline, missing
-from thinstock.machine.press import NIPS, SURFACES, Felt, FeltBoxes, SteamBox
 from thinstock.machine.reel import Reel
+from thinstock.machine.surfaces import SURFACES
 from thinstock.machine.vacuum import Slot
 from thinstock.machine.yankee import Yankee
 from thinstock.words.quantity import Num, Q, Words

@@ -15,8 +15,10 @@ from typing import Any, Literal
 from thinstock.machine.elements import KINDS
 from thinstock.machine.forming import Forming
 from thinstock.machine.line import Machine
-from thinstock.machine.press import NIPS, SURFACES, DecreasingPermeability, PressSection, RollNip, ShoeNip
+from thinstock.machine.nips import NIPS, RollNip, ShoeNip
+from thinstock.machine.press import DecreasingPermeability, PressSection
 from thinstock.machine.stock import Stock
+from thinstock.machine.surfaces import SURFACES
 from thinstock.words.quantity import Choice, Declared, Fields, Q, Words, declared
 
 Sort = Literal["quantity", "choice", "words", "flag", "part", "parts"]

@@ -19,11 +19,12 @@ from thinstock.machine.along import along_yankee
 from thinstock.machine.geometry import Arc, Circle, Path, Point, tangent
 from thinstock.machine.hood import Hood
 from thinstock.machine.line import CLEARANCE, Machine
+from thinstock.machine.nips import Nip
 from thinstock.machine.outlines.dry import HOOD_DEPTH, OnYankee, doctor
 from thinstock.machine.outlines.press import NipPlace
 from thinstock.machine.outlines.said import number, told
 from thinstock.machine.outlines.shape import Hazard, Outline
-from thinstock.machine.press import Nip, Nipped
+from thinstock.machine.press import Nipped
 from thinstock.machine.result import Result
 from thinstock.machine.views import WetEnd
 from thinstock.machine.yankee import Yankee

@@ -18,11 +18,12 @@ from thinstock.drawing.reel import reel, reel_nip
 from thinstock.drawing.track import Track, felt_slots
 from thinstock.machine.geometry import Circle, Line, Path, Point, belt, tangent
 from thinstock.machine.line import Machine
+from thinstock.machine.nips import Nip
 from thinstock.machine.outlines.dry import CYLINDER, Cylinders, Group
 from thinstock.machine.outlines.press import NipPlace
 from thinstock.machine.outlines.said import in_unit, number
 from thinstock.machine.outlines.shape import Hazard, Outline, Shape, roll
-from thinstock.machine.press import Nip, Nipped
+from thinstock.machine.press import Nipped
 from thinstock.machine.result import Result
 from thinstock.machine.views import WetEnd
 from thinstock.words.phrase import phrase

@@ -14,10 +14,10 @@ from thinstock.drawing.plan import Leaving, Plan
 from thinstock.drawing.track import Track, between_fabrics, wire_slots
 from thinstock.machine.elements import FormingElement
 from thinstock.machine.geometry import Line, Path, Point, Pose, Turtle
+from thinstock.machine.nips import Nip
 from thinstock.machine.outlines.press import NipPlace
 from thinstock.machine.outlines.said import number
 from thinstock.machine.outlines.shape import LAYER
-from thinstock.machine.press import Nip
 from thinstock.machine.result import Result
 from thinstock.words.num import Array
 from thinstock.words.phrase import phrase

@@ -15,8 +15,8 @@ from thinstock.words.quantity import Num
 
 if TYPE_CHECKING:
     from thinstock.machine.line import Given
+    from thinstock.machine.nips import Nip
     from thinstock.machine.parts import Parts
-    from thinstock.machine.press import Nip
 
 Of = Callable[["Parts"], Num]
 """A number out of what the parts did, for one case or many."""

@@ -8,10 +8,11 @@ from typing import TYPE_CHECKING
 from thinstock.words.quantity import Num
 
 if TYPE_CHECKING:
+    from thinstock.machine.felt import Steamed
     from thinstock.machine.forming import Formed
     from thinstock.machine.headbox import Delivery
     from thinstock.machine.parts import Parts
-    from thinstock.machine.press import Nipped, Steamed
+    from thinstock.machine.press import Nipped
     from thinstock.machine.stock import Retention, Water
     from thinstock.machine.vacuum import SlotResult
 

@@ -315,7 +315,7 @@ def with_press_of(machine: Machine, other: Machine, *, own_rewet: bool) -> Machi
     press = other.press
     if own_rewet:
         mine = [nip.rewet for nip in machine.press.nip]
-        nips = tuple(dataclasses.replace(nip, rewet=mine[min(k, len(mine) - 1)]) for k, nip in enumerate(press.nip))
+        nips = tuple(nip.changed(rewet=mine[min(k, len(mine) - 1)]) for k, nip in enumerate(press.nip))
         press = dataclasses.replace(press, nip=nips)
     return dataclasses.replace(machine, press=press)
 

@@ -20,7 +20,8 @@ from thinstock.case import new
 from thinstock.case.library import former_names
 from thinstock.errors import Fault, Refused
 from thinstock.machine.line import CLEARANCE, Given, Machine
-from thinstock.machine.press import BlindDrilled, Grooved, Nip, RollNip, ShoeNip, SuctionDrilled
+from thinstock.machine.nips import Nip, RollNip, ShoeNip
+from thinstock.machine.surfaces import BlindDrilled, Grooved, SuctionDrilled
 from thinstock.relations.nip import angle_clear_rolls
 from thinstock.words import address
 from thinstock.words.quantity import Fields, Q, declared, show
@@ -215,7 +216,7 @@ def _apart(machine: Machine, nips: tuple[Nip, ...]) -> tuple[Nip, ...]:
     for one in nips[1:]:
         last = placed[-1]
         least = angle_clear_rolls(machine.yankee.diameter, last.roll_diameter, one.roll_diameter, CLEARANCE)
-        placed = (*placed, dataclasses.replace(one, nip_angle=last.nip_angle + 1.02 * least))
+        placed = (*placed, one.changed(nip_angle=last.nip_angle + 1.02 * least))
     return placed
 
 
