@@ -250,7 +250,7 @@ def _fixed_row(fixed: Fixed, parts: Parts, present: float) -> Limit | None:
 def margins(result: Result) -> dict[str, Num]:
     """How far every part of a run is from its limit as it runs, as a share of the limit; negative is beyond it.
 
-    For one case or many and without any search, by the part in words. Limits nobody gave are left out, and so are the
+    For one case or many and without any search, by the row's key (`words_of` says it). Limits nobody gave are left out, and so are the
     window of practice and the dryness wanted at the reel.
     """
     parts = result.parts
@@ -259,8 +259,14 @@ def margins(result: Result) -> dict[str, Num]:
         for row in asked_of(result.machine):
             margin = _relative(row, parts, reached=result.dry is not None)
             if margin is not None:
-                found[row.part] = margin
+                found[row.key] = margin
     return {part: np.float64(np.ravel(margin)[0]) for part, margin in found.items()} if result.single else found
+
+
+def words_of(key: str) -> str:
+    """The part of a row by its key, in words."""
+    id, _, of = key.partition(":")
+    return phrase(f"limits.part.{id}", of=of)
 
 
 def _relative(row: Duty | Fixed, parts: Parts, *, reached: bool) -> Num:

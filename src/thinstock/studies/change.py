@@ -169,12 +169,12 @@ _FIELDS: tuple[tuple[str, str, str, str], ...] = (
 
 def _dryer_heat(machine: Machine, result: Result) -> Any:
     """Heat of a dryer of stated specific energy, W."""
-    found = [c.power for c in result.energy if c.name == "dryer heat"]
+    found = [c.power for c in result.energy if c.id == "dryer_heat"]
     return found[0] * machine.width if found else None
 
 
 def _thick(result: Result) -> Any:
-    thick = next(s for s in result.streams if s.name == "thick")
+    thick = next(s for s in result.streams if s.id == "thick")
     return thick.fibre + thick.water
 
 
@@ -283,7 +283,7 @@ def _settling(machine: Machine, result: Result) -> float | None:
         return None
     into = [s for s in result.streams if s.sink == "silo"]
     flow = sum(float(s.fibre) + float(s.water) for s in into) * float(machine.width)
-    white = next(s for s in result.streams if s.name == "white_water")
+    white = next(s for s in result.streams if s.id == "white_water")
     share = (float(white.fibre) + float(white.water)) * float(machine.width) / flow
     constant = circulation.silo_time_constant(mass, flow, share, result["retention"], machine.loop.reject_share)
     return SETTLED * float(constant)
@@ -320,6 +320,6 @@ def _near(found: Limits) -> tuple[str, ...]:
                 said.append(f"{row.part}: passed, good for {row.speed * 60:.0f} m/min ({row.status})")
             elif row.margin < NEAR:
                 said.append(f"{row.part}: {100 * row.margin:.0f} % away, at {row.speed * 60:.0f} m/min ({row.status})")
-        elif row.scope == "not known" and (row.part.startswith("press load") or row.part == "rated speed"):
+        elif row.scope == "not known" and row.id in ("press_load", "rated_speed"):
             said.append(f"{row.part}: not known, ask for certificate or nameplate")
     return tuple(said)

@@ -21,6 +21,7 @@ from thinstock.machine.line import Machine
 from thinstock.machine.result import Result
 from thinstock.studies.change import ChangeCard, change_card
 from thinstock.studies.first_order import Uncertain, difference, uncertainty
+from thinstock.words.phrase import phrase
 
 PLACES = ("headbox", "end of the former", "into the press", "after the press", "reel")
 """Places every machine has, whatever stands between them."""
@@ -262,24 +263,14 @@ def _consumers(results: tuple[Result, ...]) -> tuple[tuple[str, str, tuple[float
         for one in result.energy:
             per_mass = _single(one.per_mass)
             if per_mass is not None:
-                key = _together(one.name, one.stage), one.kind
+                name = phrase(f"consumers.kind.{one.id}") if one.of else one.name
+                key = name, one.kind
                 table[key] = table.get(key, 0.0) + per_mass
         tables.append(table)
     return tuple(
         (name, kind, tuple(table.get((name, kind)) for table in tables))
         for name, kind in dict.fromkeys(key for table in tables for key in table)
     )
-
-
-def _together(name: str, stage: str) -> str:
-    """The name of a consumer without that of its slot or nip."""
-    if name.startswith("vacuum, felt boxes of"):
-        return "vacuum of felt boxes"
-    if name.startswith("felt drag"):
-        return "felt drag on its boxes"
-    if name.startswith("vacuum, "):
-        return "vacuum on the sheet" if stage == "vacuum" else "vacuum in press rolls"
-    return name
 
 
 def _notes(machines: tuple[Machine, ...], results: tuple[Result, ...]) -> list[str]:
@@ -348,7 +339,7 @@ def _shares(name: str, values: list[float]) -> PressSplit:
 
 def _drying_speed(machine: Machine) -> float | None:
     """Speed at which drying gives out, m/s."""
-    row = next((r for r in limits(machine).rows if r.part == "drying"), None)
+    row = next((r for r in limits(machine).rows if r.id == "drying"), None)
     return None if row is None else row.speed
 
 

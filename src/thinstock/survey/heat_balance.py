@@ -104,7 +104,7 @@ def _assumed(machine: Machine, network: MachineNetwork, known: Mapping[str, Any]
     """What the machine supplies where nothing was read."""
     hood, values = machine.hood, network.result.values
     assert hood is not None
-    reel = next(s for s in network.result.streams if s.name == "reel")
+    reel = next(s for s in network.result.streams if s.id == "reel")
     width = network.width
     found = {"leakage": (float(hood.leakage), LEAKAGE), "losses": (1.0, LOSSES)}
     if "make_up_temperature" not in known:

@@ -123,8 +123,8 @@ class Teller:
         return next((row for row in self.result.water_prices if row.stage == name), None)
 
     def stream(self, *names: str) -> Sequence[Stream]:
-        """Streams by name."""
-        return [s for s in self.result.streams if s.name in names]
+        """Streams by id."""
+        return [s for s in self.result.streams if s.id in names]
 
     def meaning(self, word: str) -> str:
         """What a word stands for."""
