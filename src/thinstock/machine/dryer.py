@@ -8,7 +8,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, ClassVar
 
 import numpy as np
 
@@ -193,6 +193,8 @@ class Evaporated(Drying):
 @dataclass(frozen=True, kw_only=True, eq=False)
 class YankeeDryer(Part):
     """A Yankee under its hood."""
+
+    WITHOUT: ClassVar[Mapping[str, str]] = {"outline": "Yankee and hood show themselves"}
 
     yankee: Yankee
     hood: Hood

@@ -10,7 +10,7 @@ import dataclasses
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from functools import cached_property
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, ClassVar
 
 import numpy as np
 
@@ -99,6 +99,8 @@ class StabilityWindow(Fields):
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Forming(Part):
     """Former, wire and what becomes of the sheet at its end."""
+
+    WITHOUT: ClassVar[Mapping[str, str]] = {"outline": "its elements and fabrics show themselves"}
 
     former: Annotated[str, Words("kind of former, for drawings and tables")] = "wire and felt, C-wrap"
     element: tuple[FormingElement, ...]

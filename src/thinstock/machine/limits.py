@@ -250,8 +250,8 @@ def _fixed_row(fixed: Fixed, parts: Parts, present: float) -> Limit | None:
 def margins(result: Result) -> dict[str, Num]:
     """How far every part of a run is from its limit as it runs, as a share of the limit; negative is beyond it.
 
-    For one case or many and without any search, by the row's key (`words_of` says it). Limits nobody gave are left out, and so are the
-    window of practice and the dryness wanted at the reel.
+    For one case or many and without any search, by the row's key (`words_of` says it). Limits nobody gave are left
+    out, and so are the window of practice and the dryness wanted at the reel.
     """
     parts = result.parts
     found: dict[str, Num] = {}

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from functools import cached_property
-from typing import TYPE_CHECKING, Annotated, NamedTuple
+from typing import TYPE_CHECKING, Annotated, ClassVar, NamedTuple
 
 import numpy as np
 
@@ -63,6 +63,8 @@ class Loop(Fields):
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Circuit(Part):
     """The white-water loop with what it goes round: headbox and former, found together."""
+
+    WITHOUT: ClassVar[Mapping[str, str]] = {"outline": "headbox and former show themselves"}
 
     loop: Loop
     headbox: Headbox

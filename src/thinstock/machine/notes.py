@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from thinstock.formula.label import RangeWatch, Worksheet
+from thinstock.machine.nips import NIPS
 from thinstock.words import bands
 from thinstock.words.note import Level, Note
 from thinstock.words.phrase import phrase
@@ -52,7 +53,10 @@ class Notes:
 
     def bands(self, machine: Machine) -> None:
         """Results that leave what is published or common practice."""
-        for band in bands.of(machine):
+        if machine.yankee is None:
+            return
+        last = type(machine.press.nip[-1])
+        for band in bands.of(next(word for word, kind in NIPS.items() if kind is last)):
             if self._values.get(band.result) is None:
                 continue
             value = np.asarray(self._values[band.result], dtype=float)

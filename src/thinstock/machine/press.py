@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Annotated, NamedTuple
+from typing import TYPE_CHECKING, Annotated, ClassVar, NamedTuple
 
 import numpy as np
 
@@ -99,6 +99,8 @@ class PressWater(NamedTuple):
 @dataclass(frozen=True, kw_only=True, eq=False)
 class PressSection(Part):
     """The nips in order, the felt and the press model."""
+
+    WITHOUT: ClassVar[Mapping[str, str]] = {"outline": "its nips and its felt show themselves"}
 
     nip: tuple[Nip, ...]
     dewatering: DecreasingPermeability = DecreasingPermeability()

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from typing import Annotated
+from typing import Annotated, ClassVar
 
 from thinstock.formula.traced import convention
 from thinstock.machine.demand import Demand
@@ -24,6 +24,11 @@ from thinstock.words.quantity import ANY, Fields, Num, Q, Words
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Reel(Part):
     """What is wound up."""
+
+    WITHOUT: ClassVar[Mapping[str, str]] = {
+        "limits": "what is wound up has no limit here",
+        "streams": "the sheet to the reel is told by the dryer",
+    }
 
     trim_width: Annotated[Num, Q("trim_width", possible=(0.05, 12), unit="m", status="required")] = 5.4
     efficiency: Annotated[

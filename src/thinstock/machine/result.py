@@ -9,11 +9,12 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cached_property
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from thinstock.formula.label import RangeWatch, Worksheet
+from thinstock.machine import shown
 from thinstock.machine.told import OUTSIDE, Consumer, Station, Stream, WaterPrice
 from thinstock.machine.views import WetEnd
 from thinstock.words.note import Note
@@ -70,6 +71,24 @@ class Result:
     """The machine as it was asked for (`machine` is the one at the speed that was found)."""
     watch: RangeWatch | None
     """Which cases left the range of a formula; None in a run of one case."""
+
+    def __repr__(self) -> str:
+        return shown.text(self)
+
+    def _repr_html_(self) -> str:
+        return shown.html(self)
+
+    def to_dict(self) -> dict[str, Any]:
+        """Everything the run tells as plain Python data, base SI; None for what is not there."""
+        return shown.as_dict(self)
+
+    def to_pandas(self) -> Any:
+        """The values as a pandas data frame, one row a case, base SI; ImportError without pandas."""
+        return shown.as_pandas(self)
+
+    def along(self, name: str) -> Any:
+        """The profile along a part ("forming", "press", "dryer"): its own record; None where it has none."""
+        return self.parts[name].along()
 
     def __getitem__(self, name: str) -> Num:
         if name not in self.values:

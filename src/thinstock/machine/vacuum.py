@@ -179,6 +179,8 @@ class SlotResult(NamedTuple):
 class VacuumSection(Part):
     """All suction on the formed sheet ahead of the press."""
 
+    WITHOUT: ClassVar[Mapping[str, str]] = {"outline": "its slots show themselves"}
+
     slot: tuple[Slot, ...] = ()
     dryness_wanted: Annotated[
         Num,
