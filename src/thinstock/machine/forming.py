@@ -164,7 +164,7 @@ class Forming(Part):
         if not around.single:
             moisture = np.where(formed.formed, moisture, NO_SHEET)
         out = web.with_(carrier="wire", moisture_ratio=moisture, formed=formed.formed, free=None,
-            fabric_resistance=formed.arriving.fabric_resistance,
+            fabric_resistance=formed.arriving.fabric_resistance, fabric_inertia=formed.arriving.fabric_inertia,
         )  # fmt: skip
         return out, dataclasses.replace(formed, out=out, on_boxes=late)
 
@@ -181,7 +181,7 @@ class Forming(Part):
             "viscosity": around.water.viscosity,
             "resistance_coefficient": around.resistance,
             "resistance_exponent": stock.resistance_exponent,
-            "mat_coefficient": stock.mat_coefficient,
+            "mat_coefficient": around.furnish.mat_coefficient,
             "mat_exponent": stock.mat_exponent,
             "mat_pressure_floor": stock.mat_pressure_floor,
             "wall_density": stock.wall_density,

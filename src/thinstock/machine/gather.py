@@ -198,6 +198,7 @@ def notes_of(
     with np.errstate(invalid="ignore"):
         for done in sorted(parts.values(), key=lambda one: bool(one.within())):
             done.notes(notes)
+        notes.retired(machine)
         notes.bands(machine)
         for name in FIELDS:
             part = getattr(machine, name)

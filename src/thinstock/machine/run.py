@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 
 from thinstock.formula.label import range_watch, worksheet
 from thinstock.machine.demand import demand
+from thinstock.machine.furnish import furnish_of
 from thinstock.machine.gather import gathered
 from thinstock.machine.holding import held_by_speed
 from thinstock.machine.part import Done
@@ -28,14 +29,18 @@ HOLD = {"nothing": 0, "hood temperature": 1, "steam pressure": 2, "speed": 0}
 
 def surroundings(machine: Machine, *, single: bool, fast: bool = False, band: bool = False, hold: int = 0) -> Around:
     """What the parts may know besides the web."""
+    stock, water = machine.stock, machine.stock.water()
+    furnish = furnish_of(stock, stock.specific_resistance(), water)
     wanted = demand(machine.grade, machine.speed, machine.forming.wire_draw, machine.press.felt_draw)
     return Around(
         demand=wanted,
         site=machine.site,
         atmospheric_pressure=machine.site.atmospheric_pressure(),
-        stock=machine.stock,
-        resistance=machine.stock.specific_resistance(),
-        water=machine.stock.water(),
+        stock=stock,
+        furnish=furnish,
+        pressing=machine.press.dewatering.law(furnish, stock.surface_share),
+        press_felt=machine.press.felt,
+        water=water,
         press_partner=machine.yankee.diameter if machine.yankee is not None else None,
         boxes=tuple(slot for slot in machine.vacuum.slot if slot.carrier == "wire"),
         single=single,
