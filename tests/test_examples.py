@@ -87,7 +87,7 @@ def test_the_bottleneck_is_the_lowest_of_all_limits() -> None:
     rows = [r for r in thinstock.limits(thinstock.load("facial-roll")).rows if r.scope in ("highest", "window")]
     lowest = min(r.speed for r in rows if r.speed is not None)
     assert found["at, m/min"] == pytest.approx(60 * lowest)
-    assert found["margin"] == pytest.approx(60 * lowest / 1950 - 1)
+    assert found["margin"] == pytest.approx(60 * lowest / 1800 - 1)
 
 
 def test_energy_adds_up_to_its_kinds() -> None:

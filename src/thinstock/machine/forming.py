@@ -49,6 +49,7 @@ class Fabric(Fields):
         Q(
             "air_permeability",
             possible=(0.05, 12),
+            usual=(2.5, 4.5),
             unit="m/s",
             status="from memory",
             source="COMMON_PRACTICE",
@@ -56,7 +57,7 @@ class Fabric(Fields):
         ),
     ] = 3.556
     test_pressure: Annotated[Num, Q("test_pressure", possible=(10, 1000), unit="Pa", status="common practice")] = 124.5
-    viscous_share: Annotated[Num, Q("viscous_share", possible=(0, 1), spread=0.25)] = 0.5
+    viscous_share: Annotated[Num, Q("viscous_share", possible=(0, 1), usual=(0.2, 0.8), spread=0.25)] = 0.5
     fabric_mass: Annotated[Num, Q("fabric_mass", possible=(0, 5), unit="kg/m2", status="from memory")] = 0.4
 
     def resistance(self) -> tuple[Num, Num]:

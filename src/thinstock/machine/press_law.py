@@ -33,9 +33,9 @@ class PressLaw(NamedTuple):
     pressure_exponent: Num
 
     def equilibrium(self, water_retention_value: Num, pressure: Num) -> Num:
-        """Moisture ratio of the fibre wall at a pressure, all of it."""
+        """Moisture ratio of the fibre wall at a pressure, all of it; that of 1 Pa where there is none."""
         return pressing.equilibrium_moisture_power_law(
-            water_retention_value, pressure, self.reference_pressure, self.pressure_exponent
+            water_retention_value, np.maximum(pressure, 1.0), self.reference_pressure, self.pressure_exponent
         )
 
     def held(self, equilibrium_moisture: Num) -> Num:

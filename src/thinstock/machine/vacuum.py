@@ -60,7 +60,7 @@ class Slot(Kind):
     rewet: Annotated[Num, Q("rewet", possible=(0, 0.1), usual=(5e-3, 20e-3), unit="g/m2", uncertainty=0.3)] = 0.010
     roll_void: Annotated[
         Num,
-        Q("roll_void", possible=(0, 0.1), usual=(0, 0.02), unit="mm", label="holes of a drilled shell (0 for a box)"),
+        Q("roll_void", possible=(0, 0.1), unit="mm", label="holes of a drilled shell (0 for a box)"),
     ] = 0.0
     leakage_share: Annotated[
         Num,
@@ -311,7 +311,7 @@ class VacuumSection(Part):
         into = web.onto(around.demand.felt)
         last_of = {s.carrier: i for i, s in enumerate(self.slot)}
         done, moisture = [], into.moisture_ratio
-        packing = convention(0.0, "no vacuum before the first slot")
+        packing = around.stock.mat_pressure_floor
         for i, slot in enumerate(self.slot):
             did = slot.draw(into, around, Sheet(moisture, packing, last_of[slot.carrier] == i), self)
             done.append(did)
