@@ -17,6 +17,7 @@ from thinstock.studies.machine_sweep import RUNS, MachineMap
 from thinstock.studies.outputs import label
 from thinstock.tell.export import unit_of, word_of
 from thinstock.words import nomenclature, units
+from thinstock.words.num import Array
 from thinstock.words.phrase import phrase
 from thinstock.words.quantity import Q
 from thinstock.words.units import UnitSet
@@ -67,7 +68,7 @@ def map_rows(machine: Machine, found: MachineMap, unit_set: UnitSet = "mill") ->
     ]
 
 
-def _edges(values: Any) -> Any:
+def _edges(values: Array) -> Array:
     """The borders of cells round their middles."""
     middle = 0.5 * (values[1:] + values[:-1])
     return np.concatenate([[1.5 * values[0] - 0.5 * values[1]], middle, [1.5 * values[-1] - 0.5 * values[-2]]])
