@@ -18,6 +18,7 @@ from typing import Any, Literal, ParamSpec, Protocol, TypeVar
 import numpy as np
 from numpy.typing import NDArray
 
+from thinstock.formula.record import InputRecord
 from thinstock.words.num import Array as Array
 from thinstock.words.num import Num as Num
 
@@ -116,7 +117,9 @@ def label_of(function: Callable[..., Any]) -> Label:
 
 
 def bound_arguments(label: Label, args: tuple[Any, ...], kwargs: Mapping[str, Any]) -> dict[str, Any]:
-    """Arguments by name, in the order of the signature."""
+    """Arguments by name, in the order of the signature; those of an input record by its fields."""
+    if args and isinstance(args[0], InputRecord):
+        kwargs, args = {**args[0].words(), **kwargs}, ()
     given = dict(zip(label.arguments, args, strict=False))
     given.update(kwargs)
     return {name: given[name] for name in label.arguments if name in given}

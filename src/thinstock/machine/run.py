@@ -12,10 +12,11 @@ from typing import Any
 
 import numpy as np
 
-from thinstock.errors import Fault, Refused
+from thinstock.errors import Fault, KernelRefused, Refused
 from thinstock.formula.label import range_watch, same, worksheet
 from thinstock.formula.traced import constant, convention, found
 from thinstock.kernels import dryer as dryer_kernel
+from thinstock.kernels.dryer_input import DryerInput
 from thinstock.relations import (
     balance,
     contact_drying,
@@ -26,7 +27,7 @@ from thinstock.relations import (
     steam,
     wet_end,
 )
-from thinstock.relations.hood import UNREACHABLE
+from thinstock.relations.hood import HUMIDITY
 from thinstock.words.quantity import Num
 
 SPEEDS_TRIED = (0.5, 60.0)
@@ -178,15 +179,17 @@ class DryEnd:
 
 
 def _dry(**given: Any) -> Any:
-    """The dryer kernel, its refusal in the machine's own words."""
+    """The dryer kernel; a humidity that it cannot reach in the machine's own words, all else as it says it."""
     try:
-        return dryer_kernel.dry(**given)
-    except ValueError as error:
+        return dryer_kernel.dry(DryerInput(**given))
+    except KernelRefused as error:
+        if error.cause != HUMIDITY:
+            raise
         raise Refused(
             Fault(
                 field="hood.exhaust_humidity",
                 value=f"{float(np.max(given['exhaust_humidity'])):.4g} kg/kg",
-                bound=str(error),
+                bound=error.faults[0].bound,
                 remedy="Lower hood.exhaust_humidity, raise hood.jet_velocity or hood.leakage, or dry more water.",
             )
         ) from error
@@ -350,23 +353,6 @@ def held_by_speed(machine: Any, *, fast: bool) -> tuple[Any, Any]:
     return quiet.with_({machine.speed_address: value}), code
 
 
-def _dried_or_refused(machine: Any, wet: WetEnd, *, fast: bool, hold: int) -> DryEnd:
-    """The dry end of one case; a hood whose air cannot be as damp as wanted is refused in the machine's own words."""
-    try:
-        return run_dry_end(machine, wet, single=True, fast=fast, hold=hold)
-    except ValueError as error:
-        if str(error) != UNREACHABLE:
-            raise
-        raise Refused(
-            Fault(
-                field="hood.exhaust_humidity",
-                value=f"{float(machine.hood.exhaust_humidity):.3g} kg/kg",
-                bound="cannot be reached: the sheet gives too little water for these jets and this make-up air",
-                remedy="Lower the exhaust humidity or the jet velocity.",
-            )
-        ) from error
-
-
 def run_chain(machine: Any, *, fast: bool = False) -> Any:
     """Run the machine and put its result together."""
     from thinstock.machine.assemble import assemble
@@ -389,5 +375,5 @@ def run_chain(machine: Any, *, fast: bool = False) -> Any:
         wet = run_wet_end(running, single=True, band=True)
         after: DryEnd | None = None
         if wet.formed.formed:
-            after = _dried_or_refused(running, wet, fast=fast, hold=hold)
+            after = run_dry_end(running, wet, single=True, fast=fast, hold=hold)
         return assemble(machine, running, wet, after, sheet, None, speed_status)

@@ -12,7 +12,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from thinstock.errors import Fault, Refused
+from thinstock.errors import Fault, Refused, Unsettled
 from thinstock.formula.label import Array, Num, relation
 
 LEAST_TRIALS = 4
@@ -53,7 +53,7 @@ class PressFit(NamedTuple):
         return np.array([[self.ln_deviation**2, cross], [cross, self.rewet_deviation**2]])
 
 
-class NotSettled(RuntimeError):
+class NotSettled(Unsettled):
     """The fit did not come to rest; `best` holds (specific_permeability, rewet) as far as it got."""
 
     def __init__(self, specific_permeability: float, rewet: float) -> None:
