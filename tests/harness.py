@@ -83,7 +83,7 @@ def _names_in_sums(label: Label) -> set[str]:
 
 def bounds(label: Label, argument: str) -> tuple[float, float]:
     """Where random points of an argument are drawn: where the formula holds, else the usual range."""
-    typical = nomenclature.word(argument).typical
+    typical = nomenclature.word(argument).usual
     if argument in label.holds:
         low, high = label.holds[argument]
         if not math.isfinite(low):

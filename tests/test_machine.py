@@ -11,11 +11,12 @@ import pytest
 
 import thinstock
 from thinstock.formula.label import Merged
+from thinstock.machine.numbers import existing, headline, numbers
 from thinstock.machine.result import OUTSIDE
 
 HERE = Path(__file__).parent
 ROWS = tomllib.loads((HERE / "directions.toml").read_text(encoding="utf-8"))["row"]
-HEADLINE = tomllib.loads((HERE.parent / "src/thinstock/machine/numbers.toml").read_text(encoding="utf-8"))
+HEADLINE = headline()
 BUNDLED = [m.name for m in thinstock.machines()]
 
 
@@ -128,6 +129,26 @@ def test_the_reel_can_be_held_by_speed(machine):
     held = dataclasses.replace(machine, hold_reel_dryness_by="speed").run()
     assert float(held["reel_dryness_reached"]) == pytest.approx(float(machine.grade.reel_dryness), abs=2e-5)
     assert float(held["air_temperature"]) == pytest.approx(float(machine.hood.air_temperature))
+
+
+def test_every_number_of_every_run_stands_in_numbers_toml_once_with_where_it_exists():
+    met: set[str] = set()
+    for name in BUNDLED:
+        machine = thinstock.load(name)
+        values = machine.run().values
+        assert values.keys() <= numbers().keys(), f"machine/numbers.toml lacks {[*values.keys() - numbers().keys()]}"
+        met |= values.keys()
+        wanted = existing("always") | existing("sheet") | (existing("yankee") if machine.yankee is not None else set())
+        assert wanted - values.keys() <= {"end_of_forming_slow"}, name
+        assert machine.yankee is not None or not existing("yankee") & values.keys(), name
+    assert numbers().keys() <= met, f"no run gives {sorted(numbers().keys() - met)}"
+
+
+def test_without_a_sheet_only_the_numbers_that_always_exist_have_a_value(machine):
+    values = machine.with_({"headbox.consistency": 2e-4}).run().values
+    stated = {"reel_moisture_wanted", "end_of_forming_slow", "thick_temperature"}
+    for name in numbers().keys() - stated:
+        assert (values[name] is not None) == (name in existing("always")), name
 
 
 def test_stock_that_is_not_drained_gives_no_sheet_and_no_number_behind_the_former(machine):

@@ -16,7 +16,7 @@ def test_a_word_is_complete(name: str) -> None:
     assert found.kind in (*units.kinds(), *PLAIN_KINDS)
     if found.kind in PLAIN_KINDS:
         return
-    assert found.typical is not None and found.typical[0] < found.typical[1]
+    assert found.usual is not None and found.usual[0] < found.usual[1]
     first = units.units_of(found.kind)[0].removesuffix("(a)").removesuffix(" LHV").removesuffix(" dry air")
     assert quantity_of(found.unit).is_compatible_with(quantity_of(first))
     assert float(quantity_of(found.unit).to_base_units().magnitude) == pytest.approx(

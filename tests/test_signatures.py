@@ -1,4 +1,4 @@
-"""Names, arguments and their order are a promise to whoever calls the formulas: data/signatures.toml."""
+"""Names, arguments and their order are a promise to whoever calls the formulas: data/signatures*.toml."""
 
 from __future__ import annotations
 
@@ -9,8 +9,15 @@ from pathlib import Path
 
 import pytest
 
-PROMISED = tomllib.loads((Path(__file__).parent / "data" / "signatures.toml").read_text(encoding="utf-8"))
-ROWS = [(module, name, arguments) for module, rows in PROMISED.items() for name, arguments in rows.items()]
+FILES = sorted((Path(__file__).parent / "data").glob("signatures*.toml"))
+PROMISED = [tomllib.loads(file.read_text(encoding="utf-8")) for file in FILES]
+MODULES = sorted({module for table in PROMISED for module in table})
+ROWS = [
+    (module, name, arguments)
+    for table in PROMISED
+    for module, rows in table.items()
+    for name, arguments in rows.items()
+]
 LEADING = {
     ("kernels.yankee", name)
     for name in ("speed_for_dryness", "moisture_ratio_for_dryness", "air_temperature_for_dryness")
@@ -18,7 +25,7 @@ LEADING = {
 """Functions of which only the first arguments are promised."""
 
 
-@pytest.mark.parametrize("module", PROMISED)
+@pytest.mark.parametrize("module", MODULES)
 def test_the_module_exists(module: str) -> None:
     assert importlib.import_module(f"thinstock.{module}")
 
@@ -37,3 +44,9 @@ def test_the_arguments_are_as_promised(module: str, name: str, arguments: list[s
         assert names[: len(lead)] == lead
         return
     assert [f"*{p.name}" if p.kind is mark else p.name for p in parameters] == arguments
+
+
+def test_no_function_is_promised_twice() -> None:
+    names = [(module, name) for module, name, _ in ROWS]
+    assert len(FILES) > 1
+    assert len(set(names)) == len(names)

@@ -70,6 +70,8 @@ BASE = {
     "humidity": "",
     "drainability": "",
     "length": "m",
+    "per time": "1/s",
+    "surface tension": "N/m",
     "area": "m**2",
     "volume": "m**3",
     "freeness": "m**3",
@@ -381,6 +383,6 @@ def test_edge_units_follow_the_trade() -> None:
 
 
 def test_reading_units_loads_no_array_library() -> None:
-    code = "import sys, thinstock.units as u; u.parse('1 m', 'length'); print('numpy' in sys.modules)"
+    code = "import sys, thinstock.words.units as u; u.parse('1 m', 'length'); print('numpy' in sys.modules)"
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert done.stdout.strip() == "False"

@@ -153,8 +153,8 @@ def _words(label: Label) -> str:
         if word is None:
             continue
         typical = ""
-        if word.typical is not None and word.kind not in nomenclature.PLAIN_KINDS:
-            low, high = (units.write_word(name, v, "mill", 3) for v in word.typical)
+        if word.usual is not None and word.kind not in nomenclature.PLAIN_KINDS:
+            low, high = (units.write_word(name, v, "mill", 3) for v in word.usual)
             typical = f"{low} to {high}"
         mark = "gives" if name in label.gives else ""
         rows.append([symbol(symbols[name]), escape(name.replace("_", " ")), escape(word.unit), escape(word.meaning),
@@ -239,21 +239,21 @@ def course(label: Label) -> tuple[str, str] | None:
 
 def _middle(name: str) -> float | None:
     word = nomenclature.words().get(name)
-    if word is None or word.typical is None:
+    if word is None or word.usual is None:
         return None
-    low, high = word.typical
+    low, high = word.usual
     return math.sqrt(low * high) if low > 0 else 0.5 * (low + high)
 
 
 def _over(label: Label, name: str, middle: dict[str, Any]) -> tuple[str, str] | None:
     word = nomenclature.word(name)
-    low, high = label.holds.get(name, word.typical or (0.0, 0.0))
-    if word.typical is not None:
-        wide = word.typical[1] - word.typical[0]
+    low, high = label.holds.get(name, word.usual or (0.0, 0.0))
+    if word.usual is not None:
+        wide = word.usual[1] - word.usual[0]
         low, high = (
-            (max(low, word.typical[0] - wide), min(high, word.typical[1] + wide))
+            (max(low, word.usual[0] - wide), min(high, word.usual[1] + wide))
             if name in label.holds
-            else word.typical
+            else word.usual
         )
     if not (math.isfinite(low) and math.isfinite(high) and high > low):
         return None

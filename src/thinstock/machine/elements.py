@@ -38,7 +38,7 @@ def _law(around: Around, **fields: Num) -> Law:
     return Law(fabric_resistance=around.fabric_resistance, fabric_inertia=around.fabric_inertia, **fields)
 
 
-_LENGTH = Q("length", possible=(0, 30), usual=(0.05, 15), unit="m", status="assumed")
+_LENGTH = Q("length", possible=(0, 30), unit="m", status="assumed")
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -58,12 +58,10 @@ class JetImpact(Part):
     """The jet meeting an open fabric: stagnation pressure over about two jet thicknesses."""
 
     name: Annotated[str, Words()] = "jet impact"
-    impact_angle: Annotated[
-        Num, Q("impact_angle", possible=(0, np.pi / 2), usual=(0.05, 0.5), unit="deg", status="from memory")
-    ] = float(np.radians(15.0))
-    impact_lengths: Annotated[
-        Num, Q("impact_lengths", possible=(0, 10), usual=(1, 3), status="published", source="DALPKE")
-    ] = 2.0
+    impact_angle: Annotated[Num, Q("impact_angle", possible=(0, np.pi / 2), unit="deg", status="from memory")] = float(
+        np.radians(15.0)
+    )
+    impact_lengths: Annotated[Num, Q("impact_lengths", possible=(0, 10), status="published", source="DALPKE")] = 2.0
 
     def build(self, around: Around) -> list[Element]:
         """Kernel elements in machine order."""
@@ -85,7 +83,6 @@ class TableRolls(Part):
         Q(
             "suction_cap",
             possible=(0, 9e4),
-            usual=(2e3, 2e4),
             unit="kPa",
             status="common practice",
             source="COMMON_PRACTICE",
@@ -132,28 +129,24 @@ class Foils(Part):
     name: Annotated[str, Words()] = "foils"
     number: Annotated[Num, Q("number", possible=(1, 200), usual=(4, 60), integer=True)] = 40
     pitch: Annotated[Num, Q("pitch", possible=(0.03, 2), usual=(0.12, 0.4), unit="m")] = 0.2
-    foil_length: Annotated[Num, Q("foil_length", possible=(0.01, 0.5), usual=(0.04, 0.08), unit="mm")] = 0.06
+    foil_length: Annotated[Num, Q("foil_length", possible=(0.01, 0.5), unit="mm")] = 0.06
     foil_angle: Annotated[
         Num,
         Q(
             "foil_angle",
             possible=(0, float(np.radians(25.0))),
-            usual=(0.0087, 0.09),
             unit="deg",
             status="from memory",
             remedy="Foils steeper than 25° are outside what the tool knows.",
         ),
     ] = float(np.radians(2.0))
-    foil_angle_cap: Annotated[Num, Q("foil_angle_cap", possible=(0, 0.4363), usual=(0.05, 0.12), unit="deg")] = float(
-        np.radians(5.0)
-    )
-    suction_share: Annotated[Num, Q("suction_share", possible=(0, 1), usual=(0.15, 0.4))] = 0.25
+    foil_angle_cap: Annotated[Num, Q("foil_angle_cap", possible=(0, 0.4363), unit="deg")] = float(np.radians(5.0))
+    suction_share: Annotated[Num, Q("suction_share", possible=(0, 1))] = 0.25
     suction_cap: Annotated[
         Num,
         Q(
             "suction_cap",
             possible=(0, 9e4),
-            usual=(2e3, 2e4),
             unit="kPa",
             status="common practice",
             source="COMMON_PRACTICE",
@@ -163,9 +156,8 @@ class Foils(Part):
     slope: Annotated[
         Num,
         Q(
-            "angle",
+            "slope",
             possible=(-1.2, 1.2),
-            usual=(-0.5, 0.5),
             unit="deg",
             label="fall of the run, down positive",
         ),
@@ -251,12 +243,10 @@ class SuctionBreastRoll(Part):
             remedy="Vacuum is positive, below atmosphere.",
         ),
     ] = 20e3
-    impact_angle: Annotated[
-        Num, Q("impact_angle", possible=(0, np.pi / 2), usual=(0.05, 0.5), unit="deg", status="from memory")
-    ] = float(np.radians(10.0))
-    impact_lengths: Annotated[
-        Num, Q("impact_lengths", possible=(0, 10), usual=(1, 3), status="published", source="DALPKE")
-    ] = 2.0
+    impact_angle: Annotated[Num, Q("impact_angle", possible=(0, np.pi / 2), unit="deg", status="from memory")] = float(
+        np.radians(10.0)
+    )
+    impact_lengths: Annotated[Num, Q("impact_lengths", possible=(0, 10), status="published", source="DALPKE")] = 2.0
 
     def build(self, around: Around) -> list[Element]:
         """Kernel elements in machine order."""
@@ -296,13 +286,12 @@ class InclinedBoxes(Part):
         Q(
             "pond_head",
             possible=(0, 2),
-            usual=(0.1, 0.45),
             unit="m",
             status="from memory",
             remedy="The pond stands over the boxes; 0.15 to 0.40 m is usual.",
         ),
     ] = 0.25
-    slope: Annotated[Num, Q("angle", possible=(0, 1.0), usual=(0.15, 0.5), unit="deg", label="climb of the wire")] = (
+    slope: Annotated[Num, Q("slope", possible=(0, 1.0), usual=(0.15, 0.5), unit="deg", label="climb of the wire")] = (
         float(np.radians(20.0))
     )
 
@@ -382,7 +371,6 @@ class FormingRoll(Part):
         Q(
             "fabric_tension",
             possible=(100, 5e4),
-            usual=(3e3, 9e3),
             unit="kN/m",
             status="from memory",
             uncertainty=0.08,
@@ -405,7 +393,6 @@ class FormingRoll(Part):
         Q(
             "uptake",
             possible=(0, 5e-3),
-            usual=(0, 1e-3),
             unit="mm",
             label="water the inner felt can take (0: closed)",
         ),
@@ -415,7 +402,6 @@ class FormingRoll(Part):
         Q(
             "uptake",
             possible=(0, 5e-3),
-            usual=(0, 1e-3),
             unit="mm",
             optional=True,
             label="water the outer felt can take (leave out for a wire)",

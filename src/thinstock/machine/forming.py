@@ -18,7 +18,7 @@ from thinstock.formula.traced import constant, convention
 from thinstock.kernels.drainage import Drained, Element, drain
 from thinstock.machine.elements import Around, FormingBoard, FormingElement, FormingRoll, Straight
 from thinstock.relations import balance, drainage, jet, joints, mat
-from thinstock.words.quantity import Num, Part, Q, Words
+from thinstock.words.quantity import ANY, Num, Part, Q, Words
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -31,20 +31,15 @@ class Fabric(Part):
         Q(
             "air_permeability",
             possible=(0.05, 12),
-            usual=(2.5, 4.5),
             unit="m/s",
             status="from memory",
             source="COMMON_PRACTICE",
             uncertainty=0.08,
         ),
     ] = 3.556
-    test_pressure: Annotated[
-        Num, Q("test_pressure", possible=(10, 1000), usual=(90, 210), unit="Pa", status="common practice")
-    ] = 124.5
-    viscous_share: Annotated[Num, Q("viscous_share", possible=(0, 1), usual=(0.2, 0.8), spread=0.25)] = 0.5
-    fabric_mass: Annotated[
-        Num, Q("fabric_mass", possible=(0, 5), usual=(0.2, 0.8), unit="kg/m2", status="from memory")
-    ] = 0.4
+    test_pressure: Annotated[Num, Q("test_pressure", possible=(10, 1000), unit="Pa", status="common practice")] = 124.5
+    viscous_share: Annotated[Num, Q("viscous_share", possible=(0, 1), spread=0.25)] = 0.5
+    fabric_mass: Annotated[Num, Q("fabric_mass", possible=(0, 5), unit="kg/m2", status="from memory")] = 0.4
 
     def resistance(self) -> tuple[Num, Num]:
         """Viscous (1/m) and inertial (1) resistance, from the air test and the share of it that is viscous."""
@@ -62,18 +57,18 @@ class StabilityWindow(Part):
     """Where practice runs this former: no source, at least ±30 %, not computed."""
 
     speed_low: Annotated[
-        Num, Q("speed", possible=(0, 60), unit="m/min", status="common practice", source="COMMON_PRACTICE")
+        Num, Q("speed", possible=(0, 60), unit="m/min", status="common practice", source="COMMON_PRACTICE", usual=ANY)
     ] = 0.0
     speed_high: Annotated[
-        Num, Q("speed", possible=(0, 60), unit="m/min", status="common practice", source="COMMON_PRACTICE")
+        Num, Q("speed", possible=(0, 60), unit="m/min", status="common practice", source="COMMON_PRACTICE", usual=ANY)
     ] = 60.0
     consistency_low: Annotated[
         Num,
-        Q("consistency", possible=(0, 0.05), unit="%", status="common practice", source="COMMON_PRACTICE"),
+        Q("consistency", possible=(0, 0.05), unit="%", status="common practice", source="COMMON_PRACTICE", usual=ANY),
     ] = 0.0
     consistency_high: Annotated[
         Num,
-        Q("consistency", possible=(0, 0.05), unit="%", status="common practice", source="COMMON_PRACTICE"),
+        Q("consistency", possible=(0, 0.05), unit="%", status="common practice", source="COMMON_PRACTICE", usual=ANY),
     ] = 0.05
     reason: Annotated[str, Words("what practice gives as the reason of the upper end")] = ""
 
@@ -138,6 +133,7 @@ class Forming(Part):
             integer=True,
             label="sheet transfers to the Yankee or dryer",
             status="derived",
+            usual=ANY,
         ),
     ] = 1
     carrier: Annotated[str, Words("fabric on which the sheet leaves: wire or felt")] = "felt"

@@ -8,7 +8,7 @@ from typing import Annotated
 
 from thinstock.errors import Fault
 from thinstock.relations import creping
-from thinstock.words.quantity import Num, Part, Q
+from thinstock.words.quantity import ANY, Num, Part, Q
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -17,7 +17,7 @@ class FormationTarget(Part):
 
     cv: Annotated[Num, Q("cv", possible=(0.005, 2), usual=(0.03, 0.4), optional=True)] = None
     formation_number: Annotated[Num, Q("formation_number", possible=(1, 100), usual=(1.02, 10), optional=True)] = None
-    holes_per_area: Annotated[Num, Q("holes_per_area", possible=(0, 1e12), optional=True)] = None
+    holes_per_area: Annotated[Num, Q("holes_per_area", possible=(0, 1e12), optional=True, usual=ANY)] = None
     zone: Annotated[Num, Q("zone", possible=(5e-5, 0.05), usual=(5e-4, 5e-3), unit="mm")] = 1e-3
     hole_diameter: Annotated[Num, Q("hole_diameter", possible=(0, 5e-3), usual=(5e-5, 1e-3), unit="µm")] = 2e-4
 
@@ -41,22 +41,18 @@ class Grade(Part):
         Q(
             "reel_grammage",
             possible=(4e-3, 0.4),
-            usual=(0.01, 0.06),
             unit="g/m2",
             status="required",
             uncertainty=0.01,
             remedy="The grammage as sold, with its moisture, after creping.",
         ),
     ]
-    reel_dryness: Annotated[
-        Num, Q("reel_dryness", possible=(0.5, 0.995), usual=(0.9, 0.97), unit="%", spread=0.003)
-    ] = 0.95
+    reel_dryness: Annotated[Num, Q("reel_dryness", possible=(0.5, 0.995), unit="%", spread=0.003)] = 0.95
     crepe: Annotated[
         Num,
         Q(
             "crepe",
             possible=(-0.05, 0.6),
-            usual=(0.0, 0.3),
             unit="%",
             spread=0.002,
             remedy="Crepe is the speed difference as share of the Yankee's speed.",

@@ -10,7 +10,7 @@ import numpy as np
 
 from thinstock.formula.label import recall
 from thinstock.relations import circulation, jet, joints, pumping
-from thinstock.words.quantity import Num, Part, Q
+from thinstock.words.quantity import ANY, Num, Part, Q
 
 
 @lru_cache(maxsize=4096)
@@ -54,25 +54,22 @@ class Headbox(Part):
             remedy="Headbox consistency is dry fibre per stock: tissue runs 0.1 to 0.3 %.",
         ),
     ]
-    jet_ratio: Annotated[Num, Q("jet_ratio", possible=(0.3, 3), usual=(0.98, 1.05))] = 1.0
-    slice_angle: Annotated[
-        Num, Q("slice_angle", possible=(np.radians(2), np.radians(180)), usual=(0.08, 0.6), unit="deg")
-    ] = float(np.radians(10.0))
-    opening_ratio: Annotated[Num, Q("opening_ratio", possible=(0, 0.95), usual=(0, 0.5))] = 0.1
+    jet_ratio: Annotated[Num, Q("jet_ratio", possible=(0.3, 3))] = 1.0
+    slice_angle: Annotated[Num, Q("slice_angle", possible=(np.radians(2), np.radians(180)), unit="deg")] = float(
+        np.radians(10.0)
+    )
+    opening_ratio: Annotated[Num, Q("opening_ratio", possible=(0, 0.95))] = 0.1
     contraction: Annotated[
         Num,
         Q(
             "contraction",
             possible=(0.4, 1),
-            usual=(0.6, 0.98),
             optional=True,
             remedy="Leave it out to have it from the slice angle.",
         ),
     ] = None
-    velocity_coefficient: Annotated[Num, Q("velocity_coefficient", possible=(0.7, 1), usual=(0.97, 1), spread=0.01)] = (
-        0.99
-    )
-    line_loss: Annotated[Num, Q("line_loss", possible=(0, 1e6), usual=(1e4, 2e5), unit="kPa", uncertainty=0.3)] = 5e4
+    velocity_coefficient: Annotated[Num, Q("velocity_coefficient", possible=(0.7, 1), spread=0.01)] = 0.99
+    line_loss: Annotated[Num, Q("line_loss", possible=(0, 1e6), unit="kPa", uncertainty=0.3)] = 5e4
     line_loss_flow: Annotated[
         Num,
         Q(
@@ -81,9 +78,10 @@ class Headbox(Part):
             unit="L/(min·m)",
             optional=True,
             label="flow at which the line loss was read",
+            usual=ANY,
         ),
     ] = None
-    static_lift: Annotated[Num, Q("static_lift", possible=(-10, 50), usual=(0, 10), unit="m")] = 3.0
+    static_lift: Annotated[Num, Q("static_lift", possible=(-10, 50), unit="m")] = 3.0
     fan_pump_efficiency: Annotated[Num, Q("efficiency", possible=(0.05, 1), usual=(0.65, 0.88), spread=0.03)] = 0.75
     motor_efficiency: Annotated[Num, Q("efficiency", possible=(0.3, 1), usual=(0.88, 0.97))] = 0.93
     fan_pump_flow_limit: Annotated[

@@ -13,7 +13,7 @@ from typing import Annotated
 import numpy as np
 
 from thinstock.errors import Fault
-from thinstock.words.quantity import Choice, Num, Part, Q
+from thinstock.words.quantity import ANY, Choice, Num, Part, Q
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -45,34 +45,31 @@ class Hood(Part):
     ] = None
     air_temperature_lowest: Annotated[
         Num,
-        Q("air_temperature", possible=(303.15, 973.15), unit="degC", label="coolest air the burner holds"),
+        Q("air_temperature", possible=(303.15, 973.15), unit="degC", label="coolest air the burner holds", usual=ANY),
     ] = 423.15
-    jet_velocity: Annotated[
-        Num, Q("jet_velocity", possible=(1, 250), usual=(80, 160), unit="m/s", uncertainty=0.03)
-    ] = 100.0
+    jet_velocity: Annotated[Num, Q("jet_velocity", possible=(1, 250), unit="m/s", uncertainty=0.03)] = 100.0
     start: Annotated[
-        Num, Q("share", possible=(0, 1), unit="%", label="start of the hood, share of the turn after the nip")
+        Num,
+        Q("share", possible=(0, 1), unit="%", label="start of the hood, share of the turn after the nip", usual=ANY),
     ] = 0.06
     covered: Annotated[
         Num,
         Q("share", possible=(0.01, 1), usual=(0.4, 0.65), unit="%", label="share of the turn under the hood"),
     ] = 0.60
-    nozzle_diameter: Annotated[Num, Q("nozzle_diameter", possible=(1e-3, 0.05), usual=(4e-3, 1e-2), unit="mm")] = 6e-3
-    jet_open_area: Annotated[Num, Q("jet_open_area", possible=(1e-4, 0.5), usual=(0.004, 0.04), unit="%")] = 0.017
-    nozzle_gap: Annotated[Num, Q("nozzle_gap", possible=(2e-3, 0.5), usual=(0.012, 0.07), unit="mm")] = 0.022
+    nozzle_diameter: Annotated[Num, Q("nozzle_diameter", possible=(1e-3, 0.05), unit="mm")] = 6e-3
+    jet_open_area: Annotated[Num, Q("jet_open_area", possible=(1e-4, 0.5), unit="%")] = 0.017
+    nozzle_gap: Annotated[Num, Q("nozzle_gap", possible=(2e-3, 0.5), unit="mm")] = 0.022
     contraction: Annotated[Num, Q("contraction", possible=(0.3, 1), usual=(0.6, 0.8))] = 0.75
-    hood_factor: Annotated[Num, Q("hood_factor", possible=(0.05, 3), usual=(0.4, 1), uncertainty=0.15)] = 0.554
-    plate_offset: Annotated[
-        Num, Q("plate_offset", possible=(0, 400), usual=(10, 100), unit="K", label="air hotter than plate by")
-    ] = 40.0
-    emissivity: Annotated[Num, Q("emissivity", possible=(0, 1), usual=(0.5, 0.9))] = 0.7
-    exhaust_humidity: Annotated[
-        Num, Q("exhaust_humidity", possible=(0.02, 1.2), usual=(0.2, 0.6), unit="kg/kg", spread=0.05)
-    ] = 0.40
-    leakage: Annotated[Num, Q("leakage", possible=(0, 0.5), usual=(0.05, 0.15), unit="%", spread=0.04)] = 0.10
+    hood_factor: Annotated[Num, Q("hood_factor", possible=(0.05, 3), uncertainty=0.15)] = 0.554
+    plate_offset: Annotated[Num, Q("plate_offset", possible=(0, 400), unit="K", label="air hotter than plate by")] = (
+        40.0
+    )
+    emissivity: Annotated[Num, Q("emissivity", possible=(0, 1))] = 0.7
+    exhaust_humidity: Annotated[Num, Q("exhaust_humidity", possible=(0.02, 1.2), unit="kg/kg", spread=0.05)] = 0.40
+    leakage: Annotated[Num, Q("leakage", possible=(0, 0.5), unit="%", spread=0.04)] = 0.10
     make_up_temperature: Annotated[
         Num,
-        Q("make_up_temperature", possible=(263.15, 700), usual=(303.15, 573.15), unit="degC", spread=20.0),
+        Q("make_up_temperature", possible=(263.15, 700), unit="degC", spread=20.0),
     ] = 473.15
     hood_loss_share: Annotated[
         Num, Q("share", possible=(0, 0.5), usual=(0, 0.08), unit="%", label="wall loss / heat to the sheet")
@@ -80,14 +77,15 @@ class Hood(Part):
     fan_pressure: Annotated[
         Num, Q("pressure_rise", possible=(0, 3e4), usual=(4e3, 6e3), unit="kPa", label="all fans together")
     ] = 5e3
-    fan_efficiency: Annotated[Num, Q("efficiency", possible=(0.05, 1), usual=(0.5, 0.8))] = 0.65
-    fan_heat_share: Annotated[Num, Q("share", possible=(0, 1), unit="%", label="fan power that ends in the air")] = 0.9
+    fan_efficiency: Annotated[Num, Q("fan_efficiency", possible=(0.05, 1))] = 0.65
+    fan_heat_share: Annotated[
+        Num, Q("share", possible=(0, 1), unit="%", label="fan power that ends in the air", usual=ANY)
+    ] = 0.9
     lower_heating_value: Annotated[
         Num,
         Q(
             "lower_heating_value",
             possible=(1e6, 1.3e8),
-            usual=(3e7, 5.1e7),
             unit="MJ/kg",
             status="from memory",
             source="COMMON_PRACTICE",
@@ -98,7 +96,6 @@ class Hood(Part):
         Q(
             "combustion_water_ratio",
             possible=(0, 9),
-            usual=(1, 2.4),
             unit="kg/kg",
             status="from memory",
             source="COMMON_PRACTICE",
@@ -120,17 +117,14 @@ class Hood(Part):
     open_temperature: Annotated[
         Num,
         Q(
-            "air_temperature",
+            "open_air_temperature",
             possible=(273.15, 500),
-            usual=(313.15, 353.15),
             unit="degC",
             label="air at the open stretches",
         ),
     ] = 338.15
-    open_humidity: Annotated[Num, Q("humidity", possible=(0, 0.5), usual=(0.01, 0.1), unit="kg/kg")] = 0.05
-    film_sheet_temperature: Annotated[
-        Num, Q("film_sheet_temperature", possible=(273.15, 420), usual=(343.15, 373.15), unit="degC")
-    ] = 363.15
+    open_humidity: Annotated[Num, Q("open_humidity", possible=(0, 0.5), unit="kg/kg")] = 0.05
+    film_sheet_temperature: Annotated[Num, Q("film_sheet_temperature", possible=(273.15, 420), unit="degC")] = 363.15
     burner_power_limit: Annotated[
         Num,
         Q("machine_power", possible=(1, 1e9), unit="MW", limit=True, hurts=True, label="burner, rated power"),

@@ -16,10 +16,8 @@ from thinstock.words.quantity import Num, Part, Q
 class Loop(Part):
     """White-water loop, screens and showers of the wire."""
 
-    reject_share: Annotated[Num, Q("reject_share", possible=(0, 0.5), usual=(0.005, 0.03), unit="%")] = 0.015
-    wire_shower: Annotated[
-        Num, Q("shower_flow", possible=(0, 50), usual=(0.5, 6), unit="kg/(s m)", label="showers on the wire")
-    ] = 2.5
+    reject_share: Annotated[Num, Q("reject_share", possible=(0, 0.5), unit="%")] = 0.015
+    wire_shower: Annotated[Num, Q("shower_flow", possible=(0, 50), unit="kg/(s m)", label="showers on the wire")] = 2.5
     wire_shower_temperature: Annotated[
         Num, Q("water_temperature", possible=(274.15, 368.15), usual=(283.15, 333.15), unit="degC")
     ] = 313.15
@@ -28,7 +26,6 @@ class Loop(Part):
         Q(
             "silo_mass",
             possible=(1, 1e8),
-            usual=(1e4, 3e5),
             unit="t",
             optional=True,
             label="stock in silo and pit",
@@ -51,13 +48,12 @@ class SteadyDryer(Part):
         Num,
         Q("speed", possible=(0.05, 60), usual=(0.5, 35), unit="m/min", status="required", uncertainty=0.002),
     ]
-    width: Annotated[Num, Q("face_width", possible=(0.1, 12), usual=(2, 10), unit="m")] = 5.6
+    width: Annotated[Num, Q("face_width", possible=(0.1, 12), unit="m")] = 5.6
     heat_per_water: Annotated[
         Num,
         Q(
-            "latent_heat",
+            "heat_per_water",
             possible=(1e6, 2e7),
-            usual=(2.7e6, 4.5e6),
             unit="MJ/kg",
             label="heat per kilogram of water evaporated",
             uncertainty=0.1,

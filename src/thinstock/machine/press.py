@@ -15,7 +15,7 @@ import numpy as np
 from thinstock.errors import Fault
 from thinstock.formula.traced import constant, convention
 from thinstock.relations import felt, felt_loop, joints, mat, nip, pressing, pumping, vacuum
-from thinstock.words.quantity import Num, Part, Q, Words
+from thinstock.words.quantity import ANY, Num, Part, Q, Words
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -27,9 +27,9 @@ class Plain(Part):
 class Grooved(Part):
     """Grooves that take water out of the felt in the nip."""
 
-    groove_width: Annotated[Num, Q("groove_width", possible=(1e-5, 0.02), usual=(4e-4, 8e-4), unit="mm")] = 0.5e-3
-    groove_depth: Annotated[Num, Q("groove_depth", possible=(1e-5, 0.05), usual=(2e-3, 3.5e-3), unit="mm")] = 2.5e-3
-    groove_pitch: Annotated[Num, Q("groove_pitch", possible=(1e-4, 0.05), usual=(2.5e-3, 4e-3), unit="mm")] = 3.2e-3
+    groove_width: Annotated[Num, Q("groove_width", possible=(1e-5, 0.02), unit="mm")] = 0.5e-3
+    groove_depth: Annotated[Num, Q("groove_depth", possible=(1e-5, 0.05), unit="mm")] = 2.5e-3
+    groove_pitch: Annotated[Num, Q("groove_pitch", possible=(1e-4, 0.05), unit="mm")] = 3.2e-3
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -57,14 +57,13 @@ class SuctionDrilled(Part):
             remedy="Vacuum is positive, below atmosphere.",
         ),
     ] = 50e3
-    zone_start: Annotated[Num, Q("angle", possible=(-np.pi, np.pi), unit="deg")] = float(np.radians(-25.0))
-    zone_end: Annotated[Num, Q("angle", possible=(-np.pi, np.pi), unit="deg")] = float(np.radians(10.0))
+    zone_start: Annotated[Num, Q("angle", possible=(-np.pi, np.pi), unit="deg", usual=ANY)] = float(np.radians(-25.0))
+    zone_end: Annotated[Num, Q("angle", possible=(-np.pi, np.pi), unit="deg", usual=ANY)] = float(np.radians(10.0))
     leakage_share: Annotated[
         Num,
         Q(
-            "share",
+            "leakage_share",
             possible=(0, 20),
-            usual=(0.5, 2),
             label="leakage air / air carried by the shell",
             spread=0.4,
         ),
@@ -95,11 +94,9 @@ class DecreasingPermeability(Part):
     """The decreasing-permeability press model with its own parameters (uncalibrated: ±3 points)."""
 
     specific_permeability: Annotated[
-        Num, Q("specific_permeability", possible=(1e-20, 1e-6), unit="kg/m", uncertainty=0.3)
+        Num, Q("specific_permeability", possible=(1e-20, 1e-6), unit="kg/m", uncertainty=0.3, usual=ANY)
     ] = 9.5e-15
-    permeability_exponent: Annotated[
-        Num, Q("permeability_exponent", possible=(0.1, 12), usual=(0.5, 8), spread=0.0)
-    ] = 3.0
+    permeability_exponent: Annotated[Num, Q("permeability_exponent", possible=(0.1, 12), spread=0.0)] = 3.0
     water_retention_value: Annotated[
         Num,
         Q(
@@ -107,6 +104,7 @@ class DecreasingPermeability(Part):
             possible=(0, 4),
             unit="kg/kg",
             label="for the equilibrium moisture (0: none)",
+            usual=ANY,
         ),
     ] = 0.0
     reference_pressure: Annotated[Num, Q("reference_pressure", possible=(1e3, 1e7), unit="kPa")] = 1e5
@@ -116,7 +114,6 @@ class DecreasingPermeability(Part):
 _LINE_LOAD = Q(
     "line_load",
     possible=(1e2, 5e6),
-    usual=(6e4, 2.5e5),
     unit="kN/m",
     status="required",
     uncertainty=0.03,
@@ -150,18 +147,15 @@ class RollNip(Part):
             unit="m",
             optional=True,
             label="roll it presses against (leave out on the Yankee)",
+            usual=ANY,
         ),
     ] = None
     nip_width: Annotated[Num, Q("nip_width", possible=(1e-3, 0.5), usual=(0.02, 0.08), unit="mm", optional=True)] = None
-    cover_thickness: Annotated[
-        Num, Q("cover_thickness", possible=(1e-3, 0.1), usual=(0.015, 0.025), unit="mm", optional=True)
-    ] = None
-    cover_modulus: Annotated[
-        Num, Q("cover_modulus", possible=(1e5, 1e10), usual=(1e7, 6e7), unit="MPa", optional=True)
-    ] = None
+    cover_thickness: Annotated[Num, Q("cover_thickness", possible=(1e-3, 0.1), unit="mm", optional=True)] = None
+    cover_modulus: Annotated[Num, Q("cover_modulus", possible=(1e5, 1e10), unit="MPa", optional=True)] = None
     surface: Surface = SuctionDrilled()
-    felted_sides: Annotated[Num, Q("felted_sides", possible=(1, 2), integer=True)] = 1
-    rewet: Annotated[Num, Q("rewet", possible=(0, 0.1), usual=(2e-3, 20e-3), unit="g/m2", spread=1.5e-3)] = 5e-3
+    felted_sides: Annotated[Num, Q("felted_sides", possible=(1, 2), usual=ANY, integer=True)] = 1
+    rewet: Annotated[Num, Q("rewet", possible=(0, 0.1), unit="g/m2", spread=1.5e-3)] = 5e-3
     nip_angle: Annotated[
         Num,
         Q(
@@ -211,15 +205,15 @@ class ShoeNip(Part):
     line_load_limit: Annotated[Num, _LINE_LOAD_LIMIT] = None
     certificate: Annotated[str, Words("reference of the vessel's certificate for the limit")] = ""
     on_yankee: bool = True
-    shoe_length: Annotated[Num, Q("shoe_length", possible=(0.01, 0.6), usual=(0.05, 0.12), unit="mm")] = 0.08
+    shoe_length: Annotated[Num, Q("shoe_length", possible=(0.01, 0.6), unit="mm")] = 0.08
     peak_position: Annotated[Num, Q("peak_position", possible=(0.01, 0.99), usual=(0.8, 0.9))] = 0.85
     shoe_peak_ratio: Annotated[Num, Q("peak_ratio", possible=(1, 10), usual=(1.5, 2.5))] = 2.0
     roll_diameter: Annotated[
         Num, Q("roll_diameter", possible=(0.3, 3), usual=(0.9, 1.5), unit="m", label="sleeve diameter")
     ] = 1.1
     surface: Surface = Plain()
-    felted_sides: Annotated[Num, Q("felted_sides", possible=(1, 2), integer=True)] = 1
-    rewet: Annotated[Num, Q("rewet", possible=(0, 0.1), usual=(2e-3, 20e-3), unit="g/m2", spread=1.5e-3)] = 3e-3
+    felted_sides: Annotated[Num, Q("felted_sides", possible=(1, 2), usual=ANY, integer=True)] = 1
+    rewet: Annotated[Num, Q("rewet", possible=(0, 0.1), unit="g/m2", spread=1.5e-3)] = 3e-3
     nip_angle: Annotated[
         Num,
         Q(
@@ -284,7 +278,7 @@ class FeltBoxes(Part):
             remedy="Vacuum is positive, below atmosphere.",
         ),
     ] = 45e3
-    felt_end_ratio: Annotated[Num, Q("felt_end_ratio", possible=(0, 3), usual=(0.3, 0.6), unit="kg/kg")] = 0.42
+    felt_end_ratio: Annotated[Num, Q("felt_end_ratio", possible=(0, 3), unit="kg/kg")] = 0.42
     time_constant: Annotated[Num, Q("time_constant", possible=(1e-5, 1), usual=(8e-4, 3e-3), unit="ms")] = 1.3e-3
     face_velocity: Annotated[
         Num,
@@ -314,9 +308,7 @@ class FeltBoxes(Part):
 class Felt(Part):
     """The press felt and its conditioning."""
 
-    felt_grammage: Annotated[
-        Num, Q("felt_grammage", possible=(0.3, 4), usual=(1.0, 1.6), unit="g/m2", uncertainty=0.05)
-    ] = 1.25
+    felt_grammage: Annotated[Num, Q("felt_grammage", possible=(0.3, 4), unit="g/m2", uncertainty=0.05)] = 1.25
     solidity: Annotated[
         Num,
         Q(
@@ -329,9 +321,9 @@ class Felt(Part):
     ] = 0.60
     felt_fibre_density: Annotated[
         Num,
-        Q("felt_fibre_density", possible=(800, 2000), usual=(1100, 1200), unit="kg/m3", status="from memory"),
+        Q("felt_fibre_density", possible=(800, 2000), unit="kg/m3", status="from memory"),
     ] = 1140.0
-    shower: Annotated[Num, Q("shower", possible=(0, 2), usual=(0.01, 0.15), unit="g/m2", uncertainty=0.05)] = 0.06
+    shower: Annotated[Num, Q("shower", possible=(0, 2), unit="g/m2", uncertainty=0.05)] = 0.06
     shower_temperature: Annotated[
         Num, Q("water_temperature", possible=(274.15, 368.15), usual=(283.15, 333.15), unit="degC")
     ] = 313.15
@@ -342,16 +334,13 @@ class Felt(Part):
 class SteamBox(Part):
     """A steam box ahead of the nip: warmer water is thinner. Its heat fades into the felt unless it is close by."""
 
-    steam_dose: Annotated[
-        Num, Q("steam_dose", possible=(0, 0.2), usual=(2e-4, 4e-3), unit="g/m2", label="steam per sheet area")
-    ] = 1.6e-3
-    capture: Annotated[Num, Q("capture", possible=(0, 1), usual=(0.5, 0.95), unit="%", spread=0.1)] = 0.8
+    steam_dose: Annotated[Num, Q("steam_dose", possible=(0, 0.2), unit="g/m2", label="steam per sheet area")] = 1.6e-3
+    capture: Annotated[Num, Q("capture", possible=(0, 1), unit="%", spread=0.1)] = 0.8
     steam_enthalpy: Annotated[
         Num,
         Q(
             "steam_enthalpy",
             possible=(2.5e6, 3.2e6),
-            usual=(2.66e6, 2.8e6),
             unit="MJ/kg",
             status="from memory",
             source="COMMON_PRACTICE",

@@ -5,14 +5,14 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Annotated
 
-from thinstock.words.quantity import Num, Part, Q, Words
+from thinstock.words.quantity import ANY, Num, Part, Q, Words
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Reel(Part):
     """What is wound up."""
 
-    trim_width: Annotated[Num, Q("trim_width", possible=(0.05, 12), usual=(2, 8.5), unit="m", status="required")] = 5.4
+    trim_width: Annotated[Num, Q("trim_width", possible=(0.05, 12), unit="m", status="required")] = 5.4
     efficiency: Annotated[
         Num,
         Q("efficiency", possible=(0.05, 1), usual=(0.8, 1.0), label="time efficiency × (1 − reel waste)"),
@@ -26,7 +26,7 @@ class Prices(Part):
     currency: Annotated[str, Words("name of the currency and the year of the prices")] = ""
     electricity: Annotated[
         Num,
-        Q("price_energy", possible=(0, 1e-5), unit="money/MWh", optional=True, label="electricity, per MWh"),
+        Q("price_energy", possible=(0, 1e-5), unit="money/MWh", optional=True, label="electricity, per MWh", usual=ANY),
     ] = None
     steam: Annotated[
         Num,
@@ -36,6 +36,7 @@ class Prices(Part):
             unit="money/MWh",
             optional=True,
             label="heat in steam, per MWh",
+            usual=ANY,
         ),
     ] = None
     gas: Annotated[
@@ -46,8 +47,9 @@ class Prices(Part):
             unit="money/MWh",
             optional=True,
             label="gas, per MWh lower heating value",
+            usual=ANY,
         ),
     ] = None
     fresh_water: Annotated[
-        Num, Q("price_mass", possible=(0, 1), unit="money/t", optional=True, label="fresh water, per tonne")
+        Num, Q("price_mass", possible=(0, 1), unit="money/t", optional=True, label="fresh water, per tonne", usual=ANY)
     ] = None

@@ -19,7 +19,6 @@ class Site(Part):
         Q(
             "atmospheric_pressure",
             possible=(50e3, 110e3),
-            usual=(70e3, 106e3),
             unit="kPa(a)",
             optional=True,
             remedy="Leave it out to have it from the altitude.",
@@ -28,10 +27,8 @@ class Site(Part):
     fresh_water_temperature: Annotated[
         Num, Q("water_temperature", possible=(273.15, 333.15), usual=(275.15, 313.15), unit="degC")
     ] = 288.15
-    room_temperature: Annotated[
-        Num, Q("room_temperature", possible=(253.15, 343.15), usual=(283.15, 318.15), unit="degC")
-    ] = 308.15
-    room_humidity: Annotated[Num, Q("room_humidity", possible=(0, 0.1), usual=(0.002, 0.04))] = 0.02
+    room_temperature: Annotated[Num, Q("room_temperature", possible=(253.15, 343.15), unit="degC")] = 308.15
+    room_humidity: Annotated[Num, Q("room_humidity", possible=(0, 0.1))] = 0.02
 
     def atmospheric_pressure(self) -> Num:
         """Absolute air pressure, Pa."""

@@ -13,7 +13,7 @@ from thinstock.errors import Fault
 from thinstock.formula.label import recall, worksheet
 from thinstock.formula.traced import convention, from_library
 from thinstock.relations import joints, mat, retention
-from thinstock.words.quantity import Num, Part, Q, Words
+from thinstock.words.quantity import ANY, Num, Part, Q, Words
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -21,16 +21,10 @@ class Fibre(Part):
     """One fibre of the furnish."""
 
     name: Annotated[str, Words()]
-    share: Annotated[Num, Q("share", possible=(1e-6, 1), unit="%", status="required")] = 1.0
-    fibre_length: Annotated[
-        Num, Q("fibre_length", possible=(5e-5, 0.03), usual=(4e-4, 6e-3), unit="mm", uncertainty=0.05)
-    ]
-    fibre_width: Annotated[
-        Num, Q("fibre_width", possible=(3e-6, 2e-4), usual=(1e-5, 5e-5), unit="µm", uncertainty=0.08)
-    ]
-    coarseness: Annotated[
-        Num, Q("coarseness", possible=(1e-9, 2e-6), usual=(4e-8, 3e-7), unit="mg/m", uncertainty=0.08)
-    ]
+    share: Annotated[Num, Q("share", possible=(1e-6, 1), unit="%", status="required", usual=ANY)] = 1.0
+    fibre_length: Annotated[Num, Q("fibre_length", possible=(5e-5, 0.03), unit="mm", uncertainty=0.05)]
+    fibre_width: Annotated[Num, Q("fibre_width", possible=(3e-6, 2e-4), unit="µm", uncertainty=0.08)]
+    coarseness: Annotated[Num, Q("coarseness", possible=(1e-9, 2e-6), unit="mg/m", uncertainty=0.08)]
 
     def rules(self) -> Iterable[Fault]:
         if np.any(np.asarray(self.fibre_width) > np.asarray(self.fibre_length)):
@@ -152,58 +146,42 @@ class Stock(Part):
         Q(
             "resistance_coefficient",
             possible=(1e6, 1e13),
-            usual=(2e8, 1e11),
             unit="m/kg",
             optional=True,
             uncertainty=0.2,
         ),
     ] = None
-    resistance_exponent: Annotated[Num, Q("resistance_exponent", possible=(0, 0.9), usual=(0.2, 0.75), spread=0.05)] = (
-        0.4
-    )
+    resistance_exponent: Annotated[Num, Q("resistance_exponent", possible=(0, 0.9), spread=0.05)] = 0.4
     resistance_factor: Annotated[
         Num,
-        Q("resistance_factor", possible=(0.1, 50), usual=(1, 5), uncertainty=0.4),
+        Q("resistance_factor", possible=(0.1, 50), uncertainty=0.4),
     ] = 1.0
     temperature: Annotated[
         Num, Q("temperature", possible=(275.15, 368.15), usual=(293.15, 333.15), unit="degC", spread=0.5)
     ] = 313.15
-    mat_coefficient: Annotated[
-        Num, Q("mat_coefficient", possible=(5, 400), usual=(30, 90), unit="kg/m3", uncertainty=0.1)
-    ] = 53.0
-    mat_exponent: Annotated[Num, Q("mat_exponent", possible=(0, 0.9), usual=(0.25, 0.5))] = 0.38
-    mat_pressure_floor: Annotated[
-        Num, Q("mat_pressure_floor", possible=(1, 5e3), usual=(50, 500), unit="Pa", uncertainty=0.3)
-    ] = 150.0
-    wall_density: Annotated[Num, Q("wall_density", possible=(1000, 1700), usual=(1400, 1600), unit="kg/m3")] = 1500.0
+    mat_coefficient: Annotated[Num, Q("mat_coefficient", possible=(5, 400), unit="kg/m3", uncertainty=0.1)] = 53.0
+    mat_exponent: Annotated[Num, Q("mat_exponent", possible=(0, 0.9))] = 0.38
+    mat_pressure_floor: Annotated[Num, Q("mat_pressure_floor", possible=(1, 5e3), unit="Pa", uncertainty=0.3)] = 150.0
+    wall_density: Annotated[Num, Q("wall_density", possible=(1000, 1700), unit="kg/m3")] = 1500.0
     water_retention_value: Annotated[
-        Num, Q("water_retention_value", possible=(0.3, 4), usual=(0.9, 2.2), unit="kg/kg", uncertainty=0.08)
+        Num, Q("water_retention_value", possible=(0.3, 4), unit="kg/kg", uncertainty=0.08)
     ] = 1.3
-    fines_share: Annotated[Num, Q("fines_share", possible=(0, 0.8), usual=(0.03, 0.4), unit="%", spread=0.03)] = 0.15
-    retention_long: Annotated[
-        Num, Q("retention_long", possible=(0.05, 1), usual=(0.85, 0.995), unit="%", spread=0.02)
-    ] = 0.95
-    passing_grammage: Annotated[
-        Num, Q("passing_grammage", possible=(1e-4, 0.2), usual=(4e-3, 3e-2), unit="g/m2", uncertainty=0.2)
-    ] = 0.010
+    fines_share: Annotated[Num, Q("fines_share", possible=(0, 0.8), unit="%", spread=0.03)] = 0.15
+    retention_long: Annotated[Num, Q("retention_long", possible=(0.05, 1), unit="%", spread=0.02)] = 0.95
+    passing_grammage: Annotated[Num, Q("passing_grammage", possible=(1e-4, 0.2), unit="g/m2", uncertainty=0.2)] = 0.010
     retention: Annotated[
         Num,
         Q(
             "retention",
             possible=(0.05, 1),
-            usual=(0.5, 0.97),
             unit="%",
             optional=True,
             spread=0.02,
             remedy="Leave it out to have it from the fines model.",
         ),
     ] = None
-    thick_consistency: Annotated[Num, Q("thick_consistency", possible=(0.002, 0.2), usual=(0.02, 0.05), unit="%")] = (
-        0.03
-    )
-    suspension_variation: Annotated[
-        Num, Q("suspension_variation", possible=(0, 1), usual=(0.06, 0.4), optional=True)
-    ] = None
+    thick_consistency: Annotated[Num, Q("thick_consistency", possible=(0.002, 0.2), unit="%")] = 0.03
+    suspension_variation: Annotated[Num, Q("suspension_variation", possible=(0, 1), optional=True)] = None
     freeness_of: Annotated[str, Words("the stock the freeness was measured on")] = "thick stock"
 
     def rules(self) -> Iterable[Fault]:

@@ -23,9 +23,7 @@ class Slot(Part):
 
     name: Annotated[str, Words()]
     carrier: Annotated[str, Choice(("wire", "felt"), label="fabric between sheet and slot")] = "felt"
-    slot_width: Annotated[
-        Num, Q("slot_width", possible=(1e-3, 3), usual=(0.01, 0.3), unit="mm", status="common practice")
-    ] = 0.09
+    slot_width: Annotated[Num, Q("slot_width", possible=(1e-3, 3), unit="mm", status="common practice")] = 0.09
     vacuum: Annotated[
         Num,
         Q(
@@ -37,9 +35,7 @@ class Slot(Part):
             remedy="Vacuum is positive, below atmosphere.",
         ),
     ] = 40e3
-    residual_saturation: Annotated[Num, Q("residual_saturation", possible=(0, 1), usual=(0.75, 0.95), spread=0.05)] = (
-        0.85
-    )
+    residual_saturation: Annotated[Num, Q("residual_saturation", possible=(0, 1), spread=0.05)] = 0.85
     time_constant: Annotated[
         Num, Q("time_constant", possible=(1e-5, 1), usual=(2e-3, 5e-3), unit="ms", uncertainty=0.3)
     ] = 3e-3
@@ -49,7 +45,6 @@ class Slot(Part):
         Q(
             "felt_end_ratio",
             possible=(0, 3),
-            usual=(0.3, 0.6),
             unit="kg/kg",
             label="felt water it cannot pass",
         ),

@@ -26,13 +26,12 @@ class Yankee(Part):
         Q(
             "yankee_speed",
             possible=(0.05, 60),
-            usual=(5, 37),
             unit="m/min",
             status="required",
             uncertainty=0.002,
         ),
     ]
-    diameter: Annotated[Num, Q("yankee_diameter", possible=(0.5, 9), usual=(2.4, 7), unit="m", status="assumed")] = 5.5
+    diameter: Annotated[Num, Q("yankee_diameter", possible=(0.5, 9), unit="m", status="assumed")] = 5.5
     width: Annotated[Num, Q("face_width", possible=(0.1, 12), usual=(2.4, 8.5), unit="m")] = 5.6
     wrap: Annotated[
         Num,
@@ -50,7 +49,6 @@ class Yankee(Part):
         Q(
             "steam_pressure",
             possible=(1.02e5, 1.6e6),
-            usual=(3e5, 1.05e6),
             unit="bar(a)",
             status="required",
             uncertainty=0.02,
@@ -76,7 +74,6 @@ class Yankee(Part):
         Q(
             "shell_thickness",
             possible=(5e-3, 0.1),
-            usual=(0.016, 0.045),
             unit="mm",
             status="from memory",
             label="shell below the grooves",
@@ -97,24 +94,18 @@ class Yankee(Part):
         Num,
         Q("condensate_coefficient", possible=(100, 1e5), usual=(5e3, 2e4), unit="W/(m2 K)", uncertainty=0.3),
     ] = 1e4
-    contact_coefficient_dry: Annotated[
-        Num, Q("contact_coefficient_dry", possible=(10, 1e4), usual=(200, 900), unit="W/(m2 K)")
-    ] = 450.0
-    contact_coefficient_wet: Annotated[
-        Num, Q("contact_coefficient_wet", possible=(10, 2e4), usual=(900, 3000), unit="W/(m2 K)")
-    ] = 1800.0
-    moisture_scale: Annotated[Num, Q("moisture_scale", possible=(0.01, 10), usual=(0.3, 0.8), unit="kg/kg")] = 0.5
-    contact_level: Annotated[Num, Q("contact_level", possible=(0.05, 10), usual=(0.6, 1.6), uncertainty=0.15)] = 1.0
+    contact_coefficient_dry: Annotated[Num, Q("contact_coefficient_dry", possible=(10, 1e4), unit="W/(m2 K)")] = 450.0
+    contact_coefficient_wet: Annotated[Num, Q("contact_coefficient_wet", possible=(10, 2e4), unit="W/(m2 K)")] = 1800.0
+    moisture_scale: Annotated[Num, Q("moisture_scale", possible=(0.01, 10), unit="kg/kg")] = 0.5
+    contact_level: Annotated[Num, Q("contact_level", possible=(0.05, 10), uncertainty=0.15)] = 1.0
     isotherm: Annotated[str, Choice(("Heikkilä", "Tryding"), label="sorption isotherm")] = "Heikkilä"
-    bare_coefficient: Annotated[Num, Q("bare_coefficient", possible=(0, 200), usual=(10, 25), unit="W/(m2 K)")] = 15.0
+    bare_coefficient: Annotated[Num, Q("bare_coefficient", possible=(0, 200), unit="W/(m2 K)")] = 15.0
     head_loss_share: Annotated[
         Num,
         Q("share", possible=(0, 0.5), usual=(0.0, 0.06), unit="%", label="steam heat lost through the heads"),
     ] = 0.03
-    coating_water: Annotated[Num, Q("coating_water", possible=(0, 0.05), usual=(0, 2e-3), unit="g/m2")] = 0.0
-    coating_temperature: Annotated[
-        Num, Q("coating_temperature", possible=(274.15, 373.15), usual=(283.15, 343.15), unit="degC")
-    ] = 313.15
+    coating_water: Annotated[Num, Q("coating_water", possible=(0, 0.05), unit="g/m2")] = 0.0
+    coating_temperature: Annotated[Num, Q("coating_temperature", possible=(274.15, 373.15), unit="degC")] = 313.15
     doctor_friction: Annotated[
         Num, Q("friction_coefficient", possible=(0, 1), usual=(0.2, 0.3), label="crepe blade on the shell")
     ] = 0.25

@@ -1,7 +1,7 @@
 """The press felt: what it carries into a nip, when it is full there, and what its suction boxes take out.
 
-Felt moisture is a threshold, not a penalty: as long as its voids are not full in the nip the sheet hardly
-feels it. Plugging, ageing and the flow of air through the felt are not modelled.
+As long as its voids are not full in the nip the sheet hardly feels the felt's resistance; its water comes back as
+rewet (`pressing.rewet_of_felt`). Age, squeezing and vacuum stand in `felt_state`.
 """
 
 from __future__ import annotations
@@ -9,8 +9,50 @@ from __future__ import annotations
 import numpy as np
 
 from thinstock.formula.label import Num, relation
+from thinstock.relations.felt_state import (
+    felt_drain_rate,
+    felt_end_ratio_vacuum,
+    felt_inertia_aged,
+    felt_resistance_aged,
+    felt_resistance_squeezed,
+    felt_room_free,
+    felt_saturation_free,
+    felt_time_constant,
+)
 from thinstock.words import constants
 from thinstock.words.constants import ice_point
+
+__all__ = [
+    "air_flow_box",
+    "drag_power_box",
+    "duct_area_box",
+    "dwell_box",
+    "felt_drain_rate",
+    "felt_end_ratio_vacuum",
+    "felt_inertia_aged",
+    "felt_loop_residual",
+    "felt_moisture_ratio_after_box",
+    "felt_moisture_ratio_after_nip",
+    "felt_moisture_ratio_from_fraction",
+    "felt_moisture_ratio_steady",
+    "felt_nip_residual",
+    "felt_resistance_aged",
+    "felt_resistance_squeezed",
+    "felt_room_free",
+    "felt_saturation_free",
+    "felt_time_constant",
+    "heat_capacity_wet",
+    "nip_drainage_felt",
+    "nip_saturation_felt",
+    "roll_void_drilled",
+    "roll_void_filling",
+    "roll_void_grooved",
+    "saturated_ratio_felt",
+    "slot_width_dwell",
+    "temperature_mixed_pair",
+    "temperature_rise_steam_box",
+    "water_fraction_felt",
+]
 
 boiling_point = constants.value("boiling_point")
 

@@ -376,3 +376,39 @@ def condensate_of_rise(
 def power_of_steam(mass_flow_per_width: Num, steam_enthalpy: Num) -> Num:
     """Heat that a flow of steam carries, from liquid water at 0 °C, W/m."""
     return mass_flow_per_width * steam_enthalpy
+
+
+# --- from the furnish to slot and nip
+
+
+@relation(
+    gives="equilibrium_moisture",
+    formula="equilibrium_moisture_held = equilibrium_share*equilibrium_moisture",
+    source="ASSUMED",
+    status="assumed",
+)
+def equilibrium_moisture_at_share(equilibrium_share: Num, equilibrium_moisture: Num) -> Num:
+    """The part of the equilibrium moisture law that is taken to hold; the share is not known (0 to 1)."""
+    return equilibrium_share * equilibrium_moisture
+
+
+@relation(
+    gives="specific_permeability",
+    formula="specific_permeability_here = permeability_factor*specific_permeability",
+    source="DERIVED",
+    status="derived",
+)
+def specific_permeability_calibrated(permeability_factor: Num, specific_permeability: Num) -> Num:
+    """Specific permeability of this press from that of the anchor, kg/m; the factor is what a calibration moves."""
+    return permeability_factor * specific_permeability
+
+
+@relation(
+    gives="resistance_coefficient",
+    formula="resistance_here = resistance_factor*resistance_coefficient",
+    source="DERIVED",
+    status="derived",
+)
+def resistance_on_machine(resistance_factor: Num, resistance_coefficient: Num) -> Num:
+    """Filtration resistance as the machine meets it, m/kg, for former, capillary entry and air; never for the nip."""
+    return resistance_factor * resistance_coefficient

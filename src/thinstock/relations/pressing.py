@@ -14,6 +14,19 @@ from typing import NamedTuple
 import numpy as np
 
 from thinstock.formula.label import Num, relation
+from thinstock.relations.nip_felt import (
+    contact_time_after_peak,
+    dryness_form_half_range,
+    grammage_driest,
+    impulse_spent_in_felt,
+    impulse_spent_in_web,
+    moisture_pressed_felt,
+    pressure_weighted_roll,
+    pressure_weighted_shoe,
+    rewet_at_dwell,
+    rewet_of_felt,
+    specific_filtration_resistance_press,
+)
 from thinstock.relations.pressing_fit import (
     NotSettled,
     PressFit,
@@ -27,13 +40,19 @@ __all__ = [
     "NotSettled",
     "PressFit",
     "PressedProfile",
+    "contact_time_after_peak",
     "drying_load_change",
+    "dryness_form_half_range",
     "dryness_from_moisture_ratio",
     "equilibrium_moisture_power_law",
     "evaporation_per_fibre",
     "fit_permeability",
     "fit_permeability_rewet",
+    "grammage_driest",
+    "impulse_spent_in_felt",
+    "impulse_spent_in_web",
     "moisture_pressed_decreasing_permeability",
+    "moisture_pressed_felt",
     "moisture_pressed_flow_limit",
     "moisture_pressed_profile",
     "moisture_ratio_from_dryness",
@@ -43,7 +62,12 @@ __all__ = [
     "moisture_share_rewet",
     "press_fit_verdict",
     "press_fits_at_exponents",
+    "pressure_weighted_roll",
+    "pressure_weighted_shoe",
+    "rewet_at_dwell",
+    "rewet_of_felt",
     "rewet_two_term",
+    "specific_filtration_resistance_press",
     "specific_permeability_from_dryness",
     "water_pressed_out",
 ]

@@ -1,7 +1,7 @@
 """Power of pumps, fans, vacuum pumps and drives, and air through ducts and orifices.
 
 Definitions and textbook thermodynamics. Volume flow is at suction conditions everywhere unless the name says
-otherwise. What limits a pump (its curve, its motor, its seal water) is not here.
+otherwise. Two stated forms stand for the curve of a vacuum pump; its motor and seal water are not here.
 """
 
 from __future__ import annotations
@@ -159,6 +159,63 @@ def volume_flow_wet(volume_flow: Num, atmospheric_pressure: Num, vacuum: Num, va
     """
     pressure = atmospheric_pressure - vacuum
     return volume_flow * pressure / (pressure - vapour_pressure)
+
+
+# --- curves of vacuum pumps
+
+
+@relation(
+    gives="volume_flow",
+    formula="""within = min(max(vacuum/vacuum_shut, 0), 1)
+        volume_flow = volume_flow_free*(1 - within**pump_shape)""",
+    source="ASSUMED",
+    where="flat, then falling to nothing at the shut-off vacuum; shape 4, range 2 to 8",
+    status="assumed",
+    holds={"pump_shape": (1.0, 12.0)},
+)
+def pump_flow_liquid_ring(vacuum: Num, volume_flow_free: Num, vacuum_shut: Num, pump_shape: Num) -> Num:
+    """Volume that a liquid-ring pump takes in at a vacuum, at suction conditions.
+
+    Picture: it takes nearly the same volume until its ring cannot hold the vacuum any more. Use for: a pump whose
+    curve is known by free flow, shut-off vacuum and one point. Not for: warm seal water. In print: nothing. Made
+    from: a power law; nothing beyond the shut-off vacuum.
+    """
+    within = np.minimum(np.maximum(vacuum / vacuum_shut, 0.0), 1.0)
+    return volume_flow_free * (1.0 - within**pump_shape)
+
+
+@relation(
+    gives="pump_shape",
+    formula="pump_shape = log(1 - volume_flow/volume_flow_free)/log(vacuum/vacuum_shut)",
+    source="DERIVED",
+    where="pump_flow_liquid_ring solved for the shape",
+    status="derived",
+    holds={"vacuum": (5e3, 40e3), "volume_flow": (0.1, 0.9), "volume_flow_free": (1.0, 20.0)},
+)
+def pump_shape_from_point(vacuum: Num, volume_flow: Num, volume_flow_free: Num, vacuum_shut: Num) -> Num:
+    """Shape of a liquid-ring pump's curve through one point of it.
+
+    Picture: how long the curve stays flat. Use for: one point of the maker's curve between the two ends. Not for: a
+    point at either end, where it has no number. In print: nothing. Made from: the curve's own law.
+    """
+    with np.errstate(divide="ignore", invalid="ignore"):
+        return np.log(1.0 - np.divide(volume_flow, volume_flow_free)) / np.log(np.divide(vacuum, vacuum_shut))
+
+
+@relation(
+    gives="volume_flow",
+    formula="volume_flow = volume_flow_free*sqrt(1 - min(max(vacuum/vacuum_shut, 0), 1))",
+    source="ASSUMED",
+    where="pressure falls with the square of the flow; nothing beyond the shut-off vacuum",
+    status="assumed",
+)
+def pump_flow_fan(vacuum: Num, volume_flow_free: Num, vacuum_shut: Num) -> Num:
+    """Volume that a fan or blower takes in at a vacuum, at suction conditions.
+
+    Picture: most at no vacuum, less and less as the system holds back. Use for: low vacuum. Not for: surge of a
+    turbo blower. In print: nothing. Made from: p = p_shut (1 - (V/V_free)²).
+    """
+    return volume_flow_free * np.sqrt(1.0 - np.minimum(np.maximum(vacuum / vacuum_shut, 0.0), 1.0))
 
 
 @relation(

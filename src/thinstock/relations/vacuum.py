@@ -1,9 +1,10 @@
 """Vacuum after the dry line: how moist a sheet leaves a suction slot, how much air it lets through, what
 that costs.
 
-A formed sheet is first squeezed, then air displaces water, then some water comes back from the fabric.
-The forms are assumptions that follow this picture; moisture can be trusted after calibration, air flow
-only within half and double.
+A formed sheet is squeezed as in a press nip, then air empties the widest pores, then some water comes back from the
+fabric. Air finds its way only where the mobile water has left, and passes the mat and what carries it in series. The
+forms are assumptions that follow this picture; moisture can be trusted after calibration, air flow only within half
+and double.
 """
 
 from __future__ import annotations
@@ -198,3 +199,214 @@ def vacuum_power_isothermal_ambient(
     """
     ratio = atmospheric_pressure / (atmospheric_pressure - vacuum)
     return ambient_air_flow * atmospheric_pressure * np.log(ratio) / efficiency
+
+
+# --- capillary entry, what stays, and air in series through mat and carrier
+
+
+@relation(
+    gives="packing_vacuum",
+    formula="packing_vacuum = max(vacuum, vacuum_before)",
+    source="ASSUMED",
+    where="a packed mat does not spring back at a weaker slot",
+    status="assumed",
+)
+def packing_vacuum_so_far(vacuum: Num, vacuum_before: Num) -> Num:
+    """Largest vacuum that the web has met up to and with this slot.
+
+    Picture: a pressed sponge that stays pressed. Use for: consistency and resistance of the mat and the water that
+    fills it. Not for: what drives water and air at the slot itself. In print: nothing. Made from: the larger of two;
+    without it air would rise as vacuum falls and a pump would balance at three vacua.
+    """
+    return np.maximum(vacuum, vacuum_before)
+
+
+@relation(
+    gives="entry_pressure",
+    formula="""porosity = max(0.05, 1 - swollen_volume*mat_consistency)
+        over_k = porosity*specific_filtration_resistance*mat_consistency
+        entry_pressure = entry_factor*surface_tension*sqrt(over_k)""",
+    source="LEVERETT_1941",
+    where="surface tension over pore size from permeability 1/(α c); factor 0.2 (0.1 to 0.42) assumed",
+    status="derived",
+    holds={"entry_factor": (0.05, 0.6)},
+)
+def capillary_entry_pressure(
+    mat_consistency: Num,
+    specific_filtration_resistance: Num,
+    swollen_volume: Num,
+    surface_tension: Num,
+    entry_factor: Num,
+) -> Num:
+    """Vacuum at which air first enters the widest way through a mat full of water.
+
+    Picture: a film across each pore has to be broken; the widest breaks first. Use for: whether a box draws air at
+    all. Not for: sheets with pinholes. In print: the form; a Kozeny pore gives 0.42, its widest neighbours less. Made
+    from: permeability 1/(α c) with the machine's own resistance.
+    """
+    porosity = np.maximum(0.05, 1.0 - swollen_volume * mat_consistency)
+    return entry_factor * surface_tension * np.sqrt(porosity * specific_filtration_resistance * mat_consistency)
+
+
+@relation(
+    gives="equilibrium_moisture",
+    formula="""wall = min(moisture_ratio_saturated, wall_moisture)
+        filled = (entry_pressure/max(entry_pressure, vacuum))**pore_index
+        equilibrium_moisture = wall + (moisture_ratio_saturated - wall)*filled""",
+    source="BROOKS_COREY_1964",
+    where="water kept against suction; pore index 2 (1 to 4) assumed",
+    status="assumed",
+    holds={"pore_index": (0.5, 6.0)},
+)
+def equilibrium_moisture_vacuum(
+    moisture_ratio_saturated: Num, wall_moisture: Num, vacuum: Num, entry_pressure: Num, pore_index: Num
+) -> Num:
+    """Moisture that a mat would keep over a slot however long it stayed.
+
+    Picture: below the entry pressure the pores stay full; above it the wide ones empty first, the wall keeps its own.
+    Use for: the floor of a slot's closed form. Not for: time: how far the sheet gets is the press's law. In print: the
+    form, for soils. Made from: wall water below, pore water by a power of entry over vacuum.
+    """
+    wall = np.minimum(moisture_ratio_saturated, wall_moisture)
+    filled = (entry_pressure / np.maximum(entry_pressure, vacuum)) ** pore_index
+    return wall + (moisture_ratio_saturated - wall) * filled
+
+
+@relation(
+    gives="saturation_mobile",
+    formula="""pores = moisture_ratio_saturated - wall_moisture
+        filled = min(1, max(0, (moisture_ratio - wall_moisture)/pores))
+        saturation_mobile = where(pores > 0, filled, 1)""",
+    source="DERIVED",
+    where="definition; wall water never opens to air",
+    status="derived",
+)
+def saturation_mobile(moisture_ratio: Num, moisture_ratio_saturated: Num, wall_moisture: Num) -> Num:
+    """Share of the pores between fibres that is full of water.
+
+    Picture: 1 until air comes in, 0 when only the wall is wet. Use for: the opening to air. Not for: the wall's own
+    water. In print: nothing. Made from: the definition; 1 where swollen walls leave no pore at all.
+    """
+    pores = moisture_ratio_saturated - wall_moisture
+    filled = (moisture_ratio - wall_moisture) / np.where(pores > 0.0, pores, 1.0)
+    return np.where(pores > 0.0, np.minimum(1.0, np.maximum(0.0, filled)), 1.0)[()]
+
+
+@relation(
+    gives="relative_permeability",
+    formula="relative_permeability = (1 - saturation)**2*(1 - saturation**((2 + pore_index)/pore_index))",
+    source="BROOKS_COREY_1964",
+    where="permeability to the gas",
+    status="from memory",
+    holds={"saturation": (0.0, 1.0), "pore_index": (0.5, 6.0)},
+)
+def relative_permeability_air_brooks(saturation: Num, pore_index: Num) -> Num:
+    """Air permeability of a moist bed over that of the same bed without mobile water.
+
+    Picture: the first open pores are wide but few and crooked. Use for: sheets and felts; saturation is the mobile one.
+    Not for: pinholes. In print: this form, for soils. Made from: a bundle of pores with a power-law spread of sizes.
+    """
+    return (1.0 - saturation) ** 2 * (1.0 - saturation ** ((2.0 + pore_index) / pore_index))
+
+
+@relation(
+    gives="relative_permeability",
+    formula="relative_permeability = (at_start + 4*at_middle + at_end)/6",
+    source="DERIVED",
+    where="Simpson's rule over the dwell",
+    status="derived",
+)
+def relative_permeability_mean(at_start: Num, at_middle: Num, at_end: Num) -> Num:
+    """Mean opening to air over a slot from its start, middle and end.
+
+    Picture: a door that opens while one walks past. Use for: one slot; the parts are 0 below the entry pressure. Not
+    for: slots that open and shut. In print: nothing. Made from: a parabola; 2 to 5 % from a fine integral.
+    """
+    return (at_start + 4.0 * at_middle + at_end) / 6.0
+
+
+@relation(
+    gives="viscous_resistance",
+    formula="viscous_resistance = specific_filtration_resistance*grammage/relative_permeability + carrier_resistance",
+    source="DERIVED",
+    where="mat and what carries it in series",
+    status="derived",
+)
+def viscous_resistance_series(
+    specific_filtration_resistance: Num, grammage: Num, relative_permeability: Num, carrier_resistance: Num
+) -> Num:
+    """Resistance to air of the moist mat and of the wire or felt under it; without end where the mat is shut.
+
+    Picture: two sieves, one on the other. Use for: air through a slot. Not for: water. In print: nothing. Made from:
+    resistances in series, the mat's raised by what of it is shut.
+    """
+    with np.errstate(divide="ignore"):
+        return np.divide(specific_filtration_resistance * grammage, relative_permeability) + carrier_resistance
+
+
+@relation(
+    gives="viscous_resistance",
+    formula="viscous_resistance = felt_resistance/relative_permeability",
+    source="DERIVED",
+    where="definition of relative permeability",
+    status="derived",
+)
+def viscous_resistance_moist(felt_resistance: Num, relative_permeability: Num) -> Num:
+    """Viscous resistance to air of a moist felt.
+
+    Picture: only the empty pores pass air. Use for: felt boxes and sheets carried by a felt. Not for: a felt full of
+    water, where it has no end. In print: nothing. Made from: the definition.
+    """
+    with np.errstate(divide="ignore"):
+        return np.divide(felt_resistance, relative_permeability)
+
+
+@relation(
+    gives="inertial_resistance",
+    formula="inertial_resistance = felt_inertia/relative_permeability",
+    source="ASSUMED",
+    where="the same opening for both parts of the drop",
+    status="assumed",
+)
+def inertial_resistance_moist(felt_inertia: Num, relative_permeability: Num) -> Num:
+    """Inertial resistance to air of a moist felt, in dynamic pressures.
+
+    Picture: as its viscous twin. Use for: felt boxes and sheets carried by a felt. Not for: wires. In print: nothing.
+    Made from: one relative permeability for both; the inertial part is small.
+    """
+    with np.errstate(divide="ignore"):
+        return np.divide(felt_inertia, relative_permeability)
+
+
+@relation(
+    gives="ambient_air_flux",
+    formula="""inside = atmospheric_pressure - vacuum
+        drive = (atmospheric_pressure**2 - inside**2)/(2*atmospheric_pressure)
+        b = air_viscosity*viscous_resistance
+        c = air_density*inertial_resistance/2
+        ambient_air_flux = where(vacuum > 0, 2*drive/(b + sqrt(b**2 + 4*c*drive)), 0)""",
+    source="DERIVED",
+    where="viscous and inertial drop of a mass flow of perfect gas",
+    status="derived",
+)
+def ambient_air_flux_series(
+    atmospheric_pressure: Num,
+    vacuum: Num,
+    air_viscosity: Num,
+    air_density: Num,
+    viscous_resistance: Num,
+    inertial_resistance: Num,
+) -> Num:
+    """Air drawn through a sheet and what carries it, counted at atmospheric pressure.
+
+    Picture: slow air drags, fast air is also thrown. `air_density` is that outside. Use for: slots and felt boxes,
+    within half and double. Not for: sizing a pump without a measurement. In print: nothing. Made from: Darcy and
+    Forchheimer in mass flow, solved for the flux; 0 where the resistance has no end.
+    """
+    inside = atmospheric_pressure - vacuum
+    drive = (atmospheric_pressure**2 - inside**2) / (2.0 * atmospheric_pressure)
+    b = air_viscosity * viscous_resistance
+    c = 0.5 * air_density * inertial_resistance
+    with np.errstate(invalid="ignore"):  # no vacuum through a felt full of water: nothing over nothing
+        flux = 2.0 * drive / (b + np.sqrt(b**2 + 4.0 * c * drive))
+    return np.where(np.greater(vacuum, 0.0), flux, 0.0)[()]

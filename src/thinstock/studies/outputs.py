@@ -6,15 +6,13 @@ A name is a headline or other named number ("gas_per_product"), or a place in th
 
 from __future__ import annotations
 
-import tomllib
-from collections.abc import Iterable, Mapping
-from functools import lru_cache
-from importlib.resources import files
+from collections.abc import Iterable
 from typing import Any
 
 import numpy as np
 
 from thinstock.errors import Fault, Refused
+from thinstock.machine.numbers import headline as headline
 from thinstock.machine.result import Result
 from thinstock.words.address import nearest
 
@@ -41,12 +39,6 @@ USUAL = (
     "fresh_water_per_product",
 )
 """Numbers a study keeps where none are asked for."""
-
-
-@lru_cache(maxsize=1)
-def headline() -> Mapping[str, Mapping[str, Any]]:
-    """The headline numbers in their order: label, word, digits."""
-    return tomllib.loads(files("thinstock.machine").joinpath("numbers.toml").read_text(encoding="utf-8"))
 
 
 def label(name: str) -> str:

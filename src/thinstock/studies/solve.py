@@ -8,10 +8,7 @@ nothing is searched at all. Limits of other parts that are passed at the answer 
 from __future__ import annotations
 
 import math
-import tomllib
 from dataclasses import dataclass
-from functools import lru_cache
-from importlib.resources import files
 from typing import Any
 
 import numpy as np
@@ -20,6 +17,7 @@ from thinstock.errors import Fault, NotFound, Refused
 from thinstock.formula.label import worksheet
 from thinstock.machine.limits import limits
 from thinstock.machine.line import Machine
+from thinstock.machine.numbers import headline
 from thinstock.machine.result import Result
 from thinstock.words import address as addresses
 from thinstock.words import nomenclature, units
@@ -169,15 +167,10 @@ def _needs_limit(machine: Machine, where: str, last: str) -> None:
 # -- what is wanted ------------------------------------------------------------------------------------------------
 
 
-@lru_cache(maxsize=1)
-def _headline() -> dict[str, Any]:
-    return tomllib.loads(files("thinstock.machine").joinpath("numbers.toml").read_text(encoding="utf-8"))
-
-
 def word_of(name: str) -> str | None:
     """The word of the nomenclature whose unit a result has, if one is known."""
-    if name in _headline():
-        return str(_headline()[name]["word"])
+    if name in headline():
+        return str(headline()[name]["word"])
     return name if name in nomenclature.words() else None
 
 

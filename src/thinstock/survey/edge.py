@@ -1,6 +1,6 @@
 """The one place where the survey table meets the units of the edge.
 
-A stated number becomes SI by the closed table of `thinstock.units`; here it is only said which kinds of unit
+A stated number becomes SI by the closed table of `thinstock.words.units`; here it is only said which kinds of unit
 a quantity of the survey may carry. No other file of the package converts units.
 """
 

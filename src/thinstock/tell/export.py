@@ -10,7 +10,7 @@ import csv
 import io
 import math
 import tomllib
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from functools import lru_cache
 from importlib.resources import files
 from typing import Any
@@ -19,6 +19,7 @@ import numpy as np
 
 from thinstock.errors import Fault, Refused
 from thinstock.machine.limits import Limits
+from thinstock.machine.numbers import headline as headline
 from thinstock.machine.provenance import assumed
 from thinstock.machine.result import Result
 from thinstock.words import nomenclature, units
@@ -73,12 +74,6 @@ STREAM_WORDS = {
     "temperature": "temperature",
 }
 """Words that have the edge units of a stream's flows per width."""
-
-
-@lru_cache(maxsize=1)
-def headline() -> Mapping[str, Mapping[str, Any]]:
-    """The headline numbers in their order: label, word, digits, strip."""
-    return tomllib.loads(files("thinstock.machine").joinpath("numbers.toml").read_text(encoding="utf-8"))
 
 
 def word_of(name: str) -> str:

@@ -29,8 +29,8 @@ class Word:
     """Kind of unit, a heading of units.toml; "structure" for a thing that is not a quantity."""
     edge: MappingProxyType[str, str]
     """Unit of the edge per set of units: si, mill, us."""
-    typical: tuple[float, float] | None
-    """A range usually met, base SI."""
+    usual: tuple[float, float] | None
+    """The range usually met in all uses of the word, base SI; a field of a part may narrow it."""
 
 
 PLAIN_KINDS: Final = ("structure", "any", "as the value")
@@ -43,7 +43,7 @@ def words() -> MappingProxyType[str, Word]:
     text = files("thinstock.words").joinpath("nomenclature.toml").read_text(encoding="utf-8")
     found: dict[str, Word] = {}
     for name, row in tomllib.loads(text).items():
-        low_high = row.get("typical")
+        low_high = row.get("usual")
         found[name] = Word(
             name=name,
             symbol=row.get("symbol", ""),
@@ -51,7 +51,7 @@ def words() -> MappingProxyType[str, Word]:
             meaning=row.get("meaning", ""),
             kind=row.get("kind", ""),
             edge=MappingProxyType(_edge(row.get("edge", {}))),
-            typical=None if low_high is None else (float(low_high[0]), float(low_high[1])),
+            usual=None if low_high is None else (float(low_high[0]), float(low_high[1])),
         )
     return MappingProxyType(found)
 

@@ -11,13 +11,16 @@ import math
 import typing
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Final
 
 import numpy as np
 
 from thinstock.errors import Fault, Refused
+from thinstock.words.nomenclature import word
 from thinstock.words.num import Num as Num
 
+ANY: Final = (-math.inf, math.inf)
+"""For a field of which no value is more usual than another."""
 NOT_GIVEN = "not given"
 """How a machine file says that a limit is not known; it is never taken as unlimited."""
 
@@ -30,7 +33,7 @@ class Q:
     possible: tuple[float, float] = (-math.inf, math.inf)
     """Closed range that cannot be left (SI)."""
     usual: tuple[float, float] | None = None
-    """Range whose leaving is a note (SI)."""
+    """Range whose leaving is a note (SI): the word's own unless it is narrowed here; none for a limit and for `ANY`."""
     remedy: str = ""
     unit: str = ""
     """Edge unit in which the field is best read; empty: the word's own."""
@@ -50,6 +53,16 @@ class Q:
     integer: bool = False
     label: str = ""
     """Words for the form where the word's own meaning says too little."""
+    narrowed: bool = dataclasses.field(init=False, default=False)
+    """True where the usual range was given here and not taken from the word."""
+
+    def __post_init__(self) -> None:
+        narrowed = self.usual is not None and self.usual != ANY
+        object.__setattr__(self, "narrowed", narrowed)
+        if self.usual == ANY or (self.limit and not narrowed):
+            object.__setattr__(self, "usual", None)
+        elif not narrowed:
+            object.__setattr__(self, "usual", word(self.word).usual)
 
 
 @dataclass(frozen=True)
@@ -121,8 +134,6 @@ def show(value: Any, q: Q) -> str:
         if low == high:
             return show(low, q)
         return f"{show(low, q)} ... {show(high, q)}"
-    from thinstock.words.nomenclature import word
-
     about_word = word(q.word)
     kind = None if about_word.kind in ("any", "structure") else about_word.kind
     return units.write(float(value), q.unit or units.edge_unit(q.word, "mill"), kind=kind)
