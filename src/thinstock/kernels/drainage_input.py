@@ -90,6 +90,7 @@ class Table(NamedTuple):
 
 LAW_FIELDS = Law.order()
 """The eight numbers of a side, in the order of the tables."""
+_COEFFICIENT, _FACTOR = (DrainageInput.order().index(f"resistance_{name}") for name in ("coefficient", "factor"))
 ROW = 2 * len(LAW_FIELDS) + 2
 """Numbers of an element: wire side, back side, length, nip radius."""
 
@@ -145,27 +146,26 @@ def _out_of_bounds(by_name: dict[str, Num]) -> list[Fault]:
 
 def material_rows(sheet: DrainageInput) -> Array:
     """One row per case in the order of the fields, the filtration resistance multiplied by its factor."""
-    words = sheet.words()
-    given = list(words.values())
-    cases, values = 1, given
-    if not all(isinstance(v, int | float) for v in given):
-        cases, values = broadcast_cases(*given)
-    s = DrainageInput(**dict(zip(words, values, strict=True)))
-    faults = _out_of_bounds(s.words())
+    by_name = sheet.words()
+    cases = 1
+    if not all(isinstance(v, int | float) for v in by_name.values()):
+        cases, values = broadcast_cases(*by_name.values())
+        by_name = dict(zip(by_name, values, strict=True))
+    faults = _out_of_bounds(by_name)
     if faults:
         raise Refused(faults)
-    loosest = s.mat_coefficient * (s.mat_pressure_floor / _mat_reference_pressure) ** s.mat_exponent
-    thin = s.retention * s.consistency * s.density < 0.9 * loosest
+    floor, consistency = by_name["mat_pressure_floor"], by_name["consistency"]
+    loosest = by_name["mat_coefficient"] * (floor / _mat_reference_pressure) ** by_name["mat_exponent"]
+    thin = by_name["retention"] * consistency * by_name["density"] < 0.9 * loosest
     bound = "stock as thick as the loosest mat (retained fibre per volume reaches 0.9 of the mat's at its floor)"
     remedy = "Dilute the stock; below that there is nothing to drain but a mat"
-    _refuse(faults, "consistency", s.consistency, thin, bound, remedy)
+    _refuse(faults, "consistency", consistency, thin, bound, remedy)
     if faults:
         raise Refused(faults)
-    rows = np.empty((cases, len(values)))
-    for i, column in enumerate(values):
+    rows = np.empty((cases, len(by_name)))
+    for i, column in enumerate(by_name.values()):
         rows[:, i] = column
-    order = DrainageInput.order()
-    rows[:, order.index("resistance_coefficient")] *= rows[:, order.index("resistance_factor")]
+    rows[:, _COEFFICIENT] *= rows[:, _FACTOR]
     return rows
 
 
@@ -179,7 +179,7 @@ def _numbers(elements: Sequence[Element]) -> tuple[list[Num], NDArray[np.bool_]]
             if law is None:
                 flat += _CLOSED
             else:
-                flat += law.words().values()
+                flat += vars(law).values()
         flat += (element.length, element.nip_radius)
     return flat, np.array(opened, dtype=np.bool_).reshape(-1, 2)
 

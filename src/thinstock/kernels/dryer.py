@@ -15,7 +15,7 @@ import numpy as np
 from thinstock.formula.label import Array, relation
 from thinstock.formula.record import takes
 from thinstock.kernels.compiled import over_cases
-from thinstock.kernels.dryer_input import DryerInput, in_rows, refuse_overlong, refused, whole_steps
+from thinstock.kernels.dryer_input import DryerInput, in_columns, refuse_overlong, refused, whole_steps
 from thinstock.kernels.dryer_march import ROW, dry_cases
 from thinstock.relations.hood import unreachable
 
@@ -94,7 +94,7 @@ def dry(given: DryerInput) -> Dried:
         raise refused("hold", "hold", repr(given.hold), bound)
     lengths = np.add(given.open_length_before, np.add(given.hood_length, given.open_length_after))
     refuse_overlong("hood_length", lengths, given.yankee_diameter)
-    shape, columns = in_rows({name: getattr(given, name) for name in ROW})
+    shape, columns = in_columns({name: getattr(given, name) for name in ROW})
     cases = len(columns[0])
     out = np.empty((len(FIELDS), cases))
 

@@ -116,9 +116,12 @@ def row_order(record: type[InputRecord]) -> tuple[str, ...]:
     return tuple(name for name in record.order() if name not in SETTINGS)
 
 
-def in_rows(values: Mapping[str, Num], lead: tuple[int, ...] = ()) -> tuple[tuple[int, ...], list[Array]]:
+def in_columns(values: Mapping[str, Num], lead: tuple[int, ...] = ()) -> tuple[tuple[int, ...], list[Array]]:
     """The common shape (none, or the cases) and every value as a column of that many cases."""
-    arrays = [np.asarray(value, dtype=float) for value in values.values()]
+    given = list(values.values())
+    if not lead and all(isinstance(value, float | int) for value in given):
+        return (), list(np.array(given, dtype=float)[:, np.newaxis])
+    arrays = [np.asarray(value, dtype=float) for value in given]
     shape = np.broadcast_shapes(lead, *(a.shape for a in arrays))
     if len(shape) > 1:
         worst = max(values, key=lambda name: np.ndim(values[name]))

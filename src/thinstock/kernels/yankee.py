@@ -18,7 +18,7 @@ from thinstock.kernels.compiled import njit, over_cases
 from thinstock.kernels.dryer_input import (
     SheetInput,
     YankeeInput,
-    in_rows,
+    in_columns,
     refuse_overlong,
     refused,
     whole_steps,
@@ -147,7 +147,7 @@ def _rows(given: SheetInput, further: dict[str, Num]) -> tuple[bool, Array, Arra
         raise refused("segments", "segments", f"shape {stretches.shape}", "stretches of eight numbers are needed")
     words = given.words()
     mine = {name: words[name] for name in CASE if name in words}
-    shape, columns = in_rows(mine | further, stretches.shape[:-2])
+    shape, columns = in_columns(mine | further, stretches.shape[:-2])
     rows = np.zeros((len(columns[0]), len(CASE)))
     for name, column in zip(mine, columns, strict=False):
         rows[:, CASE.index(name)] = column

@@ -71,23 +71,23 @@ def held_water(u: Num, temperature: Num, isotherm: Num) -> Num:
 
 @njit
 def stage(start: Num, a: Num, m: Num, t_guess: Num, t_wall: Num, c: Num, segment: Num, tolerance: Num) -> Num:
-    """One implicit stage from a moisture and temperature: evaporation flux, temperature, and their heat fluxes.
+    """One implicit stage from a moisture and temperature: evaporation flux, temperature, heat fluxes.
 
-    The unknown is the evaporation flux m; moisture and temperature follow from the stage's balances. The
-    residual is a difference of vapour pressures, so boiling needs no special care; Newton's method inside a
-    bracket.
+    The unknown is the evaporation flux m, the rest follows from the stage's balances. The residual is a difference of
+    vapour pressures, so boiling needs no special care; Newton's method inside a bracket.
     """
     u_star, t_star = start
     h, beta, t_air, p_v = segment[1], segment[2], segment[3], segment[4]
     t_plate, grey, cp = segment[5], segment[6] * stefan_boltzmann, segment[7]
-    grammage, p = c[G], c[P]
-    k = grammage * (c[C_F] + u_star * water_heat_capacity_sheet) / a
-    shrink = a / grammage
-    t = t_guess
+    p, t = c[P], t_guess
+    k = c[G] * (c[C_F] + u_star * water_heat_capacity_sheet) / a
+    shrink = a / c[G]
     low = 1.5 * mass_conductance(beta, p, 0.5 * (t + t_air)) * np.log((p - p_v) / p)
     high = u_star / shrink
-    m = 0.9 * high if m >= high else m
-    m = 0.5 * low if m <= low else m
+    if m >= high:
+        m = 0.9 * high
+    if m <= low:
+        m = 0.5 * low
     h_c = convective = h_r = latent = sorbed = 0.0
     for _ in range(60):
         u = u_star - shrink * m
@@ -118,7 +118,10 @@ def stage(start: Num, a: Num, m: Num, t_guess: Num, t_wall: Num, c: Num, segment
         m_new = m - residual / slope
         # near the answer the lagged terms may turn the sign of the residual: leave the bracket alone
         if not abs(m_new - m) < 1e-3 * (1e-3 + abs(m)):
-            low, high = (m, high) if residual > 0.0 else (low, m)
+            if residual > 0.0:
+                low = m
+            else:
+                high = m
         if not low <= m_new <= high:
             m_new = 0.5 * (low + high)
         dm, dt = m_new - m, t_new - t
