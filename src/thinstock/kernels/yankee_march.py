@@ -70,7 +70,7 @@ def held_water(u: Num, temperature: Num, isotherm: Num) -> Num:
 
 
 @njit
-def stage(start: Num, a: Num, m: Num, t_guess: Num, t_wall: Num, c: Num, segment: Num, tolerance: Num) -> Num:
+def stage(start: Num, a: Num, m: Num, t: Num, t_wall: Num, c: Num, segment: Num, tolerance: Num) -> Num:
     """One implicit stage from a moisture and temperature: evaporation flux, temperature, heat fluxes.
 
     The unknown is the evaporation flux m, the rest follows from the stage's balances. The residual is a difference of
@@ -78,8 +78,7 @@ def stage(start: Num, a: Num, m: Num, t_guess: Num, t_wall: Num, c: Num, segment
     """
     u_star, t_star = start
     h, beta, t_air, p_v = segment[1], segment[2], segment[3], segment[4]
-    t_plate, grey, cp = segment[5], segment[6] * stefan_boltzmann, segment[7]
-    p, t = c[P], t_guess
+    t_plate, grey, cp, p = segment[5], segment[6] * stefan_boltzmann, segment[7], c[P]
     k = c[G] * (c[C_F] + u_star * water_heat_capacity_sheet) / a
     shrink = a / c[G]
     low = 1.5 * mass_conductance(beta, p, 0.5 * (t + t_air)) * np.log((p - p_v) / p)

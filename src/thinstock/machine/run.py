@@ -17,6 +17,7 @@ from thinstock.formula.label import range_watch, same, worksheet
 from thinstock.formula.traced import constant, convention, found
 from thinstock.kernels import dryer as dryer_kernel
 from thinstock.kernels.dryer_input import DryerInput
+from thinstock.machine.remember import remembering
 from thinstock.relations import (
     balance,
     contact_drying,
@@ -370,10 +371,10 @@ def run_chain(machine: Any, *, fast: bool = False) -> Any:
             dry = run_dry_end(running, wet, single=False, fast=fast, hold=hold)
             return assemble(machine, running, wet, dry, None, watch, speed_status)
     with worksheet() as sheet:
-        for name, value in running.addresses():
-            sheet.given(name, value)
-        wet = run_wet_end(running, single=True, band=True)
+        known = remembering(running, sheet)
+        wet = run_wet_end(known, single=True, band=True)
         after: DryEnd | None = None
         if wet.formed.formed:
-            after = run_dry_end(running, wet, single=True, fast=fast, hold=hold)
-        return assemble(machine, running, wet, after, sheet, None, speed_status)
+            after = run_dry_end(known, wet, single=True, fast=fast, hold=hold)
+        result = assemble(machine, known, wet, after, sheet, None, speed_status)
+        return dataclasses.replace(result, machine=running)
