@@ -72,6 +72,7 @@ def relation(
 ) -> Callable[[Callable[P, R]], Callable[P, R]]:
     """Put a label on a formula and enter it in `RELATIONS` under `module.name`.
 
+    A module that is part of another says so with `LABELLED_IN`, and its formulas bear the other's name.
     `formula` is the text of the formula: let-lines `name = expression` separated by new lines or `;`, the last
     one giving the result (kind "formula"), a residual that vanishes at the answer (kind "equation": the last line
     is `0 = expression`, in which the words of `gives` stand for the answer) or the differential equation
@@ -79,7 +80,7 @@ def relation(
     """
 
     def decorate(function: Callable[P, R]) -> Callable[P, R]:
-        module = function.__module__.rsplit(".", 1)[-1]
+        module = function.__globals__.get("LABELLED_IN", function.__module__.rsplit(".", 1)[-1])
         label = Label(
             name=f"{module}.{function.__name__}",
             gives=(gives,) if isinstance(gives, str) else tuple(gives),
