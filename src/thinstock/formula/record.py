@@ -32,10 +32,10 @@ def takes(record: type[Record]) -> Callable[[Callable[[Record], R]], Callable[..
 
     def decorate(function: Callable[[Record], R]) -> Callable[..., R]:
         @functools.wraps(function)
-        def called(given: Record | None = None, /, **words: Any) -> R:
-            if given is None:
+        def called(*given: Record, **words: Any) -> R:
+            if not given:
                 return function(record(**words))
-            return function(replace(given, **words) if words else given)
+            return function(replace(*given, **words) if words else given[0])
 
         named = [inspect.Parameter(name, inspect.Parameter.KEYWORD_ONLY) for name in record.order()]
         called.__signature__ = inspect.Signature(named)  # type: ignore[attr-defined]

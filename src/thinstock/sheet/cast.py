@@ -292,7 +292,7 @@ def _row_of_cells(
     upto, lengths, widths, weights, seconds = kinds
     raster, other = rasters
     margin = needs[0]
-    scratch = scratch_for(needs)
+    room, taps, base = scratch_for(needs)
     down = raster.shape[0] / number.shape[0]
     across = raster.shape[1] / number.shape[1]
     row0 = int(np.floor(top * down)) - margin
@@ -318,7 +318,7 @@ def _row_of_cells(
                         widths[kind],
                     )
                     both = (weights[kind], seconds[kind] if other.size else _F0)
-                    lay_strip(strip, both, (flat, flat_other), wide, scratch)
+                    lay_strip(strip, both, flat, flat_other, wide, room, taps, base)
         flush(flat, wide, used, raster, row0, column0)
         if other.size:
             flush(flat_other, wide, used, other, row0, column0)

@@ -48,13 +48,13 @@ def _below(z: Any, h: Any, s: Any, quarter: Any) -> Any:
 
 @njit
 def _whole_columns(
-    count: int, number: int, centre: float, slope: float, half: float, rise: float, scratch: Any
+    span: tuple[int, int], centre: float, slope: float, half: float, rise: float, room: Any, taps: Any, base: Any
 ) -> None:
-    """Phase one: the area of each of the `number` pixels that the strip may touch in every column.
+    """Phase one: the area of each of the pixels that the strip may touch in every column, both numbers in `span`.
 
-    `centre` is the strip's height in the middle of the first column; the scratch gets the lowest pixel of each.
+    `centre` is the strip's height in the middle of the first column; `base` gets the lowest pixel of each.
     """
-    room, taps, base = scratch
+    count, number = span
     h, s, quarter = np.float32(half), np.float32(rise), np.float32(0.25 / rise)
     start = centre - half - rise
     for i in range(count):
@@ -90,9 +90,11 @@ def _part_column(
 
 
 @njit
-def _scatter(flat: Any, weight: Any, scratch: Any, first: int, count: int, number: int, steps: tuple[int, int]) -> None:
+def _scatter(
+    flat: Any, weight: Any, taps: Any, base: Any, first: int, span: tuple[int, int], steps: tuple[int, int]
+) -> None:
     """Phase two: add the areas to a tile with the given steps along the strip's major and minor directions."""
-    _, taps, base = scratch
+    count, number = span
     major, minor = steps
     step = np.uint64(minor)
     t = 0
@@ -108,13 +110,12 @@ def _scatter(flat: Any, weight: Any, scratch: Any, first: int, count: int, numbe
 
 
 @njit
-def lay_strip(strip: Any, weights: Any, boards: Any, columns: int, scratch: Any) -> None:
-    """Add one strip to a board of so many columns, kept flat, and to another (left out where that is empty).
+def lay_strip(strip: Any, weights: Any, tile: Any, other: Any, columns: int, room: Any, taps: Any, base: Any) -> None:
+    """Add one strip to a tile of so many columns, kept flat, and to another (left out where that is empty).
 
-    A strip is its centre (x, y), its unit vector, its length and width; each weight multiplies its area on its board.
+    A strip is its centre (x, y), its unit vector, its length and width; each weight multiplies its area on its tile.
     """
     x, y, along_x, along_y, length, width = strip
-    _, taps, base = scratch
     major, minor = 1, columns
     if abs(along_y) > abs(along_x):
         x, y, along_x, along_y = y, x, along_y, along_x
@@ -131,13 +132,13 @@ def lay_strip(strip: Any, weights: Any, boards: Any, columns: int, scratch: Any)
         _part_column(0, number, y, slope, half, end - start, taps, base)
     else:
         middle = y + slope * (first + 0.5 - x)
-        _whole_columns(count, number, middle, slope, half, rise, scratch)
+        _whole_columns((count, number), middle, slope, half, rise, room, taps, base)
         head, tail = first + 1.0 - start, end - last
         _part_column(0, number, y + slope * (start + 0.5 * head - x), slope, half, head, taps, base)
         _part_column(count - 1, number, y + slope * (end - 0.5 * tail - x), slope, half, tail, taps, base)
-    _scatter(boards[0], weights[0], scratch, first, count, number, (major, minor))
-    if boards[1].size:
-        _scatter(boards[1], weights[1], scratch, first, count, number, (major, minor))
+    _scatter(tile, weights[0], taps, base, first, (count, number), (major, minor))
+    if other.size:
+        _scatter(other, weights[1], taps, base, first, (count, number), (major, minor))
 
 
 @njit
@@ -236,7 +237,7 @@ def _row_of_tiles(
     raster, other = rasters
     margin = needs[0]
     held = np.empty((6, np.max(starts[1:] - starts[:-1])))
-    scratch = scratch_for(needs)
+    room, taps, base = scratch_for(needs)
     row0, high = top - margin, bottom - top + 2 * margin
     for column in range(edges.size - 1):
         number = starts[column + 1] - starts[column]
@@ -255,7 +256,7 @@ def _row_of_tiles(
             f = order[starts[column] + k]
             strip = (held[0, k], held[1, k], held[2, k], held[3, k], held[4, k], held[5, k])
             weights = (weight[f], second[f] if other.size else _F0)
-            lay_strip(strip, weights, (flat, flat_other), wide, scratch)
+            lay_strip(strip, weights, flat, flat_other, wide, room, taps, base)
         flush(flat, wide, used, raster, row0, column0)
         if other.size:
             flush(flat_other, wide, used, other, row0, column0)
