@@ -12,10 +12,11 @@ from typing import TYPE_CHECKING, Annotated, ClassVar
 
 import numpy as np
 
-from thinstock.errors import Fault, NotReached, Refused
+from thinstock.errors import Fault, KernelRefused, Refused
 from thinstock.formula.label import same
 from thinstock.formula.traced import constant, convention
 from thinstock.kernels import dryer as kernel
+from thinstock.kernels.dryer_input import DryerInput
 from thinstock.kernels.yankee import Profile
 from thinstock.machine.along import along_yankee
 from thinstock.machine.hood import Hood
@@ -27,6 +28,7 @@ from thinstock.machine.told import OUTSIDE, Station, Stream, Use, Wet, air_strea
 from thinstock.machine.web import Around, Web
 from thinstock.machine.yankee import Yankee
 from thinstock.relations import balance, contact_drying, creping, joints, pressing, pumping, steam
+from thinstock.relations.hood import HUMIDITY
 from thinstock.words.constants import vaporisation_enthalpy_ice_point
 from thinstock.words.phrase import phrase
 from thinstock.words.quantity import Num, Q
@@ -38,8 +40,6 @@ if TYPE_CHECKING:
 
 HOTTEST = 783.15
 """Hottest hood air a search tries where no limit is given, K."""
-HUMIDITY = "exhaust_humidity"
-"""What the kernel says could not be reached where the hood's air cannot be as damp as wanted."""
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -346,15 +346,15 @@ def _wetness(reel_dryness: Num) -> Callable[[Parts], Num]:
 def _dried(**given: Num) -> kernel.Dried:
     """The dryer kernel; a humidity that cannot be reached is refused in the machine's own words."""
     try:
-        return kernel.dry(**given)
-    except NotReached as error:
-        if error.what != HUMIDITY:
+        return kernel.dry(DryerInput(**given))
+    except KernelRefused as error:
+        if error.cause != HUMIDITY:
             raise
         raise Refused(
             Fault(
                 field="hood.exhaust_humidity",
                 value=f"{float(np.max(given['exhaust_humidity'])):.4g} kg/kg",
-                bound=str(error),
+                bound=error.faults[0].bound,
                 remedy="Lower hood.exhaust_humidity, raise hood.jet_velocity or hood.leakage, or dry more water.",
             )
         ) from error

@@ -258,7 +258,8 @@ def _nothing(search: _Search, held_back: Mapping[str, int]) -> NotFound:
     why = "; ".join(f"{what} in {n} of {search.cases}" for n, what in worst)
     return NotFound(
         Fault(field=search.name, bound=f"no setting in these ranges runs inside all limits ({why})",
-              remedy="Widen the ranges, or start from a machine that runs.")
+              remedy="Widen the ranges, or start from a machine that runs."),
+        obstacle="; ".join(what for _, what in worst),
     )  # fmt: skip
 
 

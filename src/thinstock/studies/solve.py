@@ -399,26 +399,33 @@ class _Search:
             return NotFound(
                 Fault(field=self.name, value=sought,
                       bound=f"cannot be reached by {self.where}: at no value tried is there such a result",
-                      remedy="See `run`: no sheet is formed, or the result does not exist on this machine.")
+                      remedy="See `run`: no sheet is formed, or the result does not exist on this machine."),
+                obstacle="no result",
             )  # fmt: skip
         results = gaps[fine] + self.wanted
         if np.ptp(results) <= 1e-9 * max(self.scale, float(np.max(np.abs(results)))):
             return NotFound(
                 Fault(field=self.name, value=sought,
                       bound=f"is not moved by {self.where}, it stays {told(float(results[0]))}",
-                      remedy="Name another unknown.")
+                      remedy="Name another unknown."),
+                nearest={self.name: float(results[0])}, obstacle=self.where,
             )  # fmt: skip
         held = fine & np.array([float(v) not in self.unheld for v in values])
         if np.any(held):
             fine = held
         best = float(values[fine][int(np.argmin(np.abs(gaps[fine])))])
         best, gap = self._nearest(best, values[fine])
-        why = f", the end of {self.end}" if best == self.range[1] else ""
-        why = ", the lowest that is possible" if best == self.range[0] else why
+        obstacle = f"the end of {self.end}" if best == self.range[1] else ""
+        obstacle = "the lowest that is possible" if best == self.range[0] else obstacle
+        why = f", {obstacle}" if obstacle else ""
         remedy = " ".join(self.notes) or "Change something else first, or take the nearest."
         nearest = f"nearest is {told(gap + self.wanted)} at {show(best, self.about)}{why}"
         bound = f"cannot be reached by {self.where}; {nearest}"
-        return NotFound(Fault(field=self.name, value=sought, bound=bound, remedy=remedy))
+        return NotFound(
+            Fault(field=self.name, value=sought, bound=bound, remedy=remedy),
+            nearest={self.name: gap + self.wanted, self.where: best},
+            obstacle=obstacle,
+        )
 
     def _nearest(self, best: float, values: Any) -> tuple[float, float]:
         """The value that comes nearest, a little closer than the scan."""
