@@ -19,6 +19,7 @@ from thinstock.errors import Fault, Refused
 from thinstock.formula import typeset, writing
 from thinstock.formula.label import RELATIONS, Label, Merged, Origin, Step, Worksheet
 from thinstock.formula.typeset import Line
+from thinstock.machine.numbers import number as told_of
 from thinstock.machine.result import Result
 from thinstock.tell.filled import FilledLine, Put, as_written, base_unit, filled
 from thinstock.words import nomenclature, units
@@ -153,36 +154,28 @@ def _slug(name: str) -> str:
     return re.sub(r"[^0-9a-z]+", "_", name.lower()).strip("_")
 
 
-PER_WIDTH = {"W/m": "contact_heat", "kg/(s m)": "evaporation"}
-"""A word with the unit of a result that has none of its own."""
 WORDS = {"power": "contact_heat", "per_product": "specific_energy", "water_per_fibre": "water_per_fibre"}
 
 
 def word_of(name: str) -> str:
     """The word of a number that can be explained; empty where none has its unit."""
-    from thinstock.tell import export
-
     if "." not in name:
-        return export.word_of(name) or PER_WIDTH.get(export.unit_of(name), "")
+        return told_of(name).word
     last = name.rsplit(".", 1)[-1]
     return WORDS.get(last, last)
 
 
 def label_of(name: str) -> str:
     """A number in plain words."""
-    from thinstock.tell.export import headline
-
     if "." not in name:
-        return str(headline().get(name, {}).get("label", name.replace("_", " ")))
+        return told_of(name).label
     kind, which, last = name.split(".")
     said = last.replace("_", " ")
     return f"{said} of the {which.replace('_', ' ')}" if kind != "stations" else f"{said} at {which.replace('_', ' ')}"
 
 
 def _digits_of(name: str) -> int:
-    from thinstock.tell.export import headline
-
-    return int(headline().get(name, {}).get("digits", 4))
+    return 4 if "." in name else told_of(name).digits
 
 
 def asked(result: Result, name: str) -> str:
@@ -355,9 +348,7 @@ def worked(result: Result, name: str, unit_set: units.UnitSet = "mill") -> Worke
 
 
 def _unit_of(name: str) -> str:
-    from thinstock.tell import export
-
-    return export.unit_of(name)
+    return "1" if "." in name else told_of(name).unit
 
 
 def _bare(name: str, value: float) -> str:
