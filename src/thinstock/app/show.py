@@ -15,11 +15,13 @@ import numpy as np
 from thinstock.app.words import say
 from thinstock.machine.holders import holder
 from thinstock.machine.limits import Limit, Limits
+from thinstock.machine.numbers import PLACES as WORDS_AT
 from thinstock.machine.numbers import number as told_of
 from thinstock.machine.provenance import assumed, in_words
 from thinstock.machine.result import Result
 from thinstock.studies.exchange import listed
 from thinstock.tell import numbers as told
+from thinstock.tell.blocks import Piece, Table, lined
 from thinstock.tell.export import sources
 from thinstock.words import address, units
 from thinstock.words.cautions import cautions_for
@@ -34,14 +36,6 @@ PLACES = {
 """Which headline number a note on a part belongs to."""
 
 
-@dataclass(frozen=True)
-class Piece:
-    """A piece of a line: what sort it is (num, unit, pm, word, sign, line: a word that begins a line) and its text."""
-
-    sort: str
-    text: str
-
-
 @dataclass(frozen=True, kw_only=True)
 class Fact:
     """One headline number: label, the number itself in pieces, a line below, the notes that belong to it."""
@@ -51,23 +45,6 @@ class Fact:
     main: tuple[Piece, ...]
     below: str = ""
     notes: tuple[int, ...] = ()
-
-
-@dataclass(frozen=True, kw_only=True)
-class Table:
-    """A table ready to be set: heads with units, rows of cells; words to the left, numbers at their point."""
-
-    name: str
-    heads: tuple[tuple[str, str], ...]
-    rows: tuple[tuple[str, ...], ...]
-    words: int = 1
-    """So many columns hold words."""
-    caption: str = ""
-    foot: str = ""
-
-    def tails(self) -> list[int]:
-        """Most letters behind the point, by column, so that numbers stand at their points."""
-        return [max((len(row[k].partition(".")[2]) for row in self.rows), default=0) for k in range(len(self.heads))]
 
 
 def finite(value: Any) -> TypeGuard[Any]:
@@ -239,7 +216,7 @@ class Shown:
                 continue
             cells = [self.edge.figure(c, getattr(s, c), 3) for c in columns[:-1]]
             rows.append((s.name, *cells, f"{self.edge.number('temperature', s.temperature):.0f}"))
-        return Table(name="stations", heads=tuple(heads), rows=tuple(rows), caption=say("machine.sheet") + ".")
+        return lined(key="stations", heads=tuple(heads), rows=tuple(rows), caption=say("machine.sheet") + ".")
 
     def water(self) -> Table | None:
         """What each stage takes of the water, and its price."""
@@ -262,7 +239,7 @@ class Shown:
         foot = say("water.currency", name=currency) if priced and currency else ""
         if not priced:
             heads, rows = heads[:-1], [row[:-1] for row in rows]
-        return Table(name="water", heads=tuple(heads), rows=tuple(rows), caption=say("water.caption"), foot=foot)
+        return lined(key="water", heads=tuple(heads), rows=tuple(rows), caption=say("water.caption"), foot=foot)
 
     def more(self) -> Table | None:
         """Numbers that ask for a line of their own; none where none does."""
@@ -270,7 +247,7 @@ class Shown:
         if not rows:
             return None
         heads = ((say("study.number"), ""), (say("study.value"), ""))
-        return Table(name="more", heads=heads, rows=tuple(rows), words=2, caption=phrase("numbers.more"))
+        return lined(key="more", heads=heads, rows=tuple(rows), words=2, caption=phrase("numbers.more"))
 
     def energy(self) -> Table:
         """Every computed user of energy."""
@@ -290,17 +267,11 @@ class Shown:
             )
             for c in self.result.energy
         ]
-        return Table(name="energy", heads=heads, rows=tuple(rows), words=2, caption=say("energy.caption"))
+        return lined(key="energy", heads=heads, rows=tuple(rows), words=2, caption=say("energy.caption"))
 
     def streams(self) -> Table:
         """Every stream, per metre of width."""
-        columns = (
-            ("fibre", "evaporation"),
-            ("water", "evaporation"),
-            ("air", "evaporation"),
-            ("heat", "contact_heat"),
-            ("temperature", "temperature"),
-        )
+        columns = [(name, word) for name, word in WORDS_AT["streams"].items() if name != "fines"]
         heads = [(say(f"streams.{n}"), "") for n in ("name", "from", "to")]
         heads += [(say(f"streams.{n}"), self.edge.unit(w)) for n, w in columns]
         rows = []
@@ -313,7 +284,7 @@ class Shown:
                 else:
                     cells.append("" if not finite(value) or float(value) == 0 else self.edge.figure(word, value, 3))
             rows.append((s.name.replace("_", " "), s.source, s.sink, *cells))
-        return Table(name="streams", heads=tuple(heads), rows=tuple(rows), words=3)
+        return lined(key="streams", heads=tuple(heads), rows=tuple(rows), words=3)
 
     def closure(self) -> str:
         """The largest relative imbalance of all."""

@@ -36,9 +36,10 @@ PLACES: Final[Mapping[str, Mapping[str, str]]] = MappingProxyType(
             "temperature": "temperature",
         },
         "energy": {"power": "power_per_width", "per_mass": "specific_energy"},
+        "water": {"water_per_fibre": "water_per_fibre", "share": "share"},
     }
 )
-"""Words of the numbers at a place of the run: of a station, a stream, a user of energy."""
+"""Words of the numbers at a place of the run: of a station, a stream, a user of energy, a stage that takes water."""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
