@@ -17,8 +17,10 @@ from thinstock.errors import Refused
 from thinstock.machine import numbers as home
 from thinstock.machine.holders import HOLDERS
 from thinstock.machine.line import HOLDERS as CHOICES
+from thinstock.tell.numbers import text
 from thinstock.words import nomenclature, units
 from thinstock.words.bands import bands
+from thinstock.words.figures import NONE, Edge
 from thinstock.words.phrase import known
 
 SOURCE = Path(thinstock.__file__).parent
@@ -153,6 +155,13 @@ def test_all_that_rows_lack_is_said_at_once() -> None:
 def test_a_number_without_a_row_says_which_row_to_add() -> None:
     with pytest.raises(Refused, match=r"Add \[jet_middle\] to machine/numbers\.toml with label, word, digits, exists"):
         home.number("jet_middle")
+
+
+def test_a_number_without_a_unit_is_told_in_plain_words() -> None:
+    edge = Edge(unit_set="mill", air=101325.0)
+    formed = home.number("formed")
+    assert [text(formed, value, edge) for value in (True, False, None)] == ["yes", "no", NONE]
+    assert text(home.number("hold_status"), 0, edge) == "0"
 
 
 def test_labels_tell_numbers_apart() -> None:

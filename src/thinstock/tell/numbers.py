@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from thinstock.machine.numbers import told_in
 from thinstock.words.figures import NONE, figure
+from thinstock.words.phrase import phrase
 
 if TYPE_CHECKING:
     from thinstock.machine.numbers import Number
@@ -21,7 +22,7 @@ def text(about: Number, value: Any, edge: Edge, spread: float | None = None) -> 
     if about.word:
         return edge.text(about.word, value, about.digits, spread)
     if about.unit == "true or false":
-        return "yes" if value else "no"
+        return phrase("numbers.yes") if value else phrase("numbers.no")
     return figure(float(value), about.digits)
 
 
