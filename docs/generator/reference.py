@@ -306,14 +306,14 @@ def _short(value: float) -> str:
 @lru_cache(maxsize=1)
 def _used_in() -> dict[str, list[str]]:
     """Which headline numbers of a machine each formula has a part in."""
-    from thinstock.tell.export import headline
+    from thinstock.machine.numbers import headline
 
     result = thinstock.load("facial-roll").run()
     found: dict[str, list[str]] = {}
     for name in names_of(result):
         if name in headline():
             for step in worked(result, name).steps:
-                found.setdefault(step.name, []).append(str(headline()[name]["label"]))
+                found.setdefault(step.name, []).append(headline()[name].label)
     return {name: list(dict.fromkeys(numbers)) for name, numbers in found.items()}
 
 
