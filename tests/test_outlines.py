@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+import ast
 import dataclasses
 import math
 from dataclasses import dataclass
+from pathlib import Path
 from typing import Annotated
 
 import pytest
 
 import thinstock
+import thinstock.drawing
 from thinstock import library
 from thinstock.case.formers import former
 from thinstock.drawing.layout import lay_out
@@ -133,3 +136,10 @@ def test_only_a_forming_roll_stands_between_two_fabrics_and_only_it_bends_them_b
     assert FormingRoll(outer="back").second and not FormingRoll().second
     assert FormingBoard().bend(1.0) is None
     assert FormingRoll(outer="back").bend(1.0).turn == -FormingRoll().bend(1.0).turn
+
+
+def test_no_drawing_knows_a_kind_of_part():
+    kinds = {kind.__name__ for kind in (*KINDS.values(), *NIPS.values(), *SURFACES.values())}
+    for path in sorted(Path(thinstock.drawing.__file__).parent.glob("*.py")):
+        names = {n.id for n in ast.walk(ast.parse(path.read_text(encoding="utf-8"))) if isinstance(n, ast.Name)}
+        assert not names & kinds, f"{path.name} asks which kind a part is; let the part say it in a hook"

@@ -14,7 +14,6 @@ import numpy as np
 import pytest
 
 import thinstock
-from thinstock.errors import Refused
 from thinstock.machine.dryer import SteadyDryer, YankeeDryer
 from thinstock.machine.elements import KINDS
 from thinstock.machine.felt import FeltBoxes
@@ -139,18 +138,6 @@ def test_a_part_more_is_one_more_place_in_the_line() -> None:
     assert float(parts.dryer.moisture_ratio_out) > float(plain.dryer.moisture_ratio_out)
     stream = next(s for s in parts.line["spray"].streams())
     assert float(stream.water) == pytest.approx(0.05 * float(plain.press.out.fibre_flow))
-
-
-def test_a_refusal_that_is_not_of_the_exhaust_humidity_keeps_its_own_cause(monkeypatch: pytest.MonkeyPatch) -> None:
-    from thinstock.machine import dryer
-
-    def refuses(**given: Any) -> Any:
-        raise ValueError("steps: three whole numbers of at least 1 are needed")
-
-    monkeypatch.setattr(dryer.kernel, "dry", refuses)
-    with pytest.raises(ValueError, match="three whole numbers") as caught:
-        thinstock.load("facial-roll").run()
-    assert not isinstance(caught.value, Refused)
 
 
 def test_no_room_takes_apart_what_is_said() -> None:

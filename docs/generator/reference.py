@@ -22,6 +22,7 @@ from generator.site import Page, Site
 from thinstock.case.shapes import Shape, shapes
 from thinstock.cli import COMMANDS
 from thinstock.formula import expression, typeset, writing
+from thinstock.formula.catalogue import BY_HAND, uses
 from thinstock.formula.label import Label
 from thinstock.formula.printed import Check, checks_of
 from thinstock.machine.line import Machine
@@ -251,9 +252,7 @@ def _over(label: Label, name: str, middle: dict[str, Any]) -> tuple[str, str] | 
     if word.usual is not None:
         wide = word.usual[1] - word.usual[0]
         low, high = (
-            (max(low, word.usual[0] - wide), min(high, word.usual[1] + wide))
-            if name in label.holds
-            else word.usual
+            (max(low, word.usual[0] - wide), min(high, word.usual[1] + wide)) if name in label.holds else word.usual
         )
     if not (math.isfinite(low) and math.isfinite(high) and high > low):
         return None
@@ -307,14 +306,14 @@ def _short(value: float) -> str:
 @lru_cache(maxsize=1)
 def _used_in() -> dict[str, list[str]]:
     """Which headline numbers of a machine each formula has a part in."""
-    from thinstock.tell.export import headline
+    from thinstock.machine.numbers import headline
 
     result = thinstock.load("facial-roll").run()
     found: dict[str, list[str]] = {}
     for name in names_of(result):
         if name in headline():
             for step in worked(result, name).steps:
-                found.setdefault(step.name, []).append(str(headline()[name]["label"]))
+                found.setdefault(step.name, []).append(headline()[name].label)
     return {name: list(dict.fromkeys(numbers)) for name, numbers in found.items()}
 
 
@@ -333,6 +332,11 @@ def _callers() -> dict[str, list[str]]:
 
 
 def _relatives(label: Label, used: dict[str, list[str]], callers: dict[str, list[str]]) -> Iterator[str]:
+    places = uses()[label.name]
+    told = (
+        f"Used in {', '.join(f'<code>{place}</code>' for place in places)}." if places else f"{BY_HAND.capitalize()}."
+    )
+    yield f'<h2 id="where">Where it is used</h2><p>{told}</p>'
     if label.name in used:
         yield '<h2 id="used">Has a part in</h2>'
         yield f"<p>{escape('; '.join(used[label.name]))} of the bundled facial machine.</p>"

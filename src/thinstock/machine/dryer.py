@@ -12,10 +12,11 @@ from typing import TYPE_CHECKING, Annotated, ClassVar
 
 import numpy as np
 
-from thinstock.errors import Fault, NotReached, Refused
+from thinstock.errors import Fault, KernelRefused, Refused
 from thinstock.formula.label import same
 from thinstock.formula.traced import constant, convention
 from thinstock.kernels import dryer as kernel
+from thinstock.kernels.dryer_input import DryerInput
 from thinstock.kernels.yankee import Profile
 from thinstock.machine.along import along_yankee
 from thinstock.machine.hood import Hood
@@ -27,6 +28,7 @@ from thinstock.machine.told import OUTSIDE, Station, Stream, Use, Wet, air_strea
 from thinstock.machine.web import Around, Web
 from thinstock.machine.yankee import Yankee
 from thinstock.relations import balance, contact_drying, creping, joints, pressing, pumping, steam
+from thinstock.relations.hood import HUMIDITY
 from thinstock.words.constants import vaporisation_enthalpy_ice_point
 from thinstock.words.phrase import phrase
 from thinstock.words.quantity import Num, Q
@@ -38,8 +40,6 @@ if TYPE_CHECKING:
 
 HOTTEST = 783.15
 """Hottest hood air a search tries where no limit is given, K."""
-HUMIDITY = "exhaust_humidity"
-"""What the kernel says could not be reached where the hood's air cannot be as damp as wanted."""
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -127,7 +127,7 @@ class SteadyDryer(Part):
             into.fibre, into.speed, moisture_ratio_in=into.moisture_ratio, moisture_ratio_out=wanted
         )
         warm = convention(373.15, "dried sheet at 100 °C")
-        out = into.with_(moisture_ratio=wanted, temperature=warm)
+        out = into.with_(moisture_ratio=wanted, temperature=warm, dryness=demand.reel_dryness)
         return out, Evaporated(
             into=into, out=out, around=around, part=self, moisture_ratio_out=wanted, sheet_temperature=warm,
             dryness_out=demand.reel_dryness, evaporation=evaporation,
@@ -202,32 +202,32 @@ class YankeeDryer(Part):
     def run(self, web: Web, around: Around) -> tuple[Web, Dried]:
         """Shell temperature, jet humidity and (where held) hood air or steam pressure, in one joint iteration."""
         into, yankee = web.onto(around.demand.dryer), self.yankee
+        wanted = pressing.moisture_ratio_from_dryness(around.demand.reel_dryness)
+        contact = yankee.contact()
         load = contact_drying.shell_load_coating(
             yankee.coating_water, yankee.speed, yankee.coating_temperature,
             constant("water_heat_capacity_sheet"), steam.latent_heat_fit(convention(373.15, "boiling water")),
         )  # fmt: skip
-        wanted = pressing.moisture_ratio_from_dryness(around.demand.reel_dryness)
-        dried = _dried(
-            **self._sheet_side(into, around, load),
-            **self._stretches(),
-            **self._air_side(around),
-            **self._held(around, wanted),
-        )
+        stretches, held = self._stretches(), self._held(around, wanted)
+        sheet = self._sheet_side(into, around, contact, load)
+        dried = _dried(**sheet, **stretches, **self._air_side(around), **held)
         if around.single:
             dried = type(dried)(*[same(v[0], v) if np.ndim(v) else v for v in dried])
-        out = into.with_(moisture_ratio=dried.moisture_ratio, temperature=dried.sheet_temperature)
+        latent = steam.latent_heat_fit(dried.steam_temperature)
+        dryness = pressing.dryness_from_moisture_ratio(dried.moisture_ratio)
+        out = into.with_(moisture_ratio=dried.moisture_ratio, temperature=dried.sheet_temperature, dryness=dryness)
         return out, Dried(
             into=into, out=out, around=around, part=self, dried=dried, shell_load=load, final_moisture_ratio=wanted,
             moisture_ratio_out=dried.moisture_ratio, sheet_temperature=dried.sheet_temperature,
-            dryness_out=pressing.dryness_from_moisture_ratio(dried.moisture_ratio), evaporation=dried.evaporation,
+            dryness_out=dryness, evaporation=dried.evaporation,
             steam_heat=joints.steam_heat_yankee(dried.contact_heat, dried.bare_heat, load, yankee.head_loss_share),
-            latent_heat=steam.latent_heat_fit(dried.steam_temperature), status=dried.status,
+            latent_heat=latent, status=dried.status,
         )  # fmt: skip
 
-    def _sheet_side(self, web: Web, around: Around, load: Num) -> dict[str, Num]:
+    def _sheet_side(self, web: Web, around: Around, contact: tuple[Num, Num], load: Num) -> dict[str, Num]:
         """Sheet, shell and contact, as the kernel asks for them."""
         yankee = self.yankee
-        dry, wet_side = yankee.contact()
+        dry, wet_side = contact
         return {
             "moisture_ratio": web.moisture_ratio,
             "sheet_temperature": web.temperature,
@@ -346,15 +346,15 @@ def _wetness(reel_dryness: Num) -> Callable[[Parts], Num]:
 def _dried(**given: Num) -> kernel.Dried:
     """The dryer kernel; a humidity that cannot be reached is refused in the machine's own words."""
     try:
-        return kernel.dry(**given)
-    except NotReached as error:
-        if error.what != HUMIDITY:
+        return kernel.dry(DryerInput(**given))
+    except KernelRefused as error:
+        if error.cause != HUMIDITY:
             raise
         raise Refused(
             Fault(
                 field="hood.exhaust_humidity",
                 value=f"{float(np.max(given['exhaust_humidity'])):.4g} kg/kg",
-                bound=str(error),
+                bound=error.faults[0].bound,
                 remedy="Lower hood.exhaust_humidity, raise hood.jet_velocity or hood.leakage, or dry more water.",
             )
         ) from error

@@ -411,9 +411,15 @@ class Formed(Done):
         on, lost = leaving.where(formed), leaving.where(~formed)
         web = Wet.at(warm, fibre=on.fibre, fines=on.fines, water=on.water)
         undrained = Wet.at(warm, fibre=lost.fibre, fines=lost.fines, water=lost.water)
-        taken = (jet - web - undrained).times(self.water_to_felt)
+        drained = jet - web - undrained
+        taken = drained.times(self.water_to_felt)
         felt = Wet.at(warm, fibre=taken.fibre, fines=taken.fines, water=taken.water)
-        through = (jet + shower) - web - undrained - felt
+        through = Wet(
+            fibre=drained.fibre - felt.fibre,
+            fines=drained.fines - felt.fines,
+            water=drained.water - felt.water + shower.water,
+            heat=jet.heat + shower.heat - web.heat - felt.heat - undrained.heat,
+        )
         return {"web": web, "felt": felt, "undrained": undrained, "through": through}
 
     def _leaving(self, jet: Wet) -> tuple[Num, Num, Num]:

@@ -11,7 +11,7 @@ import numpy as np
 from thinstock.formula.label import RangeWatch, Worksheet
 from thinstock.formula.traced import convention
 from thinstock.machine.notes import Notes
-from thinstock.machine.numbers import existing, numbers
+from thinstock.machine.numbers import existing
 from thinstock.machine.parts import Parts
 from thinstock.machine.result import Result
 from thinstock.machine.told import Consumer, Drawn, Station, Stream, WaterPrice
@@ -21,6 +21,63 @@ from thinstock.words.quantity import Num
 
 if TYPE_CHECKING:
     from thinstock.machine.line import Machine
+
+ORDER = [
+    "speed",
+    "reel_grammage",
+    "consistency",
+    "flow_per_width",
+    "headbox_flow",
+    "water_per_fibre",
+    "end_of_forming",
+    "end_of_forming_wrap",
+    "end_of_forming_slow",
+    "formed",
+    "retention",
+    "retention_fines",
+    "web_fines_share",
+    "return_share",
+    "grammage_on_wire",
+    "dryness_formed",
+    "drainage_impulse",
+    "slice_opening",
+    "jet_thickness",
+    "headbox_head",
+    "stock_depth",
+    "jet_speed",
+    "jet_power",
+    "fan_power",
+    "depth_not_drained",
+    "production",
+    "production_average",
+    "reel_moisture",
+    "reel_moisture_wanted",
+    "reel_dryness_reached",
+    "hold_status",
+    "dryness_into_press",
+    "dryness_press",
+    "press_impulse",
+    "nip_pressure",
+    "nip_saturation",
+    "share_flow",
+    "share_rewet",
+    "evaporation",
+    "steam_per_product",
+    "gas_per_product",
+    "electricity_per_product",
+    "fresh_water_per_product",
+    "air_temperature",
+    "steam_pressure",
+    "surface_temperature",
+    "drying_rate",
+    "jet_humidity",
+    "exhaust_humidity",
+    "exhaust",
+    "gas_power",
+    "steam_flow",
+    "thick_temperature",
+]
+"""The order in which a run lists its numbers, along the machine; one that is not named here comes last."""
 
 KINDS = ("steam", "gas", "electricity")
 NODES = frozenset({"mixing", "screens", "headbox", "forming", "silo"})
@@ -142,7 +199,7 @@ def values_of(machine: Machine, parts: Parts, energy: tuple[Consumer, ...], prod
     else:
         needs = existing("sheet") | (existing("yankee") if machine.yankee is not None else frozenset())
         found = dict.fromkeys(needs) | found
-    return {name: found[name] for name in numbers() if name in found} | found
+    return {name: found[name] for name in ORDER if name in found} | found
 
 
 def _masked(values: dict[str, Num], formed: Num) -> dict[str, Num]:

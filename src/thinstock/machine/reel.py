@@ -16,7 +16,7 @@ from thinstock.machine.outlines.shape import Outline, roll
 from thinstock.machine.part import Done, Part
 from thinstock.machine.told import Station, said
 from thinstock.machine.web import Around, Web
-from thinstock.relations import balance, creping, joints, pressing
+from thinstock.relations import balance, creping, joints
 from thinstock.words.phrase import phrase
 from thinstock.words.quantity import ANY, Fields, Num, Q, Words
 
@@ -89,7 +89,7 @@ class Wound(Done):
         """The reel."""
         web = self.out
         yield Station(
-            name=said("stations", "reel"), dryness=pressing.dryness_from_moisture_ratio(web.moisture_ratio),
+            name=said("stations", "reel"), dryness=web.dryness,
             moisture_ratio=web.moisture_ratio,
             grammage=web.fibre, temperature=web.temperature, speed=web.speed,
         )  # fmt: skip

@@ -29,10 +29,8 @@ def rows(result: Result) -> Iterator[tuple[str, str]]:
         finite = array[np.isfinite(array)]
         if not finite.size:
             continue
-        ends = [
-            units.write_word(about["word"], float(end), digits=about["digits"]) for end in (finite.min(), finite.max())
-        ]
-        yield about["label"], ends[0] if ends[0] == ends[1] else " to ".join(ends)
+        ends = [units.write_word(about.word, float(end), digits=about.digits) for end in (finite.min(), finite.max())]
+        yield about.label, ends[0] if ends[0] == ends[1] else " to ".join(ends)
 
 
 def text(result: Result) -> str:

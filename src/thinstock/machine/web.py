@@ -63,6 +63,8 @@ class Web:
     temperature: Num
     speed: Num
     width: Num
+    dryness: Num = None
+    """As a dryer says it; None before."""
     carrier: str
     """What it lies on: "jet", "wire", "felt", "Yankee", "dryer" or "reel"."""
     formed: Num = True

@@ -18,9 +18,10 @@ from thinstock.errors import Fault, NotFound, Refused
 from thinstock.formula.label import Array
 from thinstock.machine.limits import words_of
 from thinstock.machine.line import Machine
+from thinstock.machine.numbers import number
 from thinstock.studies.cases import Cases, run_cases
 from thinstock.studies.machine_axes import Varied, unlimited
-from thinstock.studies.outputs import checked, headline, label, numbers
+from thinstock.studies.outputs import checked, label, numbers
 from thinstock.studies.plan import chunk_inputs, sobol_plan
 from thinstock.words.note import Note
 
@@ -79,8 +80,8 @@ def constraint(machine: Machine, text: str) -> Constraint:
                   remedy='For example "nip_saturation <= 0.95".')
         )  # fmt: skip
     (name,) = checked(machine.run(), [found[1]])
-    word = str(headline().get(name, {}).get("word", name))
-    kind = nomenclature.word(word).kind if word in nomenclature.words() else "number"
+    word = number(name).word
+    kind = nomenclature.word(word).kind if word else "number"
     try:
         bound = units.parse(found[3], kind, field=name)
     except units.UnitError as wrong:
@@ -258,7 +259,8 @@ def _nothing(search: _Search, held_back: Mapping[str, int]) -> NotFound:
     why = "; ".join(f"{what} in {n} of {search.cases}" for n, what in worst)
     return NotFound(
         Fault(field=search.name, bound=f"no setting in these ranges runs inside all limits ({why})",
-              remedy="Widen the ranges, or start from a machine that runs.")
+              remedy="Widen the ranges, or start from a machine that runs."),
+        obstacle="; ".join(what for _, what in worst),
     )  # fmt: skip
 
 

@@ -147,7 +147,7 @@ def _number(value: Any, default: float = float("nan")) -> float:
 _RESULTS: tuple[tuple[str, str, str, str, Callable[[Machine, Result], Any]], ...] = (
     ("slice opening", "wet end", "slice_opening", "", lambda m, r: r["slice_opening"]),
     ("headbox pressure", "wet end", "headbox_head", "", lambda m, r: r["headbox_head"]),
-    ("fan-pump flow", "wet end", "volume_flow", "", lambda m, r: r.wet.delivery.fan_flow_per_width * m.width),
+    ("fan-pump flow", "wet end", "volume_flow", "", lambda m, r: r.parts.headbox.delivery.fan_flow_per_width * m.width),
     ("thick-stock flow", "wet end", "thick_flow", "", lambda m, r: _thick(r) * m.width),
     ("hood air", "drying", "air_temperature", "", lambda m, r: r.values.get("air_temperature")),
     ("steam pressure", "drying", "steam_pressure", "", lambda m, r: r.values.get("steam_pressure")),

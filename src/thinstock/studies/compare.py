@@ -221,13 +221,14 @@ def _stations(
 def _places(result: Result) -> dict[str, tuple[float | None, float | None]]:
     """Dryness and moisture ratio at the places every machine has."""
     first, formed, *_, last = result.stations
-    wet, values = result.wet, result.values
-    pressed = result.dry is not None
+    parts, values = result.parts, result.values
+    into = parts.vacuum.out.moisture_ratio if "vacuum" in parts else None
+    pressed = parts.press.out.moisture_ratio if "press" in parts else None
     found = {
         "headbox": (first.dryness, first.moisture_ratio),
         "end of the former": (formed.dryness, formed.moisture_ratio),
-        "into the press": (values.get("dryness_into_press"), wet.moisture_into_press if pressed else None),
-        "after the press": (values.get("dryness_press"), wet.moisture_pressed if pressed else None),
+        "into the press": (values.get("dryness_into_press"), into),
+        "after the press": (values.get("dryness_press"), pressed),
         "reel": (last.dryness, last.moisture_ratio),
     }
     return {place: (_single(dryness), _single(ratio)) for place, (dryness, ratio) in found.items()}

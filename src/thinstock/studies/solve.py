@@ -17,7 +17,7 @@ from thinstock.errors import Fault, NotFound, Refused
 from thinstock.formula.label import worksheet
 from thinstock.machine.limits import limits
 from thinstock.machine.line import Machine
-from thinstock.machine.numbers import headline
+from thinstock.machine.numbers import number
 from thinstock.machine.result import Result
 from thinstock.words import address as addresses
 from thinstock.words import nomenclature, units
@@ -167,13 +167,6 @@ def _needs_limit(machine: Machine, where: str, last: str) -> None:
 # -- what is wanted ------------------------------------------------------------------------------------------------
 
 
-def word_of(name: str) -> str | None:
-    """The word of the nomenclature whose unit a result has, if one is known."""
-    if name in headline():
-        return str(headline()[name]["word"])
-    return name if name in nomenclature.words() else None
-
-
 def _aim(base: Result, aim: str | tuple[str, float]) -> tuple[str, float]:
     """Name of the result and the wanted value, SI."""
     if isinstance(aim, str):
@@ -191,8 +184,8 @@ def _aim(base: Result, aim: str | tuple[str, float]) -> tuple[str, float]:
         raise Refused(Fault(field=name, value=str(value), bound="is no number that could be aimed at"))
     if not raw:
         return name, float(aim[1])
-    word = word_of(name)
-    kind = nomenclature.word(word).kind if word is not None else None
+    word = number(name).word
+    kind = nomenclature.word(word).kind if word else None
     try:
         return name, units.parse(raw, None if kind in nomenclature.PLAIN_KINDS else kind, field=name)
     except units.UnitError as wrong:
@@ -388,10 +381,10 @@ class _Search:
 
     def _not_found(self, values: Any, gaps: Any) -> NotFound:
         """Why there is no answer, and the nearest that can be reached."""
-        word = word_of(self.name)
+        word = number(self.name).word
 
         def told(value: float) -> str:
-            return units.write_word(word, value) if word is not None else f"{value:.4g}"
+            return units.write_word(word, value) if word else f"{value:.4g}"
 
         sought = told(self.wanted)
         fine = np.isfinite(gaps)
@@ -399,26 +392,33 @@ class _Search:
             return NotFound(
                 Fault(field=self.name, value=sought,
                       bound=f"cannot be reached by {self.where}: at no value tried is there such a result",
-                      remedy="See `run`: no sheet is formed, or the result does not exist on this machine.")
+                      remedy="See `run`: no sheet is formed, or the result does not exist on this machine."),
+                obstacle="no result",
             )  # fmt: skip
         results = gaps[fine] + self.wanted
         if np.ptp(results) <= 1e-9 * max(self.scale, float(np.max(np.abs(results)))):
             return NotFound(
                 Fault(field=self.name, value=sought,
                       bound=f"is not moved by {self.where}, it stays {told(float(results[0]))}",
-                      remedy="Name another unknown.")
+                      remedy="Name another unknown."),
+                nearest={self.name: float(results[0])}, obstacle=self.where,
             )  # fmt: skip
         held = fine & np.array([float(v) not in self.unheld for v in values])
         if np.any(held):
             fine = held
         best = float(values[fine][int(np.argmin(np.abs(gaps[fine])))])
         best, gap = self._nearest(best, values[fine])
-        why = f", the end of {self.end}" if best == self.range[1] else ""
-        why = ", the lowest that is possible" if best == self.range[0] else why
+        obstacle = f"the end of {self.end}" if best == self.range[1] else ""
+        obstacle = "the lowest that is possible" if best == self.range[0] else obstacle
+        why = f", {obstacle}" if obstacle else ""
         remedy = " ".join(self.notes) or "Change something else first, or take the nearest."
         nearest = f"nearest is {told(gap + self.wanted)} at {show(best, self.about)}{why}"
         bound = f"cannot be reached by {self.where}; {nearest}"
-        return NotFound(Fault(field=self.name, value=sought, bound=bound, remedy=remedy))
+        return NotFound(
+            Fault(field=self.name, value=sought, bound=bound, remedy=remedy),
+            nearest={self.name: gap + self.wanted, self.where: best},
+            obstacle=obstacle,
+        )
 
     def _nearest(self, best: float, values: Any) -> tuple[float, float]:
         """The value that comes nearest, a little closer than the scan."""

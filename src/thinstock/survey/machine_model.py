@@ -118,7 +118,7 @@ def _gas_flow(result: Result, streams: Mapping[str, Stream], width: float) -> An
 
 
 def _dry_line(result: Result, streams: Mapping[str, Stream], width: float) -> Any:
-    return result.wet.formed.dry_line
+    return result.parts.forming.dry_line
 
 
 BESIDE_BALANCE: Mapping[tuple[str, str], Pick] = {
