@@ -274,6 +274,6 @@ def test_calibrating_says_as_json_what_it_found_and_what_it_could_not():
 
 def test_a_constant_asked_for_that_cannot_be_told_is_refused():
     err = refused(
-        "calibrate", "facial-roll", *MACHINE, "--without", "6", "--fit", "rewet", "--fit", "specific_permeability"
+        "calibrate", "facial-roll", *MACHINE, "--without", "6", "--fit", "rewet", "--fit", "permeability_factor"
     )
     assert "rewet: cannot be told" in err and "1.3 times heavier" in err

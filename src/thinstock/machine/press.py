@@ -96,6 +96,7 @@ class Nipped(NamedTuple):
 
 
 BOXES = ("box_air_flow", "box_vacuum", "box_power", "box_electricity", "box_drag", "box_drag_electricity")
+PERMEABILITY = ("specific_permeability", "permeability_factor")
 FELT_BOXES = "felt boxes"
 """What a pump that draws on them calls the boxes of the press felt."""
 
@@ -487,5 +488,5 @@ class Pressed(Done):
             if part.on_yankee and part.line_load_limit is None:
                 notes.when(True, name, "limit", "line_load_not_checked")
         notes.when(True, "press", "blind spot", "press_blind")
-        if notes.status("press.dewatering.specific_permeability") != "measured":
+        if not {notes.status(f"press.dewatering.{n}") for n in PERMEABILITY} & {"measured", "calibrated"}:
             notes.when(True, "press", "assumed", "press_not_calibrated")

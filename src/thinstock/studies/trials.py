@@ -44,6 +44,8 @@ class Sheet:
     viscosity: Num
     resistance: Num
     """Specific filtration resistance at 1 kPa, as the tester reads it."""
+    mat_coefficient: Num
+    """Of the swollen furnish, kg/m³."""
     stock: Stock
     wire: Fabric
     headbox: Headbox
@@ -61,6 +63,7 @@ def sheet_of(machine: Machine) -> Sheet:
         density=known.water.density,
         viscosity=known.water.viscosity,
         resistance=known.resistance,
+        mat_coefficient=known.furnish.mat_coefficient,
         stock=machine.stock,
         wire=machine.forming.wire,
         headbox=machine.headbox,
@@ -111,7 +114,7 @@ def trial(sheet: Sheet, forming: Forming, speed: Num, consistency: Num, factor: 
         resistance_coefficient=sheet.resistance,
         resistance_exponent=stock.resistance_exponent,
         resistance_factor=factor,
-        mat_coefficient=stock.mat_coefficient,
+        mat_coefficient=sheet.mat_coefficient,
         mat_exponent=stock.mat_exponent,
         mat_pressure_floor=stock.mat_pressure_floor,
         wall_density=stock.wall_density,
@@ -130,7 +133,7 @@ def on_wire(sheet: Sheet, forming: Forming) -> Forming:
 def thickest(sheet: Sheet) -> float:
     """Thickest stock that a march takes: below that it is a mat, not stock."""
     stock = sheet.stock
-    loosest = mat.mat_consistency_power(0.0, stock.mat_coefficient, stock.mat_exponent, stock.mat_pressure_floor)
+    loosest = mat.mat_consistency_power(0.0, sheet.mat_coefficient, stock.mat_exponent, stock.mat_pressure_floor)
     return float(min(THICKEST, 0.85 * loosest / (sheet.retention * sheet.density)))
 
 

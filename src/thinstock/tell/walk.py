@@ -225,7 +225,7 @@ def press(teller: Teller) -> Stop:
             f"{teller.say('dryness', nip.dryness, 3)} dry."
         )
     last = wet.nips[-1]
-    sure = "" if teller.calibrated("press.dewatering.specific_permeability") else " (not calibrated)"
+    sure = "" if teller.calibrated("press.dewatering.permeability_factor") else " (not calibrated)"
     sentences.append(
         f"Dryness out of the press is {teller.value('dryness_press', sure=False)}{sure}. "
         f"{teller.per_cent(last.share_rewet, 2)} of the water left in the sheet came back from the felt as rewet."
