@@ -148,46 +148,22 @@ class Felt(Fields):
     ] = 1.0
     boxes: FeltBoxes = FeltBoxes()
 
-    def resistance_new(self) -> tuple[Num, Num]:
-        """Viscous (1/m) and inertial (1) resistance of the new felt, from its air test."""
+    def running(self) -> RunningFelt:
+        """As it runs: what its air test, age and squeezing make of it, worked out once a run."""
         viscous = mat.fabric_resistance_air(
             self.air_permeability, self.test_pressure, constant("air_viscosity_room"), self.viscous_share
         )
         inertia = mat.fabric_inertia_air(
             self.air_permeability, self.test_pressure, constant("air_density_room"), self.viscous_share
         )
-        return viscous, inertia
-
-    def resistance(self) -> tuple[Num, Num]:
-        """The same of the felt as it runs, free of load."""
-        viscous, inertia = self.resistance_new()
         aged = felt_state.felt_resistance_aged(viscous, self.felt_openness)
-        return aged, felt_state.felt_inertia_aged(inertia, self.felt_openness)
-
-    def full(self, density: Num) -> Num:
-        """Water ratio of the free felt with all voids full."""
-        return felt.saturated_ratio_felt(self.free_solidity, self.felt_fibre_density, density)
-
-    def air_resistance(self, density: Num, moisture: Num = None) -> tuple[Num, Num]:
-        """Resistances to air of the moist felt: as its boxes leave it, or at this water ratio."""
-        moisture = self.felt_end_reference if moisture is None else moisture
-        viscous, inertia = self.resistance()
-        saturation = felt_state.felt_saturation_free(moisture, self.full(density))
-        pores = convention(2.0, "pores of a felt by a power of 2")
-        opened = vacuum.relative_permeability_air_brooks(saturation, pores)
-        return vacuum.viscous_resistance_moist(viscous, opened), vacuum.inertial_resistance_moist(inertia, opened)
-
-    def drained_at(self, vacuum: Num, density: Num) -> tuple[Num, Num]:
-        """Water ratio that this vacuum leaves, however long, and the time constant with which it gets there."""
-        at = convention(45e3, "vacuum of the felt's reference")
-        end = felt_state.felt_end_ratio_vacuum(
-            self.felt_end_reference, vacuum, at, self.retention_exponent, self.full(density)
+        return RunningFelt(
+            felt=self,
+            resistance=aged,
+            inertia=felt_state.felt_inertia_aged(inertia, self.felt_openness),
+            usual=felt_state.felt_resistance_aged(viscous, convention(0.6, "openness of the felt's reference")),
+            squeezed=felt_state.felt_resistance_squeezed(aged, self.free_solidity, self.solidity),
         )
-        viscous, _ = self.resistance_new()
-        aged = felt_state.felt_resistance_aged(viscous, self.felt_openness)
-        usual = felt_state.felt_resistance_aged(viscous, convention(0.6, "openness of the felt's reference"))
-        rate = felt_state.felt_drain_rate(self.time_constant, vacuum, at, aged, usual)
-        return end, felt_state.felt_time_constant(rate)
 
     def outline(self, place: Stretch) -> Outline:
         """The shower on its return run; the felt itself is a loop over its rolls."""
@@ -206,6 +182,45 @@ class Felt(Fields):
         """The felt and its state into the nip, in words."""
         wet = "" if wetness is None else phrase("drawing.press.felt_wet", ratio=plain(wetness, 2))
         return joined(told(self, "felt_grammage"), wet, phrase("drawing.schematic_run"))
+
+
+class RunningFelt(NamedTuple):
+    """A felt as it runs."""
+
+    felt: Felt
+    resistance: Num
+    """Viscous, free of load, 1/m."""
+    inertia: Num
+    """Inertial, free of load, 1."""
+    usual: Num
+    """Viscous resistance with which the time constant of its boxes goes, 1/m."""
+    squeezed: Num
+    """Viscous resistance in the nip, 1/m."""
+
+    def full(self, density: Num) -> Num:
+        """Water ratio of the free felt with all voids full."""
+        return felt.saturated_ratio_felt(self.felt.free_solidity, self.felt.felt_fibre_density, density)
+
+    def full_in_nip(self, density: Num) -> Num:
+        """Water ratio of the squeezed felt with all voids full."""
+        return felt.saturated_ratio_felt(self.felt.solidity, self.felt.felt_fibre_density, density)
+
+    def air_resistance(self, density: Num, moisture: Num = None) -> tuple[Num, Num]:
+        """Resistances to air of the moist felt: as its boxes leave it, or at this water ratio."""
+        moisture = self.felt.felt_end_reference if moisture is None else moisture
+        saturation = felt_state.felt_saturation_free(moisture, self.full(density))
+        opened = vacuum.relative_permeability_air_brooks(saturation, convention(2.0, "pore index of a felt"))
+        viscous = vacuum.viscous_resistance_moist(self.resistance, opened)
+        return viscous, vacuum.inertial_resistance_moist(self.inertia, opened)
+
+    def drained_at(self, vacuum: Num, density: Num) -> tuple[Num, Num]:
+        """Water ratio that this vacuum leaves, however long, and the time constant with which it gets there."""
+        at, own = convention(45e3, "vacuum of the felt's reference"), self.felt
+        end = felt_state.felt_end_ratio_vacuum(
+            own.felt_end_reference, vacuum, at, own.retention_exponent, self.full(density)
+        )
+        rate = felt_state.felt_drain_rate(own.time_constant, vacuum, at, self.resistance, self.usual)
+        return end, felt_state.felt_time_constant(rate)
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)

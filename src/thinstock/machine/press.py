@@ -16,7 +16,7 @@ from thinstock.errors import Fault
 from thinstock.formula.label import worksheet
 from thinstock.formula.traced import constant, convention, found
 from thinstock.machine.along import NipProfile, along_nips
-from thinstock.machine.felt import Felt, SteamBox, Steamed
+from thinstock.machine.felt import Felt, RunningFelt, SteamBox, Steamed
 from thinstock.machine.nips import Nip
 from thinstock.machine.part import Done, Part
 from thinstock.machine.press_law import DecreasingPermeability
@@ -268,8 +268,7 @@ class PressSection(Part):
     ) -> Squeezed:
         """Web and felt in series, the felt coming with so much water; what comes back; the felt's steady run."""
         press, own, grammage = around.pressing, self.felt, web.fibre
-        full = felt.saturated_ratio_felt(own.solidity, own.felt_fibre_density, water.density)
-        resistance = felt_state.felt_resistance_squeezed(own.resistance()[0], own.free_solidity, own.solidity)
+        full, resistance = around.press_felt.full_in_nip(water.density), around.press_felt.squeezed
         room = felt_state.felt_room_free(own.felt_grammage, full, moisture)
         driest = nip_felt.moisture_pressed_felt(
             web.moisture_ratio, pushed.impulse, grammage, water.viscosity, press.specific_permeability,
@@ -281,18 +280,20 @@ class PressSection(Part):
             convention(0.0, "the felt's water before any comes back"),
         )  # fmt: skip
         rewet = nip_felt.rewet_of_felt(pushed.rewet, behind, own.felt_moisture_reference, own.felt_exponent)
-        loop = self._loop(web, driest, rewet, full, water.density, state)
+        loop = self._loop(web, around.press_felt, driest, rewet, full, water.density, state)
         return Squeezed(driest, rewet, full, resistance, room, loop)
 
-    def _loop(self, web: Web, driest: Num, rewet: Num, full: Num, density: Num, state: FeltState) -> FeltLoop:
+    def _loop(
+        self, web: Web, running: RunningFelt, driest: Num, rewet: Num, full: Num, density: Num, state: FeltState
+    ) -> FeltLoop:
         """The felt's steady run."""
         boxes = self.felt.boxes
-        end, time_constant = self.felt.drained_at(boxes.vacuum, density)
+        end, time_constant = running.drained_at(boxes.vacuum, density)
         if state.slot is None:
             vacuum_end = convention(10.0, "no felt vacuum")
             dwell, vacuum_time = convention(0.0, "no felt vacuum"), convention(1.0, "no felt vacuum")
         else:
-            vacuum_end, vacuum_time = self.felt.drained_at(state.slot.vacuum, density)
+            vacuum_end, vacuum_time = running.drained_at(state.slot.vacuum, density)
             dwell = vacuum.dwell_slot(state.slot.slot_width, web.speed)
         return felt_loop.felt_loop_steady(
             felt_grammage=self.felt.felt_grammage,
@@ -347,7 +348,7 @@ class PressSection(Part):
         header = around.headers.get(FELT_BOXES, boxes.vacuum)
         face = boxes.face_velocity
         if face is None:
-            moist = self.felt.air_resistance(density, loop.felt_moisture_after_boxes)
+            moist = around.press_felt.air_resistance(density, loop.felt_moisture_after_boxes)
             flux = vacuum.ambient_air_flux_series(
                 pressure, boxes.vacuum, constant("air_viscosity_room"), constant("air_density_room"), *moist
             )

@@ -39,7 +39,7 @@ def surroundings(machine: Machine, *, single: bool, fast: bool = False, band: bo
         stock=stock,
         furnish=furnish,
         pressing=machine.press.dewatering.law(furnish, stock.surface_share),
-        press_felt=machine.press.felt,
+        press_felt=machine.press.felt.running(),
         water=water,
         press_partner=machine.yankee.diameter if machine.yankee is not None else None,
         boxes=tuple(slot for slot in machine.vacuum.slot if slot.carrier == "wire"),

@@ -14,7 +14,7 @@ from thinstock.words.quantity import Num
 
 if TYPE_CHECKING:
     from thinstock.machine.demand import Carried, Demand
-    from thinstock.machine.felt import Felt
+    from thinstock.machine.felt import RunningFelt
     from thinstock.machine.furnish import Furnish
     from thinstock.machine.press_law import PressLaw
     from thinstock.machine.site import Site
@@ -146,7 +146,7 @@ class Around:
     """Its state behind the headbox, the same from former to nip."""
     pressing: PressLaw
     """How the web gives up water under pressure, in a slot as in a nip."""
-    press_felt: Felt
+    press_felt: RunningFelt
     """The felt that carries the sheet to the press."""
     atmospheric_pressure: Num
     demand: Demand
