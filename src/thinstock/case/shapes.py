@@ -19,9 +19,10 @@ from thinstock.machine.line import Machine
 from thinstock.machine.nips import NIPS, RollNip, ShoeNip
 from thinstock.machine.press import PressSection
 from thinstock.machine.press_law import DecreasingPermeability
+from thinstock.machine.pumps import PUMPS
 from thinstock.machine.stock import Stock
 from thinstock.machine.surfaces import SURFACES
-from thinstock.machine.vacuum import Slot
+from thinstock.machine.vacuum import Slot, VacuumSection
 from thinstock.words.quantity import Choice, Declared, Fields, Q, Words, declared
 
 Sort = Literal["quantity", "choice", "words", "flag", "part", "parts"]
@@ -32,6 +33,7 @@ _TABLES: dict[tuple[type, str], dict[str, Any]] = {
     (PressSection, "dewatering"): {"decreasing permeability": DecreasingPermeability},
     (RollNip, "surface"): SURFACES,
     (ShoeNip, "surface"): SURFACES,
+    (VacuumSection, "pump"): PUMPS,
 }
 
 

@@ -18,6 +18,7 @@ import numpy as np
 
 from thinstock.errors import Fault, Refused
 from thinstock.formula.label import worksheet
+from thinstock.machine import pumps
 from thinstock.machine.dryer import SteadyDryer, YankeeDryer
 from thinstock.machine.forming import Forming
 from thinstock.machine.grade import Grade
@@ -96,6 +97,7 @@ class Machine(Fields):
     """Provenance by address; a value that is not listed is a default of its field."""
 
     def rules(self) -> Iterable[Fault]:
+        yield from pumps.faults(self.vacuum, self.press)
         if (self.yankee is None) == (self.dryer is None):
             yield Fault(
                 field="yankee",

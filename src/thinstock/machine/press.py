@@ -376,6 +376,10 @@ class PressSection(Part):
             "felt", "nip_saturation", np.float64(1.0), value=_worst_saturation,
             margin=lambda p: 1 - _worst_saturation(p), status="computed",
         )  # fmt: skip
+        yield asked.capacity(
+            "felt_pumps", "pump_flow_limit", "volume_flow",
+            lambda p: sum((n.suction_flow + n.box_air_flow for n in p.press.nips), 0.0) * asked.width,
+        )  # fmt: skip
         for one in self.nip:
             yield from one.limits(asked)
 

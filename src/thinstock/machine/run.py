@@ -16,6 +16,7 @@ from thinstock.machine.gather import gathered
 from thinstock.machine.holding import held_by_speed
 from thinstock.machine.part import Done
 from thinstock.machine.parts import Parts
+from thinstock.machine.pumps import settled
 from thinstock.machine.remember import remembering
 from thinstock.machine.web import Around, Web
 
@@ -58,8 +59,12 @@ def run_line(machine: Machine, around: Around, *, through: str = "") -> Parts:
         fines_share=stock.fines_share, moisture_ratio=1.0 / stock.thick_consistency - 1.0, formed=False,
     )  # fmt: skip
     done: dict[str, Done] = {}
+    parts = {place.name: place.part for place in machine.line}
     for place in machine.line:
-        web, done[place.name] = place.part.run(web, around)
+        if place.name == "vacuum" and machine.vacuum.pump:
+            held = settled(machine.vacuum, machine.press, web, around)
+            parts, around = {**parts, "vacuum": held.vacuum, "press": held.press}, held.around
+        web, done[place.name] = parts[place.name].run(web, around)
         if place.name == through or (around.single and not web.formed):
             break
         around = done[place.name].onward(around)

@@ -6,6 +6,7 @@ holds inside the forming zone belongs to the march, not here.
 
 from __future__ import annotations
 
+import dataclasses
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Annotated, ClassVar, NamedTuple
@@ -23,6 +24,7 @@ from thinstock.machine.outlines.former import Stretch
 from thinstock.machine.outlines.said import joined, told
 from thinstock.machine.outlines.shape import Outline
 from thinstock.machine.part import Done, Kind, Part
+from thinstock.machine.pumps import Pump
 from thinstock.machine.told import OUTSIDE, Drawn, Station, Stream, Use, Wet
 from thinstock.machine.web import Around, Web
 from thinstock.relations import joints, mat, pressing, pumping, vacuum
@@ -257,6 +259,8 @@ class VacuumSection(Part):
     WITHOUT: ClassVar[Mapping[str, str]] = {"outline": "its slots show themselves"}
 
     slot: tuple[Slot, ...] = ()
+    pump: tuple[Pump, ...] = ()
+    """None: every vacuum is held as set, whatever air that takes."""
     dryness_wanted: Annotated[
         Num,
         Q(
@@ -297,6 +301,9 @@ class VacuumSection(Part):
         names = [s.name for s in self.slot]
         for name in sorted({n for n in names if names.count(n) > 1}):
             yield Fault(field="slot", value=repr(name), bound="each slot needs a name of its own")
+        pumps = [p.name for p in self.pump]
+        for name in sorted({n for n in pumps if pumps.count(n) > 1}):
+            yield Fault(field="pump", value=repr(name), bound="each pump needs a name of its own")
         carriers = [s.carrier for s in self.slot]
         if "wire" in carriers and "felt" in carriers[: len(carriers) - 1 - carriers[::-1].index("wire")]:
             yield Fault(
@@ -332,10 +339,11 @@ class VacuumSection(Part):
             margin=lambda p: 1 / (1 + p.vacuum.out.moisture_ratio) - wanted,
             status=asked.status("dryness_wanted", "common practice"),
         )  # fmt: skip
-        yield asked.capacity(
+        pumps = asked.capacity(
             "vacuum_pumps", "pump_flow_limit", "volume_flow",
             lambda p: sum((s.suction_flow for s in p.vacuum.slots), 0.0) * asked.width,
         )  # fmt: skip
+        yield pumps if self.pump else dataclasses.replace(pumps, remark="held_vacuum")
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -390,3 +398,9 @@ class Vacuumed(Done):
         """Too wet for the press."""
         into = np.asarray(notes.value("dryness_into_press"))
         notes.when(into < np.asarray(self.part.dryness_wanted), "vacuum", "limit", "press_entry_wet")
+        if self.slots:
+            notes.when(True, "vacuum", "blind spot", "air_uneven")
+        for slot, part in zip(self.slots, self.part.slot, strict=True):
+            if slot.name in self.around.headers:
+                full = np.asarray(part.vacuum) >= np.asarray(slot.header_vacuum) * (1 - 1e-9)
+                notes.when(full, slot.name, "information", "pump_open")
