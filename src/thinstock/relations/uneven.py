@@ -12,6 +12,7 @@ from functools import lru_cache
 from typing import NamedTuple
 
 import numpy as np
+from numpy.typing import NDArray
 
 from thinstock.formula.label import Array, Num, relation
 from thinstock.words.constants import vapour_gas_constant
@@ -133,7 +134,7 @@ def _course(g: Array, u: Array, slope: Array, x: Array) -> Array:
     inside = np.clip(x, g[..., :1], g[..., -1:])
     k = np.sum(inside[..., None] >= g[..., None, 1:-1], axis=-1)
 
-    def at(part: Array, i: Array) -> Array:
+    def at(part: Array, i: NDArray[np.intp]) -> Array:
         return np.take_along_axis(part, i, axis=-1)
 
     g0, u0, u1 = at(g, k), at(u, k), at(u, k + 1)
