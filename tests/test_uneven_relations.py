@@ -10,8 +10,11 @@ import numpy as np
 import pytest
 from scipy.integrate import quad
 from scipy.interpolate import PchipInterpolator
+from scipy.optimize import brentq
 from scipy.stats import gamma, norm
 
+from drying_cases import SHEET, segments
+from thinstock.kernels.yankee import march_sdirk2
 from thinstock.relations import dryer_energy, sorption, steam, uneven
 
 HINGE = (np.array([0.7814, 0.9037, 1.0, 1.0962, 1.2322]), np.array([0.004, 0.006, 0.021, 0.078, 0.182]))
@@ -145,6 +148,65 @@ def test_the_second_order_is_the_limit_of_small_unevenness() -> None:
         exact = _mean(lambda g: g * moisture(g), variance)
         found = uneven.moisture_ratio_uneven_second_order(0.05, 0.62, 3.1, variance)
         assert found - exact == pytest.approx(0.0, abs=12 * variance**2)
+
+
+# ---------------------------------------------------------------- spots dried apart
+
+FIVE = np.array([-1.6, -0.7, 0.0, 0.7, 1.6])
+
+
+def dried(grammage, shell: float, isotherm: int, air: float, factor: float, steps=(8, 48, 8)) -> np.ndarray:
+    """Moisture ratios of spots that ride round the same shell under the same jets."""
+    g = np.atleast_1d(np.asarray(grammage, dtype=float))
+    sheet = {**SHEET, "isotherm": isotherm, "moisture_ratio": 0.58 / 0.42, "grammage": SHEET["grammage"] * g}
+    hood = segments(air_temperature=air, humidity=0.33, jet_velocity=95.0, factor=factor)
+    each = np.broadcast_to(hood, (len(g), *hood.shape))
+    walls = np.full(len(g), shell)
+    return march_sdirk2(**sheet, surface_temperature=walls, segments=each, steps=steps, tolerance=1e-9).moisture_ratio
+
+
+def five_spots(variance: float, *dryer) -> tuple[np.ndarray, np.ndarray]:
+    """Five spots with few steps, moved so that the mean spot is that of full steps."""
+    g = np.where(FIVE == 0.0, 1.0, uneven.local_grammage(FIVE, variance))
+    few = dried(g, *dryer, steps=(2, 12, 2))
+    return g, few - few[2] + dried(1.0, *dryer)
+
+
+def shell_for(mean: float, variance: float, *hood) -> float:
+    """Shell temperature at which the uneven sheet leaves with a moisture ratio."""
+
+    def missing(shell: float) -> float:
+        return float(uneven.moisture_ratio_uneven(variance, *five_spots(variance, shell, *hood))) - mean
+
+    return float(brentq(missing, 360.0, 440.0, xtol=1e-4))
+
+
+@pytest.mark.parametrize("isotherm", [0, 1])
+@pytest.mark.parametrize(("air", "factor"), [(700.0, 0.8), (800.0, 0.4)])
+def test_five_spots_of_few_steps_stand_for_all_spots_dried_apart(isotherm: int, air: float, factor: float) -> None:
+    hood = (isotherm, air, factor)
+    shell = float(brentq(lambda t: dried(1.0, t, *hood)[0] - 0.0526, 360.0, 440.0, xtol=1e-6))
+    fine = np.linspace(0.3, 2.2, 400)
+    course = PchipInterpolator(fine, dried(fine, shell, *hood))
+    for cv in (0.05, 0.10, 0.137, 0.16):
+        score = np.linspace(-6, 6, 2001)
+        weight = norm.pdf(score) * uneven.local_grammage(score, cv**2)
+        all_spots = np.sum(weight * course(uneven.local_grammage(score, cv**2))) / np.sum(weight)
+        found = uneven.moisture_ratio_uneven(cv**2, *five_spots(cv**2, shell, *hood))
+        assert 1 / (1 + found) == pytest.approx(1 / (1 + all_spots), abs=7e-4), f"CV {cv}"
+        assert all_spots > 0.0526, "uneven is wetter"
+
+
+def test_moisture_at_the_reel_is_half_bone_dry_paper_and_an_eighth_wetter_than_a_tenth() -> None:
+    variance, hood = 0.0188, (1, 735.0, 0.57)
+    spots = five_spots(variance, shell_for(0.05 / 0.95, variance, *hood), *hood)
+
+    def above(moisture: float) -> float:
+        g = uneven.relative_grammage_at_moisture(moisture / (1 - moisture), *spots)
+        return float(uneven.area_share_above(g, variance))
+
+    assert [above(x) for x in (0.08, 0.10, 0.15, 0.20)] == pytest.approx([0.18, 0.13, 0.05, 0.02], abs=0.02)
+    assert 1 - above(0.02) > 0.5
 
 
 # ---------------------------------------------------------------- closing weights

@@ -43,10 +43,6 @@ def _hermite() -> tuple[Array, Array]:
     return score, weight / weight.sum()
 
 
-def _spot(score: Num, uneven_variance: Num) -> Num:
-    return (1.0 - uneven_variance / 9.0 + score * np.sqrt(uneven_variance) / 3.0) ** 3
-
-
 @relation(
     gives="relative_grammage",
     formula="relative_grammage = (1 - uneven_variance/9 + score*sqrt(uneven_variance)/3)**3",
@@ -61,7 +57,7 @@ def local_grammage(score: Num, uneven_variance: Num) -> Num:
     variance come out within 0.0001 % and 4 %. Not for: 0.25 and above, where a far spot would have no grammage.
     In print: the cube root of a gamma law is nearly normal. Made from: that approximation.
     """
-    return _spot(score, uneven_variance)
+    return (1.0 - uneven_variance / 9.0 + score * np.sqrt(uneven_variance) / 3.0) ** 3
 
 
 @relation(
@@ -169,7 +165,7 @@ def moisture_ratio_uneven(uneven_variance: Num, relative_grammage: Num, moisture
     """
     score, weight = _hermite()
     g, u = np.asarray(relative_grammage, dtype=float), np.asarray(moisture_ratio, dtype=float)
-    spots = _spot(score, np.asarray(uneven_variance, dtype=float)[..., None])
+    spots = local_grammage(score, np.asarray(uneven_variance, dtype=float)[..., None])
     wet = _course(g, u, _slopes(*np.broadcast_arrays(g, u)), spots)
     return (np.sum(weight * spots * wet, axis=-1) / np.sum(weight * spots, axis=-1))[()]
 
@@ -250,7 +246,7 @@ def closing_weights(
     wanted = (moisture_ratio_reel - moisture_ratio_mean) / np.maximum(bracket, _LEAST_BRACKET)
     wanted = np.where(np.less(bracket, _LEAST_BRACKET), moment, wanted)
     size = np.minimum(np.maximum(wanted, 0.3 * moment), 2.0 * moment)
-    return SpotWeights((size * b)[()], (-size * a)[()])
+    return SpotWeights(size * b, -size * a)
 
 
 @relation(
