@@ -197,6 +197,20 @@ def test_five_spots_of_few_steps_stand_for_all_spots_dried_apart(isotherm: int, 
         assert all_spots > 0.0526, "uneven is wetter"
 
 
+def test_the_second_order_serves_even_sheets_and_fails_uneven_ones() -> None:
+    hood = (0, 735.0, 0.57)
+    shell = float(brentq(lambda t: dried(1.0, t, *hood)[0] - 0.0526, 360.0, 440.0, xtol=1e-6))
+    low, mean, high = dried([0.98, 1.0, 1.02], shell, *hood)
+    slope, curvature = (high - low) / 0.04, (high - 2 * mean + low) / 0.02**2
+
+    def off(cv: float) -> float:
+        found = uneven.moisture_ratio_uneven_second_order(mean, slope, curvature, cv**2)
+        return float(found - uneven.moisture_ratio_uneven(cv**2, *five_spots(cv**2, shell, *hood)))
+
+    assert abs(off(0.05)) < 2e-4 and abs(off(0.07)) < 2e-4
+    assert off(0.125) > 1e-3, "the bend of the hinge is not that of its foot"
+
+
 def test_moisture_at_the_reel_is_half_bone_dry_paper_and_an_eighth_wetter_than_a_tenth() -> None:
     variance, hood = 0.0188, (1, 735.0, 0.57)
     spots = five_spots(variance, shell_for(0.05 / 0.95, variance, *hood), *hood)
