@@ -17,7 +17,7 @@ from thinstock.errors import NotFound, Refused
 from thinstock.formula.label import worksheet
 from thinstock.relations import flocs, light_sheet, network, pores
 from thinstock.sheet import Furnish, consistency_for_formation, cv_at_zone, dilution_answer, formation
-from thinstock.sheet.formation import EXCESS_IN_USE, LIGHT_FLOOR
+from thinstock.sheet.formation import CHANCE, EXCESS_IN_USE, LIGHT_FLOOR, LightSheet, cv_alone
 from thinstock.words import units
 
 SOFTWOOD = Furnish("softwood", 1.0, 2.2e-3, 30e-6, 0.15e-6)
@@ -170,6 +170,14 @@ def test_evenness_at_another_zone_is_what_formation_gives_there() -> None:
     assert cv_at_zone(sheet, np.array([0.5e-3, 1e-3]))[1] == pytest.approx(sheet.cv, rel=1e-13)
     with pytest.raises(Refused, match="zone"):
         cv_at_zone(sheet, -1e-3)
+
+
+@pytest.mark.parametrize("light", [CHANCE, LightSheet(9.0, 1.42, 4e-3, 1e-3)])
+def test_evenness_alone_is_that_of_the_whole_answer(light: LightSheet) -> None:
+    furnish, given = SHEETS["facial"]
+    for zone in (0.5e-3, 1e-3):
+        alone = cv_alone(furnish, **given, suspension_variation=0.2, zone=zone, light=light)
+        assert alone == formation(furnish, **given, suspension_variation=0.2, zone=zone, **light._asdict()).cv
 
 
 def test_notes_say_where_the_excess_is_from_and_when_dilution_is_at_its_end() -> None:

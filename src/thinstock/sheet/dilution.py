@@ -16,6 +16,7 @@ from thinstock.errors import Fault, NotFound, Refused
 from thinstock.formula.label import Num, worksheet
 from thinstock.relations import flocs, network, pores
 from thinstock.sheet.formation import (
+    CHANCE,
     DECAY_EXPONENT,
     DENSITY,
     EXCESS_IN_USE,
@@ -81,12 +82,6 @@ class DilutionAnswer:
 
 
 _UNITS = {"cv": "", "formation_number": "", "specific_formation": " kg^½/m", "holes_per_area": " per m²"}
-_CHANCE = {
-    "excess_reference": 0.0,
-    "decay_exponent": DECAY_EXPONENT,
-    "grammage_reference": GRAMMAGE_REFERENCE,
-    "excess_spread": EXCESS_SPREAD,
-}
 
 
 def consistency_for_formation(
@@ -133,7 +128,7 @@ def consistency_for_formation(
     }
     _check_search(grammage, suspension_variation, lowest, highest, settings)
     with worksheet(False):
-        value = _target_law(word, furnish, grammage, suspension_variation, settings | _CHANCE)
+        value = _target_law(word, furnish, grammage, suspension_variation, settings | CHANCE._asdict())
         found, limited = _search(word, target, value, lowest, highest)
     answer = formation(furnish, grammage, found, suspension_variation, **settings)
     words = [] if limited else [FREE_CONSISTENCY]

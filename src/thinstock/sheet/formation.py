@@ -214,6 +214,10 @@ class LightSheet(NamedTuple):
     excess_spread: Num
 
 
+CHANCE = LightSheet(EXCESS_REFERENCE, DECAY_EXPONENT, GRAMMAGE_REFERENCE, EXCESS_SPREAD)
+"""A light sheet as even as chance."""
+
+
 class Excess(NamedTuple):
     """What a light sheet has above chance, whatever the consistency."""
 
@@ -371,6 +375,29 @@ def formation(
         holes_per_area_random=pores.holes_per_area_furnish(grammage, *fibres, hole_diameter, r.crossing_factor, 0.0),
         largest_hole=pores.largest_hole(_ONE_SQUARE_METRE, grammage, *fibres, r.crossing_factor, patchy),
     )
+
+
+def cv_alone(
+    furnish: Furnish,
+    grammage: Num,
+    consistency: Num,
+    suspension_variation: Num,
+    *,
+    zone: Num = ZONE,
+    retention: Num = RETENTION,
+    density: Num = DENSITY,
+    floc_ratio: Num = FLOC_RATIO,
+    gel_crowding: Num = GEL_CROWDING,
+    self_healing_factor: Num = SELF_HEALING_FACTOR,
+    light: LightSheet = CHANCE,
+) -> Num:
+    """The `cv` of `formation` without its holes, its checks and its other results: for use inside a run."""
+    c = furnish.components
+    r = random_sheet(furnish, grammage, zone, floc_ratio, ORIENTATION)
+    f = flocs_of(r, grammage, consistency, suspension_variation, retention, density, gel_crowding)
+    in_zones = flocs.floc_variance_zone_blend(f.intensity_variance, r.floc_spread, c.share, c.fibre_length, zone)
+    excess = excess_of(furnish, grammage, zone, r.cv_random, light)
+    return cv_and_floor(r.cv_random, in_zones, excess, self_healing_factor)[0]
 
 
 def check_coverage(sheet: RandomSheet, grammage: Num) -> None:
