@@ -8,12 +8,13 @@ number or one array of cases per argument. How well a headbox disperses stock is
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import NamedTuple
 
 import numpy as np
 
 from thinstock.errors import Fault, Refused
-from thinstock.formula.label import Num
+from thinstock.formula.label import Array, Num, recall, worksheet
 from thinstock.relations import flocs, light_sheet, network, pores, suspension
 from thinstock.sheet.furnish import Furnish, as_text, check_ranges
 from thinstock.words.note import Level, Note, in_order
@@ -141,6 +142,23 @@ def _lift(value: Num) -> Num:
     return value if np.ndim(value) == 0 else np.asarray(value)[..., None]
 
 
+@lru_cache(maxsize=256)
+def _kept_ratio(zone: float, fibre_length: tuple[float, ...], fibre_width: tuple[float, ...]) -> Array:
+    with worksheet(False):
+        ratio = np.asarray(network.variance_ratio_dodson(zone, np.array(fibre_length), np.array(fibre_width)))
+    ratio.flags.writeable = False
+    return ratio
+
+
+def variance_ratio(furnish: Furnish, zone: Num) -> Num:
+    """Variance ratio of each fibre at a zone; that of one zone and one furnish is worked out once and kept."""
+    c = furnish.components
+    if np.ndim(zone) or not isinstance(furnish.fibre_length, tuple) or not isinstance(furnish.fibre_width, tuple):
+        return network.variance_ratio_dodson(_lift(zone), c.fibre_length, c.fibre_width)
+    kept = _kept_ratio(float(zone), furnish.fibre_length, furnish.fibre_width)
+    return recall(network.variance_ratio_dodson, kept, zone, c.fibre_length, c.fibre_width)
+
+
 class RandomSheet(NamedTuple):
     """The part of the answer that knows nothing of consistency: the furnish and the random sheet."""
 
@@ -162,7 +180,7 @@ def random_sheet(furnish: Furnish, grammage: Num, zone: Num, floc_ratio: Num, or
     coarse = suspension.coarseness_blend(c.share, c.coarseness)
     blended = suspension.fibre_grammage_blend(c.share, c.fibre_grammage)
     covered = network.coverage(grammage, blended)
-    ratio = network.variance_ratio_dodson(_lift(zone), c.fibre_length, c.fibre_width)
+    ratio = variance_ratio(furnish, zone)
     cv_random = network.cv_random_blend(grammage, c.share, c.fibre_grammage, ratio)
     diameter = flocs.floc_diameter(length, floc_ratio)
     return RandomSheet(
@@ -233,7 +251,7 @@ def excess_of(furnish: Furnish, grammage: Num, zone: Num, cv_random: Num, light:
     at_reference = cv_random
     if np.ndim(zone) or zone != REFERENCE_ZONE:
         c = furnish.components
-        ratio = network.variance_ratio_dodson(REFERENCE_ZONE, c.fibre_length, c.fibre_width)
+        ratio = variance_ratio(furnish, REFERENCE_ZONE)
         at_reference = network.cv_random_blend(grammage, c.share, c.fibre_grammage, ratio)
     excess = light_sheet.variance_excess_light(
         grammage, light.grammage_reference, light.excess_reference, light.decay_exponent
@@ -262,7 +280,7 @@ def cv_at_zone(sheet: Formation, zone: Num) -> Num:
     faults = check_ranges({"zone": zone})
     if faults:
         raise Refused(faults)
-    ratio = network.variance_ratio_dodson(_lift(zone), c.fibre_length, c.fibre_width)
+    ratio = variance_ratio(s.furnish, zone)
     cv_random = network.cv_random_blend(s.grammage, c.share, c.fibre_grammage, ratio)
     in_zones = flocs.floc_variance_zone_blend(s.intensity_variance, s.floc_spread, c.share, c.fibre_length, zone)
     light = LightSheet(s.excess_reference, s.decay_exponent, s.grammage_reference, s.excess_spread)
