@@ -121,21 +121,19 @@ class _Trials:
         return found
 
     def grid(self, speeds: Array) -> tuple[dict[int, Array], dict[int, Array]]:
-        """Margins and values of all duties on one grid of speeds."""
+        """Margins and values of all duties on one grid of speeds; what needs no dryer is read off a run with one."""
+        wanted = dict.fromkeys(duty.dryer for duty in self.duties if duty.dryer) or {"": None}
+        runs = {dryer: self._run(speeds, dryer) for dryer in wanted}
+        first = next(iter(runs.values()))
+        formed = np.asarray(first.forming.formed)
         margins: dict[int, Array] = {}
         values: dict[int, Array] = {}
-        for dryer in DRYERS:
-            mine = [i for i, duty in enumerate(self.duties) if duty.dryer == dryer]
-            if not mine:
-                continue
-            parts = self._run(speeds, dryer)
-            formed = np.asarray(parts.forming.formed)
-            for i in mine:
-                duty = self.duties[i]
-                margins[i] = self._margin(duty, parts)
-                with np.errstate(invalid="ignore", divide="ignore"):
-                    value = np.broadcast_to(np.asarray(duty.value(parts), dtype=float), formed.shape)
-                values[i] = value if duty.upstream else np.where(formed, value, np.nan)
+        for i, duty in enumerate(self.duties):
+            parts = runs.get(duty.dryer, first)
+            margins[i] = self._margin(duty, parts)
+            with np.errstate(invalid="ignore", divide="ignore"):
+                value = np.broadcast_to(np.asarray(duty.value(parts), dtype=float), formed.shape)
+            values[i] = value if duty.upstream else np.where(formed, value, np.nan)
         return margins, values
 
 
