@@ -88,7 +88,7 @@ class DecreasingPermeability(Fields):
         Num, Q("permeability_factor", possible=(0.01, 100), uncertainty=0.3, label="of this press against the anchor")
     ] = 1.0
     permeability_exponent: Annotated[Num, Q("permeability_exponent", possible=(0.1, 12), spread=0.0)] = 3.0
-    equilibrium_share: Annotated[Num, Q("equilibrium_share", possible=(0, 1))] = 0.5
+    equilibrium_share: Annotated[Num, Q("equilibrium_share", possible=(0, 1), spread=0.29)] = 0.5
     splitting_share: Annotated[Num, Q("splitting_share", possible=(0, 1))] = 0.4
     reference_pressure: Annotated[Num, Q("reference_pressure", possible=(1e3, 1e7), unit="kPa")] = 1e5
     pressure_exponent: Annotated[Num, Q("pressure_exponent", possible=(0, 1))] = 0.2
