@@ -78,7 +78,7 @@ class LiquidRingPump(Pump):
     vacuum_shut: Annotated[Num, SHUT] = 80e3
     pump_shape: Annotated[Num, Q("pump_shape", possible=(0.5, 30), label="left out where a point is given")] = 4.0
     point_vacuum: Annotated[
-        Num, Q("vacuum", possible=(1, 9.5e4), unit="kPa", optional=True, label="a point of its curve")
+        Num, Q("vacuum", possible=(0, 9.5e4), unit="kPa", optional=True, label="a point of its curve")
     ] = None
     point_flow: Annotated[
         Num, Q("volume_flow_free", possible=(1e-6, 1000), unit="m3/min", optional=True, label="at that vacuum")
