@@ -20,12 +20,8 @@ from thinstock.relations import (
     hood,
     humid_air,
     impingement,
-    mat,
-    nip,
-    pressing,
     pumping,
     steam,
-    vacuum,
 )
 from thinstock.words import constants
 
@@ -154,7 +150,7 @@ def pressed(machine: Any, wet: Any, moisture: float) -> tuple[float, float]:
     for _ in range(200):
         room = f * max(x_full - x, 0.0)
 
-        def misfit(m: float) -> float:
+        def misfit(m: float, room: float = room) -> float:
             water = w * (into - m)
             held = min(water, room)
             in_felt = nu * squeezed * (held**2 / (2 * room) + water - held if room else water)

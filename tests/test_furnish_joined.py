@@ -393,3 +393,45 @@ def test_no_field_of_the_furnish_may_go_where_its_formula_has_no_meaning():
     assert about(Stock, "swelling_slope").possible == (0, 0.5)
     with pytest.raises(thinstock.Refused):
         thinstock.load("facial-roll").with_({"stock.swelling_slope": 0.6})
+
+
+def test_an_older_file_is_read_and_told_what_took_the_place_of_its_fields():
+    from thinstock import case
+    from thinstock.case import library
+
+    text = library.machine_text("facial-roll")
+    older = text.replace(
+        'carrier = "felt"\nslot_width', 'carrier = "felt"\nresidual_saturation = "85 %"\ntime_constant = "3 ms"\nslot_width'
+    ).replace('[press.felt.boxes]\n', '[press.felt.boxes]\nfelt_end_ratio = "0.42 kg/kg"\n')  # fmt: skip
+    assert older.count("\n") == text.count("\n") + 3
+    result = case.loads(older).run()
+    assert float(result["dryness_press"]) == float(ran("facial-roll")["dryness_press"])
+    told = [note.text for note in result.notes if note.id == "retired"]
+    assert len(told) == 3 and all("not used any more" in one for one in told)
+    assert any("vacuum.slot.felt_vacuum.residual_saturation" in one and "entry_factor" in one for one in told)
+
+
+def test_the_press_dryness_is_told_by_cause_where_it_is_explained():
+    from thinstock.tell.explained import explain
+
+    text = explain(ran("facial-roll"), "dryness_press")
+    assert isinstance(text, str)
+    for word in ("Furnish:", "Nip and felt:", "Rewet:", "Weight:"):
+        assert word in text
+
+
+def test_pumps_of_a_file_are_read_with_the_places_they_serve():
+    from thinstock import case
+    from thinstock.case import library
+
+    text = library.machine_text("facial-roll").replace(
+        "[press]\n",
+        '[[vacuum.pump]]\nname = "felt pump"\nkind = "liquid ring"\nflow_free = "300 m3/min"\nvacuum_shut = "80 kPa"\n'
+        'point_vacuum = "60 kPa"\npoint_flow = "180 m3/min"\nserves = ["felt vacuum", "felt boxes"]\n\n[press]\n',
+        1,
+    )
+    machine = case.loads(text)
+    assert machine.vacuum.pump[0].places == {"felt vacuum", "felt boxes"}
+    assert float(machine.vacuum.pump[0].flow(60e3)) == pytest.approx(3.0, rel=1e-12)
+    assert case.equal(case.loads(case.dumps(machine)), machine)
+    assert max(machine.run().closure().values()) <= 1e-12

@@ -143,9 +143,9 @@ class Felt(Fields):
             label="felt water behind the nip at which the rewet was read",
         ),
     ] = 0.50
-    felt_exponent: Annotated[
-        Num, Q("felt_exponent", possible=(0, 3), label="how rewet goes with the felt's water")
-    ] = 1.0
+    felt_exponent: Annotated[Num, Q("felt_exponent", possible=(0, 3), label="how rewet goes with the felt's water")] = (
+        1.0
+    )
     boxes: FeltBoxes = FeltBoxes()
 
     def running(self) -> RunningFelt:

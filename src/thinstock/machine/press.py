@@ -1,14 +1,15 @@
 """The press: nips on the Yankee (or, for heavier grades, before a dryer), the felt they share, and its loop.
 
 Dryness comes from press impulse, furnish and rewet. The felt resists in series with the web, fills up, and gives water
-back in proportion to what it holds: boxes, shower and age reach the sheet by its water. The line load allowed on a Yankee stands in the vessel's certificate alone and is never computed here.
+back in proportion to what it holds: boxes, shower and age reach the sheet by its water. The line load allowed on a
+Yankee stands in the vessel's certificate alone and is never computed here.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Annotated, ClassVar, NamedTuple
+from typing import TYPE_CHECKING, Annotated, ClassVar
 
 import numpy as np
 
@@ -17,6 +18,8 @@ from thinstock.formula.label import worksheet
 from thinstock.formula.traced import constant, convention, found
 from thinstock.machine.along import NipProfile, along_nips
 from thinstock.machine.felt import Felt, RunningFelt, SteamBox, Steamed
+from thinstock.machine.nipped import Nipped as Nipped
+from thinstock.machine.nipped import PressWater, Pushed, Squeezed
 from thinstock.machine.nips import Nip
 from thinstock.machine.part import Done, Part
 from thinstock.machine.press_law import DecreasingPermeability
@@ -45,96 +48,14 @@ if TYPE_CHECKING:
     from thinstock.machine.parts import Parts
 
 
-class Nipped(NamedTuple):
-    """What one nip did."""
-
-    name: str
-    press_impulse: Num
-    nip_width: Num
-    dwell: Num
-    nip_pressure: Num
-    peak_pressure: Num
-    pressure_weighted: Num
-    """Mean pressure weighted by itself, Pa."""
-    equilibrium_moisture: Num
-    moisture_ratio_in: Num
-    moisture_ratio_pressed: Num
-    contact_time: Num
-    """From the peak of the pressure to the end of the nip, s."""
-    rewet_at_contact: Num
-    """Rewet at this contact time, from a felt as wet as the reference, kg/m²."""
-    rewet: Num
-    moisture_ratio_out: Num
-    dryness: Num
-    share_flow: Num
-    share_equilibrium: Num
-    share_rewet: Num
-    water: Num
-    """Out of the sheet, kg/(s m)."""
-    impulse_web: Num
-    """Press impulse spent in the web, Pa s; the felt has the rest."""
-    impulse_felt: Num
-    grammage_driest: Num
-    """The weight that would leave this nip driest, kg/m²; None with two felts."""
-    loop: FeltLoop
-    """The felt's steady run (`felt_loop.felt_loop_steady`)."""
-    nip_saturation: Num
-    nip_drainage: Num
-    void_filling: Num
-    suction_flow: Num
-    suction_vacuum: Num
-    """At the pump, Pa."""
-    suction_power: Num
-    suction_electricity: Num
-    box_air_flow: Num
-    box_vacuum: Num
-    """At the pump, Pa."""
-    box_power: Num
-    box_electricity: Num
-    box_drag: Num
-    box_drag_electricity: Num
-
-
 BOXES = ("box_air_flow", "box_vacuum", "box_power", "box_electricity", "box_drag", "box_drag_electricity")
 PERMEABILITY = ("specific_permeability", "permeability_factor")
+WEAK_BOXES = 30e3
+"""Vacuum below which it is said what weaker felt boxes hang on, Pa."""
+SWOLLEN = 1.45
+"""Water retention value from which it is said that the fibre holds more water, kg/kg."""
 FELT_BOXES = "felt boxes"
 """What a pump that draws on them calls the boxes of the press felt."""
-
-
-class Pushed(NamedTuple):
-    """What a nip does to any sheet of this furnish."""
-
-    impulse: Num
-    width: Num
-    mean: Num
-    weighted: Num
-    equilibrium: Num
-    contact: Num
-    rewet: Num
-    """At this contact time, from a felt as wet as the reference."""
-
-
-class Squeezed(NamedTuple):
-    """One pass of sheet and felt through the nip."""
-
-    driest: Num
-    """Moisture ratio before anything comes back."""
-    rewet: Num
-    full: Num
-    """Water ratio of the felt with its voids full in the nip."""
-    resistance: Num
-    """Of the felt as squeezed, 1/m."""
-    room: Num
-    """Water it can still take up, kg/m²."""
-    loop: FeltLoop
-
-
-class PressWater(NamedTuple):
-    """Water as warm as the sheet in the nips."""
-
-    viscosity: Num
-    """Kinematic, m²/s."""
-    density: Num
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -493,5 +414,18 @@ class Pressed(Done):
             if part.on_yankee and part.line_load_limit is None:
                 notes.when(True, name, "limit", "line_load_not_checked")
         notes.when(True, "press", "blind spot", "press_blind")
+        notes.when(np.asarray(self.part.felt.boxes.vacuum) < WEAK_BOXES, "press", "assumed", "weaker_boxes")
+        self._furnish_notes(notes)
         if not {notes.status(f"press.dewatering.{n}") for n in PERMEABILITY} & {"measured", "calibrated"}:
             notes.when(True, "press", "assumed", "press_not_calibrated")
+
+    def _furnish_notes(self, notes: Notes) -> None:
+        """Where the water retention comes from, and what it does."""
+        stock, retention = self.around.stock, np.asarray(self.around.furnish.water_retention_value)
+        if self.part.dewatering.specific_permeability is not None:
+            notes.when(True, "press", "information", "furnish_of_press")
+        if stock.water_retention_value is None:
+            swollen = retention > SWOLLEN
+            said = f"{float(np.max(retention)):.2f}"
+            notes.when(swollen, "press", "assumed", "furnish_swollen", retention=said)
+            notes.when(~swollen, "press", "assumed", "furnish_assumed", retention=said)

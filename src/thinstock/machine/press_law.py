@@ -112,10 +112,13 @@ class DecreasingPermeability(Fields):
             known["water_retention_value"], known["pressure_ratio"] * self.reference_pressure,
             self.reference_pressure, self.pressure_exponent,
         )  # fmt: skip
+        held, side = (
+            joints.equilibrium_moisture_at_share(self.equilibrium_share, at_anchor),
+            convention(1.0, "felted side"),
+        )
         reference = pressing.specific_permeability_from_dryness(
             known["dryness_in"], known["dryness_out"], known["press_impulse"], known["grammage"],
-            known["kinematic_viscosity"], exponent,
-            joints.equilibrium_moisture_at_share(self.equilibrium_share, at_anchor), known["rewet"], convention(1.0, "one felted side of the anchor"),
+            known["kinematic_viscosity"], exponent, held, known["rewet"], side,
         )  # fmt: skip
         swollen = swelling.specific_permeability_swollen(
             reference, known["water_retention_value"], furnish.water_retention_value, exponent

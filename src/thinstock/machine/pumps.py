@@ -1,7 +1,7 @@
-"""Vacuum pumps with a curve: vacuum as an outcome of what the pumps take in and what sheet, felt and rolls let through.
+"""Vacuum pumps with a curve: what the pumps take in against what sheet, felt and rolls let through.
 
-Pumps that serve the same slots, boxes and rolls stand on one header. Its vacuum is where they take in what comes; a slot
-set lower is throttled to its setting. Air rises with vacuum only because a packed mat stays packed. All curves are
+Pumps that serve the same slots, boxes and rolls stand on one header. Its vacuum is where they take in what comes; a
+slot set lower is throttled to its setting. Air rises with vacuum only because a packed mat stays packed. All curves are
 assumed: two forms, from the two ends and one point.
 """
 
@@ -88,9 +88,13 @@ class LiquidRingPump(Pump):
     def rules(self) -> Iterable[Fault]:
         yield from super().rules()
         half = (self.point_vacuum is None) != (self.point_flow is None)
-        inside = half or self.point_vacuum is None or (
-            np.all(np.asarray(self.point_vacuum) < self.vacuum_shut)
-            and np.all(np.asarray(self.point_flow) < self.flow_free)
+        inside = (
+            half
+            or self.point_vacuum is None
+            or (
+                np.all(np.asarray(self.point_vacuum) < self.vacuum_shut)
+                and np.all(np.asarray(self.point_flow) < self.flow_free)
+            )
         )
         if half or not inside:
             yield Fault(
@@ -104,9 +108,7 @@ class LiquidRingPump(Pump):
         """Flat, then falling to nothing."""
         shape = self.pump_shape
         if self.point_flow is not None:
-            shape = pumping.pump_shape_from_point(
-                self.point_vacuum, self.point_flow, self.flow_free, self.vacuum_shut
-            )
+            shape = pumping.pump_shape_from_point(self.point_vacuum, self.point_flow, self.flow_free, self.vacuum_shut)
         return pumping.pump_flow_liquid_ring(vacuum, self.flow_free, self.vacuum_shut, shape)
 
 

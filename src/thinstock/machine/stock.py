@@ -25,7 +25,9 @@ class Fibre(Fields):
     fibre_length: Annotated[Num, Q("fibre_length", possible=(5e-5, 0.03), unit="mm", uncertainty=0.05)]
     fibre_width: Annotated[Num, Q("fibre_width", possible=(3e-6, 2e-4), unit="µm", uncertainty=0.08)]
     coarseness: Annotated[Num, Q("coarseness", possible=(1e-9, 2e-6), unit="mg/m", uncertainty=0.08)]
-    swelling: Annotated[str, Choice(("chemical", "mechanical", "recycled"), label="how refining swells it")] = "chemical"
+    swelling: Annotated[str, Choice(("chemical", "mechanical", "recycled"), label="how refining swells it")] = (
+        "chemical"
+    )
     water_retention_value: Annotated[
         Num,
         Q(

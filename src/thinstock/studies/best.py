@@ -156,7 +156,10 @@ def _may_be_moved(machine: Machine, varies: Sequence[Varied], keep: Sequence[Con
                       remedy=f"Ask for the certificate or nameplate and enter {one.address}_limit.")
             )  # fmt: skip
         if WATER_TAKERS.search(one.address) and not guarded:
-            bound = "the press model hardly sees vacuums, felt boxes and showers: a search would switch them off"
+            bound = (
+                "what vacuums, felt boxes and showers do at the reel hangs on press.felt.felt_exponent, which is "
+                "assumed: a search would act on that guess"
+            )
             remedy = f'Leave it, or keep the felt: --keep "{KEEPER} <= {FULL}".'
             faults.append(Fault(field=one.address, bound=bound, remedy=remedy))
     if faults:

@@ -63,7 +63,7 @@ class Sensitivities:
     changes: Mapping[str, Any]
     """Per result: change for one standard uncertainty of each input, in the order of `inputs`."""
     forms: Mapping[str, Any]
-    """Per result: its value with each of `FORMS`; empty where the press model's permeability was given with its form."""
+    """Per result: its value with each of `FORMS`; empty where a permeability was given with its form."""
 
 
 def uncertain_inputs(machine: Machine) -> tuple[UncertainInput, ...]:
