@@ -34,7 +34,8 @@ class Furnish(NamedTuple):
     """m²/kg; told, and used in the strong end of the press permeability alone."""
     surface_reference: Num
     volume_reference: Num
-    """Specific surface and swollen volume of the chemical furnish the press model is anchored with."""
+    """Specific surface and swollen volume of the chemical furnish the press model is anchored with; None where the
+    surface does not count in the press."""
 
 
 class SwellingRow(NamedTuple):
@@ -93,14 +94,11 @@ def water_retention_of(stock: Stock, resistance: Num, row: SwellingRow) -> Num:
 
 def furnish_of(stock: Stock, resistance: Num, water: Water) -> Furnish:
     """The state of this stock."""
-    row, anchor = mean_row(stock), swelling_row("chemical")
+    row = mean_row(stock)
     retention = water_retention_of(stock, resistance, row)
     volume = swelling.swollen_volume_from_retention(retention, stock.wall_density, water.density)
     before = swelling.swollen_volume_from_retention(row.water_retention_reference, stock.wall_density, water.density)
     coefficient = swelling.mat_coefficient_swollen(stock.mat_coefficient, before, volume, stock.swelling_share)
-    anchored = swelling.swollen_volume_from_retention(
-        anchor.water_retention_reference, stock.wall_density, water.density
-    )
     return Furnish(
         resistance=resistance,
         water_retention_value=retention,
@@ -109,8 +107,17 @@ def furnish_of(stock: Stock, resistance: Num, water: Water) -> Furnish:
         specific_surface=swelling.specific_surface_from_resistance(
             resistance, volume, coefficient, stock.mat_exponent
         ),
-        surface_reference=swelling.specific_surface_from_resistance(
-            anchor.resistance_reference, anchored, stock.mat_coefficient, stock.mat_exponent
-        ),
-        volume_reference=anchored,
+        **_anchored(stock, water),
     )  # fmt: skip
+
+
+def _anchored(stock: Stock, water: Water) -> dict[str, Num]:
+    """Surface and volume of the anchor's furnish; worked out only where the surface counts in the press."""
+    if not np.any(np.asarray(stock.surface_share) > 0):
+        return {"surface_reference": None, "volume_reference": None}
+    anchor = swelling_row("chemical")
+    volume = swelling.swollen_volume_from_retention(anchor.water_retention_reference, stock.wall_density, water.density)
+    surface = swelling.specific_surface_from_resistance(
+        anchor.resistance_reference, volume, stock.mat_coefficient, stock.mat_exponent
+    )
+    return {"surface_reference": surface, "volume_reference": volume}
