@@ -50,7 +50,8 @@ def lines(one: b.Block, width: int) -> list[str]:
     """A block in lines of at most this width."""
     match one:
         case b.Paragraph():
-            return wrapped(one.text, width=width)
+            then = None if one.hang is None else " " * one.hang
+            return wrapped(one.text, width=width, first=one.lead, then=then)
         case b.Points():
             return [line for item in one.items for line in wrapped(item, width=width, first="  ", then="    ")]
         case b.Head():
@@ -82,7 +83,8 @@ def headings(one: b.Block) -> list[str]:
         case b.Head():
             return [one.text]
         case b.Caution() | b.Box() | b.Table():
-            return [one.title] if one.title else []
+            heads = [column.head for column in one.columns if column.bold] if isinstance(one, b.Table) else []
+            return [*([one.title] if one.title else []), *heads]
         case b.Group():
             return [*([one.title] if one.title else []), *(text for inside in one.blocks for text in headings(inside))]
         case b.Beside():
@@ -114,7 +116,7 @@ def _below(told: Iterable[b.Block], width: int) -> list[str]:
 
 
 def _side_by_side(one: b.Beside, width: int) -> list[str]:
-    left, right = _below(one.left, width), _below(one.right, BESIDE)
+    left, right = _below(one.left, width), _below(one.right, width if one.free else BESIDE)
     room = max(map(len, left), default=0) + 3
     if room + max(map(len, right), default=0) > width:
         return [*left, "", *_below(one.right, width)]
