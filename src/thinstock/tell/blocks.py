@@ -124,6 +124,8 @@ class Bar:
     share: float
     sort: str = "black"
     """How it is set: black, short (a limit that is passed) or window (practice, no source)."""
+    length: int = 8
+    """Letters of a terminal where it is whole."""
 
     def __str__(self) -> str:
         return ""

@@ -152,7 +152,9 @@ class _Column:
         """Columns that it takes with every line broken that may be."""
         parts = [self.unit, *self.head.split(" ")]
         for cell in self.cells:
-            parts += [self.hang + word for word in cell.split(" ")] if self.breaks else [cell]
+            start = cell[: len(cell) - len(cell.lstrip())]
+            first, *more = cell.split() or [""]
+            parts += [start + first, *(self.hang + word for word in more)] if self.breaks else [cell]
         return max(map(len, parts), default=0)
 
     def broken(self, text: str, *, cell: bool = True) -> list[str]:
@@ -182,7 +184,8 @@ def _table(one: b.Table, width: int) -> list[str]:
 def _columns(one: b.Table) -> list[_Column]:
     made = []
     for k, column in enumerate(one.columns):
-        cells = [bar(cell.share, 8) if isinstance(cell, b.Bar) else str(cell) for cell in (row[k] for row in one.rows)]
+        body = [row[k] for row in one.rows]
+        cells = [bar(cell.share, cell.length) if isinstance(cell, b.Bar) else str(cell) for cell in body]
         if column.sort == "number":
             cells = at_point(cells)
         hang = ""
@@ -191,7 +194,7 @@ def _columns(one: b.Table) -> list[_Column]:
             hang = "    "
         head = column.head if column.short is None else column.short
         word = column.sort == "word"
-        breaks = word and not any(isinstance(row[k], b.Bar) for row in one.rows)
+        breaks = word and not any(isinstance(cell, b.Bar) for cell in body)
         made.append(_Column(head, column.unit, cells, word, breaks, hang))
     return made
 
