@@ -15,15 +15,15 @@ Row = Sequence[Any]
 
 def escaped(value: Any) -> Any:
     """Text that a spreadsheet would take for a formula is put in its place; numbers stay numbers."""
-    if isinstance(value, str) and value[:1] in ("=", "+", "-", "@", "\t", "\r"):
+    if isinstance(value, str) and value[:1] in ("=", "+", "-", "@", "\t", "\r") and not isinstance(read(value), float):
         return "'" + value
     return "" if value is None else value
 
 
-def csv_text(rows: Iterable[Row]) -> str:
+def csv_text(rows: Iterable[Row], end: str = "\n") -> str:
     """Rows as CSV."""
     out = io.StringIO()
-    csv.writer(out, lineterminator="\n").writerows([[escaped(v) for v in row] for row in rows])
+    csv.writer(out, lineterminator=end).writerows([[escaped(v) for v in row] for row in rows])
     return out.getvalue()
 
 
@@ -49,7 +49,16 @@ def csv_of(told: Iterable[Table]) -> str:
 def _value(cell: Cell) -> Any:
     if isinstance(cell, Number) and cell.value is not None:
         return cell.value
-    text = str(cell).replace("−", "-").replace("\u202f", "").replace("\u00a0", " ")
+    return read(plain_text(cell))
+
+
+def plain_text(cell: Cell) -> str:
+    """A cell with its number as a computer writes it."""
+    return str(cell).replace("−", "-").replace("\u202f", "").replace("\u00a0", " ")
+
+
+def read(text: str) -> float | str:
+    """A text as the number it is, else as it stands."""
     try:
         return float(text)
     except ValueError:
