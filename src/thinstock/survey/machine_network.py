@@ -17,7 +17,7 @@ from thinstock.formula.label import worksheet
 from thinstock.machine.line import Machine
 from thinstock.machine.result import Result, Stream
 from thinstock.survey.faults import SurveyError
-from thinstock.survey.network import HEAT, OUTSIDE, Network, network_from_streams
+from thinstock.survey.network import HEAT, OUTSIDE, Network, kind_of, network_from_streams
 from thinstock.survey.table import Reading
 from thinstock.words.constants import water_heat_capacity_sheet
 
@@ -85,7 +85,7 @@ def network_of_machine(machine: Machine, readings: Iterable[Reading] = ()) -> Ma
         network=network,
         start=_start(rows, components, float(machine.width)),
         width=float(machine.width),
-        free_of_fibre=tuple(n for n in clean if n.partition(":")[0] in MAY_CARRY),
+        free_of_fibre=tuple(n for n in clean if kind_of(n) in MAY_CARRY),
         result=result,
     )
 
@@ -110,23 +110,19 @@ def _components(given: list[Reading]) -> tuple[str, ...]:
 def _clean(rows: list[Stream], given: list[Reading]) -> tuple[str, ...]:
     """Streams without fibre in the run, less those whose solids were read; nips and felt go together."""
     solids = {r.stream for r in given if r.quantity not in ("flow", "temperature")}
-    felt = any(s.name in solids for s in rows if _base(s) in ("nip_water", "felt_water"))
+    felt = any(s.name in solids for s in rows if kind_of(s.name) in ("nip_water", "felt_water"))
     return tuple(
         s.name
         for s in rows
         if float(np.max(np.abs(s.fibre))) == 0.0
-        and not (_base(s) in MAY_CARRY and (s.name in solids or (felt and _base(s) != "vacuum_water")))
+        and not (kind_of(s.name) in MAY_CARRY and (s.name in solids or (felt and kind_of(s.name) != "vacuum_water")))
     )
-
-
-def _base(stream: Stream) -> str:
-    return stream.name.partition(":")[0]
 
 
 def _alike(names: list[str]) -> list[tuple[str, str]]:
     """Pairs of the same composition."""
     groups = [SCREENED, STIRRED]
-    forming = [n for n in names if n.startswith("forming_water")]
+    forming = [n for n in names if kind_of(n) == "forming_water"]
     if len(forming) == 1:
         groups[1] = (*forming, *STIRRED)
     pairs = []
