@@ -21,6 +21,7 @@ from thinstock.survey.round import Round
 from thinstock.survey.suspects import CulpritSet, critical_score, culprit_readings
 from thinstock.survey.table import Reading, Survey
 from thinstock.words.note import Note, in_order
+from thinstock.words.phrase import phrase
 
 SIGNIFICANCE = 0.05
 POWER = 0.8
@@ -461,17 +462,11 @@ def _round_notes(findings: Findings) -> list[Note]:
     scenario = findings.round.survey.heading.get("scenario", "")
     if scenario:
         notes.append(Note(part="survey", level="limit", text=scenario))
-    free = findings.round.network.free_of_fibre
-    if free:
-        text = f"taken as free of fibre, as nobody read it there: {', '.join(free)}"
-        notes.append(Note(part="balance", level="assumed", text=text))
-    heat = findings.round.heat
-    if heat is not None:
-        text = (
-            "no sheet can be sampled before a running Yankee, so the water evaporated is taken from the heat of steam, "
-            f"gas and exhaust ({heat.evaporation:.4g} ± {heat.standard_uncertainty:.2g} kg/s); "
-            f"most of its uncertainty is that of {heat.parts[0][0]}"
-        )
+    if free := findings.round.network.free_of_fibre:
+        notes.append(Note(part="balance", level="assumed", text=phrase("remarks.free_of_fibre", list=", ".join(free))))
+    if (heat := findings.round.heat) is not None:
+        text = phrase("remarks.by_heat", evaporation=f"{heat.evaporation:.4g}",
+                      spread=f"{heat.standard_uncertainty:.2g}", part=heat.parts[0][0])  # fmt: skip
         notes.append(Note(part="vapour flow", level="information", text=text))
     return notes
 
