@@ -12,7 +12,8 @@ from thinstock.case import dumps, load, loads
 from thinstock.relations.yankee import ONE_COMBINATION
 from thinstock.studies.first_order import difference
 from thinstock.survey import Reading, Survey, SurveyError, fit, profile, read_round
-from thinstock.survey.machine_calibration import Joint, calibrate
+from thinstock.survey.joint import Joint
+from thinstock.survey.machine_calibration import calibrate
 from thinstock.survey.machine_constants import constants_of
 from thinstock.survey.machine_model import MachineModel
 from thinstock.survey.profiles import profile_ends

@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from thinstock.app.words import say
+from thinstock.survey.calibrated import Calibration
 from thinstock.survey.findings import Findings, Row
-from thinstock.survey.machine_calibration import Calibration
 from thinstock.survey.round import shown
 from thinstock.tell import calibration, survey
 from thinstock.tell.blocks import Table, lined

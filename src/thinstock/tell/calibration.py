@@ -14,7 +14,7 @@ from thinstock.words.phrase import phrase
 from thinstock.words.quantity import Q
 
 if TYPE_CHECKING:
-    from thinstock.survey.machine_calibration import Calibration, Checked, Found, NotTold
+    from thinstock.survey.calibrated import Calibration, Checked, Found, NotTold
     from thinstock.survey.machine_constants import Unknown
 
 SHOWN = 8

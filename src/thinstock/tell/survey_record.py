@@ -10,9 +10,9 @@ from thinstock.survey.round import shown
 from thinstock.tell.record import FORMAT, plain
 
 if TYPE_CHECKING:
+    from thinstock.survey.calibrated import Calibration
     from thinstock.survey.change import Change
     from thinstock.survey.findings import Doubt, Findings, Row
-    from thinstock.survey.machine_calibration import Calibration
     from thinstock.words.note import Note
 
 Rows = list[list[Any]]

@@ -27,9 +27,10 @@ from thinstock.app.survey_show import Calibrated, Reconciled
 from thinstock.case import dumps
 from thinstock.errors import Fault, Refused
 from thinstock.survey import findings_of, read_round, write_survey
+from thinstock.survey.calibrated import Calibration
 from thinstock.survey.findings import Findings
 from thinstock.survey.form import form_csv, form_file
-from thinstock.survey.machine_calibration import Calibration, calibrate
+from thinstock.survey.machine_calibration import calibrate
 from thinstock.survey.round import bundled, table_path
 from thinstock.tell.survey import named
 from thinstock.work.workspace import Workspace, digest_of
