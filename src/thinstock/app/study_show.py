@@ -21,11 +21,11 @@ from thinstock.drawing.study_charts import map_alt, map_rows, map_spec, map_svg
 from thinstock.drawing.svg import COLOURS
 from thinstock.errors import Fault, Refused
 from thinstock.machine.line import Machine
+from thinstock.machine.numbers import number as told_of
 from thinstock.machine.provenance import in_words
 from thinstock.studies.machine_sweep import MachineMap
 from thinstock.studies.outputs import label
 from thinstock.tell.blocks import Table, lined
-from thinstock.tell.export import word_of
 from thinstock.tell.map import Laid
 from thinstock.tell.rebuild import Account
 from thinstock.tell.record import number
@@ -116,7 +116,7 @@ class Study:
         return in_words(self.machine, where)
 
     def _tornado(self, row: dict[str, Any], name: str) -> None:
-        word = word_of(row["name"])
+        word = told_of(row["name"]).word
         unit = self.edge.unit(word)
         chart: list[dict[str, Any]] = [
             {

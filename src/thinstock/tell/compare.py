@@ -11,20 +11,18 @@ from dataclasses import dataclass
 from functools import cached_property
 from typing import TYPE_CHECKING
 
+from thinstock.machine.numbers import Number, headline, numbers, told_in
+from thinstock.machine.numbers import number as told_of
 from thinstock.tell.blocks import Beside, Block, Cell, Column, Group, Paragraph, Table, lined, marked
-from thinstock.tell.cells import digits_of, finite
-from thinstock.tell.export import headline, word_of
+from thinstock.tell.cells import finite
 from thinstock.words.figures import NONE, Edge, figure, plus_minus, rounded
-from thinstock.words.phrase import known, phrase
+from thinstock.words.phrase import phrase
 
 if TYPE_CHECKING:
     from thinstock.machine.line import Machine
     from thinstock.studies.compare import Comparison, Difference, PressSplit, Row
 
 LETTERS = "ABCD"
-HELD = ("reel_moisture", "headbox_flow")
-"""Held equal, or said by another row."""
-ALSO = ("dryness_press", "nip_saturation", "air_temperature", "steam_pressure")
 SPLIT = {"dryness_press": "", "evaporation": "evaporation", "steam_per_product": "specific_energy",
          "gas_per_product": "specific_energy", "drying_speed": "speed"}  # fmt: skip
 """Words of what a change of press is split into; dryness is told in points."""
@@ -80,11 +78,11 @@ class Side:
     def headline(self) -> list[Table]:
         """The numbers of the first lines of a run, with differences; those of three or four machines apart."""
         values, differences, labels = [], [], []
-        for row in self._headline():
-            word, digits, first = word_of(row.name), digits_of(row.name), row.values[0]
-            short = f"compare.short.{row.name}"
-            label = phrase(short) if known(short) else str(headline()[row.name]["label"])
-            labels.append((label, self.edge.unit(word)))
+        found = {row.name: row for row in self.found.numbers}
+        for about in told_in("compare", found):
+            row, word, digits = found[about.name], about.word, about.digits
+            first = row.values[0]
+            labels.append((about.short, self.edge.unit(word)))
             values.append([self._figure(word, value, digits) for value in row.values])
             apart = row.differences[1:]
             differences.append([NONE if first is None else self._difference(word, first, one) for one in apart])
@@ -97,11 +95,6 @@ class Side:
             _table(phrase("compare.differences"), against,
                    [(*a, *b) for a, b in zip(labels, differences, strict=True)]),
         ]  # fmt: skip
-
-    def _headline(self) -> list[Row]:
-        found = {row.name: row for row in self.found.numbers}
-        shown = [n for n, about in headline().items() if (about.get("strip") or n in ALSO) and n not in HELD]
-        return [found[name] for name in shown if name in found]
 
     def sheet(self) -> tuple[Table, Table]:
         """Dryness at the places every machine has; what each stage takes and at what price."""
@@ -155,19 +148,18 @@ class Side:
 
     def numbers(self, *, everything: bool, equal: str) -> list[tuple[str, str, list[Compared]]]:
         """Label, unit and cells of the numbers: those of the headline, or all others."""
-        about, found = headline(), {row.name: row for row in self.found.numbers}
-        names = [n for n in found if n not in about] if everything else [n for n in about if n in found]
+        known, found = headline(), {row.name: row for row in self.found.numbers}
+        names = [n for n in found if n not in known] if everything else [n for n in known if n in found]
         rows = []
-        for name in names:
-            if word := word_of(name):
-                label = str(about.get(name, {}).get("label", name.replace("_", " ")))
-                rows.append((label, self.edge.unit(word), self._compared(found[name], word, equal)))
+        for about in map(told_of, names):
+            if about.word:
+                rows.append((about.label, self.edge.unit(about.word), self._compared(found[about.name], about, equal)))
         return rows
 
-    def _compared(self, row: Row, word: str, equal: str) -> list[Compared]:
-        cells, first = [], row.values[0]
+    def _compared(self, row: Row, about: Number, equal: str) -> list[Compared]:
+        cells, first, word = [], row.values[0], about.word
         for value, apart in zip(row.values, row.differences, strict=True):
-            text = self._figure(word, value, digits_of(row.name))
+            text = self._figure(word, value, about.digits)
             if value is None or apart is None or first is None or apart.value == 0:
                 cells.append(Compared(text=text, difference=equal if value is not None and apart is not None else ""))
                 continue
@@ -213,15 +205,14 @@ class Side:
         return made
 
     def _split_row(self, one: PressSplit) -> tuple[str, ...] | None:
-        word = word_of(one.name)
-        if not word or not finite(one.total):
+        about = numbers().get(one.name)
+        if about is None or not finite(one.total):
             return None
-        label = str(headline().get(one.name, {}).get("label", one.name.replace("_", " ")))
         cells = []
         for value in (one.total, one.load, one.rewet, one.rest):
-            moved = self.edge.number(word, value) - self.edge.number(word, 0.0)
+            moved = self.edge.number(about.word, value) - self.edge.number(about.word, 0.0)
             cells.append(f"+{figure(moved, 2)}" if moved > 0 else figure(moved, 2))
-        return (f"{label}, {self.edge.unit(word)}", *cells)
+        return (f"{about.label}, {self.edge.unit(about.word)}", *cells)
 
     def _heads(self, words: Sequence[str], unit: str) -> list[tuple[str, str]]:
         return [*((word, "") for word in words), *((letter, unit) for letter in self.letters)]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from thinstock.machine.numbers import number
 from thinstock.tell.blocks import Block, Group, Head, Paragraph, marked
 from thinstock.words.figures import Edge, figure
 from thinstock.words.phrase import phrase
@@ -32,9 +33,7 @@ def told(found: Solved, title: str, edge: Edge) -> list[Block]:
 
 
 def _result(found: Solved, value: float | None, edge: Edge) -> str:
-    from thinstock.studies.solve import word_of
-
     if value is None:
         return phrase("solve.none")
-    word = word_of(found.name)
-    return figure(value, 4) if word is None else edge.text(word, value, 4)
+    word = number(found.name).word
+    return edge.text(word, value, 4) if word else figure(value, 4)

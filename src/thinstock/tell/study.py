@@ -10,6 +10,7 @@ import math
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
+from thinstock.machine.numbers import number as told_of
 from thinstock.studies.outputs import label
 from thinstock.tell.blocks import (
     Bar,
@@ -23,7 +24,6 @@ from thinstock.tell.blocks import (
     marked,
     words,
 )  # fmt: skip
-from thinstock.tell.export import word_of
 from thinstock.tell.record import number, plain
 from thinstock.words.figures import NONE, Edge, figure
 from thinstock.words.phrase import phrase
@@ -57,7 +57,7 @@ class Sure:
     """One result with its uncertainty, in its unit; a difference counts from zero."""
 
     def __init__(self, row: Plain, edge: Edge, *, differ: bool) -> None:
-        self.name, self.word, self.edge, self.differ = row["name"], word_of(row["name"]), edge, differ
+        self.name, self.word, self.edge, self.differ = row["name"], told_of(row["name"]).word, edge, differ
         self.value, self.mean = self.shown(number(row["value"])), number(row["mean"])
         self.low, self.high = (self.shown(number(end)) for end in row["shortest"])
         self.u, self.slopes = (
@@ -125,7 +125,7 @@ def sure(first: Machine, second: Machine | None, found: Uncertainty, edge: Edge)
 
 def matters_table(row: Plain, named: Callable[[str], str], edge: Edge) -> Table:
     """What moves one result most: shares of what is uncertain, and what an input does alone."""
-    word = word_of(row["name"])
+    word = told_of(row["name"]).word
     weighed = row["movers"] if row["movers"] and row["movers"][0]["first"] is not None else alone(row)
     rows = []
     for mover in weighed[:MOVERS]:
@@ -150,7 +150,7 @@ def matters(machine: Machine, found: Matters, edge: Edge) -> list[Block]:
     """What to measure better first, then the shares."""
     blocks: list[Block] = [words(machine.title)]
     for row in found.rows:
-        word = word_of(row.name)
+        word = told_of(row.name).word
         value = edge.text(word, row.value, 3, row.standard_deviation)
         advice = Paragraph(text=phrase("study.note", text=row.advice), lead="  ")
         said = (words(phrase("study.matters.head", name=label(row.name), value=value)), advice)
@@ -195,7 +195,7 @@ def best(machine: Machine, found: Best, edge: Edge) -> list[Block]:
         settings.append((where, show(float(machine.get(where)), about), there))
     given = []
     for name, pair in {found.result: (found.before, found.value), **found.others}.items():
-        given.append((label(name), *(edge.text(word_of(name), value, 3) for value in pair)))
+        given.append((label(name), *(edge.text(told_of(name).word, value, 3) for value in pair)))
     now, sought = phrase("study.best.now"), phrase("study.best.for", sought=found.sought, name=label(found.result))
     held = [phrase("study.best.held_back_one", part=part, count=count) for part, count in found.held_back.items()]
     lists = (("leans_on", found.leans_on), ("held_back", held), ("blind_spots", found.blind_spots))

@@ -19,6 +19,7 @@ from thinstock.words.figures import HELD_TOGETHER
 WIDTH = 104
 """Columns of a page that is not shown on a terminal."""
 NARROWEST, WIDEST = 40, 120
+LONGEST = 400
 GAP = 2
 """Blanks between columns of a table."""
 BESIDE = 44
@@ -30,6 +31,11 @@ def page_width() -> int:
     if not sys.stdout.isatty() and not os.environ.get("COLUMNS", "").isdigit():
         return WIDTH
     return max(NARROWEST, min(shutil.get_terminal_size((WIDTH, 50)).columns, WIDEST))
+
+
+def list_width() -> int:
+    """Columns of a list: in a pipe a row is a line, however long, so that it can be searched."""
+    return page_width() if sys.stdout.isatty() else LONGEST
 
 
 # -- blocks ----------------------------------------------------------------------------------------------------------
