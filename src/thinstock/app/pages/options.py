@@ -17,7 +17,7 @@ from starlette.routing import Route
 from thinstock import machines
 from thinstock.app.pages import Page
 from thinstock.app.reply import body_of, json_reply, page_reply, piece, text_in
-from thinstock.app.state import Opened, State, fault_rows, open_state, parse
+from thinstock.app.state import Opened, State, made_of, open_state, parse
 from thinstock.app.words import say
 from thinstock.errors import Fault, Refused
 from thinstock.studies.compare import Comparison, compare
@@ -137,15 +137,7 @@ def _options(state: State, workspace: Workspace) -> Options:
 def show(request: Request) -> Response:
     """The whole page."""
     workspace: Workspace = request.app.state.workspace
-    state = parse(request.url.query)
-    faults: list[dict[str, str]] = []
-    try:
-        options = _options(state, workspace)
-    except Refused as refused:
-        if not state.more and not state.changes:
-            raise
-        faults = fault_rows(refused.faults)
-        options = _options(State(machine=state.machine, file=state.file, unit_set=state.unit_set), workspace)
+    options, faults = made_of(lambda state: _options(state, workspace), parse(request.url.query), more=True)
     opened = options.opened
     return page_reply(
         request, "options.html", here="options", opened=opened, state=opened.state, known=opened.content.digest,
