@@ -62,8 +62,7 @@ def calibrate(
     findings = tuple(_findings(r, aside) for r in rounds)
     if not despite_failed_test:
         _refuse_failed(findings)
-    asked = tuple(wanted)
-    constants = _chosen(rounds[0].machine, asked)
+    constants = _chosen(rounds[0].machine, asked := tuple(wanted))
     models, kept, unused = _models(rounds, findings)
     readings, covariance = _readings(kept), _covariance(kept)
     whole = Joint(constants, models)
