@@ -14,7 +14,7 @@ from typing import Any
 import numpy as np
 
 from thinstock.survey.balance import Key, Reconciliation, reconcile
-from thinstock.survey.faults import SurveyError, refuse
+from thinstock.survey.faults import NothingToCheck, SurveyError, nothing_checked, refuse
 from thinstock.survey.network import Network, kind_of
 from thinstock.survey.planning import ReadingValue, detectable_errors, value_of_reading
 from thinstock.survey.round import Round
@@ -218,16 +218,14 @@ def _reconciled(round_: Round, balance: Survey) -> Reconciliation:
         found = reconcile(network, balance, start=round_.network.start)
         if found.result.degrees_of_freedom > 0:
             return found
-    except SurveyError as error:
-        if "nothing can be checked" not in error.faults[0].bound:
-            raise
+    except NothingToCheck:
+        pass
     seen = {(r.stream, r.quantity) for r in balance.readings}
     missing = [f"{s} {q}" for s, q in ANCHORS if (s, q) not in seen and s in network.streams][:4]
-    raise refuse(
-        "readings",
-        f"{len(balance.readings)} of the balance",
-        "nothing can be checked: every value is read once and no balance closes over them",
+    raise nothing_checked(
         f"Add some of: {', '.join(missing)}.",
+        value=f"{len(balance.readings)} of the balance",
+        more=": every value is read once and no balance closes over them",
     )
 
 

@@ -15,7 +15,7 @@ from typing import Any
 import numpy as np
 
 from thinstock.formula.label import Array, Num
-from thinstock.survey.faults import refuse
+from thinstock.survey.faults import nothing_checked, refuse
 from thinstock.survey.reconciled import (
     JUST_MEASURED,
     OBSERVABLE,
@@ -299,7 +299,7 @@ def reconcile_linear(
 def nothing_to_check(solved: Solved) -> Exception:
     """The refusal of a survey without redundancy, with the readings that would help most (as variable numbers)."""
     best = [f"variable {i}" for i in helpful(solved)]
-    return refuse("readings", bound="nothing can be checked", remedy=f"Add one of: {', '.join(best)}.")
+    return nothing_checked(f"Add one of: {', '.join(best)}.")
 
 
 def helpful(solved: Solved, most: int = 3) -> list[int]:

@@ -18,7 +18,7 @@ from thinstock.machine.line import Machine
 from thinstock.survey.calibrated import Calibration, Checked, Found
 from thinstock.survey.calibration import Fit, fit
 from thinstock.survey.change import cross_covariance
-from thinstock.survey.faults import SurveyError, nearest
+from thinstock.survey.faults import NothingToCheck, SurveyError, nearest
 from thinstock.survey.findings import Findings, findings_of
 from thinstock.survey.joint import STEP, Joint
 from thinstock.survey.machine_constants import CARRIES, Unknown, constants_of, settings_of
@@ -111,10 +111,8 @@ def _findings(round_: Round, aside: tuple[str, ...]) -> Findings | None:
         return None
     try:
         return findings_of(round_, without=aside)
-    except SurveyError as error:
-        if "nothing can be checked" in error.faults[0].bound:
-            return None
-        raise
+    except NothingToCheck:
+        return None
 
 
 def _refuse_failed(findings: tuple[Findings | None, ...]) -> None:

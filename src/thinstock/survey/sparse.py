@@ -15,7 +15,7 @@ import numpy as np
 
 from thinstock.formula.label import Array
 from thinstock.survey.constraints import Constraints
-from thinstock.survey.faults import refuse
+from thinstock.survey.faults import nothing_checked
 from thinstock.survey.reconciled import (
     JUST_MEASURED,
     OBSERVABLE,
@@ -164,7 +164,7 @@ def _result(x: Array, system: _System, balance: Any, residual: Array, passes: in
     redundancy = np.clip(1.0 - variance[measured], 0.0, 1.0)
     dof = round(float(places.size - shared))
     if dof == 0:
-        raise refuse("readings", bound="nothing can be checked", remedy="Add a second reading of a stream's balance.")
+        raise nothing_checked("Add a second reading of a stream's balance.")
     checked = redundancy >= CHECKED
     blamed = checked & (information[measured] >= CHECKED)
     unseen = ~measured & unobservable
