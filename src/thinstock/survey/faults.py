@@ -9,7 +9,7 @@ from __future__ import annotations
 import difflib
 from collections.abc import Iterable
 
-from thinstock.errors import Fault, Refused
+from thinstock.errors import Fault, Refused, Unsettled
 
 
 class SurveyError(Refused):
@@ -20,7 +20,7 @@ class NothingToCheck(SurveyError):
     """Readings of which none is checked by another."""
 
 
-class NotConverged(RuntimeError):
+class NotConverged(Unsettled):
     """The reconciliation did not settle; the text names the balance that closes worst."""
 
 

@@ -15,7 +15,7 @@ import numpy as np
 
 from thinstock.survey.balance import Key, Reconciliation, reconcile
 from thinstock.survey.faults import NothingToCheck, SurveyError, nothing_checked, refuse
-from thinstock.survey.network import Network, kind_of
+from thinstock.survey.network import Network
 from thinstock.survey.planning import ReadingValue, detectable_errors, value_of_reading
 from thinstock.survey.round import Round
 from thinstock.survey.suspects import CulpritSet, critical_score, culprit_readings
@@ -392,7 +392,8 @@ def _next_readings(findings: Findings) -> list[Next]:
     chosen = [
         (s, q, u) for s, q, u in CANDIDATES if s in streams and not (q == "consistency" and s in found.network.clean)
     ]
-    chosen += [(s, "flow", 0.10) for s in streams if kind_of(s) == "vacuum_water"]
+    vacuum = {s.name for s in findings.round.network.result.streams if s.id == "vacuum_water"}
+    chosen += [(s, "flow", 0.10) for s in streams if s in vacuum]
     for stream, quantity, share in chosen:
         value = _value(found, begin, (stream, quantity))
         if not np.isfinite(value) or value <= 0.0:
