@@ -375,7 +375,7 @@ def test_texts_a_spreadsheet_would_run_are_escaped_and_numbers_are_not() -> None
     from python_calamine import CalamineWorkbook
 
     from thinstock.app.files import workbook
-    from thinstock.tell.export import csv_text
+    from thinstock.tell.tables import csv_text
 
     texts = ["=1+1", "+1+1", "-1+x", "@sum", "\t=1", "plain", "http://x.example", "-5", "3e2"]
     book = CalamineWorkbook.from_filelike(io.BytesIO(workbook({"t.csv": [["text"], *([t] for t in texts)]})))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import io
+import json
 import tempfile
 from pathlib import Path
 from typing import Any
@@ -215,3 +216,39 @@ def test_every_machine_that_can_be_made_can_be_run(
     assert_clean(code, out, err)
     assert code == 1 or ("NO SHEET" in out) != ("production" in out)
     assert " nan" not in out and "inf " not in out
+
+
+# -------------------------------------------- refusals as data
+
+
+def with_json() -> dict[str, list[str]]:
+    """Every command that can answer in JSON, with a machine that is not there wherever it wants one."""
+    import importlib
+
+    from thinstock.cli import COMMANDS
+
+    found = {}
+    for name in COMMANDS:
+        wanted = importlib.import_module(f"thinstock.cli.{name.replace('-', '_')}").command.params
+        if any("--json" in one.opts for one in wanted):
+            arguments = [one for one in wanted if one.param_type_name == "argument" and one.required]
+            found[name] = ["no-such-thing" for _ in arguments] or ["no-such-thing"]
+    return found
+
+
+MORE = {"solve": ("--for", "headbox.consistency", "--so-that", "reel_moisture = 5 %"),
+        "map": ("--x", "a=1..2", "--y", "b=1..2", "--result", "c"),
+        "rebuild": ("--prices", "no-such-file.toml"), "survey": ("--machine", "no-such-machine"),
+        "calibrate": ("--machine", "no-such-machine"), "machines": None}  # fmt: skip
+"""Options that a command cannot do without; None for one that can refuse nothing."""
+
+
+@pytest.mark.parametrize("name", sorted(name for name in with_json() if MORE.get(name, ()) is not None))
+def test_a_refusal_is_json_where_json_was_asked_for(name: str) -> None:
+
+    arguments = [name, *with_json()[name], *(MORE.get(name) or ()), "--json"]
+    code, out, err = run(*arguments)
+    assert code == 1, (out, err)
+    faults = json.loads(out)["refused"]
+    assert faults and all(fault["field"] and set(fault) >= {"field", "value", "bound", "remedy"} for fault in faults)
+    assert all(fault["field"] in err for fault in faults)

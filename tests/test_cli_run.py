@@ -222,7 +222,7 @@ def test_tables_are_written_with_units_in_their_heads(capsys: Any, tmp_path: Pat
 
 
 def test_a_text_that_a_spreadsheet_would_reckon_with_is_escaped() -> None:
-    from thinstock.tell.export import csv_text
+    from thinstock.tell.tables import csv_text
 
     written = csv_text([["=1+1", "+a", "-b", "@c", -1.5, "plain"]])
     assert written == "'=1+1,'+a,'-b,'@c,-1.5,plain\n"

@@ -38,12 +38,12 @@ def wet() -> Teller:
 
 def of_kind(found: tuple[blocks.Chapter, ...], kind: str) -> list[Any]:
     inside = [b for c in found for b in c.blocks]
-    inside += [f for b in inside if b["kind"] == "figures" for f in b["figures"]]
-    return [b for b in inside if b["kind"] == kind]
+    inside += [f for b in inside if isinstance(b, blocks.Figures) for f in b.figures]
+    return [b for b in inside if b.kind == kind]
 
 
 def texts(found: tuple[blocks.Chapter, ...]) -> str:
-    return "\n".join(b["text"] for b in of_kind(found, "words")).replace("\u00a0", " ")
+    return "\n".join(b.text for b in of_kind(found, "words")).replace("\u00a0", " ")
 
 
 # -------------------------------------------- chapters
@@ -72,8 +72,8 @@ def test_every_picture_has_words_that_stand_for_it(machine: str) -> None:
     found = made(machine)
     figures = of_kind(found, "figure")
     assert len(figures) >= 12
-    assert all(len(f["alt"]) > 40 for f in figures)
-    assert {f["name"] for f in figures} == {name for c in found for name in c.pictures}
+    assert all(len(f.alt) > 40 for f in figures)
+    assert {f.name for f in figures} == {name for c in found for name in c.pictures}
 
 
 def test_numbers_in_the_words_come_from_the_run() -> None:
@@ -96,23 +96,23 @@ def test_all_sets_of_units_are_served() -> None:
 
 
 def test_a_caution_stands_where_its_part_is_shown() -> None:
-    parts = {b["part"] for b in of_kind((chapters.along(teller("facial-roll")),), "care")}
+    parts = {b.part for b in of_kind((chapters.along(teller("facial-roll")),), "care")}
     assert parts >= {"circulation", "headbox", "forming", "vacuum", "felt", "press", "yankee", "hood", "drives"}
     for key, part in (("machine", "general"), ("sheet", "formation"), ("axes", "forming"), ("tension", "forming")):
-        shown = {b["part"] for b in of_kind((chapters.CHAPTERS[key](teller("facial-roll")),), "care")}
+        shown = {b.part for b in of_kind((chapters.CHAPTERS[key](teller("facial-roll")),), "care")}
         assert part in shown, key
 
 
 def test_cautions_are_printed_word_for_word() -> None:
     found = chapters.CHAPTERS["cautions"](teller("facial-roll"))
     for block in of_kind((found,), "care"):
-        assert tuple(block["texts"]) == all_cautions()[block["part"]].texts
+        assert tuple(block.texts) == all_cautions()[block.part].texts
     page = handout.page(teller("facial-roll"), (found,))
     assert "A Yankee is a pressure vessel." in page
 
 
 def test_a_machine_without_a_yankee_is_not_warned_of_one() -> None:
-    parts = {b["part"] for b in of_kind((chapters.CHAPTERS["cautions"](teller("board-two-shoes")),), "care")}
+    parts = {b.part for b in of_kind((chapters.CHAPTERS["cautions"](teller("board-two-shoes")),), "care")}
     assert "press" in parts and not parts & {"yankee", "hood"}
 
 

@@ -12,7 +12,7 @@ from pathlib import Path
 import jinja2
 from markupsafe import Markup
 
-from thinstock.tell.pages import style
+from thinstock.tell.page import style
 
 HERE = Path(__file__).resolve().parent.parent
 SECTIONS = {

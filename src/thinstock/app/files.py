@@ -23,6 +23,7 @@ from thinstock.app.state import Opened, State, open_state, parse
 from thinstock.case import dumps
 from thinstock.errors import Refused
 from thinstock.tell.export import run_record, tables
+from thinstock.tell.tables import workbook
 from thinstock.work.workspace import ENDING, Changed, Workspace, digest_of
 
 LARGE = ("/files/drop",)
@@ -126,38 +127,6 @@ def _xlsx(opened: Opened) -> tuple[bytes, str]:
     found = {name: list(csv.reader(io.StringIO(text))) for name, text in
              tables(opened.machine.run(), opened.state.unit_set).items()}  # fmt: skip
     return workbook(found), "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
-
-
-def workbook(sheets: dict[str, list[list[str]]]) -> bytes:
-    """Tables as a workbook: numbers stay numbers; texts a spreadsheet would take for formulas are escaped."""
-    import xlsxwriter
-
-    from thinstock.tell.export import escaped
-
-    held = io.BytesIO()
-    book = xlsxwriter.Workbook(held, {"in_memory": True, "strings_to_formulas": False, "strings_to_urls": False})
-    bold = book.add_format({"bold": True})
-    for name, rows in sheets.items():
-        sheet = book.add_worksheet(name.removesuffix(".csv")[:31])
-        sheet.freeze_panes(1, 0)
-        for r, row in enumerate(rows):
-            for c, cell in enumerate(row):
-                number = _number(cell)
-                if number is not None:
-                    sheet.write_number(r, c, number)
-                elif cell != "":
-                    sheet.write_string(r, c, str(escaped(cell)), bold if r == 0 else None)
-        sheet.autofit()
-    book.close()
-    return held.getvalue()
-
-
-def _number(cell: str) -> float | None:
-    try:
-        found = float(cell)
-    except ValueError:
-        return None
-    return found if abs(found) < float("inf") else None
 
 
 def _svg(opened: Opened) -> tuple[bytes, str]:

@@ -15,6 +15,7 @@ from starlette.responses import HTMLResponse, Response
 from thinstock.app.state import fault_rows
 from thinstock.app.words import catalogue, say
 from thinstock.errors import Refused
+from thinstock.tell.page import table
 
 TEMPLATES = Path(__file__).parent / "templates"
 
@@ -28,6 +29,7 @@ def environment() -> Environment:
     )  # fmt: skip
     made.globals["say"] = say
     made.globals["words"] = catalogue()
+    made.globals["set_table"] = table
     return made
 
 

@@ -17,6 +17,7 @@ from thinstock.machine.limits import Limit, Limits
 from thinstock.machine.provenance import assumed, in_words
 from thinstock.machine.result import Result
 from thinstock.studies.exchange import listed
+from thinstock.tell.blocks import Piece, Table, lined
 from thinstock.tell.export import headline, sources, word_of
 from thinstock.words import address, units
 from thinstock.words.cautions import cautions_for
@@ -46,14 +47,6 @@ PLACES = {
 """Which headline number a note on a part belongs to."""
 
 
-@dataclass(frozen=True)
-class Piece:
-    """A piece of a line: what sort it is (num, unit, pm, word, sign, line: a word that begins a line) and its text."""
-
-    sort: str
-    text: str
-
-
 @dataclass(frozen=True, kw_only=True)
 class Fact:
     """One headline number: label, the number itself in pieces, a line below, the notes that belong to it."""
@@ -63,23 +56,6 @@ class Fact:
     main: tuple[Piece, ...]
     below: str = ""
     notes: tuple[int, ...] = ()
-
-
-@dataclass(frozen=True, kw_only=True)
-class Table:
-    """A table ready to be set: heads with units, rows of cells; words to the left, numbers at their point."""
-
-    name: str
-    heads: tuple[tuple[str, str], ...]
-    rows: tuple[tuple[str, ...], ...]
-    words: int = 1
-    """So many columns hold words."""
-    caption: str = ""
-    foot: str = ""
-
-    def tails(self) -> list[int]:
-        """Most letters behind the point, by column, so that numbers stand at their points."""
-        return [max((len(row[k].partition(".")[2]) for row in self.rows), default=0) for k in range(len(self.heads))]
 
 
 def finite(value: Any) -> TypeGuard[Any]:
@@ -256,7 +232,7 @@ class Shown:
                 continue
             cells = [self.edge.figure(c, getattr(s, c), 3) for c in columns[:-1]]
             rows.append((s.name, *cells, f"{self.edge.number('temperature', s.temperature):.0f}"))
-        return Table(name="stations", heads=tuple(heads), rows=tuple(rows), caption=say("machine.sheet") + ".")
+        return lined(key="stations", heads=tuple(heads), rows=tuple(rows), caption=say("machine.sheet") + ".")
 
     def water(self) -> Table | None:
         """What each stage takes of the water, and its price."""
@@ -279,7 +255,7 @@ class Shown:
         foot = say("water.currency", name=currency) if priced and currency else ""
         if not priced:
             heads, rows = heads[:-1], [row[:-1] for row in rows]
-        return Table(name="water", heads=tuple(heads), rows=tuple(rows), caption=say("water.caption"), foot=foot)
+        return lined(key="water", heads=tuple(heads), rows=tuple(rows), caption=say("water.caption"), foot=foot)
 
     def energy(self) -> Table:
         """Every computed user of energy."""
@@ -299,7 +275,7 @@ class Shown:
             )
             for c in self.result.energy
         ]
-        return Table(name="energy", heads=heads, rows=tuple(rows), words=2, caption=say("energy.caption"))
+        return lined(key="energy", heads=heads, rows=tuple(rows), words=2, caption=say("energy.caption"))
 
     def streams(self) -> Table:
         """Every stream, per metre of width."""
@@ -322,7 +298,7 @@ class Shown:
                 else:
                     cells.append("" if not finite(value) or float(value) == 0 else self.edge.figure(word, value, 3))
             rows.append((s.name.replace("_", " "), s.source, s.sink, *cells))
-        return Table(name="streams", heads=tuple(heads), rows=tuple(rows), words=3)
+        return lined(key="streams", heads=tuple(heads), rows=tuple(rows), words=3)
 
     def closure(self) -> str:
         """The largest relative imbalance of all."""

@@ -16,7 +16,6 @@ import numpy as np
 
 from thinstock import loads
 from thinstock.app.pictures import rows_as_table, spec_of
-from thinstock.app.show import Table
 from thinstock.app.study_work import SIZE, number, sweep_folder
 from thinstock.app.words import say
 from thinstock.drawing.study_charts import axis_of, map_alt, map_rows, map_spec, map_svg, result_of
@@ -26,7 +25,9 @@ from thinstock.machine.line import Machine
 from thinstock.machine.provenance import in_words
 from thinstock.studies.machine_sweep import MachineMap
 from thinstock.studies.outputs import label
-from thinstock.tell.export import escaped, word_of
+from thinstock.tell.blocks import Table, lined
+from thinstock.tell.export import word_of
+from thinstock.tell.tables import escaped
 from thinstock.words import units
 from thinstock.words.figures import NONE, Edge, figure, grouped
 
@@ -114,7 +115,7 @@ class Study:
             (say("study.u_slopes"), ""),
         )  # fmt: skip
         self.tables.append(
-            Table(name="sure", heads=heads, rows=tuple(rows), words=2,
+            lined(key="sure", heads=heads, rows=tuple(rows), words=2,
                   caption=say("study.sure_caption_two" if differ else "study.sure_caption"))
         )  # fmt: skip
         firm = say("study.firm" if found["settled"] else "study.not_firm")
@@ -169,7 +170,7 @@ class Study:
                 (say("study.at_95"), unit),
             )
             self.tables.append(
-                Table(name=name, heads=heads, rows=rows, words=2, caption=say("study.matters_table", name=label(name)))
+                lined(key=name, heads=heads, rows=rows, words=2, caption=say("study.matters_table", name=label(name)))
             )
         self.lead.append(say("study.matters_lead", runs=f"{found['evaluations']:,}".replace(",", " "),
                              inputs=found["inputs"], seed=found["seed"]))  # fmt: skip
@@ -227,7 +228,7 @@ class Study:
         )
         shown = said if unit == "1" else f"{said}, {unit}"
         caption = say("study.map_table", result=shown, x=x_said, y=y_said)
-        self.tables.append(Table(name="map", heads=heads, rows=tuple(body), caption=caption))
+        self.tables.append(lined(key="map", heads=heads, rows=tuple(body), caption=caption))
         if made.beyond:
             parts = sorted(made.beyond.items(), key=lambda item: -item[1])
             self.lead.append(say("study.beyond", list=", ".join(f"{part} ({count})" for part, count in parts)))
@@ -251,7 +252,7 @@ class Study:
         for one in self.found["ranges"]:
             rows.append((in_words(self.machine, one["address"]), one["text"]))
         heads = ((say("study.input"), ""), (say("study.range"), ""))
-        self.tables.append(Table(name="sweep", heads=heads, rows=tuple(rows), words=2,
+        self.tables.append(lined(key="sweep", heads=heads, rows=tuple(rows), words=2,
                                  caption=say("study.sweep_table")))  # fmt: skip
         self.notes.append(say("study.not_known"))
 
@@ -280,11 +281,11 @@ class Study:
                 ("payback_discounted", say("study.payback_interest"), "years", 1.0, 2),
             )
             rows = [self._both(f["without_assumed"], *one) for one in spare]
-            self.tables.append(Table(name="spare", heads=self._way_heads(), rows=tuple(rows), words=2, caption=caption))
+            self.tables.append(lined(key="spare", heads=self._way_heads(), rows=tuple(rows), words=2, caption=caption))
         self.tables.append(self._even(f["ways"], prices["currency"]))
         rows = [(one["name"], one["text"], self._ends(one, prices), one["source"]) for one in f["factors"]]
         heads = tuple((say(f"study.{key}"), "") for key in ("amount", "likeliest", "range", "source"))
-        self.tables.append(Table(name="factors", heads=heads, rows=tuple(rows), words=4, caption=say("study.went_in")))
+        self.tables.append(lined(key="factors", heads=heads, rows=tuple(rows), words=4, caption=say("study.went_in")))
 
     def _percent(self, one: dict[str, Any]) -> str:
         return f"{100 * number(one['value']):.1f} % ({100 * number(one['low']):.1f} to {100 * number(one['high']):.1f})"
@@ -318,8 +319,7 @@ class Study:
         pays = [f"{100 * number(way['pays']):.0f}" for way in ways]
         rows.append((say("study.pays"), "%", pays[0], "", pays[1], ""))
         caption = say("study.ways", money=f"{money} of {prices['year']}")
-        return Table(
-            name="ways", heads=self._way_heads(), rows=tuple(rows), words=2, caption=caption,
+        return lined(key="ways", heads=self._way_heads(), rows=tuple(rows), words=2, caption=caption,
             foot=say("study.ways_foot"),
         )  # fmt: skip
 
@@ -344,7 +344,7 @@ class Study:
                              say("study.any") if value < 0 else grouped(value * scale, 3))  # fmt: skip
             rows.append((name.rpartition(".")[2].replace("_", " "), unit, *cells))
         heads = ((say("study.amount"), ""), (say("study.unit"), ""), (say("study.same"), ""), (say("study.more"), ""))
-        return Table(name="even", heads=heads, rows=tuple(rows), words=2, caption=say("study.even"))
+        return lined(key="even", heads=heads, rows=tuple(rows), words=2, caption=say("study.even"))
 
     def _ends(self, one: dict[str, Any], prices: dict[str, Any]) -> str:
         amount = prices["rate"] if one["name"] == "rebuild.rate" else prices["amounts"].get(one["name"])
@@ -379,11 +379,12 @@ class Study:
             return stream.getvalue()
         for table in self.tables:
             writer.writerow([escaped(table.caption)])
-            writer.writerow([escaped(f"{head} [{unit}]" if unit else head) for head, unit in table.heads])
-            for row in table.rows:
+            writer.writerow([escaped(f"{c.head} [{c.unit}]" if c.unit else c.head) for c in table.columns])
+            words = len(table.left)
+            for row in table.texts:
                 cells = (
-                    *row[: table.words],
-                    *(cell.replace("−", "-").replace("\u202f", "") for cell in row[table.words :]),
+                    *row[:words],
+                    *(cell.replace("−", "-").replace("\u202f", "") for cell in row[words:]),
                 )
                 writer.writerow([_plain_cell(cell) for cell in cells])
             writer.writerow([])

@@ -6,7 +6,6 @@ import math
 from dataclasses import dataclass
 from typing import Any
 
-from thinstock.app.show import Table
 from thinstock.app.words import say
 from thinstock.survey.findings import Findings, Row
 from thinstock.survey.machine_calibration import Calibration, Found
@@ -21,6 +20,7 @@ from thinstock.survey.telling import (
     told,
     verdict,
 )
+from thinstock.tell.blocks import Table, lined
 from thinstock.words.figures import NONE, figure
 
 
@@ -90,7 +90,7 @@ class Reconciled:
             return None
         heads = ((say("survey.reading"), ""), (say("survey.unit"), ""), (say("survey.reconciled"), ""))
         body = tuple((f"{stream} {word}", unit, text) for stream, word, text, unit in rows)
-        return Table(name="follows", heads=heads, rows=body, words=2)
+        return lined(key="follows", heads=heads, rows=body, words=2)
 
     def beside(self) -> str:
         """What no balance checks."""
@@ -126,7 +126,7 @@ class Calibrated:
             return None
         heads = tuple((say(f"survey.{n}"), "") for n in ("constant", "unit", "was", "is", "interval"))
         rows = tuple(self._row(one) for one in self.calibration.found)
-        return Table(name="constants", heads=heads, rows=rows, words=2)
+        return lined(key="constants", heads=heads, rows=rows, words=2)
 
     def _row(self, one: Found) -> tuple[str, ...]:
         unit, before, after, interval, _ = constant_numbers(self.calibration, one)

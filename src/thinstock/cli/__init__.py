@@ -1,7 +1,7 @@
 """The command line: `thinstock COMMAND ...`. One file per command, fetched when that command is called.
 
-Exit status: 0 the command ran, 1 the input was refused (all faults on the error stream), 2 wrong usage, 3 a fault of
-the program itself, 130 stopped with Ctrl-C.
+Exit status: 0 the command ran, 1 the input was refused (all faults on the error stream, with `--json` also as one
+object on the output), 2 wrong usage, 3 a fault of the program itself, 130 stopped with Ctrl-C.
 """
 
 from __future__ import annotations
@@ -10,9 +10,12 @@ import os
 import sys
 from collections.abc import Sequence
 from importlib import import_module
-from typing import Any
+from typing import TYPE_CHECKING
 
 import click
+
+if TYPE_CHECKING:
+    from thinstock.errors import Refused
 
 COMMANDS = {
     "machines": "The bundled machines.",
@@ -97,11 +100,11 @@ def main(args: Sequence[str] | None = None) -> None:
 
 def status(args: Sequence[str] | None = None) -> int:
     """Run the command line; the exit status."""
-    from thinstock.errors import Refused
+    from thinstock.errors import Fault, Refused
 
     readable_streams()
+    given = list(sys.argv[1:] if args is None else args)
     try:
-        given = list(sys.argv[1:] if args is None else args)
         with group.make_context("thinstock", given) as context:
             group.invoke(context)
         sys.stdout.flush()
@@ -114,21 +117,32 @@ def status(args: Sequence[str] | None = None) -> int:
         print("stopped", file=sys.stderr)
         return 130
     except Refused as refused:
-        print(refusal(refused), file=sys.stderr)
-        return 1
+        return _refuse(refused, refusal(refused), given)
     except BrokenPipeError:
         _let_go_of_stdout()
         return 0
     except OSError as wrong:
-        where = f"{wrong.filename}: " if wrong.filename else ""
-        print(f"thinstock: {where}{wrong.strerror or wrong}", file=sys.stderr)
-        return 1
+        where, why = str(wrong.filename or ""), str(wrong.strerror or wrong)
+        said = f"thinstock: {where}: {why}" if where else f"thinstock: {why}"
+        return _refuse(Refused(Fault(field=where or "file", bound=why)), said, given)
     except Exception as fault:
         return _own_fault(fault)
     return 0
 
 
-def refusal(refused: Any) -> str:
+def _refuse(refused: Refused, said: str, given: Sequence[str]) -> int:
+    """Say what is refused, in words and where JSON was asked for also as an object; the exit status."""
+    if "--json" in given:
+        import json
+
+        from thinstock.tell.record import refusal as as_object
+
+        print(json.dumps(as_object(refused), indent=1, allow_nan=False))
+    print(said, file=sys.stderr)
+    return 1
+
+
+def refusal(refused: Refused) -> str:
     """All faults of a refusal, one a line."""
     faults = refused.faults
     head = "thinstock: refused" if len(faults) == 1 else f"thinstock: refused, {len(faults)} faults"

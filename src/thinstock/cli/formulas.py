@@ -108,7 +108,7 @@ def _short(label: Label) -> dict[str, Any]:
 def _record(label: Label) -> dict[str, Any]:
     from thinstock.formula import writing
     from thinstock.formula.printed import checks_of
-    from thinstock.tell.export import plain
+    from thinstock.tell.record import plain
     from thinstock.words import nomenclature
 
     words = dict.fromkeys((*label.gives, *label.arguments))

@@ -63,7 +63,7 @@ def command(
 
         _write(vega, json.dumps(map_full(made, found, unit_set=unit_set), indent=1, allow_nan=False))
     if as_json:
-        from thinstock.cli.records import dumped
+        from thinstock.tell.record import dumped
 
         click.echo(dumped(found, machine=made.title))
         return

@@ -45,7 +45,7 @@ def command(
     old, new = machine_from(before, changes), machine_from(after, changes)
     found = rebuild(old, new, prices, draws=draws, seed=seed)
     if as_json:
-        from thinstock.cli.records import dumped
+        from thinstock.tell.record import dumped
 
         click.echo(dumped(found))
         return

@@ -73,7 +73,7 @@ def uncertainty(
             correlation=correlations(first, links, joined=second is not None), tell=tell,
         )  # fmt: skip
     if as_json:
-        from thinstock.cli.records import dumped
+        from thinstock.tell.record import dumped
 
         click.echo(dumped(found, machine=first.title, other=None if second is None else second.title))
         return
@@ -105,7 +105,7 @@ def what_matters(
     made = machine_from(machine, changes)
     found = matters(made, results or None, base=base, seed=seed, correlation=correlations(made, links))
     if as_json:
-        from thinstock.cli.records import dumped
+        from thinstock.tell.record import dumped
 
         click.echo(dumped(found, machine=made.title))
         return
@@ -147,7 +147,7 @@ def best_setting(
         keep=[constraint(made, text) for text in kept], points=points, seed=seed,
     )  # fmt: skip
     if as_json:
-        from thinstock.cli.records import dumped
+        from thinstock.tell.record import dumped
 
         click.echo(dumped(found, leave=("machine",)))
         return

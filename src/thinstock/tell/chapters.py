@@ -208,7 +208,7 @@ def price(teller: Teller) -> Chapter:
         ]
         body.append([*line, teller.edge.figure("money_per_mass", row.money_per_mass, 2)] if money else line)
     forming, dry = rows[0], rows[-1]
-    told = [
+    told: list[Block] = [
         blocks.words(*_price_sentences(teller, forming, dry)),
         blocks.figure("water_takers.svg", alt, "Who takes the water, and at what price"),
         blocks.table(
@@ -258,7 +258,7 @@ def sheet(teller: Teller) -> Chapter:
              figure(float(f.formation_number), 2), figure(float(f.holes_per_area) / float(f.holes_per_area_random), 2)]
         )  # fmt: skip
     even = teller.evenness
-    told = [
+    told: list[Block] = [
         blocks.words(
             f"The same furnish, the same {teller.value('grammage_on_wire')} on the wire, three consistencies at the "
             f"headbox. At {teller.value('consistency', digits=2)} the crowding number is "
@@ -317,7 +317,7 @@ def axes(teller: Teller) -> Chapter:
         )  # fmt: skip
         if rung.changed:
             story.append([rung.name, rung.changed, rung.gave_out])
-    told = [
+    told: list[Block] = [
         blocks.words(*_two_questions(teller)),
         blocks.figure("flow_speed.svg", flow_alt, "What grades ask for, over where practice runs each former",
                       width=66),
@@ -371,7 +371,7 @@ def limit(teller: Teller) -> Chapter:
             speed = f"at least {speed}"
         margin = "" if row.margin is None else f"{100 * row.margin:+.1f} %".replace("-", "−")
         rows.append([("→ " if row.binding else "") + row.part, row.duty, speed, margin, row.status])
-    told = [
+    told: list[Block] = [
         blocks.words(f"Gives out first: {_first_out(teller)}.", f"{capital(teller.limits.head)}."),
         blocks.figure("limits.svg", alt, "Highest speed at which each part still does its duty", width=80),
         blocks.table(("part", "duty", "speed", "margin", "known from"), rows, "The same as numbers",
@@ -528,7 +528,7 @@ def sources(teller: Teller) -> Chapter:
     cells = [[in_words(teller.machine, k.address), teller.given(k.about.word, k.value)] for k in values]
     half = (len(cells) + 1) // 2
     rows = [[*cells[i], *(cells[i + half] if i + half < len(cells) else ("", ""))] for i in range(half)]
-    told = [
+    told: list[Block] = [
         blocks.words(
             f"{len(teller.result.formulas())} formulas made the numbers of this run; {counts['DERIVED']} of them are "
             f"derived in this project from stated premises, {counts['ASSUMED']} are assumptions, "

@@ -11,13 +11,13 @@ from dataclasses import dataclass
 from typing import Any
 
 from thinstock import drawing, library
-from thinstock.tell import blocks, walk
+from thinstock.tell import blocks, page, walk
 from thinstock.tell.blocks import Chapter, Picture
 from thinstock.tell.chapters import CHAPTERS, TITLES
 from thinstock.tell.exercises import problem_view
 from thinstock.tell.explained import view
 from thinstock.tell.handout import DEFAULT, chosen, fragments
-from thinstock.tell.pages import fragment
+from thinstock.tell.page import fragment
 from thinstock.tell.pictures import chart, elevation
 from thinstock.tell.problems import Order, problems
 from thinstock.tell.teller import Teller, capital
@@ -124,7 +124,7 @@ def step(teller: Teller, key: str, address: Address) -> StepPage:
         key=key,
         title=title,
         part=part,
-        html=str(fragment("blocks.html.j2", blocks=told, pictures=pictures)),
+        html=str(page.blocks(told, pictures)),
         explains=tuple((name, known[name]) for name in explains if name in known),
     )
 
@@ -144,12 +144,15 @@ def _find(teller: Teller, key: str) -> walk.Stop:
 
 def _whole(teller: Teller) -> list[blocks.Block]:
     made = CHAPTERS["machine"](teller).blocks
-    return [b for b in made if b["kind"] in ("words", "figure", "care")]
+    return [b for b in made if b.kind in ("words", "figure", "care")]
 
 
 def _stop(teller: Teller, key: str) -> tuple[list[blocks.Block], tuple[str, ...]]:
     stop = _find(teller, key)
-    told = [blocks.points(stop.sentences), blocks.table(("what", "value"), [list(n) for n in stop.numbers])]
+    told: list[blocks.Block] = [
+        blocks.points(stop.sentences),
+        blocks.table(("what", "value"), [list(n) for n in stop.numbers]),
+    ]
     if stop.chart:
         told.append(blocks.figure(f"{stop.chart}.svg", chart(teller, stop.chart)[1], drawing.chart_title(stop.chart)))
     return [*told, *blocks.care(*stop.cautions)], stop.explains

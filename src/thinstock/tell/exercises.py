@@ -68,7 +68,7 @@ def exercises(
         return plain(head, made, key)
     view = {"head": head, "key": key, "problems": [problem_view(n, one) for n, one in enumerate(made, start=1)]}
     if form == "html":
-        from thinstock.tell.pages import render
+        from thinstock.tell.page import render
 
         return render("exercises.html.j2", title=head["title"], **view)
     from thinstock.tell.paper import document

@@ -40,7 +40,7 @@ def explain(
 
         return spaced(json.dumps(record(made), indent=1, ensure_ascii=False, allow_nan=False))
     if form == "html":
-        from thinstock.tell.pages import render
+        from thinstock.tell.page import render
 
         return render("working.html.j2", title=made.label, working=view(made))
     if form == "pdf":
@@ -299,6 +299,6 @@ def _unit(word: str) -> str:
 
 
 def _finite(value: Any) -> Any:
-    from thinstock.tell.export import plain as as_json
+    from thinstock.tell.record import plain as as_json
 
     return as_json(value)

@@ -6,29 +6,23 @@ Everything a stranger needs to close every balance is in the JSON: streams per m
 
 from __future__ import annotations
 
-import csv
-import io
-import math
 import tomllib
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from functools import lru_cache
 from importlib.resources import files
 from typing import Any
-
-import numpy as np
 
 from thinstock.errors import Fault, Refused
 from thinstock.machine.limits import Limits
 from thinstock.machine.numbers import headline as headline
 from thinstock.machine.provenance import assumed
 from thinstock.machine.result import Result
+from thinstock.tell.record import FORMAT, plain
+from thinstock.tell.tables import csv_text
 from thinstock.words import nomenclature, units
 
 NO_SHEET = "no sheet"
 """What stands at a station that no sheet reaches."""
-
-FORMAT = 1
-"""Version of the shape of the JSON; raised when a name changes its meaning."""
 
 WORDS = {
     "end_of_forming_wrap": "wrap",
@@ -92,21 +86,6 @@ def unit_of(name: str) -> str:
         return OWN_UNITS[name]
     word = word_of(name)
     return nomenclature.word(word).unit if word else "1"
-
-
-def plain(value: Any) -> Any:
-    """A value as JSON holds it: a float as it is, nothing for what is not a number, text and truth as they are."""
-    if value is None or isinstance(value, str):
-        return value
-    array = np.asarray(value)
-    if array.dtype.kind == "b":
-        return bool(array) if array.ndim == 0 else [bool(v) for v in array]
-    if array.ndim:
-        return [plain(v) for v in array]
-    number = float(array)
-    if not math.isfinite(number):
-        return None
-    return int(array) if array.dtype.kind in "iu" else number
 
 
 def run_record(result: Result) -> dict[str, Any]:
@@ -271,20 +250,6 @@ def limits_record(limits: Limits) -> dict[str, Any]:
 
 
 # -- CSV -----------------------------------------------------------------------------------------------------------
-
-
-def escaped(value: Any) -> Any:
-    """Text that a spreadsheet would take for a formula is put in its place; numbers stay numbers."""
-    if isinstance(value, str) and value[:1] in ("=", "+", "-", "@", "\t", "\r"):
-        return "'" + value
-    return "" if value is None else value
-
-
-def csv_text(rows: Sequence[Sequence[Any]]) -> str:
-    """Rows as CSV."""
-    out = io.StringIO()
-    csv.writer(out, lineterminator="\n").writerows([[escaped(v) for v in row] for row in rows])
-    return out.getvalue()
 
 
 def _at_edge(word: str, value: Any, unit_set: units.UnitSet, air: float) -> Any:

@@ -65,9 +65,13 @@ def handout(
 
 def paper_data(teller: Teller, made: Sequence[Chapter]) -> dict[str, Any]:
     """What the paper is set from."""
+    from thinstock.tell.paper import block_data
+
     return {
         "head": head(teller),
-        "chapters": [{"key": c.key, "title": c.title, "blocks": list(c.blocks)} for c in made],
+        "chapters": [
+            {"key": c.key, "title": c.title, "blocks": [d for b in c.blocks for d in block_data(b)]} for c in made
+        ],
     }
 
 
@@ -88,7 +92,7 @@ def files_of(made: Sequence[Chapter]) -> dict[str, bytes]:
 
 def page(teller: Teller, made: Sequence[Chapter]) -> str:
     """The handout as one page that carries its pictures in itself."""
-    from thinstock.tell.pages import render
+    from thinstock.tell.page import render
 
     return render("handout.html.j2", title=teller.machine.title, head=head(teller), chapters=fragments(made))
 
@@ -97,7 +101,7 @@ def fragments(
     made: Sequence[Chapter], address: Callable[[str, Picture], str] = lambda name, picture: picture.inside
 ) -> list[dict[str, str]]:
     """Every chapter as a piece of HTML; `address` says where a picture is to be had."""
-    from thinstock.tell.pages import fragment
+    from thinstock.tell.page import fragment
 
     found = []
     for chapter in made:

@@ -10,11 +10,13 @@ import base64
 import json
 import struct
 from collections.abc import Mapping
+from dataclasses import fields
 from functools import lru_cache
 from importlib.resources import files
 from typing import Any
 
 from thinstock.errors import Fault, Refused
+from thinstock.tell.blocks import Beside, Block, Facts, Figures, Group, Note, Table, table
 
 PAPERS = {"a4": "a4", "letter": "us-letter"}
 STANDARD = "ua-1"
@@ -42,6 +44,29 @@ def document(
     made, warnings = compiled(template, data, title=title, paper=paper, pictures=pictures)
     del warnings
     return made
+
+
+def block_data(one: Block) -> list[dict[str, Any]]:
+    """A block as the templates take it; a group and what stands side by side become their parts."""
+    match one:
+        case Group():
+            above = [{"kind": "head", "text": one.title}] if one.title else []
+            return above + [data for inside in one.blocks for data in block_data(inside)]
+        case Beside():
+            return [data for inside in (*one.left, *one.right) for data in block_data(inside)]
+        case Facts():
+            return block_data(table(("what", "value"), [(fact.label, fact.said) for fact in one.rows], texts=(0, 1)))
+        case Table():
+            data = {"heads": one.heads, "rows": one.texts, "texts": one.left, "wide": one.growing, "small": one.small}
+            below = [{"kind": "note", "text": one.foot}] if one.foot else []
+            return [{"kind": "table", "caption": one.caption or one.title, **data}, *below]
+        case Figures():
+            figures = [data for inside in one.figures for data in block_data(inside)]
+            return [{"kind": "figures", "figures": figures, "caption": one.caption}]
+        case Note(part=part) if part:
+            return [{"kind": "note", "text": f"{part}: {one.text}"}]
+        case _:
+            return [{"kind": one.kind, **{f.name: getattr(one, f.name) for f in fields(one)}}]
 
 
 PNG = b"\x89PNG\r\n\x1a\n"

@@ -17,12 +17,13 @@ from starlette.routing import Route
 from thinstock import machines
 from thinstock.app.pages import Page
 from thinstock.app.reply import body_of, json_reply, page_reply, piece, text_in
-from thinstock.app.show import Table, finite
+from thinstock.app.show import finite
 from thinstock.app.state import Opened, State, fault_rows, open_state, parse
 from thinstock.app.words import say
 from thinstock.errors import Fault, Refused
 from thinstock.studies.compare import Comparison, compare
 from thinstock.studies.exchange import formers, presses
+from thinstock.tell.blocks import Table, lined
 from thinstock.tell.export import headline, word_of
 from thinstock.words.figures import NONE, Edge, figure, plus_minus, rounded
 from thinstock.work.workspace import Workspace
@@ -145,7 +146,7 @@ class Options:
                 cells.append(f"→ {text}" if first[number] == part else text)
             rows.append((part, *cells))
         heads = ((say("limits.part"), ""), *((c["letter"], self.edge.unit("speed")) for c in self.columns()))
-        return Table(name="speeds", heads=heads, rows=tuple(rows), caption=say("options.speeds"))
+        return lined(key="speeds", heads=heads, rows=tuple(rows), caption=say("options.speeds"))
 
     def stations(self) -> Table | None:
         """Dryness at the places every machine has."""
@@ -153,7 +154,7 @@ class Options:
             return None
         rows = [(place, *(self._dry(v) for v in dryness)) for place, dryness, _ in self.compared.stations]
         heads = ((say("stations.place"), ""), *((c["letter"], "%") for c in self.columns()))
-        return Table(name="stations", heads=heads, rows=tuple(rows), caption=say("options.stations"))
+        return lined(key="stations", heads=heads, rows=tuple(rows), caption=say("options.stations"))
 
     def _dry(self, value: float | None) -> str:
         return NONE if value is None else figure(100 * value, 3)
@@ -168,7 +169,7 @@ class Options:
             for name, kind, values in self.compared.consumers
         ]
         heads = ((say("energy.consumer"), ""), (say("energy.kind"), ""), *((c["letter"], unit) for c in self.columns()))
-        return Table(name="energy", heads=heads, rows=tuple(rows), words=2, caption=say("energy.caption"))
+        return lined(key="energy", heads=heads, rows=tuple(rows), words=2, caption=say("energy.caption"))
 
     def splits(self) -> list[tuple[str, Table]]:
         """Where the change of a press comes from, per machine."""
@@ -186,7 +187,7 @@ class Options:
                 rows.append((f"{label}, {self.edge.unit(word)}", *cells))
             if rows:
                 heads = tuple((say(f"options.split_{n}"), "") for n in ("number", "total", "load", "rewet", "rest"))
-                made.append((LETTERS[number], Table(name=f"split-{number}", heads=heads, rows=tuple(rows))))
+                made.append((LETTERS[number], lined(key=f"split-{number}", heads=heads, rows=tuple(rows))))
         return made
 
     def _move(self, word: str, value: float) -> str:

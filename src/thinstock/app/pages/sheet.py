@@ -19,7 +19,6 @@ from starlette.routing import Route
 from thinstock.app import pictures
 from thinstock.app.pages import Page
 from thinstock.app.reply import body_of, json_reply, page_reply, piece, text_in
-from thinstock.app.show import Table
 from thinstock.app.state import Opened, State, fault_rows, open_state, parse
 from thinstock.app.words import say
 from thinstock.app.work import SheetMade, SheetsWanted
@@ -27,6 +26,7 @@ from thinstock.errors import Fault, Refused
 from thinstock.formula.label import worksheet
 from thinstock.machine.evenness import REGIMES, furnish_of
 from thinstock.sheet import consistency_for_formation, formation
+from thinstock.tell.blocks import Table, lined
 from thinstock.words import units
 from thinstock.words.figures import NONE, Edge, figure, plus_minus
 from thinstock.work.jobs import Jobs
@@ -232,7 +232,7 @@ class Sheets:
         add("holes", [count(t.holes_per_area) for t in theory], **m2)
         add("holes_counted", [NONE if m is None else count(m.holes_per_area) for m in counted], **m2)
         heads = ((say("sheet.quantity"), ""), *((head["consistency"], "") for head in self.heads()))
-        return Table(name="sheets", heads=heads, rows=tuple(rows), caption=say("sheet.table"), foot=say("sheet.foot"))
+        return lined(key="sheets", heads=heads, rows=tuple(rows), caption=say("sheet.table"), foot=say("sheet.foot"))
 
     def _counted_cv(self, made: SheetMade | None) -> str:
         zones = self.zones()

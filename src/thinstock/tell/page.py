@@ -1,13 +1,19 @@
-"""Pages of HTML from the templates of the report: everything is escaped, styles are inside, nothing is fetched."""
+"""Blocks as HTML, and whole pages from templates: everything is escaped, styles are inside, nothing is fetched.
+
+`table` sets a table of the live page (numbers at their points, scrolled where narrow), `blocks` the pieces of a text.
+"""
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Mapping
 from functools import lru_cache
 from importlib.resources import files
 from typing import Any
 
 import jinja2
 from markupsafe import Markup
+
+from thinstock.tell.blocks import Bar, Block, Table
 
 
 @lru_cache(maxsize=1)
@@ -20,6 +26,7 @@ def environment() -> jinja2.Environment:
         trim_blocks=True,
         lstrip_blocks=True,
     )
+    made.tests["bar"] = lambda cell: isinstance(cell, Bar)
     made.filters["math"] = lambda row: Markup(row["mathml"])
     made.filters["drawing"] = lambda svg: Markup(svg)
     return made
@@ -39,3 +46,16 @@ def render(template: str, **values: Any) -> str:
 def fragment(template: str, **values: Any) -> Markup:
     """A piece of a page, safe to stand in another template."""
     return Markup(environment().get_template(template).render(**values))
+
+
+def table(one: Table | None, caption: str = "") -> Markup:
+    """A table of the live page, nothing where there is none; `caption` in place of its own."""
+    if one is None:
+        return Markup("")
+    made: Any = environment().get_template("table.html.j2").module
+    return Markup(made.set_table(one, caption))
+
+
+def blocks(told: Iterable[Block], pictures: Mapping[str, str] | None = None) -> Markup:
+    """Blocks as the pieces of a text; `pictures` gives the address of each picture by its name."""
+    return fragment("blocks.html.j2", blocks=tuple(told), pictures=pictures or {})

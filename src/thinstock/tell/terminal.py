@@ -1,0 +1,349 @@
+"""Blocks on a terminal: lines that know the width they have. What does not fit beside stands below; nothing runs over.
+
+Everything reads without colour and in a pipe. On a terminal headings are set in bold; nothing else depends on it.
+"""
+
+from __future__ import annotations
+
+import math
+import os
+import shutil
+import sys
+import textwrap
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+
+from thinstock.tell import blocks as b
+from thinstock.words.figures import HELD_TOGETHER
+
+WIDTH = 104
+"""Columns of a page that is not shown on a terminal."""
+NARROWEST, WIDEST = 40, 120
+GAP = 2
+"""Blanks between columns of a table."""
+BESIDE = 44
+"""Columns of what stands at the side, where its sentences have no width of their own."""
+
+
+def page_width() -> int:
+    """Columns to lay a page out in: those of the terminal; in a pipe those asked for by COLUMNS, or the usual ones."""
+    if not sys.stdout.isatty() and not os.environ.get("COLUMNS", "").isdigit():
+        return WIDTH
+    return max(NARROWEST, min(shutil.get_terminal_size((WIDTH, 50)).columns, WIDEST))
+
+
+# -- blocks ----------------------------------------------------------------------------------------------------------
+
+
+def page(told: Iterable[b.Block], width: int | None = None) -> Page:
+    """A page of blocks, a line free between any two."""
+    room = page_width() if width is None else width
+    made = Page()
+    for one in told:
+        body = lines(one, room)
+        made.add(*([""] if made.lines and body else []), *body)
+        made.heading(*headings(one))
+    return made
+
+
+def lines(one: b.Block, width: int) -> list[str]:
+    """A block in lines of at most this width."""
+    match one:
+        case b.Paragraph():
+            return wrapped(one.text, width=width)
+        case b.Points():
+            return [line for item in one.items for line in wrapped(item, width=width, first="  ", then="    ")]
+        case b.Head():
+            return wrapped(one.text, width=width)
+        case b.Note():
+            return wrapped(f"{one.part}: {one.text}" if one.part else one.text, width=width, first="* ")
+        case b.Caution() | b.Box():
+            return _titled(one.title, one.texts if isinstance(one, b.Caution) else one.paragraphs, width)
+        case b.Facts():
+            return _facts(one, width)
+        case b.Table():
+            return _table(one, width)
+        case b.Group():
+            above = wrapped(one.title, width=width) if one.title else []
+            return above + [line for inside in one.blocks for line in lines(inside, width)]
+        case b.Beside():
+            return _side_by_side(one, width)
+        case b.Figure():
+            return wrapped(one.alt, width=width, first="  ")
+        case b.Figures():
+            return [line for inside in one.figures for line in lines(inside, width)]
+        case b.Steps():
+            return wrapped(f"{one.title}: {one.answer}", width=width)
+
+
+def headings(one: b.Block) -> list[str]:
+    """Texts that are headings in a block."""
+    match one:
+        case b.Head():
+            return [one.text]
+        case b.Caution() | b.Box() | b.Table():
+            return [one.title] if one.title else []
+        case b.Group():
+            return [*([one.title] if one.title else []), *(text for inside in one.blocks for text in headings(inside))]
+        case b.Beside():
+            return [text for inside in (*one.left, *one.right) for text in headings(inside)]
+        case _:
+            return []
+
+
+def _titled(title: str, texts: Iterable[str], width: int) -> list[str]:
+    return [*wrapped(title, width=width), *(line for text in texts for line in wrapped(text, width=width, first="  "))]
+
+
+def _facts(one: b.Facts, width: int) -> list[str]:
+    names = [fact.name or fact.label for fact in one.rows]
+    room = min(max([16, *map(len, names)]), max(width // 3, 16))
+    found = []
+    for name, fact in zip(names, one.rows, strict=True):
+        found += wrapped(fact.said, width=width, first=f"  {name:<{room}} ")
+    return found
+
+
+def _below(told: Iterable[b.Block], width: int) -> list[str]:
+    """Blocks one below the other, a line free between any two."""
+    found: list[str] = []
+    for one in told:
+        body = lines(one, width)
+        found += [*([""] if found and body else []), *body]
+    return found
+
+
+def _side_by_side(one: b.Beside, width: int) -> list[str]:
+    left, right = _below(one.left, width), _below(one.right, BESIDE)
+    room = max(map(len, left), default=0) + 3
+    if room + max(map(len, right), default=0) > width:
+        return [*left, "", *_below(one.right, width)]
+    return beside(left, right, width=width)
+
+
+# -- tables ----------------------------------------------------------------------------------------------------------
+
+
+@dataclass
+class _Column:
+    """A column ready to be laid: lines of its head, unit, cells, and how narrow it may get."""
+
+    head: str
+    unit: str
+    cells: list[str]
+    left: bool
+    breaks: bool
+    """Whether its cells may be broken into lines."""
+    hang: str = ""
+    width: int = 0
+
+    def __post_init__(self) -> None:
+        self.width = self.natural
+
+    @property
+    def natural(self) -> int:
+        """Columns of the terminal that it takes as it is."""
+        return max(map(len, [self.head, self.unit, *self.cells]), default=0)
+
+    @property
+    def least(self) -> int:
+        """Columns that it takes with every line broken that may be."""
+        parts = [self.unit, *self.head.split(" ")]
+        for cell in self.cells:
+            parts += [self.hang + word for word in cell.split(" ")] if self.breaks else [cell]
+        return max(map(len, parts), default=0)
+
+    def broken(self, text: str, *, cell: bool = True) -> list[str]:
+        """A text in lines of the column's width."""
+        if len(text) <= self.width or (cell and not self.breaks):
+            return [text]
+        if not cell:
+            return textwrap.wrap(text, self.width, break_on_hyphens=False)
+        start = text[: len(text) - len(text.lstrip())]
+        return textwrap.wrap(
+            text.strip(), self.width, initial_indent=start, subsequent_indent=self.hang, break_on_hyphens=False
+        )
+
+    def set(self, text: str) -> str:
+        """A line at its side of the column."""
+        return text.ljust(self.width) if self.left else text.rjust(self.width)
+
+
+def _table(one: b.Table, width: int) -> list[str]:
+    """A table in lines: as it is where it fits, else with long words broken into lines, else in pieces one below."""
+    found = wrapped(one.title, width=width) if one.title else []
+    for k, part in enumerate(_parts(_columns(one), width)):
+        found += [*([""] if k else []), *_laid(part, heads_low=one.heads_low)]
+    return found + (wrapped(one.foot, width=width, first="  ", then="  ") if one.foot else [])
+
+
+def _columns(one: b.Table) -> list[_Column]:
+    made = []
+    for k, column in enumerate(one.columns):
+        cells = [bar(cell.share, 8) if isinstance(cell, b.Bar) else str(cell) for cell in (row[k] for row in one.rows)]
+        if column.sort == "number":
+            cells = at_point(cells)
+        hang = ""
+        if k == 0 and (one.indented or one.marked):
+            cells = [f"{'→ ' if i in one.marked else '  '}{cell}" for i, cell in enumerate(cells)]
+            hang = "    "
+        head = column.head if column.short is None else column.short
+        word = column.sort == "word"
+        breaks = word and not any(isinstance(row[k], b.Bar) for row in one.rows)
+        made.append(_Column(head, column.unit, cells, word, breaks, hang))
+    return made
+
+
+def _total(parts: Sequence[_Column], widths: Sequence[int]) -> int:
+    return sum(widths) + GAP * (len(parts) - 1)
+
+
+def _parts(made: list[_Column], width: int) -> list[list[_Column]]:
+    """Columns in sets that fit, each begun with the first column; the widest are narrowed before a set is parted."""
+    if _total(made, [c.natural for c in made]) <= width:
+        return [made]
+    if _total(made, [c.least for c in made]) <= width:
+        _narrow(made, width)
+        return [made]
+    parts: list[list[_Column]] = [[made[0]]]
+    for column in made[1:]:
+        last = [*parts[-1], column]
+        if len(parts[-1]) > 1 and _total(last, [c.natural for c in last]) > width:
+            last = [_again(made[0]), column]
+            parts.append(last)
+        parts[-1] = last
+    for part in parts:
+        _narrow(part, width)
+    return parts
+
+
+def _again(column: _Column) -> _Column:
+    return _Column(column.head, column.unit, column.cells, column.left, column.breaks, column.hang)
+
+
+def _narrow(part: Sequence[_Column], width: int) -> None:
+    """Take columns from the widest that can give them until the set fits."""
+    over = _total(part, [c.width for c in part]) - width
+    while over > 0:
+        able = [c for c in part if c.width > c.least]
+        if not able:
+            return
+        max(able, key=lambda c: c.width).width -= 1
+        over -= 1
+
+
+def _laid(part: Sequence[_Column], *, heads_low: bool) -> list[str]:
+    heads = [c.broken(c.head, cell=False) for c in part]
+    units = [c.unit for c in part]
+    if heads_low and any(units):
+        low = [not unit and len(head) == 1 for unit, head in zip(units, heads, strict=True)]
+        units = [head[0] if at else unit for at, head, unit in zip(low, heads, units, strict=True)]
+        heads = [[""] if at else head for at, head in zip(low, heads, strict=True)]
+    rows = [heads] if any(any(head) for head in heads) else []
+    rows += [[[unit] for unit in units]] if any(units) else []
+    rows += [[c.broken(c.cells[i]) for c in part] for i in range(len(part[0].cells))]
+    found = []
+    for row in rows:
+        for k in range(max(map(len, row))):
+            cells = (c.set(texts[k] if k < len(texts) else "") for c, texts in zip(part, row, strict=True))
+            found.append((" " * GAP).join(cells).rstrip())
+    return found
+
+
+def at_point(texts: Sequence[str]) -> list[str]:
+    """Texts padded so that their decimal points stand below each other; a dash stands on the units."""
+    before = [len(t.split(".")[0]) for t in texts]
+    after = [len(t) - n for t, n in zip(texts, before, strict=True)]
+    left, right = max(before, default=0), max(after, default=0)
+    return [" " * (left - n) + t + " " * (right - a) for t, n, a in zip(texts, before, after, strict=True)]
+
+
+# -- lines -----------------------------------------------------------------------------------------------------------
+
+
+def beside(left: Sequence[str], right: Sequence[str], *, gap: int = 3, width: int = WIDTH) -> list[str]:
+    """Two blocks next to each other where the page is wide enough, else one below the other."""
+    room = max((len(line) for line in left), default=0) + gap
+    if room + max((len(line) for line in right), default=0) > width:
+        return [*left, "", *right]
+    found = []
+    for k in range(max(len(left), len(right))):
+        first = left[k] if k < len(left) else ""
+        second = right[k] if k < len(right) else ""
+        found.append(f"{first:<{room}}{second}".rstrip())
+    return found
+
+
+def wrapped(text: str, *, width: int, first: str = "", then: str | None = None) -> list[str]:
+    """A paragraph in lines, the first begun with `first`, the others with `then`; a word longer than all is broken."""
+    rest = " " * len(first) if then is None else then
+    return textwrap.wrap(text, width, initial_indent=first, subsequent_indent=rest, break_on_hyphens=False)
+
+
+def bar(share: float, length: int = 20) -> str:
+    """A black bar for a share from 0 to 1, in eighths of a character."""
+    if not math.isfinite(share):
+        return ""
+    eighths = round(min(max(share, 0.0), 1.0) * length * 8)
+    full, part = divmod(eighths, 8)
+    return "█" * full + (" ▏▎▍▌▋▊▉"[part] if part else "")
+
+
+# -- pages -----------------------------------------------------------------------------------------------------------
+
+
+@dataclass
+class Page:
+    """Lines to be shown; headings are remembered so that a terminal can set them in bold."""
+
+    lines: list[str] = field(default_factory=list)
+    bold: set[str] = field(default_factory=set)
+
+    def add(self, *more: str) -> None:
+        """Put lines on the page."""
+        self.lines += more
+
+    def heading(self, *parts: str) -> None:
+        """Remember texts that are headings wherever they stand on the page."""
+        self.bold.update(parts)
+
+    def text(self) -> str:
+        """The whole page as plain text."""
+        return "\n".join(self.lines).replace(HELD_TOGETHER, " ")
+
+    def show(self) -> None:
+        """Print the page."""
+        if not sys.stdout.isatty():
+            print(encodable(self.text()))
+            return
+        from rich.console import Console
+        from rich.text import Text
+
+        shown = Text(encodable(self.text()))
+        for part in self.bold:
+            shown.highlight_words([encodable(part)], "bold")
+        Console(highlight=False, soft_wrap=True).print(shown)
+
+
+PLAIN_LETTERS = str.maketrans(
+    {"²": "2", "³": "3", "°": "deg", "µ": "u", "·": "*", "→": "->", "−": "-", "–": "-", "±": "+/-", "×": "x",
+     "≤": "<=", "≥": ">=", "█": "#", "▏": "", "▎": "", "▍": "", "▌": "#", "▋": "#", "▊": "#", "▉": "#"}
+)  # fmt: skip
+
+
+def encodable(text: str) -> str:
+    """A text that the output can carry: letters it lacks are written in plain ones."""
+    encoding = getattr(sys.stdout, "encoding", None) or "ascii"
+    try:
+        text.encode(encoding)
+    except UnicodeEncodeError:
+        return "".join(letter if _carried(letter, encoding) else letter.translate(PLAIN_LETTERS) for letter in text)
+    return text
+
+
+def _carried(letter: str, encoding: str) -> bool:
+    try:
+        letter.encode(encoding)
+    except UnicodeEncodeError:
+        return False
+    return True
