@@ -2,18 +2,28 @@
 
 from __future__ import annotations
 
-from typing import Any
+from collections.abc import Mapping
+from typing import Any, TypeGuard
 
 import numpy as np
 
 from thinstock.tell.blocks import Number
-from thinstock.tell.export import headline
+from thinstock.tell.export import headline, word_of
 from thinstock.words.figures import NONE, Edge, figure, rounded
 
 
-def finite(value: Any) -> bool:
+def finite(value: Any) -> TypeGuard[Any]:
     """Whether there is a number."""
     return value is not None and bool(np.isfinite(value))
+
+
+def named(edge: Edge, values: Mapping[str, Any], name: str, spread: float | None = None, digits: int = 0) -> str:
+    """A named result with its unit and, where given, its standard uncertainty; a dash where there is none."""
+    value, word = values.get(name), word_of(name)
+    if value is None:
+        return NONE
+    places = digits or digits_of(name)
+    return edge.text(word, value, places, spread) if word else figure(float(value), places)
 
 
 def digits_of(name: str) -> int:

@@ -17,15 +17,16 @@ from starlette.routing import Route
 from thinstock import machines
 from thinstock.app.pages import Page
 from thinstock.app.reply import body_of, json_reply, page_reply, piece, text_in
-from thinstock.app.show import finite
 from thinstock.app.state import Opened, State, fault_rows, open_state, parse
 from thinstock.app.words import say
 from thinstock.errors import Fault, Refused
 from thinstock.studies.compare import Comparison, compare
 from thinstock.studies.exchange import formers, presses
 from thinstock.tell.blocks import Table, lined
+from thinstock.tell.cells import finite
 from thinstock.tell.export import headline, word_of
 from thinstock.words.figures import NONE, Edge, figure, plus_minus, rounded
+from thinstock.words.phrase import phrase
 from thinstock.work.workspace import Workspace
 
 MOST = 4
@@ -145,7 +146,7 @@ class Options:
                 text = self.edge.figure("speed", speed, 4) if speed is not None else NONE
                 cells.append(f"→ {text}" if first[number] == part else text)
             rows.append((part, *cells))
-        heads = ((say("limits.part"), ""), *((c["letter"], self.edge.unit("speed")) for c in self.columns()))
+        heads = ((phrase("speeds.table.part"), ""), *((c["letter"], self.edge.unit("speed")) for c in self.columns()))
         return lined(key="speeds", heads=heads, rows=tuple(rows), caption=say("options.speeds"))
 
     def stations(self) -> Table | None:
@@ -153,7 +154,7 @@ class Options:
         if self.compared is None:
             return None
         rows = [(place, *(self._dry(v) for v in dryness)) for place, dryness, _ in self.compared.stations]
-        heads = ((say("stations.place"), ""), *((c["letter"], "%") for c in self.columns()))
+        heads = ((phrase("run.stations.place"), ""), *((c["letter"], "%") for c in self.columns()))
         return lined(key="stations", heads=heads, rows=tuple(rows), caption=say("options.stations"))
 
     def _dry(self, value: float | None) -> str:
@@ -168,8 +169,9 @@ class Options:
             (name, kind, *(rounded(self.edge.number("specific_energy", v)) for v in values))
             for name, kind, values in self.compared.consumers
         ]
-        heads = ((say("energy.consumer"), ""), (say("energy.kind"), ""), *((c["letter"], unit) for c in self.columns()))
-        return lined(key="energy", heads=heads, rows=tuple(rows), words=2, caption=say("energy.caption"))
+        words = (phrase("run.users.name"), ""), (phrase("run.users.kind"), "")
+        heads = (*words, *((c["letter"], unit) for c in self.columns()))
+        return lined(key="energy", heads=heads, rows=tuple(rows), words=2, caption=phrase("run.users.caption"))
 
     def splits(self) -> list[tuple[str, Table]]:
         """Where the change of a press comes from, per machine."""
