@@ -26,8 +26,10 @@ import pint
 
 import thinstock.kernels
 import thinstock.relations
+from printed_calls import CALLS
 from thinstock.formula import expression
 from thinstock.formula.label import RELATIONS, Label, label_of
+from thinstock.formula.printed import rows_of
 from thinstock.words import constants, nomenclature, units
 
 TESTS = Path(__file__).parent
@@ -174,13 +176,33 @@ def good_points(label: Label, count: int = 40) -> Iterator[dict[str, Any]]:
 # -------------------------------------------- check rows
 
 
+NOT_REACHED = TESTS / "published" / "not_reached.toml"
+"""What is printed and cannot be checked, each with its reason."""
+
+
 def check_rows() -> Iterator[tuple[str, dict[str, Any]]]:
     """Every check row of tests/published and tests/checks with a name for the test."""
     for folder in ("published", "checks"):
         for path in sorted((TESTS / folder).glob("*.toml")):
-            rows = tomllib.loads(path.read_text(encoding="utf-8")).get("check", [])
+            rows = rows_of(tomllib.loads(path.read_text(encoding="utf-8")))
             for number, row in enumerate(rows, start=1):
-                yield f"{folder}/{path.stem}-{number}-{row['relation']}", row
+                yield f"{folder}/{path.stem}-{number}-{row.get('relation') or row['call']}", row
+
+
+def worked_row(row: Mapping[str, Any]) -> Any:
+    """What the program gives for a check row: by its formula, or by the function that it calls by name."""
+    if "call" in row:
+        return CALLS[row["call"]](**row["given"])
+    given = {
+        name: np.asarray(value, dtype=float) if isinstance(value, list) else value
+        for name, value in row["given"].items()
+    }
+    got = RELATIONS[row["relation"]](**given)
+    if "field" in row:
+        return getattr(got, row["field"])
+    if isinstance(got, tuple) and len(LABELS[row["relation"]].gives) > 1 and not isinstance(row["printed"], list):
+        return got[0]
+    return got
 
 
 def half_last_digit(printed: str) -> float:

@@ -120,9 +120,11 @@ def test_every_command_is_in_its_reference_with_its_options(site: tuple[Path, li
 
 def test_every_published_file_is_solved_again(site: tuple[Path, list[str]]) -> None:
     for path in (ROOT / "tests" / "published").glob("*.toml"):
-        rows = tomllib.loads(path.read_text(encoding="utf-8"))["check"]
-        page = read(site[0], f"gallery/{path.stem.replace('_', '-')}.html")
-        assert page.count(">in print<") == len(rows)
+        told = tomllib.loads(path.read_text(encoding="utf-8"))
+        problems = [part for part in (*told.get("check", ()), *told.get("table", ())) if "relation" in part]
+        if problems:
+            page = read(site[0], f"gallery/{path.stem.replace('_', '-')}.html")
+            assert page.count(">in print<") == len(problems)
 
 
 def test_all_cautions_are_printed(site: tuple[Path, list[str]]) -> None:

@@ -3,15 +3,21 @@ keeps masks only, and without a recorder nothing is kept."""
 
 from __future__ import annotations
 
+import copy
+import json
+import pickle
 import threading
+import weakref
 from collections.abc import Iterator
 from typing import Any, NamedTuple
 
 import numpy as np
 import pytest
 
+from thinstock.formula import expression
 from thinstock.formula import label as recording
 from thinstock.formula.label import RELATIONS, label_of, range_watch, relation, worksheet
+from thinstock.formula.remembering import clip, where
 
 
 class Pair(NamedTuple):
@@ -69,16 +75,16 @@ def test_a_worksheet_keeps_every_step_with_its_inputs_and_result() -> None:
     assert step.parent is None
 
 
-def test_where_an_input_came_from_is_found_by_the_object_itself() -> None:
-    given, twin = float("7.25"), float("7.25")
+def test_a_number_remembers_where_it_came_from() -> None:
+    twin = float("7.25")
     with worksheet() as sheet:
-        sheet.given("yankee.speed", given)
+        given = sheet.given("yankee.speed", twin)
         doubled = MADE["double"](given)
         MADE["force_of"](twin, doubled)
     first, second = sheet.steps
     assert first.origins == {"speed": "yankee.speed"}
     assert second.origins["speed"] == (0, "speed")
-    assert second.origins["load"] is None, "an equal number that is another object has no origin"
+    assert second.origins["load"] is None, "an equal number that nobody gave has no origin"
 
 
 def test_each_part_of_a_tuple_is_known_by_its_word() -> None:
@@ -157,3 +163,93 @@ def test_the_label_travels_with_the_function() -> None:
     assert label.gives == ("force",)
     assert RELATIONS["test_recorder.force_of"] is MADE["force_of"]
     assert MADE["force_of"].__wrapped__ is force_of
+
+
+# -------------------------------------------- numbers that remember
+
+
+def test_plain_arithmetic_between_formulas_is_a_step_of_its_own() -> None:
+    with worksheet() as sheet:
+        speed, draw = sheet.given("yankee.speed", 20.0, "speed"), sheet.given("forming.wire_draw", 0.01)
+        MADE["double"](speed * (1.0 - draw))
+    (used,) = sheet.steps
+    number, word = used.origins["speed"]
+    step = sheet.steps[number]
+    assert (word, step.label.formula) == ("speed", "speed = speed*(1 - wire_draw)")
+    assert step.origins == {"speed": "yankee.speed", "wire_draw": "forming.wire_draw"}
+    assert expression.evaluate(step.label, step.inputs) == step.output == used.inputs["speed"]
+    assert used.place > step.place, "arithmetic is read before the formula it goes into"
+
+
+def test_a_number_without_memory_in_between_is_named_as_a_loose_end() -> None:
+    with worksheet() as sheet:
+        speed = sheet.given("yankee.speed", 20.0, "speed")
+        product = speed * np.float64(1.1)
+        MADE["double"](np.float64(product))
+    assert sheet.steps[0].origins == {"speed": None}, "a number made anew has forgotten"
+    number, _ = sheet.origin(product)
+    assert sheet.steps[number].origins == {"speed": "yankee.speed", "number": None}
+
+
+@pytest.mark.parametrize(
+    ("arithmetic", "text"),
+    [
+        (lambda a, b: a - (b - a), "a - (b - a)"),
+        (lambda a, b: 2 * a / (b * a), "2*a/(b*a)"),
+        (lambda a, b: -(a**b) + 3, "-a**b + 3"),
+        (lambda a, b: (a + b) ** 2, "(a + b)**2"),
+        (lambda a, b: -a * b, "(-a)*b"),
+        (lambda a, b: np.maximum(a, 0.5) / np.sqrt(b), "max(a, 0.5)/sqrt(b)"),
+        (lambda a, b: abs(a - np.pi) % b, "abs(a - pi) - b*floor(abs(a - pi)/b)"),
+        (lambda a, b: sum([a, b, a]), "a + b + a"),
+    ],
+)
+def test_arithmetic_is_written_as_it_was_done(arithmetic: Any, text: str) -> None:
+    with worksheet() as sheet:
+        a, b = sheet.given("part.a", 2.5), sheet.given("part.b", 1.5)
+        made = arithmetic(a, b)
+        number, _ = sheet.origin(made)
+    step = sheet.steps[number]
+    assert step.label.formula == f"value = {text}"
+    assert expression.evaluate(step.label, step.inputs) == pytest.approx(float(arithmetic(2.5, 1.5)), rel=1e-15)
+
+
+def test_nothing_is_remembered_while_nothing_listens_or_inside_a_formula() -> None:
+    with worksheet() as sheet:
+        speed = sheet.given("yankee.speed", 20.0)
+        with worksheet(False):
+            assert type(speed * 2.0) is np.float64
+        MADE["double"](speed)
+    assert type(speed * 2.0) is np.float64
+    assert type(sheet.steps[0].output) is np.float64
+
+
+def test_a_remembering_number_is_a_float_everywhere_else() -> None:
+    with worksheet() as sheet:
+        number = sheet.given("yankee.speed", 2.5)
+        array = number * np.array([1.0, 2.0])
+        grown = np.array([1.0, 2.0])
+        grown *= number
+    assert isinstance(number, float) and number == 2.5 and hash(number) == hash(2.5) and number < 3 and number > 2
+    assert (f"{number:.2f}", str(number), json.dumps(number), repr(number)) == ("2.50", "2.5", "2.5", "np.float64(2.5)")
+    for copied in (pickle.loads(pickle.dumps(number)), copy.copy(number), copy.deepcopy(number), +number):
+        assert type(copied) is np.float64 and copied == 2.5
+    assert type(array) is np.ndarray and array.tolist() == grown.tolist() == [2.5, 5.0]
+    assert np.isclose(number, 2.5) and np.isfinite(number) and number[()] is number
+
+
+def test_a_number_keeps_no_worksheet_alive() -> None:
+    with worksheet() as sheet:
+        kept = MADE["double"](sheet.given("yankee.speed", 2.5)) * 3.0
+        gone = weakref.ref(sheet)
+    del sheet
+    assert gone() is None and kept == 15.0
+
+
+def test_choosing_and_clipping_do_not_forget() -> None:
+    with worksheet() as sheet:
+        low, high = sheet.given("part.low", 1.0), sheet.given("part.high", 2.0)
+        assert where(low < high, low, high) is low
+        assert sheet.origin(where(high < low, low, high)) == "part.high"
+        assert sheet.knows(clip(5.0, low, high)) and clip(5.0, low, high) == 2.0
+    assert where(np.array([True, False]), low, high).tolist() == [1.0, 2.0]

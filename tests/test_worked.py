@@ -12,7 +12,7 @@ import pint
 import pytest
 
 import reading
-from thinstock import load
+from thinstock import load, machines
 from thinstock.errors import Refused
 from thinstock.formula import expression, writing
 from thinstock.formula.label import RELATIONS, label_of
@@ -20,6 +20,7 @@ from thinstock.formula.typeset import Number, Sum
 from thinstock.machine.result import Result
 from thinstock.tell import explained, filled, worked
 from thinstock.words import units
+from thinstock.words.figures import Edge
 
 MACHINES = ("facial-roll", "facial-shoe-steel")
 NUMBERS = ("flow_per_width", "dryness_press", "end_of_forming", "steam_per_product", "electricity_per_product",
@@ -99,6 +100,46 @@ def test_results_agree_with_the_text_of_the_formula_worked_out_by_itself() -> No
                 if step.label.kind != "formula" or isinstance(step.output, tuple):
                     continue
                 assert expression.evaluate(step.label, step.inputs) == pytest.approx(step.output, rel=1e-12, abs=1e-15)
+
+
+# -------------------------------------------- the end of a working
+
+
+def ends(step: worked.WorkedStep) -> list[str]:
+    """What the last line of a step says it comes to: in the units it was worked in, and in those of the set."""
+    if not step.lines or step.lines[-1].residual:
+        return [said.replace("\u00a0", " ") for _, said in step.results]
+    line = step.lines[-1]
+    shown = writing.shape_text(line.right if line.result is None else line.result)
+    return [said.replace("\u00a0", " ") for said in (f"{shown} {line.unit}".strip(), line.also) if said]
+
+
+def alike(said: str, head: str, digits: int) -> bool:
+    """The same unit, and the same number to the digits of the one that has fewer."""
+    number, _, unit = said.partition(" ")
+    value, _, wanted = head.partition(" ")
+    if unit != wanted:
+        return False
+    if value == "–":
+        return number in ("nan", "inf")
+    got, told = reading.read(number), reading.read(value)
+    places = min(digits, len(re.sub(r"·10.*|[^0-9]", "", number).lstrip("0")) or 1)
+    return abs(got - told) <= 0.501 * 10.0 ** (np.floor(np.log10(abs(told) or 1e-12)) + 1 - places)
+
+
+@pytest.mark.parametrize("machine", [m.name for m in machines()])
+def test_the_last_step_is_the_number_of_the_head_in_value_and_unit(machine: str) -> None:
+    result = load(machine).run()
+    edge = Edge(unit_set="mill", air=float(result.machine.site.atmospheric_pressure()))
+    tried = 0
+    for name, value in worked.numbers_of(result).items():
+        step, word, digits = worked.end_of(result, name), worked.word_of(name), worked.digits_of(name)
+        if step is None:
+            continue
+        head = (edge.text(word, value, digits) if word else worked._bare(name, value)).replace("\u00a0", " ")
+        assert any(alike(one, head, digits) for one in ends(step)), f"{name} is {head}, its end is {ends(step)}"
+        tried += 1
+    assert tried > 50
 
 
 # -------------------------------------------- the constant of a set of units

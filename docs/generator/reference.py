@@ -192,7 +192,7 @@ def _checks(label: Label) -> Iterator[str]:
     rows = []
     for check in found:
         for told, got in zip(check.told, check.got, strict=True):
-            rows.append([escape(check.where), escape(check.status), *_both(check, told, got), escape(check.because)])
+            rows.append([escape(check.where), escape(check.heard()), *_both(check, told, got), escape(check.because)])
     yield table(["what", "status of the value", "value", "here", "difference", "why it may differ"], rows, (2, 3, 4))
 
 

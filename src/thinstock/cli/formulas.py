@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import inspect
 import json
+from itertools import zip_longest
 from typing import TYPE_CHECKING, Any
 
 import click
@@ -80,11 +81,12 @@ def card(label: Label) -> list[str]:
         lines += wrapped(line.strip(), width=width, first=indent, then=indent + "  ") or [""]
     checks = checks_of(label)
     lines += ["", "checked against" if checks else "not checked against print or another calculation"]
-    for check in checks:
-        lines += wrapped(f"{check.where} ({check.status})", width=width, first="  ", then="    ")
+    for check, after in zip_longest(checks, checks[1:]):
+        lines += wrapped(f"{check.where} ({check.heard()})", width=width, first="  ", then="    ")
         lines += [f"    {line}" for line in check.lines()]
-        if check.because:
-            lines.append(f"    may differ: {check.because}")
+        if check.because and (after is None or after.because != check.because):
+            differs = "differs" if check.misses else "may differ"
+            lines += wrapped(f"{differs}: {check.because}", width=width, first="    ", then="      ")
     return lines
 
 
@@ -128,6 +130,9 @@ def _record(label: Label) -> dict[str, Any]:
             {
                 "where": c.where,
                 "status": c.status,
+                "source": c.source,
+                "read": c.read,
+                "misses": c.misses,
                 "unit": c.unit,
                 "told": list(c.told),
                 "got": [plain(g) for g in c.got],

@@ -50,6 +50,7 @@ FUNCTIONS: dict[str, Callable[..., Any]] = {
     "tanh": np.tanh,
     "atanh": np.arctanh,
     "abs": np.abs,
+    "floor": np.floor,
     "max": np.maximum,
     "min": np.minimum,
     "where": np.where,

@@ -1,7 +1,7 @@
-"""The label on a published formula, and the two recorders that listen while formulas are used.
+"""The label on a published formula, and what listens while formulas are used.
 
 A labelled function stays an ordinary pure function. While a `worksheet()` is open every call leaves a step
-(inputs, result, which step made which input); while a `range_watch()` is open only the count of cases outside
+(inputs, result) and gives numbers that remember it; while a `range_watch()` is open only the count of cases outside
 the stated range is kept. Without a recorder a call costs one look at a context variable.
 """
 
@@ -9,15 +9,19 @@ from __future__ import annotations
 
 import functools
 import inspect
-from collections.abc import Callable, Iterator, Mapping
+import weakref
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import contextmanager
-from contextvars import ContextVar
+from copy import copy
 from dataclasses import dataclass, field, fields, is_dataclass, replace
-from typing import Any, Literal, ParamSpec, Protocol, TypeVar
+from functools import cached_property
+from typing import Any, Literal, ParamSpec, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
 
+from thinstock.formula.arithmetic import Writer
+from thinstock.formula.remembering import Expression, Recorder, Remembering, listening, plain, remembering
 from thinstock.words.num import Array as Array
 from thinstock.words.num import Num as Num
 
@@ -52,13 +56,6 @@ class Label:
 
 RELATIONS: dict[str, Callable[..., Any]] = {}
 """Every labelled function by `module.name`; each carries its `.label`."""
-
-
-class Recorder(Protocol):
-    def call(self, label: Label, args: tuple[Any, ...], kwargs: dict[str, Any]) -> Any: ...
-
-
-_recorder: ContextVar[Recorder | None] = ContextVar("thinstock_recorder", default=None)
 
 
 def relation(
@@ -98,7 +95,7 @@ def relation(
 
         @functools.wraps(function)
         def labelled(*args: P.args, **kwargs: P.kwargs) -> R:
-            recorder = _recorder.get()
+            recorder = listening.get()
             if recorder is None:
                 return function(*args, **kwargs)
             return recorder.call(label, args, kwargs)  # type: ignore[no-any-return]
@@ -118,6 +115,8 @@ def label_of(function: Callable[..., Any]) -> Label:
 def bound_arguments(label: Label, args: tuple[Any, ...], kwargs: Mapping[str, Any]) -> dict[str, Any]:
     """Arguments by name, in the order of the signature."""
     given = dict(zip(label.arguments, args, strict=False))
+    if not kwargs:
+        return given
     given.update(kwargs)
     return {name: given[name] for name in label.arguments if name in given}
 
@@ -135,17 +134,33 @@ Origin = tuple[int, str] | str | Merged | None
 
 @dataclass(eq=False)
 class Step:
-    """One use of one formula: what went in, what came out, and where each input came from."""
+    """One use of one formula, or arithmetic between formulas: what went in, what came out, where each is from."""
 
     number: int
     label: Label
     inputs: dict[str, Any]
+    """Plain values."""
     output: Any = None
     parent: int | None = None
-    origins: dict[str, Origin] = field(default_factory=dict)
-    """Per argument: (number of the step, word of its result), the address of a machine value, or None."""
     outside: dict[str, tuple[float, float]] = field(default_factory=dict)
     """Arguments outside the stated range: the range."""
+    place: tuple[int, int] = (0, 0)
+    """Order in which steps are read: formulas as they were used, arithmetic right behind what it needs."""
+    given: dict[str, Any] = field(default_factory=dict)
+    """The inputs as they were given, remembering."""
+    sheet: Callable[[], Worksheet | None] = lambda: None
+
+    @cached_property
+    def origins(self) -> dict[str, Origin]:
+        """Per argument: (number of the step, word of its result), the address of a machine value, or None."""
+        sheet = self.sheet()
+        return {} if sheet is None else {n: sheet.origin_of_input(v, n) for n, v in self.given.items()}
+
+
+ARITHMETIC = "arithmetic"
+"""Name of a step that is no labelled formula."""
+VALUE = "value"
+"""Word of a number that nobody has named."""
 
 
 def _numbers(value: Any) -> Iterator[Any]:
@@ -160,39 +175,86 @@ def _numbers(value: Any) -> Iterator[Any]:
         yield value
 
 
+_NUMBERS = frozenset({float, int, np.float64, np.ndarray, str, type(None)})
+"""Types that hold no remembering number."""
+
+
+def _outside(value: Any, bounds: tuple[float, float]) -> bool:
+    return isinstance(value, float | int) and not bounds[0] <= value <= bounds[1]
+
+
+def _plain(value: Any) -> Any:
+    """An argument without memory; numbers in a list or tuple too."""
+    if type(value) is Remembering:
+        return value.plain
+    if type(value) in (list, tuple) and any(type(item) is Remembering for item in value):
+        return type(value)(plain(item) for item in value)
+    return value
+
+
 class Worksheet:
-    """Keeps every step of one case. Which step made which input is found by object identity."""
+    """Keeps every step of one case.
+
+    Numbers remember their origin themselves (`Remembering`); of arrays, whole numbers and records of a library the
+    worksheet knows the very object.
+    """
 
     def __init__(self) -> None:
         self.steps: list[Step] = []
-        self._origin: dict[int, tuple[Any, Origin]] = {}
+        self.token: object = object()
+        self.words: dict[str, str] = {}
+        """Words of machine values by address."""
+        self.quiet = False
+        """True inside a formula, whose own arithmetic is its text."""
+        self._objects: dict[int, tuple[Any, Origin]] = {}
         self._open: list[int] = []
+        self._me = weakref.ref(self)
 
-    def given(self, address: str, value: Any) -> None:
-        """Say that this very object is the machine's value at `address`."""
-        if value is not None and not isinstance(value, bool | str):
-            self._origin[id(value)] = (value, address)
+    def given(self, address: str, value: Any, word: str = "") -> Any:
+        """The machine's value at `address`, remembering that."""
+        if value is None or isinstance(value, bool | str):
+            return value
+        if word:
+            self.words[address] = word
+        return self._known(value, address)
+
+    def _known(self, value: Any, origin: Origin) -> Any:
+        if isinstance(value, float):
+            return remembering(value, origin, self.token)
+        if type(value) is not int:  # one object stands for many equal whole numbers
+            self._objects[id(value)] = (value, origin)
+        return value
 
     def same(self, new: Any, old: Any) -> Any:
-        """Say that `new` is `old` in another dress (an element picked, an axis added); returns `new`."""
-        entry = self._origin.get(id(old))
-        if entry is not None and entry[0] is old:
-            self._origin[id(new)] = (new, entry[1])
-        return new
+        """`new`, known as `old` in another dress (an element picked, an axis added)."""
+        origin = self.origin(old)
+        return new if origin is None else self._known(new, origin)
 
     def merged(self, new: Any, parts: tuple[Any, ...]) -> Any:
-        """Say that `new` holds all of `parts` side by side; returns `new`."""
-        self._origin[id(new)] = (new, Merged(tuple(self.origin(part) for part in parts)))
-        return new
+        """`new`, known to hold all of `parts` side by side."""
+        return self._known(new, Merged(tuple(self.origin(part) for part in parts)))
 
-    def origin(self, value: Any) -> Origin:
-        """The step or the machine address this very object came from."""
-        entry = self._origin.get(id(value))
-        return entry[1] if entry is not None and entry[0] is value else None
+    def knows(self, value: Any) -> bool:
+        """True where the worksheet can say how this value came about."""
+        if type(value) is Remembering:
+            return value.token is self.token
+        entry = self._objects.get(id(value))
+        return entry is not None and entry[0] is value
 
-    def _origin_of_input(self, value: Any) -> Origin:
+    def origin(self, value: Any, word: str = "") -> Origin:
+        """The step or the machine address this value came from; arithmetic becomes a step that gives `word`."""
+        if not self.knows(value):
+            return None
+        if type(value) is not Remembering:
+            return self._objects[id(value)][1]
+        if type(value.origin) is Expression:
+            return self._arithmetic(value, word)
+        origin: Origin = value.origin
+        return origin
+
+    def origin_of_input(self, value: Any, word: str) -> Origin:
         """Origin of an argument; a list or tuple of things has the origins of all numbers in it."""
-        known = self.origin(value)
+        known = self.origin(value, word)
         if known is not None or not isinstance(value, list | tuple):
             return known
         found: list[Origin] = []
@@ -202,30 +264,89 @@ class Worksheet:
                 found.append(origin)
         return Merged(tuple(found)) if found else None
 
+    def _word(self, origin: Origin) -> str:
+        """What a number in arithmetic is called, by where it is from."""
+        if isinstance(origin, tuple):
+            return origin[1]
+        if not isinstance(origin, str) or ": " in origin:
+            return "number"
+        name = self.words.get(origin) or origin.removeprefix("given ").rsplit(".", 1)[-1]
+        return name if name.isidentifier() else "number"
+
+    def _arithmetic(self, value: Any, word: str) -> Origin:
+        """Arithmetic as a step of its own, written out when it is first asked for."""
+        done: Expression = value.origin
+        if done.step is None:
+            writer = Writer(self.token, self.origin, self._word)
+            text = writer.text(done)
+            inputs = {name: plain(given) for name, given in writer.leaves.items()}
+            step = Step(len(self.steps), _label(word or VALUE, text, tuple(inputs)), inputs, value.plain)
+            step.given, step.sheet = writer.leaves, self._me
+            step.place = self._behind(step.origins.values())
+            self.steps.append(step)
+            done.step = step.number
+        step = self.steps[done.step]
+        if word and step.label.gives == (VALUE,):
+            step.label = _label(word, step.label.formula.partition(" = ")[2], step.label.arguments)
+        return step.number, step.label.gives[0]
+
+    def _behind(self, origins: Iterable[Origin]) -> tuple[int, int]:
+        """The place right behind the last step of these origins."""
+        last = (-1, 0)
+        for origin in origins:
+            if isinstance(origin, Merged):
+                last = max(last, self._behind(origin.parts))
+            elif isinstance(origin, tuple):
+                last = max(last, self.steps[origin[0]].place)
+        return last[0], last[1] + 1
+
     def call(self, label: Label, args: tuple[Any, ...], kwargs: dict[str, Any]) -> Any:
-        inputs = bound_arguments(label, args, kwargs)
-        step = Step(len(self.steps), label, inputs, parent=self._open[-1] if self._open else None)
-        step.origins = {name: self._origin_of_input(value) for name, value in inputs.items()}
+        given = bound_arguments(label, args, kwargs)
+        number = len(self.steps)
+        inputs = {name: value if type(value) in _NUMBERS else _plain(value) for name, value in given.items()}
+        step = Step(number, label, inputs, None, self._open[-1] if self._open else None)
+        step.place, step.given, step.sheet = (number, 0), given, self._me
         self.steps.append(step)
-        self._open.append(step.number)
+        self._open.append(number)
+        self.quiet = True
         try:
-            step.output = output = label.function(*args, **kwargs)
+            step.output = label.function(**inputs)
         finally:
             self._open.pop()
-        for name, bounds in label.holds.items():
-            value = inputs.get(name)
-            if isinstance(value, float | int) and not bounds[0] <= value <= bounds[1]:
-                step.outside[name] = bounds
+            self.quiet = bool(self._open)
+        if label.holds:
+            step.outside = {n: b for n, b in label.holds.items() if _outside(inputs.get(n), b)}
+        return step.output if self._open else self._remembered(step)
+
+    def _remembered(self, step: Step) -> Any:
+        """The result of a step, its numbers remembering it."""
+        output, gives = step.output, step.label.gives
         if isinstance(output, tuple):
-            words = getattr(output, "_fields", label.gives)
-            for word, part in zip(words, output, strict=False):
-                self._origin[id(part)] = (part, (step.number, word))
-        self._origin[id(output)] = (output, (step.number, label.gives[0]))
-        return output
+            words = getattr(output, "_fields", gives)
+            parts = [self._known(part, (step.number, word)) for word, part in zip(words, output, strict=False)]
+            parts += output[len(parts) :]
+            output = type(output)._make(parts) if hasattr(output, "_fields") else tuple(parts)  # type: ignore[attr-defined]
+        elif is_dataclass(output) and not isinstance(output, type):
+            output = copy(output)
+            for f in fields(output):
+                part = self._known(getattr(output, f.name), (step.number, f.name))
+                object.__setattr__(output, f.name, part)
+        return self._known(output, (step.number, gives[0]))
+
+
+def _label(word: str, text: str, arguments: tuple[str, ...]) -> Label:
+    """The label of arithmetic between formulas."""
+    return Label(
+        name=ARITHMETIC, gives=(word,), formula=f"{word} = {text}", kind="formula", source="DERIVED", where="",
+        status="derived", holds={}, in_units={}, arguments=arguments, function=lambda *a: None,
+    )  # fmt: skip
 
 
 class RangeWatch:
     """Counts, per formula and argument, the cases outside the stated range; keeps no data."""
+
+    quiet = True
+    token: object = None
 
     def __init__(self) -> None:
         self.outside: dict[tuple[str, str], NDArray[np.bool_]] = {}
@@ -251,50 +372,45 @@ class RangeWatch:
 def worksheet(keep: bool = True) -> Iterator[Worksheet]:
     """Record every formula used inside; `worksheet(False)` mutes any recorder (for searches)."""
     sheet = Worksheet()
-    token = _recorder.set(sheet if keep else None)
+    token = listening.set(sheet if keep else None)
     try:
         yield sheet
     finally:
-        _recorder.reset(token)
+        listening.reset(token)
 
 
 @contextmanager
 def range_watch() -> Iterator[RangeWatch]:
     """Count out-of-range cases of every formula used inside."""
     watch = RangeWatch()
-    token = _recorder.set(watch)
+    token = listening.set(watch)
     try:
         yield watch
     finally:
-        _recorder.reset(token)
+        listening.reset(token)
 
 
 def recorder() -> Recorder | None:
     """The recorder that is listening, if any."""
-    return _recorder.get()
+    return listening.get()
 
 
 def same(new: Any, old: Any) -> Any:
     """Tell a listening worksheet that `new` is `old` in another dress; returns `new`."""
-    listening = _recorder.get()
-    if isinstance(listening, Worksheet):
-        listening.same(new, old)
-    return new
+    sheet = listening.get()
+    return sheet.same(new, old) if isinstance(sheet, Worksheet) else new
 
 
 def merged(new: Any, parts: tuple[Any, ...]) -> Any:
     """Tell a listening worksheet that `new` holds `parts` side by side; returns `new`."""
-    listening = _recorder.get()
-    if isinstance(listening, Worksheet):
-        listening.merged(new, parts)
-    return new
+    sheet = listening.get()
+    return sheet.merged(new, parts) if isinstance(sheet, Worksheet) else new
 
 
 def recall(function: Callable[..., Any], output: Any, *args: Any) -> Any:
     """Record a use of a labelled formula whose answer is already known (kept from an earlier, muted search)."""
-    listening = _recorder.get()
-    if listening is None:
+    heard = listening.get()
+    if heard is None:
         return output
-    label = label_of(function)
-    kept = replace(label, function=lambda *a, **k: output)
-    return listening.call(kept, args, {})
+    kept = replace(label_of(function), function=lambda *a, **k: output)
+    return heard.call(kept, args, {})

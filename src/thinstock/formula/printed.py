@@ -35,6 +35,17 @@ class Check:
     got: tuple[float, ...]
     because: str
     """Why it may differ by more than the digits, where it may."""
+    source: str = ""
+    """Key of the source in which it is printed; empty for a value worked apart."""
+    read: str = ""
+    """How the printed value was read."""
+    misses: bool = False
+    """The formula does not come as close as the digits, and that is known."""
+
+    def heard(self) -> str:
+        """Status and, for print, how it was read."""
+        how = self.read if self.read and self.read != self.status else ""
+        return ", ".join(part for part in (self.status, how, "misses" if self.misses else "") if part)
 
     def lines(self) -> list[str]:
         """What is given there and what the formula gives here."""
@@ -65,7 +76,8 @@ def _folder(name: str) -> Path | None:
 def _rows() -> dict[str, list[dict[str, Any]]]:
     found: dict[str, list[dict[str, Any]]] = {}
     for row in _all_rows():
-        found.setdefault(row["relation"], []).append(row)
+        if "relation" in row:
+            found.setdefault(row["relation"], []).append(row)
     return found
 
 
@@ -75,7 +87,23 @@ def _all_rows() -> Iterator[dict[str, Any]]:
         if folder is None:
             continue
         for path in sorted(folder.glob("*.toml")):
-            yield from tomllib.loads(path.read_text(encoding="utf-8")).get("check", [])
+            yield from rows_of(tomllib.loads(path.read_text(encoding="utf-8")))
+
+
+def rows_of(text: dict[str, Any]) -> Iterator[dict[str, Any]]:
+    """The check rows of a file: each `check`, then each line of each `table`.
+
+    A table has the keys of a check but `printed`, and besides `takes`, the arguments that change from line to line, and
+    `rows`, lines of their values with the printed value last.
+    """
+    yield from text.get("check", ())
+    for table in text.get("table", ()):
+        common = {key: value for key, value in table.items() if key not in ("takes", "rows")}
+        for *values, printed in table["rows"]:
+            changed = dict(zip(table["takes"], values, strict=True))
+            at = ", ".join(f"{name} {value:g}" for name, value in changed.items())
+            given = {**table.get("given", {}), **changed}
+            yield {**common, "given": given, "printed": printed, "where": f"{table['where']}: {at}"}
 
 
 def _check(label: Label, row: dict[str, Any]) -> Check:
@@ -88,8 +116,8 @@ def _check(label: Label, row: dict[str, Any]) -> Check:
         result = result[0]
     told = row["printed"] if isinstance(row["printed"], list) else [row["printed"]]
     unit = row.get("unit", "1")
-    factor, offset = 1.0, 0.0
-    if unit not in ("", "1"):
+    factor, offset = row.get("in_si", 1.0), 0.0
+    if unit not in ("", "1") and "in_si" not in row:
         known = units.find(unit)
         if known is not None:
             factor, offset = known.factor, known.offset
@@ -101,4 +129,7 @@ def _check(label: Label, row: dict[str, Any]) -> Check:
         told=tuple(str(t) for t in told),
         got=tuple(float(g) for g in got),
         because=row.get("because", ""),
+        source=row.get("source", ""),
+        read=row.get("read", ""),
+        misses=row.get("misses", False),
     )

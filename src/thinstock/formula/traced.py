@@ -16,10 +16,8 @@ LIBRARY = "library: "
 
 
 def _named(value: Any, name: str) -> Any:
-    listening = recorder()
-    if isinstance(listening, Worksheet):
-        listening.given(name, value)
-    return value
+    sheet = recorder()
+    return sheet.given(name, value) if isinstance(sheet, Worksheet) else value
 
 
 def constant(name: str) -> Any:

@@ -16,6 +16,7 @@ from thinstock.errors import Fault, Refused
 from thinstock.formula.label import range_watch, same, worksheet
 from thinstock.formula.traced import constant, convention, found
 from thinstock.kernels import dryer as dryer_kernel
+from thinstock.machine.remember import remembering
 from thinstock.relations import (
     balance,
     contact_drying,
@@ -384,10 +385,10 @@ def run_chain(machine: Any, *, fast: bool = False) -> Any:
             dry = run_dry_end(running, wet, single=False, fast=fast, hold=hold)
             return assemble(machine, running, wet, dry, None, watch, speed_status)
     with worksheet() as sheet:
-        for name, value in running.addresses():
-            sheet.given(name, value)
-        wet = run_wet_end(running, single=True, band=True)
+        known = remembering(running, sheet)
+        wet = run_wet_end(known, single=True, band=True)
         after: DryEnd | None = None
         if wet.formed.formed:
-            after = _dried_or_refused(running, wet, fast=fast, hold=hold)
-        return assemble(machine, running, wet, after, sheet, None, speed_status)
+            after = _dried_or_refused(known, wet, fast=fast, hold=hold)
+        result = assemble(machine, known, wet, after, sheet, None, speed_status)
+        return dataclasses.replace(result, machine=running)

@@ -23,7 +23,7 @@ from thinstock.formula.label import Array, worksheet
 from thinstock.machine.elements import FormingRoll
 from thinstock.machine.forming import Forming, StabilityWindow
 from thinstock.machine.line import Machine
-from thinstock.relations import drainage, jet, joints, mat
+from thinstock.relations import drainage, jet, mat
 from thinstock.studies import trials
 from thinstock.studies.trials import Cap, Sheet, Trial
 
@@ -399,7 +399,7 @@ class _Study:
         length = np.broadcast_to(both.length, (2 * count,))
         end = np.where(both.formed, both.drained.dry_line / length, np.nan)
         first = forming.element[0]
-        radius = joints.radius_of_roll(first.roll_diameter) if isinstance(first, FormingRoll) else np.nan
+        radius = first.roll_diameter / 2.0 if isinstance(first, FormingRoll) else np.nan
         held = self._held(forming)
         water = _shares(both)
         impulse = np.sum(both.drained.drainage_impulse, axis=(-2, -1))

@@ -21,7 +21,7 @@ from thinstock.machine.headbox import Delivery, Headbox
 from thinstock.machine.line import Machine
 from thinstock.machine.run import run_wet_end
 from thinstock.machine.stock import Stock
-from thinstock.relations import drainage, jet, joints, mat
+from thinstock.relations import drainage, jet, mat
 from thinstock.words.quantity import Num
 
 THINNEST, THICKEST = 5e-5, 1.5e-2
@@ -89,7 +89,7 @@ class Trial:
 def trial(sheet: Sheet, forming: Forming, speed: Num, consistency: Num, factor: Num) -> Trial:
     """One march over all cases."""
     flow = jet.flow_per_width(sheet.grammage, speed, consistency, sheet.retention, sheet.density)
-    jet_speed = joints.jet_speed_from_ratio(sheet.headbox.jet_ratio, speed)
+    jet_speed = sheet.headbox.jet_ratio * speed
     around = forming.around(
         speed=speed,
         density=sheet.density,
@@ -152,11 +152,11 @@ def jet_enters(sheet: Sheet, forming: Forming, speed: Num) -> Any:
     first = next((e for e in forming.element if not isinstance(e, FormingBoard | Straight)), None)
     if not isinstance(first, FormingRoll):
         return np.ones(np.shape(speed), dtype=bool)
-    radius = joints.radius_of_roll(first.roll_diameter)
+    radius = first.roll_diameter / 2.0
     pressure = drainage.pressure_forming_roll(first.fabric_tension, sheet.wire.fabric_mass, speed, radius)
     with np.errstate(invalid="ignore"):
         lowest = jet.jet_speed_lowest_into_pressure(pressure, sheet.density)
-    return ~(joints.jet_speed_from_ratio(sheet.headbox.jet_ratio, speed) < lowest)
+    return ~(sheet.headbox.jet_ratio * speed < lowest)
 
 
 def speed_intervals(

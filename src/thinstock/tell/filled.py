@@ -175,27 +175,39 @@ def _like(first: float, *others: float) -> float:
 # -- filling in --------------------------------------------------------------------------------------------------------
 
 
-def filled(label: Label, inputs: Mapping[str, Any], answer: Mapping[str, Any], unit_set: units.UnitSet) -> Filled:
-    """The formula with `inputs` put in; `answer` is what an equation was solved for (empty for a formula)."""
+def filled(
+    label: Label,
+    inputs: Mapping[str, Any],
+    answer: Mapping[str, Any],
+    unit_set: units.UnitSet,
+    words: Mapping[str, str] | None = None,
+) -> Filled:
+    """The formula with `inputs` put in; `answer` is what an equation was solved for (empty for a formula).
+
+    `words` says which word stands behind a name, where that is another one than its own.
+    """
+    words = words or {}
     known = {name: np.asarray(value, dtype=float)[()] for name, value in {**inputs, **answer}.items()}
     if label.kind == "formula" and not label.in_units and unit_set != "si":
         for fractions in (True, False):
             try:
-                return _in_set(label, known, unit_set, fractions)
+                return _in_set(label, known, unit_set, fractions, words)
             except Mixed:
                 continue
-    return _in_base(label, known, unit_set)
+    return _in_base(label, known, unit_set, words)
 
 
-def _in_set(label: Label, known: dict[str, Any], unit_set: units.UnitSet, fractions: bool) -> Filled:
+def _in_set(
+    label: Label, known: dict[str, Any], unit_set: units.UnitSet, fractions: bool, words: Mapping[str, str]
+) -> Filled:
     """One line in the units of the set, with its constant."""
     parsed = expression.parse(label.formula)
     if len(parsed) != 1 or len(label.gives) != 1 or any(np.ndim(value) for value in known.values()):
         raise Mixed
     node = parsed[0][1]
     names = [name for name in _in_order(node) if name in known]
-    scales = {name: _scale(name, unit_set, fractions) for name in names}
-    gives = _scale(label.gives[0], unit_set, True)
+    scales = {name: _scale(words.get(name, name), unit_set, fractions) for name in names}
+    gives = _scale(words.get(label.gives[0], label.gives[0]), unit_set, True)
     constant = scale_of(node, {name: scale.factor for name, scale in scales.items()}) / gives.factor
     if all(scale.factor == 1.0 for scale in scales.values()) and gives.factor == 1.0:
         raise Mixed
@@ -216,7 +228,7 @@ def _in_set(label: Label, known: dict[str, Any], unit_set: units.UnitSet, fracti
     symbols = typeset.symbols_of(label)
     line = typeset.lines(label, shown)[0]
     own = typeset.lines(label)[0]
-    puts = tuple(_put(name, symbols[name], shown[name], scales[name].unit, "") for name in names)
+    puts = tuple(_put(name, words, symbols[name], shown[name], scales[name].unit, "") for name in names)
     return Filled(
         lines=(
             FilledLine(
@@ -236,7 +248,7 @@ def _in_set(label: Label, known: dict[str, Any], unit_set: units.UnitSet, fracti
     )
 
 
-def _in_base(label: Label, known: dict[str, Any], unit_set: units.UnitSet) -> Filled:
+def _in_base(label: Label, known: dict[str, Any], unit_set: units.UnitSet, words: Mapping[str, str]) -> Filled:
     """All lines in base SI; results also in the unit of the set."""
     symbols = typeset.symbols_of(label)
     given = list(dict.fromkeys(n for _, node in expression.parse(label.formula) for n in _in_order(node)))
@@ -266,7 +278,8 @@ def _in_base(label: Label, known: dict[str, Any], unit_set: units.UnitSet) -> Fi
         values[name] = exact
         unit, also = ("", "")
         if last and len(label.gives) == 1 and not np.ndim(exact):
-            unit, also = base_unit(label.gives[0]), _also(label.gives[0], float(exact), unit_set, places)
+            word = words.get(label.gives[0], label.gives[0])
+            unit, also = base_unit(word), _also(word, float(exact), unit_set, places)
         result = typeset.number(exact, places)
         alone = not isinstance(line.right, Row) and line.right == typeset.number(exact, digits)
         made.append(
@@ -282,10 +295,13 @@ def _in_base(label: Label, known: dict[str, Any], unit_set: units.UnitSet) -> Fi
     puts = tuple(
         _put(
             name,
+            words,
             symbols[name],
             typeset.number(known[name], most.get(name, MOST)),
-            base_unit(name),
-            "" if np.ndim(known[name]) else _also(name, float(known[name]), unit_set, most.get(name, MOST)),
+            base_unit(words.get(name, name)),
+            ""
+            if np.ndim(known[name])
+            else _also(words.get(name, name), float(known[name]), unit_set, most.get(name, MOST)),
         )
         for name in given
         if name in known
@@ -338,13 +354,16 @@ def _residual(label: Label, number: int, node: ast.expr, values: Mapping[str, An
     )
 
 
-def _put(name: str, symbol: Shape, shown: Shape, unit: str, also: str) -> Put:
-    meaning = nomenclature.word(name).meaning if name in nomenclature.words() else name.replace("_", " ")
+def _put(name: str, words: Mapping[str, str], symbol: Shape, shown: Shape, unit: str, also: str) -> Put:
+    word = words.get(name, name)
+    meaning = nomenclature.word(word).meaning if word in nomenclature.words() else name.replace("_", " ")
     return Put(name=name, symbol=symbol, meaning=meaning, shown=shown, unit=unit, also=also)
 
 
 def _also(name: str, value: float, unit_set: units.UnitSet, digits: int) -> str:
     """A base SI value in the unit of the set, where that differs."""
+    if name not in nomenclature.words():
+        return ""
     word = nomenclature.word(name)
     edge = units.edge_unit(name, unit_set)
     if edge in ("1", word.unit) or word.kind in nomenclature.PLAIN_KINDS or not math.isfinite(value):

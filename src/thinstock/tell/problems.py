@@ -96,16 +96,14 @@ class Maker:
         unit, air = units.edge_unit(word, self.teller.unit_set), self.teller.edge.air
         number = units.from_si(float(value), unit, known, atmospheric_pressure=air)
         made = np.float64(units.to_si(float(f"{number:.{digits}g}"), unit, known, atmospheric_pressure=air))
-        self.sheet.given(f"given {word}", made)
         self.texts[name or word] = as_written(self.teller.given(word, made))
-        return made
+        return self.sheet.given(f"given {word}", made)
 
     def plain(self, name: str, value: float, places: int = 2) -> Any:
         """A given plain number of so many decimal places."""
         made = np.float64(round(value, places))
-        self.sheet.given("given number", made)
         self.texts[name] = f"{float(made):g}"
-        return made
+        return self.sheet.given("given number", made)
 
     # -- numbers that several problems give
 

@@ -1,8 +1,8 @@
 """The worked calculation of a number: the chain of formulas that led to it, as a good teacher writes it on the board.
 
-Which formula made which input is known by object identity from the worksheet of the run. Inputs first, then each
-formula in symbols and in numbers, with source, status and a note where a stated range was left; a march is shown by its
-equations and what happens on the way. How it is written (terminal, page, paper) is the business of `explained`.
+Every number remembers the formula or the arithmetic that made it. Inputs first, then each step in symbols and in
+numbers, with source, status and a note where a stated range was left; a march is shown by its equations and what
+happens on the way. How it is written (terminal, page, paper) is the business of `explained`.
 """
 
 from __future__ import annotations
@@ -15,15 +15,20 @@ from typing import Any
 
 import numpy as np
 
-from thinstock.errors import Fault, Refused
+from thinstock.errors import Refused
 from thinstock.formula import typeset, writing
-from thinstock.formula.label import RELATIONS, Label, Merged, Origin, Step, Worksheet
+from thinstock.formula.label import ARITHMETIC, RELATIONS, Label, Step, Worksheet
 from thinstock.formula.typeset import Line
 from thinstock.machine.result import Result
+from thinstock.tell.asked import asked, digits_of, unit_of, word_of
+from thinstock.tell.asked import label_of as label_of
+from thinstock.tell.asked import names_of as names_of
+from thinstock.tell.asked import numbers_of as numbers_of
+from thinstock.tell.chain import Chain, about_of
 from thinstock.tell.filled import FilledLine, Put, as_written, base_unit, filled
+from thinstock.tell.ways import Table, table_of
 from thinstock.words import nomenclature, units
 from thinstock.words.figures import Edge
-from thinstock.words.quantity import Q
 
 DIGITS = 6
 """Digits of a given value."""
@@ -51,16 +56,6 @@ class Use:
     put: Put
     origin: str
     """"step 3", the address of a machine value, or empty."""
-
-
-@dataclass(frozen=True, kw_only=True)
-class Table:
-    """What happens on the way of a march."""
-
-    caption: str
-    heads: tuple[tuple[str, str], ...]
-    """Words and unit of each column."""
-    rows: tuple[tuple[str, ...], ...]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -123,245 +118,49 @@ class Worked:
     steps: tuple[WorkedStep, ...]
 
 
-# -- what can be explained -------------------------------------------------------------------------------------------
-
-
-def numbers_of(result: Result) -> dict[str, Any]:
-    """Every number of a run whose working can be shown, by name: headline numbers, stations, consumers, stages."""
-    sheet = result.worksheet
-    if sheet is None:
-        return {}
-    found: dict[str, Any] = dict(result.values)
-    for station in result.stations:
-        for field in ("dryness", "moisture_ratio", "grammage", "temperature", "speed"):
-            found[f"stations.{_slug(station.name)}.{field}"] = getattr(station, field)
-    for user in result.energy:
-        found[f"energy.{_slug(user.name)}.power"] = user.power
-        found[f"energy.{_slug(user.name)}.per_product"] = user.per_mass
-    for price in result.water_prices:
-        found[f"water.{price.stage}.water_per_fibre"] = price.water_per_fibre
-        found[f"water.{price.stage}.share"] = price.share
-    return {n: v for n, v in found.items() if isinstance(v, float) and sheet.origin(v) is not None}
-
-
-def names_of(result: Result) -> list[str]:
-    """Names of the numbers whose working can be shown."""
-    return list(numbers_of(result))
-
-
-def _slug(name: str) -> str:
-    return re.sub(r"[^0-9a-z]+", "_", name.lower()).strip("_")
-
-
-PER_WIDTH = {"W/m": "contact_heat", "kg/(s m)": "evaporation"}
-"""A word with the unit of a result that has none of its own."""
-WORDS = {"power": "contact_heat", "per_product": "specific_energy", "water_per_fibre": "water_per_fibre"}
-
-
-def word_of(name: str) -> str:
-    """The word of a number that can be explained; empty where none has its unit."""
-    from thinstock.tell import export
-
-    if "." not in name:
-        return export.word_of(name) or PER_WIDTH.get(export.unit_of(name), "")
-    last = name.rsplit(".", 1)[-1]
-    return WORDS.get(last, last)
-
-
-def label_of(name: str) -> str:
-    """A number in plain words."""
-    from thinstock.tell.export import headline
-
-    if "." not in name:
-        return str(headline().get(name, {}).get("label", name.replace("_", " ")))
-    kind, which, last = name.split(".")
-    said = last.replace("_", " ")
-    return f"{said} of the {which.replace('_', ' ')}" if kind != "stations" else f"{said} at {which.replace('_', ' ')}"
-
-
-def _digits_of(name: str) -> int:
-    from thinstock.tell.export import headline
-
-    return int(headline().get(name, {}).get("digits", 4))
-
-
-def asked(result: Result, name: str) -> str:
-    """The full name of a number; refused with the names that exist where there is none."""
-    if result.worksheet is None:
-        raise Refused(Fault(field=name, bound="a working is kept for one case only, not for a run over many"))
-    known = names_of(result)
-    tried = re.sub(r"[\s-]+", "_", name.strip())
-    if tried in known:
-        return tried
-    by_label = {label_of(n): n for n in known}
-    if name.strip() in by_label:
-        return by_label[name.strip()]
-    from thinstock.words.address import nearest as near_names
-
-    near = near_names(tried, known)
-    first = f"Nearest: {', '.join(near)}. " if near else ""
-    held = " (this machine forms no sheet: what lies behind the former does not exist)" if _no_sheet(result) else ""
-    raise Refused(Fault(field=name, bound=f"no number of this name{held}", remedy=f"{first}All: {', '.join(known)}."))
-
-
-def _no_sheet(result: Result) -> bool:
-    formed = result.values.get("formed")
-    return formed is not None and not bool(formed)
-
-
-# -- the chain -------------------------------------------------------------------------------------------------------
-
-
-def _steps_of(sheet: Worksheet, origin: Origin, found: dict[int, Step], leaves: dict[str, Any], value: Any) -> None:
-    """Collect the steps (and leaves) a number hangs on; a step inside another is folded into it."""
-    if isinstance(origin, Merged):
-        for part in origin.parts:
-            _steps_of(sheet, part, found, leaves, None)
-        return
-    if isinstance(origin, str):
-        if value is not None or origin not in leaves:
-            leaves[origin] = value if value is not None else leaves.get(origin)
-        return
-    if origin is None:
-        return
-    step = _outermost(sheet, origin)
-    if step.number in found:
-        return
-    found[step.number] = step
-    for argument, given in step.inputs.items():
-        _steps_of(sheet, step.origins[argument], found, leaves, given if isinstance(given, float) else None)
-
-
-def _outermost(sheet: Worksheet, origin: tuple[int, str]) -> Step:
-    step = sheet.steps[origin[0]]
-    while step.parent is not None:
-        step = sheet.steps[step.parent]
-    return step
-
-
-def _key(step: Step) -> Any:
-    """Two uses of a formula with the same numbers are one step."""
-    parts: list[Any] = [step.label.name]
-    for name, value in step.inputs.items():
-        if isinstance(value, float | int | str):
-            parts.append((name, value))
-        elif isinstance(value, np.ndarray):
-            parts.append((name, value.tobytes()))
-        else:
-            parts.append((name, id(value)))
-    return tuple(parts)
-
-
-GIVEN = "given "
-"""Origin of a number of a set problem; its word follows."""
-
-
-class _Chain:
-    """The steps one number hangs on, numbered from 1; equal steps have one number."""
-
-    def __init__(self, sheet: Worksheet, machine: Any, value: Any) -> None:
-        self.sheet, self.machine = sheet, machine
-        found: dict[int, Step] = {}
-        self.leaves: dict[str, Any] = {}
-        _steps_of(sheet, sheet.origin(value), found, self.leaves, value)
-        self.steps: list[Step] = []
-        self.numbers: dict[int, int] = {}
-        first: dict[Any, int] = {}
-        for number in sorted(found):
-            step = found[number]
-            key = _key(step)
-            if key not in first:
-                self.steps.append(step)
-                first[key] = len(self.steps)
-            self.numbers[number] = first[key]
-        self.asked = self._asked(value)
-
-    def _asked(self, value: Any) -> dict[int, set[str]]:
-        """Which of its results each step is needed for."""
-        wanted: dict[int, set[str]] = {}
-
-        def note(origin: Origin) -> None:
-            if isinstance(origin, Merged):
-                for part in origin.parts:
-                    note(part)
-            elif isinstance(origin, tuple):
-                step = _outermost(self.sheet, origin)
-                if step.number in self.numbers:
-                    wanted.setdefault(self.numbers[step.number], set()).add(origin[1])
-
-        note(self.sheet.origin(value))
-        for step in self.steps:
-            for origin in step.origins.values():
-                note(origin)
-        return wanted
-
-    def place(self, origin: Origin) -> str:
-        """Where a number comes from, in words."""
-        if isinstance(origin, Merged):
-            return ", ".join(dict.fromkeys(p for p in (self.place(part) for part in origin.parts) if p))
-        if isinstance(origin, str):
-            return GIVEN.rstrip() if origin.startswith(GIVEN) else origin
-        if origin is None:
-            return ""
-        step = _outermost(self.sheet, origin)
-        return f"step {self.numbers[step.number]}" if step.number in self.numbers else ""
-
-    def before(self, step: Step) -> Iterator[int]:
-        """Numbers of the steps whose results go into this one."""
-        for origin in step.origins.values():
-            for part in origin.parts if isinstance(origin, Merged) else (origin,):
-                if isinstance(part, tuple):
-                    number = self.numbers.get(_outermost(self.sheet, part).number)
-                    if number is not None:
-                        yield number
-
-    def word(self, origin: Origin) -> str:
-        """The word of a number by where it comes from; empty where that is not known."""
-        if isinstance(origin, tuple):
-            given = self.sheet.steps[origin[0]]
-            word = origin[1]
-            if word in nomenclature.words() and nomenclature.word(word).kind not in nomenclature.PLAIN_KINDS:
-                return word
-            inner = [w for w in (self.word(o) for o in given.origins.values()) if w]
-            whole = [w for w in inner if nomenclature.word(w).kind not in ("fraction", "number")]
-            return next(iter(whole or inner), "")
-        if isinstance(origin, str) and origin.startswith(GIVEN):
-            return origin.removeprefix(GIVEN)
-        if isinstance(origin, str):
-            about = _about(self.machine, origin)
-            return about.word if about is not None else ""
-        return ""
-
-
 def worked(result: Result, name: str, unit_set: units.UnitSet = "mill") -> Worked:
     """The working of one named number of a single-case run."""
     name = asked(result, name)
     value = numbers_of(result)[name]
     assert result.worksheet is not None
-    chain = _Chain(result.worksheet, result.machine, value)
-    edge = Edge(unit_set=unit_set, air=float(result.machine.site.atmospheric_pressure()))
     word = word_of(name)
+    chain = Chain(result.worksheet, result.machine, value, word)
+    edge = Edge(unit_set=unit_set, air=float(result.machine.site.atmospheric_pressure()))
     return Worked(
         title=result.machine.title,
         name=name,
         label=label_of(name),
-        text=edge.text(word, value, _digits_of(name)) if word else _bare(name, value),
+        text=edge.text(word, value, digits_of(name)) if word else _bare(name, value),
         value=float(value),
-        unit=nomenclature.word(word).unit if word else _unit_of(name),
+        unit=nomenclature.word(word).unit if word else unit_of(name),
         unit_set=unit_set,
         inputs=tuple(_inputs(result, chain, edge)),
-        steps=tuple(_step(result, chain, number, step, edge) for number, step in enumerate(chain.steps, start=1)),
+        steps=_steps(result, chain, edge, word),
     )
 
 
-def _unit_of(name: str) -> str:
-    from thinstock.tell import export
+def end_of(result: Result, name: str, unit_set: units.UnitSet = "mill") -> WorkedStep | None:
+    """The last step of a working alone; None for a number of the machine file."""
+    name = asked(result, name)
+    assert result.worksheet is not None
+    word = word_of(name)
+    chain = Chain(result.worksheet, result.machine, numbers_of(result)[name], word)
+    edge = Edge(unit_set=unit_set, air=float(result.machine.site.atmospheric_pressure()))
+    step = chain.end_step()
+    return None if step is None else _step(result, chain, len(chain.steps), step, edge, word)
 
-    return export.unit_of(name)
+
+def _steps(result: Result | None, chain: Chain, edge: Edge, word: str = "") -> tuple[WorkedStep, ...]:
+    """All steps of a chain; the one that gives the number itself ends in the unit of `word`."""
+    end = chain.end_step()
+    return tuple(
+        _step(result, chain, number, step, edge, word if step is end else "")
+        for number, step in enumerate(chain.steps, start=1)
+    )
 
 
 def _bare(name: str, value: float) -> str:
-    unit = _unit_of(name)
+    unit = unit_of(name)
     return f"{units.number_text(float(value), 4)} {unit}" if unit != "1" else units.number_text(float(value), 4)
 
 
@@ -372,7 +171,7 @@ def _text(word: str, value: float, edge: Edge, digits: int = DIGITS) -> str:
     return as_written(units.write_word(word, value, edge.unit_set, digits, atmospheric_pressure=edge.air))
 
 
-def _inputs(result: Result, chain: _Chain, edge: Edge) -> Iterator[WorkedInput]:
+def _inputs(result: Result, chain: Chain, edge: Edge) -> Iterator[WorkedInput]:
     machine = result.machine
     words: dict[str, str] = {}
     for step in chain.steps:
@@ -387,7 +186,7 @@ def _inputs(result: Result, chain: _Chain, edge: Edge) -> Iterator[WorkedInput]:
                 continue
         if not isinstance(value, float):
             continue
-        about = _about(machine, address)
+        about = about_of(machine, address)
         argument = words.get(address, address.rsplit(".", 1)[-1])
         word = argument if about is None else about.word
         known = word in nomenclature.words()
@@ -405,17 +204,6 @@ def _inputs(result: Result, chain: _Chain, edge: Edge) -> Iterator[WorkedInput]:
         )
 
 
-def _about(machine: Any, address: str) -> Q | None:
-    """What is declared of the field at an address; None for a number from elsewhere."""
-    if machine is None:
-        return None
-    try:
-        about = machine.declaration(address).about
-    except (Refused, StopIteration):
-        return None
-    return about if isinstance(about, Q) else None
-
-
 def _provenance(machine: Any, address: str) -> tuple[str, str]:
     """Status and source of an input: from the file, the field's default, or what kind of number it is."""
     for kind in ("constants.", "convention: ", "found by search: ", "library: "):
@@ -424,12 +212,16 @@ def _provenance(machine: Any, address: str) -> tuple[str, str]:
     given = machine.given.get(address)
     if given is not None:
         return given.status, given.source
-    about = _about(machine, address)
+    about = about_of(machine, address)
     return ("", "") if about is None else (about.status or "assumed", about.source)
 
 
-def title_of(label: Label) -> str:
-    """What a formula gives, in the first line of its own words."""
+def title_of(label: Label, word: str = "") -> str:
+    """What a formula gives, in the first line of its own words; of arithmetic the meaning of its word."""
+    if label.name == ARITHMETIC:
+        name = word or label.gives[0]
+        told = nomenclature.word(name).meaning if name in nomenclature.words() else name.replace("_", " ")
+        return told[:1].upper() + told[1:]
     first = " ".join((RELATIONS[label.name].__doc__ or label.name).strip().split("\n\n")[0].split())
     told = first.split(". ")[0].rstrip(".")
     found = re.search(r", ([^,()]+?)( \(definition\))?$", told)
@@ -440,12 +232,13 @@ def title_of(label: Label) -> str:
 
 def steps_of(sheet: Worksheet, value: Any, edge: Edge) -> tuple[WorkedStep, ...]:
     """The steps that led to a value of a worksheet that no machine stands behind (a problem to be set)."""
-    chain = _Chain(sheet, None, value)
-    return tuple(_step(None, chain, number, step, edge) for number, step in enumerate(chain.steps, start=1))
+    return _steps(None, Chain(sheet, None, value), edge)
 
 
-def _step(result: Result | None, chain: _Chain, number: int, step: Step, edge: Edge) -> WorkedStep:
+def _step(result: Result | None, chain: Chain, number: int, step: Step, edge: Edge, word: str) -> WorkedStep:
+    """One step; `word` is what the asked number is called, where this step gives it."""
     label = step.label
+    wanted = chain.asked.get(number, set())
     scalars = {n: v for n, v in step.inputs.items() if isinstance(v, float | int) and not isinstance(v, bool)}
     rows = {n: v for n, v in step.inputs.items() if isinstance(v, np.ndarray) and v.ndim <= 1}
     march = label.kind == "march"
@@ -455,13 +248,14 @@ def _step(result: Result | None, chain: _Chain, number: int, step: Step, edge: E
         puts = _march_puts(label, scalars, edge)
     else:
         answer = {} if label.kind == "formula" else _answers(label, step.output)
-        made = filled(label, {**scalars, **rows}, answer, edge.unit_set)
+        made = filled(label, {**scalars, **rows}, answer, edge.unit_set, _words(chain, step, word))
         lines, scaled = _with_units(chain, step, made.lines, edge), made.scaled
+        lines = _ending(lines, step, word, edge)
         puts = tuple(put for put in made.puts if put.name not in answer)
     return WorkedStep(
         number=number,
         name=label.name,
-        title=title_of(label),
+        title=title_of(label, word),
         label=label,
         symbols=() if march else tuple(typeset.lines(label)),
         equations=tuple(writing.plain(label)) if march else (),
@@ -476,20 +270,20 @@ def _step(result: Result | None, chain: _Chain, number: int, step: Step, edge: E
         ),
         after=tuple(sorted(set(chain.before(step)))),
         lines=lines,
-        results=_results(label, step.output, edge, chain.asked.get(number, set())),
+        results=_results(label, step.output, edge, wanted, {chain.end_word(): word} if word else {}),
         solved=writing.shape_text(typeset.symbols_of(label)[label.gives[0]]) if label.kind == "equation" else "",
         source=label.source,
         where=label.where,
         status=label.status,
         note="; ".join(_range_note(step, argument, edge) for argument in step.outside),
         calls=() if march else tuple(_calls(label)),
-        table=_table(result, step, edge) if march and result is not None else None,
+        table=table_of(result, step, edge) if march and result is not None else None,
         inputs={**scalars, **rows},
         output=step.output,
     )
 
 
-def _with_units(chain: _Chain, step: Step, lines: tuple[FilledLine, ...], edge: Edge) -> tuple[FilledLine, ...]:
+def _with_units(chain: Chain, step: Step, lines: tuple[FilledLine, ...], edge: Edge) -> tuple[FilledLine, ...]:
     """Lines whose result may be anything, with the unit of what went in."""
     word = step.label.gives[0]
     if not lines or not isinstance(step.output, float) or len(step.label.gives) > 1 or lines[-1].unit:
@@ -506,7 +300,34 @@ def _with_units(chain: _Chain, step: Step, lines: tuple[FilledLine, ...], edge: 
     return (*lines[:-1], dataclasses.replace(last, unit=unit, also=also))
 
 
-def _use(chain: _Chain, step: Step, put: Put, edge: Edge) -> Use:
+def _words(chain: Chain, step: Step, word: str) -> dict[str, str]:
+    """Words of inputs and of the result where the formula's own names have another unit, or are no words."""
+    found = {step.label.gives[0]: word} if word and len(step.label.gives) == 1 else {}
+    known, plain_kinds = nomenclature.words(), nomenclature.PLAIN_KINDS
+    for name in step.inputs:
+        real = chain.word(step.origins.get(name))
+        if name not in known or (real and known[name].kind not in plain_kinds and _unit(name) != _unit(real)):
+            found[name] = real
+    return found
+
+
+def _unit(word: str) -> str:
+    unit = nomenclature.word(word).unit
+    return "1" if unit in ("", "kg/kg") else unit
+
+
+def _ending(lines: tuple[FilledLine, ...], step: Step, word: str, edge: Edge) -> tuple[FilledLine, ...]:
+    """Lines that end in the unit in which the number is asked for."""
+    if not word or not lines or len(step.label.gives) > 1 or lines[-1].residual:
+        return lines
+    last, unit = lines[-1], edge.unit(word)
+    if last.unit == unit or (last.also and last.also.partition(" ")[2] == unit):
+        return lines
+    digits = last.result.digits if isinstance(last.result, typeset.Number) else None
+    return (*lines[:-1], dataclasses.replace(last, also=_text(word, float(step.output), edge, digits or 4)))
+
+
+def _use(chain: Chain, step: Step, put: Put, edge: Edge) -> Use:
     """A number that goes in, with its origin; a word that may be anything takes the unit of where it comes from."""
     origin = step.origins.get(put.name)
     if (
@@ -563,88 +384,26 @@ def _answers(label: Label, output: Any) -> dict[str, Any]:
     return {label.gives[0]: output}
 
 
-def _results(label: Label, output: Any, edge: Edge, wanted: set[str]) -> tuple[tuple[str, str], ...]:
-    """What a step gives; of many results those that the chain goes on with."""
+def _results(
+    label: Label, output: Any, edge: Edge, wanted: set[str], called: Mapping[str, str]
+) -> tuple[tuple[str, str], ...]:
+    """What a step gives; of many results those that the chain goes on with; `called`: the word for one of them."""
     if not isinstance(output, tuple):
         number = np.asarray(output, dtype=float).ravel()
         word = label.gives[0]
         if number.size != 1:
             return ()
-        return ((word.replace("_", " "), _with_unit(word, float(number[0]), edge)),)
+        return ((word.replace("_", " "), _with_unit(called.get(word, word), float(number[0]), edge)),)
     found = []
     for word, value in zip(getattr(output, "_fields", label.gives), output, strict=False):
         if np.ndim(value) > 1 or word not in nomenclature.words() or (wanted and word not in wanted):
             continue
         number = np.asarray(value, dtype=float).ravel()
         if number.size == 1 and np.isfinite(number[0]):
-            found.append((word.replace("_", " "), _with_unit(word, float(number[0]), edge)))
+            found.append((word.replace("_", " "), _with_unit(called.get(word, word), float(number[0]), edge)))
     return tuple(found)
 
 
 def _with_unit(word: str, value: float, edge: Edge) -> str:
     shown = _text(word, value, edge, 5)
     return shown if " " in shown else f"{shown} {base_unit(word)}".rstrip()
-
-
-# -- what happens on the way -----------------------------------------------------------------------------------------
-
-ROWS = 13
-"""Rows of a table on the way, at most."""
-
-
-def _table(result: Result, step: Step, edge: Edge) -> Table | None:
-    """The profile of a march, where there is one to read."""
-    if step.label.name == "drainage.drain" and not bool(result.wet.boxes_formed):
-        return _former_table(result, edge)
-    if step.label.name == "dryer.dry":
-        return _yankee_table(result, edge)
-    return None
-
-
-def _heads(edge: Edge, first: str, columns: tuple[tuple[str, str], ...]) -> tuple[tuple[str, str], ...]:
-    return ((first, ""), *((said, edge.unit(word)) for said, word in columns))
-
-
-def _former_table(result: Result, edge: Edge) -> Table:
-    from thinstock.drawing.profiles import drainage
-
-    found = drainage(result)
-    end = found.dry_line if np.isfinite(found.dry_line) else found.length
-    wanted = np.append(np.linspace(0.0, end, ROWS - 1), found.length)
-    keep = list(dict.fromkeys(int(np.argmin(np.abs(found.place - place))) for place in wanted))
-    columns = (("from the jet", "dry_line"), ("time", "dwell"), ("pressure drop", "pressure_drop"),
-               ("drained", "drained"), ("fibre laid down", "deposited"))  # fmt: skip
-    time = found.place / float(result.wet.wire_speed)
-    values = (found.place, time, found.pressure[:, 0], found.drained, found.deposited)
-    said = f"forming ends {edge.text('dry_line', found.dry_line, 3)} from the first element"
-    if not np.isfinite(found.dry_line):
-        said = "forming does not end in the former"
-    return Table(
-        caption=f"On the way: {said}",
-        heads=_heads(edge, "element", columns),
-        rows=tuple((found.element[i], *_figures(edge, columns, values, i)) for i in keep),
-    )
-
-
-def _yankee_table(result: Result, edge: Edge) -> Table:
-    from thinstock.drawing.profiles import STEPS, drying
-
-    found = drying(result)
-    keep = sorted({round(i * (len(found.position) - 1) / (ROWS - 1)) for i in range(ROWS)})
-    names = ("before the hood", "under the hood", "behind the hood")
-    stretch = [name for name, count in zip(names, STEPS, strict=True) for _ in range(count)]
-    columns = (("from the nip", "dry_line"), ("water per fibre", "moisture_ratio"), ("sheet", "sheet_temperature"),
-               ("evaporated so far", "evaporation"), ("heat from the shell", "contact_heat"),
-               ("heat from the air", "convective_heat"))  # fmt: skip
-    air = found.convective_heat + found.radiative_heat
-    values = (found.position, found.moisture_ratio, found.sheet_temperature, found.evaporation, found.contact_heat, air)
-    return Table(
-        caption="On the way from the nip to the doctor, heats and water counted up",
-        heads=_heads(edge, "stretch", columns),
-        rows=tuple((stretch[max(i - 1, 0)], *_figures(edge, columns, values, i)) for i in keep),
-    )
-
-
-def _figures(edge: Edge, columns: tuple[tuple[str, str], ...], values: tuple[Any, ...], i: int) -> Iterator[str]:
-    for (_, word), value in zip(columns, values, strict=True):
-        yield edge.figure(word, value[i], 3)

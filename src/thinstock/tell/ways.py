@@ -1,0 +1,85 @@
+"""What happens on the way of a march, as a table beside its step of a working."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from thinstock.formula.label import Step
+from thinstock.machine.result import Result
+from thinstock.words.figures import Edge
+
+
+@dataclass(frozen=True, kw_only=True)
+class Table:
+    """What happens on the way of a march."""
+
+    caption: str
+    heads: tuple[tuple[str, str], ...]
+    """Words and unit of each column."""
+    rows: tuple[tuple[str, ...], ...]
+
+
+ROWS = 13
+"""Rows of a table on the way, at most."""
+
+
+def table_of(result: Result, step: Step, edge: Edge) -> Table | None:
+    """The profile of a march, where there is one to read."""
+    if step.label.name == "drainage.drain" and not bool(result.wet.boxes_formed):
+        return _former_table(result, edge)
+    if step.label.name == "dryer.dry":
+        return _yankee_table(result, edge)
+    return None
+
+
+def _heads(edge: Edge, first: str, columns: tuple[tuple[str, str], ...]) -> tuple[tuple[str, str], ...]:
+    return ((first, ""), *((said, edge.unit(word)) for said, word in columns))
+
+
+def _former_table(result: Result, edge: Edge) -> Table:
+    from thinstock.drawing.profiles import drainage
+
+    found = drainage(result)
+    end = found.dry_line if np.isfinite(found.dry_line) else found.length
+    wanted = np.append(np.linspace(0.0, end, ROWS - 1), found.length)
+    keep = list(dict.fromkeys(int(np.argmin(np.abs(found.place - place))) for place in wanted))
+    columns = (("from the jet", "dry_line"), ("time", "dwell"), ("pressure drop", "pressure_drop"),
+               ("drained", "drained"), ("fibre laid down", "deposited"))  # fmt: skip
+    time = found.place / float(result.wet.wire_speed)
+    values = (found.place, time, found.pressure[:, 0], found.drained, found.deposited)
+    said = f"forming ends {edge.text('dry_line', found.dry_line, 3)} from the first element"
+    if not np.isfinite(found.dry_line):
+        said = "forming does not end in the former"
+    return Table(
+        caption=f"On the way: {said}",
+        heads=_heads(edge, "element", columns),
+        rows=tuple((found.element[i], *_figures(edge, columns, values, i)) for i in keep),
+    )
+
+
+def _yankee_table(result: Result, edge: Edge) -> Table:
+    from thinstock.drawing.profiles import STEPS, drying
+
+    found = drying(result)
+    keep = sorted({round(i * (len(found.position) - 1) / (ROWS - 1)) for i in range(ROWS)})
+    names = ("before the hood", "under the hood", "behind the hood")
+    stretch = [name for name, count in zip(names, STEPS, strict=True) for _ in range(count)]
+    columns = (("from the nip", "dry_line"), ("water per fibre", "moisture_ratio"), ("sheet", "sheet_temperature"),
+               ("evaporated so far", "evaporation"), ("heat from the shell", "contact_heat"),
+               ("heat from the air", "convective_heat"))  # fmt: skip
+    air = found.convective_heat + found.radiative_heat
+    values = (found.position, found.moisture_ratio, found.sheet_temperature, found.evaporation, found.contact_heat, air)
+    return Table(
+        caption="On the way from the nip to the doctor, heats and water counted up",
+        heads=_heads(edge, "stretch", columns),
+        rows=tuple((stretch[max(i - 1, 0)], *_figures(edge, columns, values, i)) for i in keep),
+    )
+
+
+def _figures(edge: Edge, columns: tuple[tuple[str, str], ...], values: tuple[Any, ...], i: int) -> Iterator[str]:
+    for (_, word), value in zip(columns, values, strict=True):
+        yield edge.figure(word, value[i], 3)
