@@ -18,6 +18,7 @@ def command(machine: str, changes: tuple[str, ...], as_json: bool, everything: b
     """Read MACHINE; what cannot be is refused with all its faults, what is unusual or assumed is listed."""
     from thinstock.cli.overrides import machine_from
     from thinstock.machine.provenance import known_values, usual_range
+    from thinstock.words.phrase import phrase
     from thinstock.words.quantity import show
 
     made = machine_from(machine, changes)
@@ -36,22 +37,24 @@ def command(machine: str, changes: tuple[str, ...], as_json: bool, everything: b
         }
         click.echo(json.dumps(record, indent=1, allow_nan=False))
         return
-    from thinstock.cli.text import Page, page_width, table, wrapped
+    from thinstock.tell.blocks import Block, Column, Group, Head, Points, Table, words
+    from thinstock.tell.terminal import page
 
-    page = Page()
-    page.heading(made.title, "Unusual", "Limits that are not known", "Every value")
-    page.add(made.title, "")
+    def table(title: str, heads: tuple[str, ...], rows: list[tuple[str, ...]]) -> Table:
+        columns = tuple(Column(head=head, sort="word") for head in heads)
+        return Table(title=title, columns=columns, rows=tuple(rows))
+
     counts = Counter(k.status for k in known if k.value is not None)
     told = ", ".join(f"{count} {status}" for status, count in counts.most_common())
-    page.add(*wrapped(f"Nothing in it is impossible. {sum(counts.values())} values: {told}.", width=page_width()))
+    all_told = phrase("check.values", count=sum(counts.values()), list=told)
+    blocks: list[Block] = [Head(text=made.title), words(all_told)]
     if odd:
-        page.add("", "Unusual")
-        page.add(*table([["  value", "is", "usual is"]], [[f"  {a}", v, u] for a, v, u in odd], texts=(0, 1, 2)))
+        heads = ("  " + phrase("check.value"), phrase("check.is"), phrase("check.usual"))
+        blocks.append(table(phrase("check.unusual"), heads, odd))
     if missing:
-        page.add("", "Limits that are not known (they are never taken as unlimited)")
-        page.add(*(f"  {k.address}" for k in missing))
+        names = Points(items=tuple(k.address for k in missing))
+        blocks.append(Group(title=phrase("check.not_known"), blocks=(names,)))
     if everything:
-        page.add("", "Every value")
-        rows = [[f"  {k.address}", show(k.value, k.about), k.status, k.source] for k in known]
-        page.add(*table([["", "", "status", "source"]], rows, texts=(0, 1, 2, 3)))
-    page.show()
+        rows = [(k.address, show(k.value, k.about), k.status, k.source) for k in known]
+        blocks.append(table(phrase("check.every"), ("", "", phrase("check.status"), phrase("check.source")), rows))
+    page(blocks).show()

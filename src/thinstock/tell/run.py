@@ -20,6 +20,7 @@ from thinstock.tell.blocks import (
     Beside,
     Block,
     Caution,
+    Cell,
     Column,
     Fact,
     Facts,
