@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from collections import Counter
+from collections.abc import Sequence
 
 import click
 
@@ -40,7 +41,7 @@ def command(machine: str, changes: tuple[str, ...], as_json: bool, everything: b
     from thinstock.tell.blocks import Block, Column, Group, Head, Points, Table, words
     from thinstock.tell.terminal import page
 
-    def table(title: str, heads: tuple[str, ...], rows: list[tuple[str, ...]]) -> Table:
+    def table(title: str, heads: tuple[str, ...], rows: Sequence[tuple[str, ...]]) -> Table:
         columns = tuple(Column(head=head, sort="word") for head in heads)
         return Table(title=title, columns=columns, rows=tuple(rows))
 

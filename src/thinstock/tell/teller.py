@@ -13,11 +13,11 @@ from typing import Any
 from thinstock.machine.limits import Limits
 from thinstock.machine.line import Machine
 from thinstock.machine.result import Result, Stream, WaterPrice
-from thinstock.tell import export
+from thinstock.tell.cells import named
+from thinstock.tell.run import Run
 from thinstock.words import nomenclature, units
 from thinstock.words.figures import HELD_TOGETHER, Edge, figure
-
-STAGES = {"forming": "the former", "vacuum": "vacuum", "press": "the press", "evaporation": "drying"}
+from thinstock.words.phrase import phrase
 
 
 class Teller:
@@ -68,6 +68,11 @@ class Teller:
         """Formation of the sheet on the wire."""
         return self.result.evenness()
 
+    @cached_property
+    def run(self) -> Run:
+        """The run as it is told on screen and page; without limits, which `limits` has."""
+        return Run(self.result, self.unit_set)
+
     # -- numbers as texts ---------------------------------------------------------------------------------------------
 
     def known(self, name: str) -> bool:
@@ -77,13 +82,9 @@ class Teller:
 
     def value(self, name: str, *, sure: bool = True, digits: int | None = None) -> str:
         """A named number with its unit; `sure=False` puts its standard uncertainty beside it."""
-        word = export.word_of(name)
-        places = digits or int(export.headline().get(name, {}).get("digits", 3))
         spread = self.spreads.get(name) if not sure else None
-        number = self.result[name]
-        if not word:
-            return figure(float(number), places)
-        return self.edge.text(word, number, places, None if spread is None else spread.standard_uncertainty)
+        known = {name: self.result[name]}
+        return named(self.edge, known, name, None if spread is None else spread.standard_uncertainty, digits or 0)
 
     def say(self, word: str, value: Any, digits: int = 3) -> str:
         """A value of a word with its unit."""
@@ -107,7 +108,7 @@ class Teller:
     def kilograms(self, ratio: Any, digits: int = 3) -> str:
         """Water per fibre as people say it: "525 kg of water for each kilogram of fibre"."""
         unit = self.edge.unit("water_per_fibre").split("/")[0]
-        return f"{self.edge.figure('water_per_fibre', ratio, digits)} {unit} of water for each {unit} of fibre"
+        return phrase("walk.water", amount=self.edge.figure("water_per_fibre", ratio, digits), mass=unit)
 
     def per_cent(self, share: Any, digits: int = 3) -> str:
         """A share in per cent, never rounded up to all."""
@@ -131,14 +132,3 @@ class Teller:
 
 
 LADDER_SPEEDS = tuple(v / 60 for v in (300.0, 600.0, 1000.0, 1500.0, 2000.0))
-
-
-def listed(texts: Sequence[str]) -> str:
-    """Texts in one sentence."""
-    found = [t for t in texts if t]
-    return found[0] if len(found) == 1 else ", ".join(found[:-1]) + " and " + found[-1] if found else ""
-
-
-def capital(text: str) -> str:
-    """A sentence begins with a capital letter."""
-    return text[:1].upper() + text[1:]
