@@ -305,3 +305,9 @@ def test_several_cases_are_refused_with_a_remedy(sources):
 def test_the_full_specification_carries_its_rows(rows):
     full = chart_full("energy", rows["energy"])
     assert full["datasets"][DATA] == rows["energy"] and full["datasets"][DATA] is not rows["energy"]
+
+
+@pytest.mark.parametrize("name, wrong", [("energy", "limits"), ("limits", "result"), ("lowest_consistency", "result")])
+def test_a_chart_given_the_wrong_thing_says_what_it_is_made_from(sources, name, wrong):
+    with pytest.raises(Refused, match="is made from"):
+        chart_data(name, sources[wrong])

@@ -14,13 +14,12 @@ import pytest
 import thinstock
 from thinstock.drawing import alt_text, elevation, svg, table
 from thinstock.drawing.elevation import DECADE, SMALLEST, bar_metres, depth, layer, round_flow
-from thinstock.drawing.inset import nip_profiles
 from thinstock.drawing.layout import lay_out
-from thinstock.drawing.plan import LAYER
-from thinstock.drawing.profiles import drainage, drying
 from thinstock.errors import Refused
+from thinstock.machine.along import along_former, along_nips, along_yankee
 from thinstock.machine.elements import FormingRoll
 from thinstock.machine.geometry import Arc, on_roll
+from thinstock.machine.outlines.shape import LAYER
 from thinstock.machine.press import ShoeNip
 
 SVG = "{http://www.w3.org/2000/svg}"
@@ -88,9 +87,9 @@ def test_the_wrap_drawn_is_the_wrap_given_of_sheet_and_of_both_fabrics(results, 
     result = results[name]
     plan, forming = lay_out(result), result.machine.forming
     given = {e.name: e for e in forming.element if isinstance(e, FormingRoll)}
-    assert {w.name for w in plan.wraps} == set(given)
+    assert {w.part for w in plan.wraps} == set(given)
     for wrap in plan.wraps:
-        element = given[wrap.name]
+        element = given[wrap.part]
         assert abs(wrap.arc.turn) == pytest.approx(float(element.wrap), abs=1e-9)
         lift = LAYER if element.outer == "back" else 0.0
         assert wrap.arc.radius == pytest.approx(float(element.roll_diameter) / 2 + lift)
@@ -266,7 +265,7 @@ def test_two_rolls_on_one_yankee_do_not_touch(results):
 def test_the_inset_carries_the_line_load_and_the_peak_of_the_run(results):
     for name in ("facial-roll", "facial-shoe", "board-three-nips"):
         result = results[name]
-        for one, part, did in zip(nip_profiles(result, 2001), result.machine.press.nip, result.wet.nips, strict=True):
+        for one, part, did in zip(along_nips(result, 2001), result.machine.press.nip, result.wet.nips, strict=True):
             assert np.trapezoid(one.pressure, one.place) == pytest.approx(float(part.line_load), rel=1e-3)
             assert one.pressure.max() == pytest.approx(float(did.peak_pressure), rel=1e-3)
 
@@ -274,7 +273,7 @@ def test_the_inset_carries_the_line_load_and_the_peak_of_the_run(results):
 @pytest.mark.parametrize("name", NAMES)
 def test_drainage_along_the_former_ends_where_the_run_ended(results, name):
     result = results[name]
-    run, along = result.wet.formed, drainage(result)
+    run, along = result.wet.formed, along_former(result)
     reached = along.place >= float(run.dry_line) - 1e-9
     assert along.deposited[reached] == pytest.approx(float(result.wet.grammage_wire), rel=1e-6)
     assert np.all(np.diff(along.drained) >= -1e-9)
@@ -285,7 +284,7 @@ def test_drainage_along_the_former_ends_where_the_run_ended(results, name):
 
 def test_drying_round_the_yankee_ends_at_the_reel_moisture_of_the_run(results):
     for name in ("facial-roll", "facial-shoe", "facial-flat-wire"):
-        found, result = drying(results[name]), results[name]
+        found, result = along_yankee(results[name]), results[name]
         assert found.moisture_ratio[0] == pytest.approx(float(result.wet.moisture_pressed))
         assert found.moisture_ratio[-1] == pytest.approx(float(result.dry.moisture_ratio_out), rel=1e-6)
         assert found.sheet_temperature[-1] == pytest.approx(float(result.dry.sheet_temperature), rel=1e-6)
@@ -313,6 +312,10 @@ def test_the_blue_deepens_and_the_layer_thickens_with_dilution():
     assert all(a < b for a, b in itertools.pairwise([depth(r) for r in ratios]))
     assert all(a < b for a, b in itertools.pairwise([layer(r) for r in ratios]))
     assert depth(math.inf) == 1.0
+
+
+def test_a_drawing_stands_by_itself_unless_it_is_asked_for_a_page(results):
+    assert elevation(results["facial-roll"]) == elevation(results["facial-roll"], theme="print")
 
 
 @pytest.mark.parametrize("theme", ["paper", "dark", "print"])

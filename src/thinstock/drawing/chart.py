@@ -8,14 +8,19 @@ from __future__ import annotations
 
 import copy
 import json
+from collections.abc import Callable
 from functools import lru_cache
 from importlib.resources import files
 from typing import Any, Final
 
 from thinstock.drawing import chart_rows, chart_rows_sheet, chart_words
-from thinstock.drawing.chart_units import CHART_UNITS
+from thinstock.drawing.chart_units import CHART_UNITS, Rows
 from thinstock.drawing.svg import COLOURS, FONT, wrapped
 from thinstock.errors import Fault, Refused
+from thinstock.machine.limits import Limits
+from thinstock.machine.result import Result
+from thinstock.studies.ladder import Ladder
+from thinstock.words.phrase import phrase
 from thinstock.words.units import UnitSet
 
 NARROW: Final = 340
@@ -26,31 +31,38 @@ VERSION: Final = "5.20"
 """Version of the grammar the specifications are compiled with for print."""
 
 
-MAKERS: Final = {
+RESULTS: Final[dict[str, Callable[[Result, UnitSet], Rows]]] = {
     "water_staircase": chart_rows.water_staircase,
     "water_takers": chart_rows.water_takers,
     "drainage": chart_rows.drainage,
     "yankee": chart_rows.yankee,
-    "limits": chart_rows.limits,
     "energy": chart_rows.energy,
     "flow_speed": chart_rows_sheet.flow_speed,
-    "lowest_consistency": chart_rows_sheet.lowest_consistency,
     "cv_zone": chart_rows_sheet.cv_zone,
     "holes": chart_rows_sheet.holes,
 }
-"""What makes the rows of each chart."""
+LIMITS: Final[dict[str, Callable[[Limits, UnitSet], Rows]]] = {"limits": chart_rows.limits}
+LADDERS: Final[dict[str, Callable[[Ladder, UnitSet], Rows]]] = {
+    "lowest_consistency": chart_rows_sheet.lowest_consistency
+}
+"""What makes the rows of each chart from a result, its limits or a ladder."""
+NAMES: Final = (
+    "water_staircase", "water_takers", "drainage", "yankee", "limits", "energy", "flow_speed", "lowest_consistency",
+    "cv_zone", "holes",
+)  # fmt: skip
+"""All charts, in the order in which a machine is explained."""
 
 
 def chart_names() -> tuple[str, ...]:
     """All charts, in the order in which a machine is explained."""
-    return tuple(MAKERS)
+    return NAMES
 
 
 @lru_cache(maxsize=32)
 def _file(name: str) -> str:
-    if name not in MAKERS:
-        known = ", ".join(MAKERS)
-        raise Refused(Fault(field="chart", value=repr(name), bound="no chart of this name", remedy=f"Known: {known}."))
+    if name not in NAMES:
+        known = phrase("charts.chart.known", names=", ".join(NAMES))
+        raise Refused(Fault(field="chart", value=repr(name), bound=phrase("charts.chart.unknown"), remedy=known))
     return files("thinstock.drawing").joinpath("charts", f"{name}.vl.json").read_text(encoding="utf-8")
 
 
@@ -63,7 +75,7 @@ def chart_title(name: str) -> str:
 def chart_needs(name: str) -> str:
     """What its data are made from: "result", "limits" or "ladder"."""
     _file(name)
-    return {"limits": "limits", "lowest_consistency": "ladder"}.get(name, "result")
+    return "limits" if name in LIMITS else "ladder" if name in LADDERS else "result"
 
 
 def chart_spec(
@@ -97,8 +109,8 @@ def _colours(theme: str) -> dict[str, str]:
     if theme == "page":
         return {key: f"var(--ts-{key},{value})" for key, value in COLOURS["paper"].items()}
     if theme not in COLOURS:
-        bound = "themes are page, " + ", ".join(COLOURS)
-        raise Refused(Fault(field="theme", value=repr(theme), bound=bound, remedy="Choose one of these."))
+        bound = phrase("charts.chart.themes", names=", ".join(COLOURS))
+        raise Refused(Fault(field="theme", value=repr(theme), bound=bound, remedy=phrase("charts.chart.choose")))
     return COLOURS[theme]
 
 
@@ -174,10 +186,21 @@ def _config(colours: dict[str, str], *, narrow: bool = False) -> dict[str, Any]:
     }
 
 
-def chart_data(name: str, source: Any, units: UnitSet = "mill") -> list[dict[str, Any]]:
+def chart_data(name: str, source: Result | Limits | Ladder, units: UnitSet = "mill") -> list[dict[str, Any]]:
     """The rows of a chart, from what `chart_needs` says: a result, its limits, or a ladder."""
-    _file(name)
-    return MAKERS[name](source, units)
+    needs = chart_needs(name)
+    if isinstance(source, Limits) and needs == "limits":
+        return LIMITS[name](source, units)
+    if isinstance(source, Ladder) and needs == "ladder":
+        return LADDERS[name](source, units)
+    if isinstance(source, Result) and needs == "result":
+        return RESULTS[name](source, units)
+    bound = {
+        "result": phrase("charts.chart.needs_result"),
+        "limits": phrase("charts.chart.needs_limits"),
+        "ladder": phrase("charts.chart.needs_ladder"),
+    }
+    raise Refused(Fault(field="chart", value=name, bound=bound[needs], remedy=phrase("charts.chart.give")))
 
 
 def chart_full(
@@ -215,7 +238,7 @@ def chart_png(
 
 def chart_alt(name: str, data: list[dict[str, Any]], units: UnitSet = "mill") -> str:
     """The chart in words, from its numbers."""
-    return f"{chart_title(name)}. {chart_words.ALT[name](data, units)}"
+    return phrase("charts.chart.alt", title=chart_title(name), said=chart_words.ALT[name](data, units))
 
 
 def chart_table(name: str, data: list[dict[str, Any]], units: UnitSet = "mill") -> list[dict[str, Any]]:

@@ -7,38 +7,41 @@ own.
 from __future__ import annotations
 
 import math
-from typing import Any
 
 import numpy as np
 
 from thinstock.drawing.chart_units import CHART_UNITS, Rows, UnitSet, edge, single
-from thinstock.drawing.words import in_unit, number, plain
 from thinstock.errors import Fault, Refused
+from thinstock.machine.along import along_former, along_yankee, stretches
+from thinstock.machine.forming import Formed
+from thinstock.machine.limits import Limit, Limits
+from thinstock.machine.outlines.said import in_unit, number, plain
+from thinstock.machine.result import Result
 from thinstock.words import units
+from thinstock.words.phrase import phrase
 
 
-def water_staircase(result: Any, unit_set: UnitSet) -> Rows:
+def water_staircase(result: Result, unit_set: UnitSet) -> Rows:
     """Water per fibre at every station from headbox to reel."""
     single(result)
     rows: Rows = []
     for station in result.stations:
         if station.moisture_ratio is None:
-            rows.append({"station": station.name, "water": None, "dryness": None, "said": "no sheet"})
+            none = phrase("charts.no_sheet")
+            rows.append({"station": station.name, "water": None, "dryness": None, "said": none})
             continue
         ratio = number(station.moisture_ratio)
-        said = f"{plain(ratio)} kg/kg" if not rows else plain(ratio)
+        said = phrase("charts.staircase.dry", water=plain(ratio), dryness=in_unit(station.dryness, "%", 3))
+        if not rows:
+            first = phrase("charts.ratio", ratio=plain(ratio))
+            said = phrase("charts.staircase.fibre", water=first, fibre=in_unit(station.dryness, "%", 2))
         rows.append(
             {
                 "station": station.name,
                 "water": ratio,
                 "dryness": number(station.dryness) * 100,
                 "depth": blue(ratio),
-                "said": said
-                + (
-                    f"  ({in_unit(station.dryness, '%', 3)} dry)"
-                    if rows
-                    else f"  ({in_unit(station.dryness, '%', 2)} fibre)"
-                ),
+                "said": said,
             }
         )
     return rows
@@ -51,10 +54,7 @@ def blue(ratio: float) -> float:
     return depth(ratio)
 
 
-_STAGES = {"forming": "forming", "vacuum": "vacuum", "press": "press", "evaporation": "evaporation"}
-
-
-def water_takers(result: Any, unit_set: UnitSet) -> Rows:
+def water_takers(result: Result, unit_set: UnitSet) -> Rows:
     """What each stage takes of the water, and what a kilogram of it costs in energy and money."""
     single(result)
     currency = result.machine.prices.currency
@@ -66,29 +66,35 @@ def water_takers(result: Any, unit_set: UnitSet) -> Rows:
         money = None if price.money_per_mass is None else number(price.money_per_mass) * 1e3
         rows.append(
             {
-                "stage": _STAGES.get(price.stage, price.stage),
+                "stage": phrase(f"stage.{price.stage}"),
                 "water": water if water > 0 else None,
                 "share": share * 100,
                 "energy": energy / 1e3 if known else None,
                 "money": money,
-                "water_said": f"{plain(water)} kg/kg, {in_unit(share, '%', 3)}",
-                "energy_said": f"{plain(energy / 1e3)} kJ/kg" if known else "no energy computed",
-                "money_said": "" if money is None else f"{plain(money)} {_short(currency)} per tonne of paper",
+                "water_said": phrase(
+                    "charts.takers.water_said",
+                    ratio=phrase("charts.ratio", ratio=plain(water)),
+                    share=in_unit(share, "%", 3),
+                ),
+                "energy_said": phrase("charts.takers.energy_said", energy=plain(energy / 1e3))
+                if known
+                else phrase("charts.takers.no_energy"),
+                "money_said": ""
+                if money is None
+                else phrase("charts.takers.money_said", money=plain(money), currency=_short(currency)),
             }
         )
     return rows
 
 
 def _short(currency: str) -> str:
-    return currency.split(" (")[0] or "of money"
+    return currency.partition(" (")[0] or phrase("charts.money")
 
 
-def drainage(result: Any, unit_set: UnitSet) -> Rows:
+def drainage(result: Result, unit_set: UnitSet) -> Rows:
     """Water drained, fibre laid down and pressure along the former, and where forming ends; also for a slow mat."""
-    from thinstock.drawing.profiles import drainage as along
-
     single(result)
-    found = along(result)
+    found = along_former(result)
     formed = result.wet.formed
     rows: Rows = []
     for i, metres in enumerate(found.place):
@@ -103,9 +109,9 @@ def drainage(result: Any, unit_set: UnitSet) -> Rows:
                 )
     backs = [r for r in rows if r["kind"] == "pressure" and r["side"] == "back side"]
     if backs:
-        rows.append(backs[-1] | {"kind": "back name", "said": "dashed: on the other side"})
+        rows.append(backs[-1] | {"kind": "back name", "said": phrase("charts.drainage.back")})
     if formed.resistance_high is not None:
-        slow = along(result, count=60, resistance_factor=SLOW)
+        slow = along_former(result, count=60, resistance_factor=SLOW)
         for i, metres in enumerate(slow.place):
             share = 100 * float(slow.drained[i]) / slow.stock_depth
             rows.append({"kind": "slow", "place": edge(float(metres), "length", unit_set), "share": share})
@@ -115,7 +121,7 @@ def drainage(result: Any, unit_set: UnitSet) -> Rows:
                 "kind": "slow name",
                 "place": edge(float(slow.place[middle]), "length", unit_set),
                 "share": 100 * float(slow.drained[middle]) / slow.stock_depth,
-                "said": "if the mat resists five times as much",
+                "said": phrase("charts.drainage.slow"),
             }
         )
     return rows + _end_rows(formed, found.length, unit_set)
@@ -125,96 +131,69 @@ SLOW = 5.0
 """Resistance of the mat at machine rate at the slow end of its band, as in a run."""
 
 
-def _end_rows(formed: Any, length: float, unit_set: UnitSet) -> Rows:
+def _end_rows(formed: Formed, length: float, unit_set: UnitSet) -> Rows:
     """The end of forming with its band up to a mat that resists five times as much."""
     end = number(formed.dry_line)
-    slow = None if formed.resistance_high is None else number(formed.resistance_high[0])
     if not math.isfinite(end):
-        return [{"kind": "end", "place": None, "to": None, "said": "forming does not end on this former"}]
+        return [{"kind": "end", "place": None, "to": None, "said": phrase("charts.drainage.never")}]
     wrap = number(formed.dry_line_wrap)
     scale, unit = (wrap / end, "deg") if math.isfinite(wrap) else (1.0, CHART_UNITS["length"][unit_set])
-    said = f"forming ends at {in_unit(end * scale, unit, 2)}{' of wrap' if unit == 'deg' else ''}"
-    row = {"kind": "end", "place": edge(end, "length", unit_set), "to": edge(end, "length", unit_set), "said": said}
-    if slow is not None:
-        reached = math.isfinite(slow)
-        row["to"] = edge(slow if reached else length, "length", unit_set)
-        row["said"] = (
-            said
-            + (f"; {in_unit(slow * scale, unit, 2)}" if reached else "; not at all")
-            + (" if the mat resists five times as much (not calibrated)")
-        )
-    return [row]
+    told = in_unit(end * scale, unit, 2)
+    said = phrase("charts.drainage.ends", end=told)
+    if unit == "deg":
+        said = phrase("charts.drainage.ends_wrap", end=told)
+    at = edge(end, "length", unit_set)
+    if formed.resistance_high is None:
+        return [{"kind": "end", "place": at, "to": at, "said": said}]
+    slow = number(formed.resistance_high[0])
+    if math.isfinite(slow):
+        said = phrase("charts.drainage.band", said=said, slow=in_unit(slow * scale, unit, 2))
+    else:
+        slow, said = length, phrase("charts.drainage.band_never", said=said)
+    return [{"kind": "end", "place": at, "to": edge(slow, "length", unit_set), "said": said}]
 
 
-def yankee(result: Any, unit_set: UnitSet) -> Rows:
+def yankee(result: Result, unit_set: UnitSet) -> Rows:
     """Moisture and temperature of the sheet round the Yankee, with the stretch under the hood."""
-    from thinstock.drawing.profiles import drying, stretches
-
     single(result)
-    if result.dry is None or result.dry.dried is None:
+    yankee = result.machine.yankee
+    if result.dry is None or result.dry.dried is None or yankee is None:
         raise Refused(
             Fault(
                 field="chart",
                 value="yankee",
-                bound="this run has no sheet on a Yankee",
-                remedy="A machine with a Yankee and a formed sheet shows one.",
+                bound=phrase("charts.yankee.refused"),
+                remedy=phrase("charts.yankee.remedy"),
             )
         )
-    found = drying(result)
-    radius = number(result.machine.yankee.diameter) / 2
+    found = along_yankee(result)
+    radius = number(yankee.diameter) / 2
     unit = "°F" if unit_set == "us" else "°C"
+
+    def warm(temperature: float) -> float:
+        return float(units.from_si(temperature, unit, "temperature"))
+
     rows: Rows = []
     for i, place in enumerate(found.position):
         angle = math.degrees(float(place) / radius)
         rows.append({"kind": "moisture", "angle": angle, "moisture": float(found.moisture_ratio[i])})
-        rows.append(
-            {
-                "kind": "temperature",
-                "angle": angle,
-                "temperature": float(units.from_si(float(found.sheet_temperature[i]), unit, "temperature")),
-            }
-        )
+        rows.append({"kind": "temperature", "angle": angle, "temperature": warm(float(found.sheet_temperature[i]))})
     before, covered, _ = stretches(result.machine)
-    rows.append(
-        {
-            "kind": "hood",
-            "angle": math.degrees(before / radius),
-            "to": math.degrees((before + covered) / radius),
-            "said": "under the hood",
-        }
-    )
+    ends = (math.degrees(before / radius), math.degrees((before + covered) / radius))
+    rows.append({"kind": "hood", "angle": ends[0], "to": ends[1], "said": phrase("charts.yankee.hood")})
     first, last = float(found.moisture_ratio[0]), float(found.moisture_ratio[-1])
     end = math.degrees(float(found.position[-1]) / radius)
-    rows.append(
-        {
-            "kind": "mark",
-            "angle": 0.0,
-            "moisture": first,
-            "said": f"{plain(first)} kg/kg after the press",
-            "side": "left",
-        }
-    )
-    rows.append(
-        {
-            "kind": "mark",
-            "angle": end,
-            "moisture": last,
-            "said": f"{plain(last, 2)} kg/kg at the doctor",
-            "side": "right",
-        }
-    )
+    said = phrase("charts.yankee.first", ratio=plain(first))
+    rows.append({"kind": "mark", "angle": 0.0, "moisture": first, "said": said, "side": "left"})
+    said = phrase("charts.yankee.last", ratio=plain(last, 2))
+    rows.append({"kind": "mark", "angle": end, "moisture": last, "said": said, "side": "right"})
     surface = number(result.dry.dried.surface_temperature)
-    rows.append(
-        {
-            "kind": "shell",
-            "temperature": float(units.from_si(surface, unit, "temperature")),
-            "said": f"shell, outside {in_unit(surface, unit, 3, 'temperature')}",
-        }
-    )
+    said = phrase("charts.yankee.shell", temperature=in_unit(surface, unit, 3, "temperature"))
+    rows.append({"kind": "shell", "temperature": warm(surface), "said": said})
     return rows
 
 
-def limits(found: Any, unit_set: UnitSet) -> Rows:
+def limits(found: Limits, unit_set: UnitSet) -> Rows:
     """Highest speed of every part, the lowest first; what is not known is listed as such."""
     rows: Rows = []
     present = edge(number(found.speed), "speed", unit_set)
@@ -225,7 +204,7 @@ def limits(found: Any, unit_set: UnitSet) -> Rows:
         speed = edge(number(row.speed), "speed", unit_set) if row.speed is not None else None
         if row.binding:
             kind = "first"
-        said = _limit_said(row, speed, unit_set)
+        said = _limit_said(row, speed)
         rows.append(
             {
                 "part": row.part,
@@ -242,22 +221,23 @@ def limits(found: Any, unit_set: UnitSet) -> Rows:
     return rows
 
 
-def _limit_said(row: Any, speed: float | None, unit_set: UnitSet) -> str:
+def _limit_said(row: Limit, speed: float | None) -> str:
     if row.scope == "not known":
-        return "not known"
+        return phrase("charts.not_known")
     if speed is None:
-        return "does not depend on speed" if "depend" in row.note else "does not limit"
+        by_load = row.word == "line_load"
+        return phrase("charts.limits.speed_free") if by_load else phrase("charts.does_not_limit")
     text = f"{speed:.0f}"
     if row.binding:
-        return f"{text}, gives out first"
+        return phrase("charts.limits.first", speed=text)
     if row.scope == "lowest":
-        return f"{text}, a lowest speed"
+        return phrase("charts.limits.lowest", speed=text)
     if row.scope == "window":
-        return f"{text}, end of what practice runs"
+        return phrase("charts.limits.window", speed=text)
     return text
 
 
-def energy(result: Any, unit_set: UnitSet) -> Rows:
+def energy(result: Result, unit_set: UnitSet) -> Rows:
     """Energy per tonne by consumer, the largest first."""
     single(result)
     rows: Rows = []
@@ -269,7 +249,7 @@ def energy(result: Any, unit_set: UnitSet) -> Rows:
                 "kind": one.kind,
                 "stage": one.stage,
                 "energy": value,
-                "said": f"{plain(value)}  {one.kind}",
+                "said": phrase("charts.kind", value=plain(value), kind=one.kind),
             }
         )
     rows.sort(key=lambda r: -r["energy"])

@@ -3,31 +3,51 @@
 from __future__ import annotations
 
 import math
-from typing import Any
+from collections.abc import Callable
 
 import numpy as np
 
+from thinstock import library
+from thinstock.case import formers
 from thinstock.drawing.chart_units import CHART_UNITS, Rows, UnitSet, edge, single
-from thinstock.drawing.words import in_unit, number, plain
 from thinstock.errors import Fault, Refused
 from thinstock.formula.label import worksheet
+from thinstock.machine.evenness import BAND, furnish_of
+from thinstock.machine.outlines.said import in_unit, number, plain
+from thinstock.machine.result import Result
 from thinstock.relations import jet
+from thinstock.sheet.formation import Formation, formation
+from thinstock.studies.ladder import Ladder
 from thinstock.words import units
+from thinstock.words.num import Array, Num
+from thinstock.words.phrase import phrase
 
 
-def flow_speed(result: Any, unit_set: UnitSet) -> Rows:
+def flow_speed(result: Result, unit_set: UnitSet) -> Rows:
     """Headbox flow against speed: grades at their usual consistency, over where formers are run."""
-    from thinstock import library
-    from thinstock.case import formers
-
     single(result)
     wet = result.wet
-    kept, density, grammage = number(wet.retention), number(wet.water.density), number(wet.grammage_wire)
+    kept, density = number(wet.retention), number(wet.water.density)
 
     def flow(mass: float, speed: float, consistency: float) -> float:
         with worksheet(False):
             return edge(number(jet.flow_per_width(mass, speed, consistency, kept, density)), "flow", unit_set)
 
+    here = {
+        "kind": "here",
+        "speed": edge(number(wet.wire_speed), "speed", unit_set),
+        "flow": edge(number(wet.delivery.flow_per_width), "flow", unit_set),
+        "said": phrase("charts.flow.here"),
+    }
+    return [*_practice(flow, number(wet.grammage_wire), unit_set), *_grades(flow, unit_set), here]
+
+
+Flow = Callable[[float, float, float], float]
+"""Flow on the axis of a grammage at a speed and a consistency."""
+
+
+def _practice(flow: Flow, grammage: float, unit_set: UnitSet) -> Rows:
+    """Where practice runs each former."""
     rows: Rows = []
     for key in library.NINE:
         forming = formers.former(key)
@@ -38,41 +58,31 @@ def flow_speed(result: Any, unit_set: UnitSet) -> Rows:
                 flow(grammage, number(speed), number(c)) for c in (window.consistency_high, window.consistency_low)
             )
             rows.append({"kind": "area", "former": forming.former, "speed": at, "low": low, "high": high})
-        said = f"{plain(100 * number(window.consistency_low))} to {in_unit(window.consistency_high, '%')}"
+        low_said, high_said = plain(100 * number(window.consistency_low)), in_unit(window.consistency_high, "%")
+        said = phrase("charts.flow.window", low=low_said, high=high_said)
         rows.append({"kind": "window", "former": forming.former, "speed": ends[0], "to": ends[1], "said": said})
-    top = 45.0
+    return rows
+
+
+TOP = 45.0
+"""Speed up to which grades are shown, m/s."""
+
+
+def _grades(flow: Flow, unit_set: UnitSet) -> Rows:
+    """A line per grade at its usual consistency, with its name."""
+    rows: Rows = []
     names: Rows = []
     for name in library.grade_names():
         one = library.grade(name)
-        for speed in (0.5, top):
-            rows.append(
-                {
-                    "kind": "grade",
-                    "grade": name,
-                    "speed": edge(speed, "speed", unit_set),
-                    "flow": flow(one.wire_grammage, speed, one.consistency),
-                }
-            )
-        names.append(
-            {
-                "kind": "grade name",
-                "grade": name,
-                "speed": edge(top, "speed", unit_set),
-                "flow": flow(one.wire_grammage, top, one.consistency),
-                "said": f"{name}, {in_unit(one.consistency, '%')}",
-                "name_speed": edge(1.25 * top, "speed", unit_set),
-            }
-        )
-    rows += _spread(names, "flow", "name_flow", 1.32)
-    rows.append(
-        {
-            "kind": "here",
-            "speed": edge(number(wet.wire_speed), "speed", unit_set),
-            "flow": edge(number(wet.delivery.flow_per_width), "flow", unit_set),
-            "said": "this machine",
-        }
-    )
-    return rows
+        ends = [
+            {"speed": edge(speed, "speed", unit_set), "flow": flow(one.wire_grammage, speed, one.consistency)}
+            for speed in (0.5, TOP)
+        ]
+        rows += [{"kind": "grade", "grade": name} | end for end in ends]
+        said = phrase("charts.flow.grade", grade=name, consistency=in_unit(one.consistency, "%"))
+        at = edge(1.25 * TOP, "speed", unit_set)
+        names.append({"kind": "grade name", "grade": name} | ends[1] | {"said": said, "name_speed": at})
+    return rows + _spread(names, "flow", "name_flow", 1.32)
 
 
 def _spread(rows: Rows, of: str, to: str, apart: float) -> Rows:
@@ -89,14 +99,14 @@ def _spread(rows: Rows, of: str, to: str, apart: float) -> Rows:
     return [r | {to: math.exp(p)} for r, p in zip(rows, places, strict=True)]
 
 
-def lowest_consistency(ladder: Any, unit_set: UnitSet) -> Rows:
+def lowest_consistency(ladder: Ladder, unit_set: UnitSet) -> Rows:
     """How dilute each former could run against speed: the band is a mat that resists one to five times as much."""
     rows: Rows = []
     slowest = [a.lowest_slow.consistency for r in ladder.rungs for a in r.answers]
     top = edge(max([c for c in slowest if c is not None] or [ladder.consistency]), "consistency", unit_set)
     given, present = edge(ladder.consistency, "consistency", unit_set), edge(ladder.speed, "speed", unit_set)
     for rank, rung in enumerate(ladder.rungs):
-        name = f"this machine: {rung.name}" if rung.key == "own" else rung.name
+        name = phrase("charts.lowest.own", name=rung.name) if rung.key == "own" else rung.name
         before = len(rows)
         for answer in rung.answers:
             if answer.lowest.consistency is None:
@@ -126,14 +136,14 @@ def lowest_consistency(ladder: Any, unit_set: UnitSet) -> Rows:
                     "rank": rank,
                     "speed": present,
                     "low": given,
-                    "said": "cannot at any speed shown",
+                    "said": phrase("charts.lowest.cannot"),
                 }
             )
         rows.append({"kind": "here", "former": name, "rank": rank, "speed": present, "low": given})
     return rows
 
 
-def cv_zone(result: Any, unit_set: UnitSet) -> Rows:
+def cv_zone(result: Result, unit_set: UnitSet) -> Rows:
     """Unevenness against the size of the zone looked at, beside the random sheet."""
     found = _formations(result, zone=np.geomspace(2e-4, 2e-2, 33))
     rows: Rows = []
@@ -146,17 +156,19 @@ def cv_zone(result: Any, unit_set: UnitSet) -> Rows:
         rows.append({"kind": "random", "zone": x, "cv": random})
         rows.append({"kind": "sheet", "zone": x, "cv": a, "high": b})
     last = rows[-1]
-    rows.append({"kind": "name", "zone": last["zone"], "cv": rows[-2]["cv"], "said": "random sheet"})
+    rows.append({"kind": "name", "zone": last["zone"], "cv": rows[-2]["cv"], "said": phrase("charts.zone.random")})
     rows.append(
         {
             "kind": "name",
             "zone": last["zone"],
             "cv": last["high"] if not calibrated else last["cv"],
-            "said": "this sheet" if calibrated else "this sheet, headbox without any shear",
+            "said": phrase("charts.zone.sheet") if calibrated else phrase("charts.zone.no_shear"),
         }
     )
     if not calibrated:
-        rows.append({"kind": "name low", "zone": last["zone"], "cv": last["cv"], "said": "with an excellent headbox"})
+        rows.append(
+            {"kind": "name low", "zone": last["zone"], "cv": last["cv"], "said": phrase("charts.zone.excellent")}
+        )
     target = result.machine.grade.formation_target
     if target is not None and target.cv is not None:
         rows.append(
@@ -164,13 +176,13 @@ def cv_zone(result: Any, unit_set: UnitSet) -> Rows:
                 "kind": "target",
                 "zone": float(units.from_si(number(target.zone), unit, "length")),
                 "cv": 100 * number(target.cv),
-                "said": f"wanted: at most {in_unit(target.cv, '%')}",
+                "said": phrase("charts.zone.wanted", cv=in_unit(target.cv, "%")),
             }
         )
     return rows
 
 
-def holes(result: Any, unit_set: UnitSet) -> Rows:
+def holes(result: Result, unit_set: UnitSet) -> Rows:
     """Holes relative to those of the random sheet, against the size of the disc that passes them."""
     low, high, calibrated = _formations(result, hole_diameter=np.geomspace(5e-5, 1e-3, 27))
     rows: Rows = []
@@ -187,8 +199,8 @@ def holes(result: Any, unit_set: UnitSet) -> Rows:
             Fault(
                 field="chart",
                 value="holes",
-                bound="a sheet as thick as this one has no holes to speak of",
-                remedy="Look at its evenness instead.",
+                bound=phrase("charts.holes.refused"),
+                remedy=phrase("charts.holes.remedy"),
             )
         )
     last = rows[-1]
@@ -197,12 +209,14 @@ def holes(result: Any, unit_set: UnitSet) -> Rows:
             "kind": "name",
             "size": last["size"],
             "ratio": last["high"],
-            "said": "this sheet" if calibrated else "headbox without any shear",
+            "said": phrase("charts.holes.sheet") if calibrated else phrase("charts.holes.no_shear"),
         }
     )
     if not calibrated:
-        rows.append({"kind": "name low", "size": last["size"], "ratio": last["ratio"], "said": "excellent headbox"})
-    rows.append({"kind": "one", "size": last["size"], "ratio": 1.0, "said": "random sheet"})
+        rows.append(
+            {"kind": "name low", "size": last["size"], "ratio": last["ratio"], "said": phrase("charts.holes.excellent")}
+        )
+    rows.append({"kind": "one", "size": last["size"], "ratio": 1.0, "said": phrase("charts.holes.random")})
     return rows
 
 
@@ -210,23 +224,21 @@ RAREST = 1e-4
 """Holes per m² of the random sheet below which a ratio says nothing (one hole on a hectare)."""
 
 
-def _formations(result: Any, **varied: Any) -> tuple[Any, Any, bool]:
+def _formations(
+    result: Result, *, zone: Array | None = None, hole_diameter: Array | None = None
+) -> tuple[Formation, Formation, bool]:
     """Formation at both ends of what the headbox may do, over zones or hole sizes."""
-    from thinstock.machine.evenness import BAND, furnish_of
-    from thinstock.sheet.formation import formation
-
     single(result)
     machine, wet = result.machine, result.wet
-    given = machine.stock.suspension_variation
-    ends = BAND if given is None else (given, given)
-    target = machine.grade.formation_target
-    fields: dict[str, Any] = {"retention": wet.retention, "density": wet.water.density}
+    given, target = machine.stock.suspension_variation, machine.grade.formation_target
+    fields: dict[str, Num] = {"retention": wet.retention, "density": wet.water.density}
     if target is not None:
         fields |= {"zone": target.zone, "hole_diameter": target.hole_diameter}
-    fields |= varied
+    fields |= {} if zone is None else {"zone": zone}
+    fields |= {} if hole_diameter is None else {"hole_diameter": hole_diameter}
     with worksheet(False):
         low, high = (
             formation(furnish_of(machine), wet.grammage_wire, machine.headbox.consistency, one, **fields)
-            for one in ends
+            for one in (BAND if given is None else (given, given))
         )
     return low, high, given is not None

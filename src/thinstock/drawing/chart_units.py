@@ -5,7 +5,9 @@ from __future__ import annotations
 from typing import Any
 
 from thinstock.errors import Fault, Refused
+from thinstock.machine.result import Result
 from thinstock.words import units
+from thinstock.words.phrase import phrase
 
 Rows = list[dict[str, Any]]
 UnitSet = units.UnitSet
@@ -41,13 +43,13 @@ def edge(value: float, what: str, unit_set: UnitSet) -> float:
     return float(units.from_si(value, CHART_UNITS[what][unit_set], _KINDS[what]))
 
 
-def single(result: Any) -> None:
+def single(result: Result) -> None:
     if not result.single:
         raise Refused(
             Fault(
                 field="result",
-                value="several cases",
-                bound="a chart shows one case",
-                remedy="Run the machine with single values.",
+                value=phrase("charts.several"),
+                bound=phrase("charts.one_case"),
+                remedy=phrase("charts.single_values"),
             )
         )

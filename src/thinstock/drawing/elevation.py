@@ -9,18 +9,20 @@ from __future__ import annotations
 import hashlib
 import math
 from dataclasses import dataclass
-from typing import Any
 
 from thinstock.drawing import inset as nip_inset
 from thinstock.drawing import svg
 from thinstock.drawing.labels import Room
 from thinstock.drawing.layout import lay_out
 from thinstock.drawing.lettering import Names, Sheet, Tips
-from thinstock.drawing.plan import Leaving, Loop, Outline, Plan, Run, Wrap
-from thinstock.drawing.water import forming_total
-from thinstock.drawing.words import in_unit, number, plain
+from thinstock.drawing.plan import Leaving, Loop, Plan, Run, Wrap
+from thinstock.drawing.water import forming_total, stream_water
 from thinstock.errors import Fault, Refused
 from thinstock.machine.geometry import Line, Path, Point, circle_path, sector
+from thinstock.machine.outlines.said import in_unit, plain
+from thinstock.machine.outlines.shape import Outline
+from thinstock.machine.result import Result
+from thinstock.words.phrase import phrase
 
 ROOT = "ts-elevation"
 WIDEST = 0.75
@@ -35,56 +37,64 @@ DRIEST, WETTEST = 0.05, 3000.0
 
 
 def elevation(
-    result: Any, *, log_water: bool = False, width_px: int = 1200, inset: bool = True, theme: str = "page"
+    result: Result, *, log_water: bool = False, width_px: int = 1200, inset: bool = True, theme: str = "print"
 ) -> str:
-    """The machine of a result as SVG text. `theme` "page" takes its colours from the page, others are fixed."""
+    """The machine of a result as SVG text.
+
+    `width_px`: its width, px; below 640 names become numerals with a key. `theme`: "print", "paper" or "dark" stand by
+    themselves; "page" takes its colours from the variables of the page it is put into, and is black outside one.
+    Several cases are refused.
+    """
     if not result.single:
         raise Refused(Fault(field="result", value="several cases", bound="an elevation shows one case",
                             remedy="Run the machine with single values."))  # fmt: skip
     plan = lay_out(result)
     sheet = _paper(plan, float(width_px), theme)
-    show_inset = inset and bool(result.wet.nips)
     names = Names(sheet, plan, _widths(plan, result, log_water))
-    parts: list[str] = []
     foot = _foot(result, sheet, log_water)
     below = sheet.machine_height + 6.0
     inset_markup, inset_height = "", 0.0
-    if show_inset:
+    if inset and result.wet.nips:
         inset_markup, inset_height = _inset(result, names.room, sheet, below)
     bands = _bands(plan, sheet, result, log_water, names)
     labels = names.markup()
     key_markup, key_height = names.key(below + inset_height)
     foot_top = below + inset_height + key_height
     tip_top = foot_top + foot.height
-    tip_lines = 2 if not sheet.narrow else 5
-    height = tip_top + (tip_lines + 0.8) * 1.25 * sheet.size
+    height = tip_top + ((2 if not sheet.narrow else 5) + 0.8) * 1.25 * sheet.size
     tips = Tips(sheet, tip_top, height)
-    parts.append(svg.element("rect", x=0, y=0, width=sheet.width, height=height, class_=svg.klass("paper")))
-    parts.append(tips.hint())
-    solid, over = [], []
-    for outline in plan.outlines:
-        solid.append(tips.part(outline.name, outline.text, _outline(outline, plan, sheet), _mark(outline, sheet)))
-        if any(w.name == outline.name for w in plan.wraps):
-            solid.append("".join(_wrap(w, sheet) for w in plan.wraps if w.name == outline.name))
-    for loop in plan.loops:
-        over.append(tips.part(loop.name, loop.text, _loop(loop, sheet), svg.drawn(loop.path, sheet.view, "mark", True)))
-    parts += solid
-    parts += [tips.part(name, said, markup, "") for name, said, markup in bands]
-    parts.append(_over(plan, sheet))
-    parts += over
-    parts += [tips.part(r.name, _run_text(r), _run(r, sheet), "") for r in plan.runs]
-    parts.append(_hazards(plan, sheet, tips))
-    parts += [inset_markup, labels, key_markup, foot.at(foot_top)]
-    head = svg.element("title", svg.words(_title(result))) + svg.element("desc", svg.words(_in_words(result, plan)))
+    parts = [
+        svg.element("rect", x=0, y=0, width=sheet.width, height=height, class_=svg.klass("paper")),
+        tips.hint(),
+        *_machine(plan, sheet, tips, bands),
+        inset_markup, labels, key_markup, foot.at(foot_top),
+    ]  # fmt: skip
+    title = phrase("drawing.sheet.title", title=result.machine.title or phrase("drawing.sheet.untitled"))
+    head = svg.element("title", svg.words(title)) + svg.element("desc", svg.words(_in_words(result, plan)))
     return svg.element(
         "svg", svg.style_sheet(theme, sheet.prefix, ROOT), svg.patterns(sheet.prefix), head, *parts,
         xmlns="http://www.w3.org/2000/svg", viewBox=f"0 0 {svg.short(sheet.width)} {svg.short(height)}",
-        width=sheet.width, height=round(height, 1), class_=ROOT, role="group", aria_label=_title(result),
+        width=sheet.width, height=round(height, 1), class_=ROOT, role="group", aria_label=title,
     )  # fmt: skip
 
 
-def _title(result: Any) -> str:
-    return f"Side elevation to scale: {result.machine.title or 'machine'}"
+def _machine(plan: Plan, sheet: Sheet, tips: Tips, bands: list[tuple[str, str, str]]) -> list[str]:
+    """Everything to scale, from the back to the front."""
+    parts = []
+    for outline in plan.outlines:
+        first = outline.shapes[0]
+        mark = svg.drawn(first.path, sheet.view, "mark", first.closed)
+        parts.append(tips.part(outline.name, outline.text, _outline(outline, sheet), mark))
+        parts += [_wrap(w, sheet) for w in plan.wraps if w.part == outline.part]
+    parts += [tips.part(name, said, markup, "") for name, said, markup in bands]
+    parts.append(_over(plan, sheet))
+    for loop in plan.loops:
+        parts.append(
+            tips.part(loop.name, loop.text, _loop(loop, sheet), svg.drawn(loop.path, sheet.view, "mark", True))
+        )
+    parts += [tips.part(r.name, _run_text(r), _run(r, sheet), "") for r in plan.runs]
+    parts.append(_hazards(plan, sheet, tips))
+    return parts
 
 
 def _paper(plan: Plan, width: float, theme: str) -> Sheet:
@@ -104,13 +114,8 @@ def _paper(plan: Plan, width: float, theme: str) -> Sheet:
 # --- parts
 
 
-def _outline(outline: Outline, plan: Plan, sheet: Sheet) -> str:
+def _outline(outline: Outline, sheet: Sheet) -> str:
     return "".join(svg.drawn(s.path, sheet.view, s.role, s.closed) for s in outline.shapes)
-
-
-def _mark(outline: Outline, sheet: Sheet) -> str:
-    first = outline.shapes[0]
-    return svg.drawn(first.path, sheet.view, "mark", first.closed)
 
 
 SOLID = ("shoe", "foil", "blade")
@@ -118,11 +123,11 @@ SOLID = ("shoe", "foil", "blade")
 
 def _over(plan: Plan, sheet: Sheet) -> str:
     """Lines of the parts that a band of water crosses, once more above it."""
-    crossed = {band.name.removesuffix(", roll side") for band in plan.leaving}
+    crossed = {band.part for band in plan.leaving}
     lines = [
         svg.drawn(shape.path, sheet.view, shape.role if shape.role in SOLID else "over", shape.closed)
         for outline in plan.outlines
-        if outline.name in crossed
+        if outline.part in crossed
         for shape in outline.shapes
         if shape.role not in ("hood", "nozzles")
     ]
@@ -204,8 +209,8 @@ def _run(run: Run, sheet: Sheet) -> str:
 def _run_text(run: Run) -> str:
     first, last = run.moisture_ratios[0], run.moisture_ratios[-1]
     if abs(first - last) < 0.01 * first:
-        return f"{plain(first)} kg water per kg fibre"
-    return f"{plain(first)} kg water per kg fibre at its start, {plain(last)} at its end"
+        return phrase("drawing.run.same", ratio=plain(first))
+    return phrase("drawing.run.from_to", first=plain(first), last=plain(last))
 
 
 # --- water
@@ -218,33 +223,41 @@ def band_width(flow: float, total: float, log_water: bool) -> float:
     return WIDEST * flow / total
 
 
-def _widths(plan: Plan, result: Any, log_water: bool) -> list[float]:
+def _widths(plan: Plan, result: Result, log_water: bool) -> list[float]:
     """Width of every band, m on the drawing."""
     total = forming_total(result) + math.fsum(b.flow for b in plan.leaving if b.stage == "not drained")
     return [band_width(b.flow, total, log_water) for b in plan.leaving]
 
 
-def _bands(plan: Plan, sheet: Sheet, result: Any, log_water: bool, names: Names) -> list[tuple[str, str, str]]:
+def _bands(plan: Plan, sheet: Sheet, result: Result, log_water: bool, names: Names) -> list[tuple[str, str, str]]:
     widths = {id(b): w for b, w in zip(plan.leaving, _widths(plan, result, log_water), strict=True)}
     groups: dict[tuple[str, str], list[Leaving]] = {}
     for band in plan.leaving:
         groups.setdefault((band.stage, band.name), []).append(band)
     everything = math.fsum(b.flow for b in plan.leaving)
-    jet = math.fsum(number(s.water) for s in result.streams if s.name == "jet")
+    jet = stream_water(result, "jet")
     found = []
     for (stage, name), bands in groups.items():
         flow = math.fsum(b.flow for b in bands)
         markup = "".join(_band(b, sheet, widths[id(b)]) for b in bands)
-        kind = {"evaporation": "vapour", "press": "water into the felt", "not drained": "stock not drained"}.get(
-            stage, "water"
-        )
-        said = f"{in_unit(flow, 'kg/(s m)')} of {kind} leaves, {in_unit(flow / jet, '%')} of the jet's water"
-        found.append((f"{name}: water leaving", said, markup))
+        said = _leaves(stage, in_unit(flow, "kg/(s m)"), in_unit(flow / jet, "%"))
+        found.append((phrase("drawing.band.name", name=name), said, markup))
         shown = next((b for b in bands if b.label), bands[len(bands) // 2])
         if flow > 1e-6 * everything:
             end = shown.path.at(shown.path.length)
-            names.number(f"{plain(flow)} kg/s", end.point, end.heading)
+            names.number(phrase("drawing.band.flow", flow=plain(flow)), end.point, end.heading)
     return found
+
+
+def _leaves(stage: str, flow: str, share: str) -> str:
+    """What a band tells."""
+    if stage == "evaporation":
+        return phrase("drawing.band.vapour", flow=flow, share=share)
+    if stage == "press":
+        return phrase("drawing.band.into_felt", flow=flow, share=share)
+    if stage == "not drained":
+        return phrase("drawing.band.undrained", flow=flow, share=share)
+    return phrase("drawing.band.water", flow=flow, share=share)
 
 
 def _band(band: Leaving, sheet: Sheet, width: float) -> str:
@@ -285,11 +298,7 @@ def _hazards(plan: Plan, sheet: Sheet, tips: Tips) -> str:
                 svg.element("circle", cx=x, cy=y + 0.24 * big, r=0.075 * big, class_=svg.klass("black"), stroke="none")
             )
     nips = sum(h.kind in ("nip", "roll") for h in plan.hazards)
-    said = (
-        f"{nips} in-running nips where fabrics, rolls and Yankee draw in, as many more when turned backwards at crawl; "
-        "doctor edge and hot shell. Isolate and lock before any work inside a guard."
-    )
-    return tips.part("warning signs", said, "".join(parts), "")
+    return tips.part(phrase("drawing.hazard.name"), phrase("drawing.hazard.all", number=nips), "".join(parts), "")
 
 
 def _triangle(x: float, y: float, size: float, role: str) -> str:
@@ -324,7 +333,7 @@ def round_flow(total: float, pixels: float) -> float:
     return max((m * power for m in (1.0, 2.0, 5.0, 10.0) if m * power <= wanted * 1.26), default=power)
 
 
-def _foot(result: Any, sheet: Sheet, log_water: bool) -> _Foot:
+def _foot(result: Result, sheet: Sheet, log_water: bool) -> _Foot:
     size, scale = sheet.size, sheet.view.scale
     metres = bar_metres(scale, 0.3 * sheet.width)
     parts = []
@@ -335,16 +344,18 @@ def _foot(result: Any, sheet: Sheet, log_water: bool) -> _Foot:
         parts.append(svg.polygon([(a, y), (b, y), (b, y + 5), (a, y + 5)], "black" if i % 2 == 0 else "white"))
     end = 12 + metres * scale
     parts.append(svg.element("g", data_metres=plain(metres), data_pixels=f"{metres * scale:.4f}"))
-    parts.append(svg.text(end + 7, y + 0.45 * size, f"{plain(metres)} m", "text", 0.93 * size))
+    parts.append(
+        svg.text(end + 7, y + 0.45 * size, phrase("drawing.sheet.metres", length=plain(metres)), "text", 0.93 * size)
+    )
     x = end + 7 + svg.width_of("10 m", size) + 20
     total = forming_total(result) or 1.0
     if log_water:
-        said = "Bands: water leaving the sheet per metre of width; each step of this much wider is ten times the flow:"
+        said = phrase("drawing.sheet.bands_log")
         sample = DECADE * scale
     else:
         flow = round_flow(total, WIDEST * scale)
         sample = band_width(flow, total, False) * scale
-        said = f"Bands: water leaving the sheet per metre of width; this wide for {plain(flow)} kg/s:"
+        said = phrase("drawing.sheet.bands", flow=plain(flow))
     lines = svg.wrapped(said, 0.93 * size, sheet.width - x - sample - 20) if not sheet.narrow else []
     if sheet.narrow:
         x, y = 12.0, y + 2.1 * size
@@ -355,17 +366,14 @@ def _foot(result: Any, sheet: Sheet, log_water: bool) -> _Foot:
     py = y + 1.2 * size * (len(lines) - 1)
     parts.append(svg.polygon([(at, py - 3), (at + sample, py - 3), (at + sample, py + 8), (at, py + 8)], "band"))
     bottom = y + 1.2 * size * len(lines)
-    note = (
-        "To scale; fabrics, stock and sheet are drawn thicker than they are. "
-        "Places and return rolls that no file gives are assumed."
-    )
+    note = phrase("drawing.sheet.note")
     for one in svg.wrapped(note, 0.87 * size, sheet.width - 24):
         bottom += 1.2 * size
         parts.append(svg.text(12, bottom, one, "text faint", 0.87 * size))
     return _Foot("".join(parts), bottom + 0.6 * size)
 
 
-def _inset(result: Any, room: Room, sheet: Sheet, below: float) -> tuple[str, float]:
+def _inset(result: Result, room: Room, sheet: Sheet, below: float) -> tuple[str, float]:
     """The nip inset: where there is room beside the machine, or below it; gives also the height it adds."""
     size = 0.93 * sheet.size
     names = 1.2 * nip_inset.lines_over(result) * size
@@ -375,46 +383,60 @@ def _inset(result: Any, room: Room, sheet: Sheet, below: float) -> tuple[str, fl
             place = room.free(wide + 16.0, high)
             if place is not None:
                 room.fill((place[0], place[1], place[0] + wide + 16, place[1] + high))
-                return nip_inset.draw(result, place[0] + 8.0, place[1], wide, high, size), 0.0
+                return nip_inset.draw(result, (place[0] + 8.0, place[1]), wide, high, size), 0.0
     high = 13.0 * size + names
-    return nip_inset.draw(result, 12.0, below, min(20.0 * size, sheet.width - 24), high, size), high + 10.0
+    return nip_inset.draw(result, (12.0, below), min(20.0 * size, sheet.width - 24), high, size), high + 10.0
 
 
 # --- words for those who do not see it
 
 
-def alt_text(result: Any) -> str:
+def alt_text(result: Result) -> str:
     """The drawing in words, from its numbers."""
     return _in_words(result, lay_out(result))
 
 
-def _in_words(result: Any, plan: Plan) -> str:
+def _in_words(result: Result, plan: Plan) -> str:
     machine = result.machine
-    parts = [f"Side elevation of {machine.title or 'a machine'}, wet end to the left, {machine.forming.former}."]
-    parts += [f"{o.name}: {o.text}." for o in plan.outlines if o.label]
-    total = math.fsum(number(s.water) for s in result.streams if s.name == "jet")
-    groups: dict[str, float] = {}
+    title = machine.title or phrase("drawing.words.untitled")
+    parts = [phrase("drawing.words.whole", title=title, former=machine.forming.former)]
+    parts += [phrase("drawing.words.part", name=o.name, said=o.text) for o in plan.outlines if o.label]
+    groups: dict[tuple[str, str], float] = {}
     for band in plan.leaving:
-        groups[f"{band.name} ({band.stage})"] = groups.get(f"{band.name} ({band.stage})", 0.0) + band.flow
-    said = ", ".join(f"{name} {in_unit(flow, 'kg/(s m)')}" for name, flow in groups.items())
-    parts.append(f"Of {in_unit(total, 'kg/(s m)')} of water in the jet leave: {said}.")
+        groups[band.name, band.stage] = groups.get((band.name, band.stage), 0.0) + band.flow
+    said = [
+        phrase("drawing.words.band", name=name, stage=_stage(stage), flow=in_unit(flow, "kg/(s m)"))
+        for (name, stage), flow in groups.items()
+    ]
+    total = in_unit(stream_water(result, "jet"), "kg/(s m)")
+    parts.append(phrase("drawing.words.water", total=total, bands=", ".join(said)))
     if not result.wet.nips:
-        parts.append("The sheet is not formed: stock leaves the former undrained, and there is no sheet behind it.")
+        parts.append(phrase("drawing.words.not_formed"))
     else:
-        parts.append(f"Pressure in the nip: {nip_inset.told(result)}.")
+        parts.append(phrase("drawing.words.nip", nips=nip_inset.told(result)))
     return " ".join(parts)
 
 
-def table(result: Any) -> list[dict[str, Any]]:
+def _stage(stage: str) -> str:
+    """The name of a stage of taking water out."""
+    return phrase("drawing.words.stage_not_drained") if stage == "not drained" else phrase(f"stage.{stage}")
+
+
+Cell = str | float | None
+
+
+def table(result: Result) -> list[dict[str, Cell]]:
     """The data behind the drawing: every part with its text, and the water that leaves at it (kg/(s m))."""
     plan = lay_out(result)
     water: dict[str, float] = {}
     for band in plan.leaving:
         water[band.name] = water.get(band.name, 0.0) + band.flow
-    rows: list[dict[str, Any]] = [
-        {"part": o.name, "numbers": o.text, "water leaving, kg/s per metre": water.pop(o.name, None)}
-        for o in plan.outlines
-    ]
-    rows += [{"part": lp.name, "numbers": lp.text, "water leaving, kg/s per metre": None} for lp in plan.loops]
-    rows += [{"part": n, "numbers": "", "water leaving, kg/s per metre": f} for n, f in water.items()]
-    return rows
+    heads = (
+        phrase("drawing.words.column_part"),
+        phrase("drawing.words.column_numbers"),
+        phrase("drawing.words.column_water"),
+    )
+    rows: list[tuple[Cell, ...]] = [(o.name, o.text, water.pop(o.name, None)) for o in plan.outlines]
+    rows += [(loop.name, loop.text, None) for loop in plan.loops]
+    rows += [(name, "", flow) for name, flow in water.items()]
+    return [dict(zip(heads, row, strict=True)) for row in rows]

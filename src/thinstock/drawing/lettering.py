@@ -11,8 +11,9 @@ from dataclasses import dataclass
 from thinstock.drawing import svg
 from thinstock.drawing.labels import Room
 from thinstock.drawing.plan import Loop, Plan, Wrap
-from thinstock.drawing.words import in_unit
 from thinstock.machine.geometry import Arc, Line, Path, Point
+from thinstock.machine.outlines.said import in_unit
+from thinstock.words.phrase import phrase
 
 
 @dataclass(frozen=True)
@@ -29,34 +30,33 @@ class Sheet:
     tip_top: float = 0.0
 
 
+def _ink(view: svg.View, plan: Plan, widths: list[float]) -> list[tuple[float, float]]:
+    """Places in pixels where there is ink already, close enough together that no name slips between."""
+    chord = 5.0 / view.scale
+    lines = [s.path for o in plan.outlines for s in o.shapes if s.role not in ("detail", "axis", "spray")]
+    lines += [loop.path for loop in plan.loops]
+    lines += [run.path for run in plan.runs]
+    for band, width in zip(plan.leaving, widths, strict=True):
+        count = max(1, math.ceil(width / chord))
+        lines += [band.path.beside(width * (i / count - 0.5)) for i in range(count + 1)]
+    for wrap in plan.wraps:
+        rings = [Arc(wrap.arc.centre, s * wrap.arc.radius, wrap.arc.begin, wrap.arc.turn) for s in (0.65, 0.75, 0.85)]
+        lines += [Path((one,)) for one in rings]
+    ink = [view.at(p) for path in lines for p in dense(path, chord)]
+    for hazard in plan.hazards:
+        x, y = view.at(hazard.place)
+        if hazard.kind not in ("roll", "roll at crawl"):
+            ink += [(x + dx, y + dy) for dx in (-6, 0, 6) for dy in (-6, 0, 6)]
+    return ink
+
+
 class Names:
     """Names and numbers printed on the drawing, placed where there is room."""
 
     def __init__(self, sheet: Sheet, plan: Plan, widths: list[float]) -> None:
         self.sheet = sheet
         self.plan = plan
-        ink = []
-        chord = 5.0 / sheet.view.scale
-        for outline in plan.outlines:
-            for shape in outline.shapes:
-                if shape.role not in ("detail", "axis", "spray"):
-                    ink += [sheet.view.at(p) for p in dense(shape.path, chord)]
-        for loop in plan.loops:
-            ink += [sheet.view.at(p) for p in dense(loop.path, chord)]
-        for run in plan.runs:
-            ink += [sheet.view.at(p) for p in dense(run.path, chord)]
-        for band, width in zip(plan.leaving, widths, strict=True):
-            count = max(1, math.ceil(width / chord))
-            for i in range(count + 1):
-                ink += [sheet.view.at(p) for p in dense(band.path.beside(width * (i / count - 0.5)), chord)]
-        for wrap in plan.wraps:
-            for share in (0.65, 0.75, 0.85):
-                ring = Arc(wrap.arc.centre, share * wrap.arc.radius, wrap.arc.begin, wrap.arc.turn)
-                ink += [sheet.view.at(p) for p in dense(Path((ring,)), chord)]
-        for hazard in plan.hazards:
-            x, y = sheet.view.at(hazard.place)
-            if hazard.kind not in ("roll", "roll at crawl"):
-                ink += [(x + dx, y + dy) for dx in (-6, 0, 6) for dy in (-6, 0, 6)]
+        ink = _ink(sheet.view, plan, widths)
         self.room = Room(sheet.width, sheet.machine_height, ink)
         self.printed: list[str] = []
         self.listed: list[tuple[int, str]] = []
@@ -87,10 +87,7 @@ class Names:
         entries: list[tuple[tuple[str, ...], list[Point]]] = []
         for outline in self.plan.outlines:
             if outline.label:
-                lines: tuple[str, ...] = (outline.label,)
-                if outline.text.startswith("line load"):
-                    load, limit = outline.text.split(", ")[:2]
-                    lines = (outline.label, f"{load}, {limit.split(' (')[0]}")
+                lines = tuple(said for said in (outline.label, outline.printed) if said)
                 entries.append((lines, [outline.anchor, *outline.also]))
         for loop in self.plan.loops:
             entries.append(((loop.name,), self._calm(loop)))
@@ -118,14 +115,14 @@ class Names:
         """The wrap in degrees, and where forming ends, as far as that is known."""
         arc = wrap.arc
         middle = arc.centre.beside(arc.begin + 0.5 * arc.turn, 0.62 * arc.radius)
-        found: list[tuple[tuple[str, ...], list[Point]]] = [((f"wrap {in_unit(abs(arc.turn), 'deg')}",), [middle])]
+        wide = phrase("drawing.forming.wrap", wrap=in_unit(abs(arc.turn), "deg"))
+        found: list[tuple[tuple[str, ...], list[Point]]] = [((wide,), [middle])]
         if wrap.formed is not None:
             at = arc.centre.beside(arc.begin + arc.side * wrap.formed, 0.55 * arc.radius)
-            said = f"forming ends {in_unit(wrap.formed, 'deg', 2)}"
+            end = in_unit(wrap.formed, "deg", 2)
+            said = phrase("drawing.forming.end_or_later", end=end)
             if wrap.formed_slow is not None:
-                said += f" to {in_unit(wrap.formed_slow, 'deg', 2)}"
-            elif wrap.later:
-                said += " or later"
+                said = phrase("drawing.forming.end_to", end=end, slow=in_unit(wrap.formed_slow, "deg", 2))
             outer = arc.centre.beside(arc.begin + arc.side * wrap.formed, 1.08 * arc.radius)
             found.append(((said,), [at, outer]))
         return found
@@ -176,7 +173,8 @@ class Tips:
     def part(self, name: str, said: str, markup: str, mark: str) -> str:
         """One part of the drawing."""
         size = self.sheet.size
-        lines = svg.wrapped(f"{name}: {said}" if said else name, size, self.sheet.width - 24)
+        whole = phrase("drawing.sheet.part", name=name, said=said) if said else name
+        lines = svg.wrapped(whole, size, self.sheet.width - 24)
         tip = [
             svg.element(
                 "rect",
@@ -191,13 +189,11 @@ class Tips:
         return svg.element(
             "g", svg.element("title", svg.words(name)), svg.element("desc", svg.words(said)), markup, mark,
             svg.element("g", *tip, class_="ts-tip", aria_hidden="true"),
-            tabindex="0", role="img", aria_label=f"{name}: {said}" if said else name,
+            tabindex="0", role="img", aria_label=whole,
         )  # fmt: skip
 
     def hint(self) -> str:
         """What to do to be told."""
-        said = "Point at a part, or step through them with the tab key, for its name and numbers."
-        if self.sheet.narrow:
-            said = "Tap a part for its name and numbers."
+        said = phrase("drawing.sheet.tap") if self.sheet.narrow else phrase("drawing.sheet.hint")
         return svg.text(12, self.top + 1.15 * self.sheet.size, said, "text faint", 0.93 * self.sheet.size,
                         font_style="italic").replace('class="', 'class="ts-hint ')  # fmt: skip

@@ -1,43 +1,18 @@
-"""What is drawn of a machine, as data: outlines in metres with a role, a name and a text. No ink, no pixels.
+"""What is drawn of a machine, as data: the outlines of its parts, fabrics, sheet, water and hazards. No ink, no pixels.
 
-Section outlines (`outlines_*`) fill a plan; `elevation` turns it into a drawing. Places are assumed unless the machine
-says otherwise; diameters, wraps, lengths and angles are those of the machine.
+Parts give their own outlines; a layout places them and fills a plan; `elevation` turns it into a drawing. Places are
+assumed unless the machine says otherwise; diameters, wraps, lengths and angles are those of the machine.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass, field
 
-from thinstock.machine.geometry import Arc, Circle, Path, Point, circle_path
+from thinstock.machine.geometry import Arc, Circle, Path, Point
+from thinstock.machine.outlines.shape import Hazard, Outline
 
-LAYER = 0.06
-"""How far apart two fabrics with stock between them are drawn, m (the stock is thinner)."""
-
-
-@dataclass(frozen=True, kw_only=True)
-class Shape:
-    """One line or area of a part."""
-
-    role: str
-    """What it is, for line style and hatch: roll, shell, cover, suction, box, foil, hood, lip, blade, steel ..."""
-    path: Path
-    closed: bool = True
-
-
-@dataclass(frozen=True, kw_only=True)
-class Outline:
-    """One part of the machine."""
-
-    name: str
-    text: str
-    """Its number or numbers, as words."""
-    shapes: tuple[Shape, ...]
-    anchor: Point
-    """Where a label points to."""
-    also: tuple[Point, ...] = ()
-    """Other places a label may point to."""
-    label: str = ""
-    """Short name printed beside it; empty where the name is only told on hover and focus."""
+Rolls = list[tuple[Circle, float]]
+"""Rolls of a fabric in order, each with the side it is turned by."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -71,7 +46,10 @@ class Run:
 class Leaving:
     """Water that leaves the sheet at a place, drawn as a band."""
 
+    part: str
+    """Where it leaves: the part's id."""
     name: str
+    """The same in words."""
     stage: str
     """forming, vacuum, press, evaporation or not drained."""
     flow: float
@@ -84,27 +62,16 @@ class Leaving:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Hazard:
-    """A place where people are hurt."""
-
-    kind: str
-    """nip, nip at crawl, blade, hot."""
-    place: Point
-    text: str
-
-
-@dataclass(frozen=True, kw_only=True)
 class Wrap:
     """The part of a forming roll that carries the sheet between two fabrics."""
 
-    name: str
+    part: str
+    """Id of the roll."""
     arc: Arc
     formed: float | None = None
     """End of forming, rad along the wrap; None if it is not on this roll."""
     formed_slow: float | None = None
-    """The same if the mat resists five times as much."""
-    later: bool = False
-    """True where that is behind this roll."""
+    """The same if the mat resists five times as much; None where that is behind this roll."""
 
 
 @dataclass(kw_only=True)
@@ -124,35 +91,10 @@ class Plan:
 
     def points(self) -> list[Point]:
         """Places that must be on the paper."""
-        found: list[Point] = []
-        for outline in self.outlines:
-            for shape in outline.shapes:
-                found += shape.path.points(0.2)
-        for loop in self.loops:
-            found += loop.path.points(0.2)
-        for run in self.runs:
-            found += run.path.points(0.2)
-        for band in self.leaving:
-            found += band.path.points(0.2)
-        return found
+        shapes = (shape.path for outline in self.outlines for shape in outline.shapes)
+        lines = (one.path for group in (self.loops, self.runs, self.leaving) for one in group)
+        return [place for path in (*shapes, *lines) for place in path.points(0.2)]
 
-    def outline(self, name: str) -> Outline:
-        """The part of this name."""
-        return next(o for o in self.outlines if o.name == name)
-
-
-def roll(circle: Circle, role: str = "roll") -> tuple[Shape, ...]:
-    """A roll: its circle and the mark of its axis."""
-    mark = min(0.04, 0.3 * circle.radius)
-    c = circle.centre
-    cross = (
-        Shape(role="axis", path=_line(Point(c.x - mark, c.y), Point(c.x + mark, c.y)), closed=False),
-        Shape(role="axis", path=_line(Point(c.x, c.y - mark), Point(c.x, c.y + mark)), closed=False),
-    )
-    return (Shape(role=role, path=circle_path(circle)), *cross)
-
-
-def _line(a: Point, b: Point) -> Path:
-    from thinstock.machine.geometry import Line
-
-    return Path((Line(a, b),))
+    def outline(self, part: str) -> Outline:
+        """The part of this id."""
+        return next(o for o in self.outlines if o.part == part)

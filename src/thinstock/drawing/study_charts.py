@@ -17,6 +17,8 @@ from thinstock.studies.machine_sweep import RUNS, MachineMap
 from thinstock.studies.outputs import label
 from thinstock.tell.export import unit_of, word_of
 from thinstock.words import nomenclature, units
+from thinstock.words.num import Array
+from thinstock.words.phrase import phrase
 from thinstock.words.quantity import Q
 from thinstock.words.units import UnitSet
 
@@ -66,7 +68,7 @@ def map_rows(machine: Machine, found: MachineMap, unit_set: UnitSet = "mill") ->
     ]
 
 
-def _edges(values: Any) -> Any:
+def _edges(values: Array) -> Array:
     """The borders of cells round their middles."""
     middle = 0.5 * (values[1:] + values[:-1])
     return np.concatenate([[1.5 * values[0] - 0.5 * values[1]], middle, [1.5 * values[-1] - 0.5 * values[-2]]])
@@ -114,10 +116,9 @@ def map_alt(machine: Machine, found: MachineMap, unit_set: UnitSet = "mill") -> 
     """The map in words."""
     said, unit, of = result_of(found.result, float(machine.site.atmospheric_pressure()), unit_set)
     runs = found.state == RUNS
-    share = (
-        f"{100 * float(np.mean(runs)):.0f} % of the {found.state.size} cases run inside all limits that were entered"
-    )
     if not np.any(runs):
-        return f"{said}: no case runs inside all limits that were entered."
+        return phrase("charts.map.none_runs", result=said)
+    share = phrase("charts.map.runs", share=f"{100 * float(np.mean(runs)):.0f}", cases=found.state.size)
     low, high = (float(of(v)) for v in (np.nanmin(found.value[runs]), np.nanmax(found.value[runs])))
-    return f"{said}: {low:.4g} to {high:.4g} {unit if unit != '1' else ''}; {share}.".replace(" ;", ";")
+    last = f"{high:.4g}" if unit == "1" else f"{high:.4g} {unit}"
+    return phrase("charts.map.all", result=said, low=f"{low:.4g}", high=last, runs=share)

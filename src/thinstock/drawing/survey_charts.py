@@ -8,13 +8,15 @@ from __future__ import annotations
 
 import copy
 import json
+from collections import Counter
 from importlib.resources import files
 from typing import Any, Final
 
 from thinstock.drawing import svg
 from thinstock.drawing.chart import DATA, VERSION, _colours, _config, _resized
-from thinstock.drawing.words import plain
+from thinstock.machine.outlines.said import plain
 from thinstock.survey.findings import Findings
+from thinstock.words.phrase import phrase
 
 Rows = list[dict[str, Any]]
 
@@ -27,18 +29,21 @@ WIDEST: Final = 74.0
 def adjustments_rows(findings: Findings) -> Rows:
     """One row per reading of the balance."""
     rows: Rows = []
+    times: Counter[str] = Counter()
     for row in findings.rows:
         base = str(row.reading.given.get("quantity", "")) or row.reading.quantity
-        name = f"{row.reading.stream} {base}" + ("" if row.number else " (by heat)")
-        again = sum(r["reading"].startswith(name) for r in rows)
+        name = f"{row.reading.stream} {base}"
+        if not row.number:
+            name = phrase("charts.survey.by_heat", name=name)
+        times[name] += 1
         said = f"{row.adjustment:+.1f}".replace("-", "−")
         rows.append(
             {
-                "reading": name if not again else f"{name} ({again + 1})",
+                "reading": name if times[name] == 1 else phrase("charts.survey.again", name=name, number=times[name]),
                 "moved": row.adjustment,
                 "doubtful": row.doubtful,
                 "checked": row.redundancy,
-                "said": f"{said} doubtful" if row.doubtful else said,
+                "said": phrase("charts.survey.doubtful", moved=said) if row.doubtful else said,
             }
         )
     return rows
@@ -81,7 +86,7 @@ def adjustments_alt(findings: Findings) -> str:
     """The adjustments in words."""
     rows = sorted(adjustments_rows(findings), key=lambda r: -abs(r["moved"]))
     said = "; ".join(f"{r['reading']} {r['said']}" for r in rows[:5])
-    return f"How far each reading had to move, in its standard uncertainties, the largest: {said}."
+    return phrase("charts.survey.largest", readings=said)
 
 
 # -- water ---------------------------------------------------------------------------------------------------------
@@ -97,7 +102,14 @@ SIZE: Final = 12.5
 def water_rows(findings: Findings) -> Rows:
     """One row per stream: where from, where to, water and its standard uncertainty, kg/s."""
     return [
-        {"stream": s, "from": a, "to": b, "water": w, "uncertainty": u, "said": f"{plain(w)} ± {plain(u, 2)}"}
+        {
+            "stream": s,
+            "from": a,
+            "to": b,
+            "water": w,
+            "uncertainty": u,
+            "said": phrase("charts.survey.plus_minus", water=plain(w), uncertainty=plain(u, 2)),
+        }
         for s, a, b, w, u in findings.water
     ]
 
@@ -105,8 +117,10 @@ def water_rows(findings: Findings) -> Rows:
 def water_alt(findings: Findings) -> str:
     """The water in words."""
     rows = sorted(water_rows(findings), key=lambda r: -r["water"])
-    said = "; ".join(f"{r['stream']} from {r['from']} to {r['to']} {r['said']} kg/s" for r in rows)
-    return f"Water of every stream after reconciliation: {said}."
+    said = [
+        phrase("charts.survey.stream", stream=r["stream"], source=r["from"], sink=r["to"], said=r["said"]) for r in rows
+    ]
+    return phrase("charts.survey.water", streams="; ".join(said))
 
 
 def water_flow_svg(findings: Findings, theme: str = "print") -> str:
@@ -155,7 +169,7 @@ class _Flow:
         return number
 
     def _band(self, points: list[tuple[float, float]], row: dict[str, Any]) -> None:
-        said = f"{row['stream']}: {row['said']} kg/s of water"
+        said = phrase("charts.survey.band", stream=row["stream"], said=row["said"])
         inside = svg.element("title", svg.words(said))
         data = "M" + "L".join(f"{svg.short(x)} {svg.short(y)}" for x, y in points)
         self.bands.append(
@@ -238,8 +252,8 @@ class _Flow:
 
     def svg(self, findings: Findings, theme: str, largest: float) -> str:
         width, height = LEFT + STEP * 6 + 190.0, self.bottom + 70.0
-        title = "The water of the machine after reconciliation, kg/s ± one standard uncertainty"
-        note = f"Bands are to one scale ({plain(largest)} kg/s is {WIDEST:.0f} points wide); thin ones are lines."
+        title = phrase("charts.survey.title")
+        note = phrase("charts.survey.scale", largest=plain(largest), width=f"{WIDEST:.0f}")
         head = [
             svg.element("title", svg.words(title)),
             svg.element("desc", svg.words(water_alt(findings))),

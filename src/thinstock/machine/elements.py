@@ -6,16 +6,23 @@ pressure laws. Nothing here decides how much drains.
 
 from __future__ import annotations
 
+import dataclasses
 from collections.abc import Iterable
 from dataclasses import dataclass
-from typing import Annotated, NamedTuple
+from typing import Annotated, ClassVar, NamedTuple
 
 import numpy as np
 
 from thinstock.errors import Fault
 from thinstock.formula.traced import convention
 from thinstock.kernels.drainage import Element, Law
+from thinstock.machine.geometry import Circle, Point, Pose
+from thinstock.machine.outlines import former as drawn
+from thinstock.machine.outlines.former import Bend, Jet, OnFabric, Stretch
+from thinstock.machine.outlines.said import in_unit, joined, told
+from thinstock.machine.outlines.shape import Outline, ring, roll
 from thinstock.relations import contact_drying, drainage, joints
+from thinstock.words.phrase import phrase
 from thinstock.words.quantity import Choice, Num, Part, Q, Words
 
 SIDES = ("solid", "open", "suction")
@@ -42,7 +49,7 @@ _LENGTH = Q("length", possible=(0, 30), unit="m", status="assumed")
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
-class FormingBoard(Part):
+class FormingBoard(OnFabric, Part):
     """A closed stretch under the jet: carries the wire, drains nothing."""
 
     name: Annotated[str, Words()] = "forming board"
@@ -52,9 +59,17 @@ class FormingBoard(Part):
         """Kernel elements in machine order."""
         return [Element(name=self.name, length=self.length, wire_side=None, back_side=None)]
 
+    def outline(self, place: Stretch) -> Outline:
+        """A plate under the wire."""
+        return Outline(
+            part=self.name, name=self.name, label=self.name,
+            text=phrase("drawing.forming.board", length=told(self, "length")),
+            shapes=drawn.plate_below(place), anchor=drawn.plate_anchor(place),
+        )  # fmt: skip
+
 
 @dataclass(frozen=True, kw_only=True, eq=False)
-class JetImpact(Part):
+class JetImpact(OnFabric, Part):
     """The jet meeting an open fabric: stagnation pressure over about two jet thicknesses."""
 
     name: Annotated[str, Words()] = "jet impact"
@@ -69,9 +84,36 @@ class JetImpact(Part):
         length = joints.length_of_impact(self.impact_lengths, around.jet_thickness)
         return [Element(name=self.name, length=length, wire_side=_law(around, load=load), back_side=None)]
 
+    own_breast: ClassVar[bool] = True
+
+    def bend(self, turned: float) -> Bend:
+        """The open roll, up to its top."""
+        return Bend(drawn.BREAST, -drawn.LANDING)
+
+    def heading(self) -> float:
+        """It meets the roll ahead of its top."""
+        return drawn.LANDING
+
+    def jet(self, begin: Pose, landing: Point, side: float) -> Jet:
+        """It meets the roll at its angle."""
+        return drawn.jet_at(landing, begin.heading - float(self.impact_angle))
+
+    def outline(self, place: Stretch) -> Outline:
+        """The open breast roll it meets."""
+        circle = drawn.breast_roll(place.path)
+        name = phrase("drawing.part.open_breast_roll")
+        text = joined(
+            phrase("drawing.forming.open_roll", diameter=in_unit(2 * circle.radius, "m")),
+            phrase("drawing.forming.met", angle=told(self, "impact_angle")),
+        )
+        return Outline(
+            part="breast roll", name=name, label=name, text=text, anchor=circle.at(np.pi),
+            shapes=(*roll(circle), ring(circle, 0.86 * circle.radius, "open")),
+        )  # fmt: skip
+
 
 @dataclass(frozen=True, kw_only=True, eq=False)
-class TableRolls(Part):
+class TableRolls(OnFabric, Part):
     """A table of rolls: gravity between them, a suction pulse at each."""
 
     name: Annotated[str, Words()] = "table rolls"
@@ -121,9 +163,25 @@ class TableRolls(Part):
             )
         return made
 
+    grouped: ClassVar[int] = 2
+    falls: ClassVar[bool] = True
+
+    def outline(self, place: Stretch) -> Outline:
+        """A row of rolls under the wire."""
+        radius = float(self.roll_diameter) / 2
+        text = joined(
+            phrase("drawing.forming.rolls", number=int(self.number), diameter=told(self, "roll_diameter"),
+                   pitch=told(self, "pitch")),
+            phrase("drawing.forming.suction_cap", suction=told(self, "suction_cap")),
+        )  # fmt: skip
+        return Outline(
+            part=self.name, name=self.name, label=self.name, text=text, shapes=drawn.rolls_below(place, radius),
+            anchor=drawn.below(place, 2 * radius),
+        )  # fmt: skip
+
 
 @dataclass(frozen=True, kw_only=True, eq=False)
-class Foils(Part):
+class Foils(OnFabric, Part):
     """Foil blades: gravity between them, a capped suction over part of each blade."""
 
     name: Annotated[str, Words()] = "foils"
@@ -188,9 +246,30 @@ class Foils(Part):
             made.append(Element(name=f"{self.name} {i + 1}", length=blade, wire_side=wedge, back_side=None))
         return made
 
+    grouped: ClassVar[int] = 2
+    falls: ClassVar[bool] = True
+
+    def fall(self, climb: float) -> float:
+        """They stand on a run of their own slope."""
+        return -float(self.slope)
+
+    def outline(self, place: Stretch) -> Outline:
+        """A row of blades under the wire."""
+        length, angle = float(self.foil_length), float(self.foil_angle)
+        said = phrase("drawing.forming.foil_angle", angle=told(self, "foil_angle"))
+        if angle > float(self.foil_angle_cap) + 1e-9:
+            said = phrase("drawing.forming.steep", said=said, cap=told(self, "foil_angle_cap"))
+        blades = phrase("drawing.forming.blades", number=int(self.number), length=told(self, "foil_length"),
+                        pitch=told(self, "pitch"))  # fmt: skip
+        return Outline(
+            part=self.name, name=self.name, label=self.name, text=joined(blades, said),
+            shapes=drawn.blades_below(place, length, angle, float(self.suction_share) * length),
+            anchor=drawn.below(place, 0.1, None),
+        )  # fmt: skip
+
 
 @dataclass(frozen=True, kw_only=True, eq=False)
-class GravityTable(Part):
+class GravityTable(OnFabric, Part):
     """A stretch of open wire on which only the weight of the stock drains."""
 
     name: Annotated[str, Words()] = "table"
@@ -200,9 +279,17 @@ class GravityTable(Part):
         """Kernel elements in machine order."""
         return [Element(name=self.name, length=self.length, wire_side=_law(around, gravity=1.0), back_side=None)]
 
+    def outline(self, place: Stretch) -> Outline:
+        """A thin line under the open wire."""
+        return Outline(
+            part=self.name, name=self.name, label=self.name,
+            text=phrase("drawing.forming.table", length=told(self, "length")),
+            shapes=drawn.line_below(place), anchor=drawn.below(place, 0.05),
+        )  # fmt: skip
+
 
 @dataclass(frozen=True, kw_only=True, eq=False)
-class FormingBox(Part):
+class FormingBox(OnFabric, Part):
     """A box under the wire inside the forming zone, with a constant load (wet box) or vacuum."""
 
     name: Annotated[str, Words()] = "wet box"
@@ -223,9 +310,17 @@ class FormingBox(Part):
         law = _law(around, load=self.vacuum, gravity=1.0)
         return [Element(name=self.name, length=self.length, wire_side=law, back_side=None)]
 
+    def outline(self, place: Stretch) -> Outline:
+        """A box under the wire."""
+        text = phrase("drawing.forming.box", length=told(self, "length"), vacuum=told(self, "vacuum"))
+        return Outline(
+            part=self.name, name=self.name, label=self.name, text=text, shapes=drawn.box_below(place),
+            anchor=drawn.box_anchor(place),
+        )  # fmt: skip
+
 
 @dataclass(frozen=True, kw_only=True, eq=False)
-class SuctionBreastRoll(Part):
+class SuctionBreastRoll(OnFabric, Part):
     """A suction roll where the jet lands: impact first, then the rest of the suction arc."""
 
     name: Annotated[str, Words()] = "suction breast roll"
@@ -261,9 +356,37 @@ class SuctionBreastRoll(Part):
             Element(name=self.name, length=rest, wire_side=law, back_side=None),
         ]
 
+    own_breast: ClassVar[bool] = True
+    grouped: ClassVar[int] = 0
+
+    def bend(self, turned: float) -> Bend:
+        """The arc of its box."""
+        return Bend(float(self.roll_diameter) / 2, -float(self.wrap))
+
+    def heading(self) -> float:
+        """The wire leaves it level."""
+        return float(self.wrap)
+
+    def jet(self, begin: Pose, landing: Point, side: float) -> Jet:
+        """It meets the roll at its angle."""
+        return drawn.jet_at(landing, begin.heading - float(self.impact_angle))
+
+    def outline(self, place: Stretch) -> Outline:
+        """A roll with its suction box."""
+        circle = Circle(place.arc.centre, place.arc.radius)
+        text = joined(
+            phrase("drawing.across", diameter=told(self, "roll_diameter")),
+            phrase("drawing.forming.suction_box", wrap=told(self, "wrap"), vacuum=told(self, "vacuum")),
+            phrase("drawing.forming.met", angle=told(self, "impact_angle")),
+        )
+        return Outline(
+            part=self.name, name=self.name, label=self.name, text=text, anchor=circle.at(np.pi),
+            shapes=(*roll(circle), *drawn.suction_arc(place.arc, circle, 0.35)),
+        )  # fmt: skip
+
 
 @dataclass(frozen=True, kw_only=True, eq=False)
-class InclinedBoxes(Part):
+class InclinedBoxes(OnFabric, Part):
     """Vacuum boxes under a wire that climbs out of a pond; the pond's pressure falls to zero along them."""
 
     name: Annotated[str, Words()] = "inclined boxes"
@@ -326,13 +449,40 @@ class InclinedBoxes(Part):
         weight = joints.gravity_along_slope(self.slope)
         return weight if np.all(dry) else np.where(dry, weight, 0.0)
 
+    def climb(self) -> float:
+        """The whole wire climbs with it."""
+        return float(self.slope)
+
+    def heading(self) -> float:
+        """Up the wire."""
+        return float(self.slope)
+
+    def jet(self, begin: Pose, landing: Point, side: float) -> Jet:
+        """Stock comes into the pond."""
+        return drawn.jet_into_pond(landing, self.pond_head)
+
+    def outline(self, place: Stretch) -> Outline:
+        """The pond, its roof, and the boxes under the wire."""
+        boxes = [s for a, b in place.spans for s in drawn.box_below(dataclasses.replace(place, start=a, end=b), 0.36)]
+        water, roof = drawn.pond(place, float(self.pond_head))
+        text = joined(
+            phrase("drawing.forming.boxes", number=int(self.number), length=told(self, "length"),
+                   vacuum=told(self, "vacuum")),
+            phrase("drawing.forming.climbs", slope=told(self, "slope")),
+            phrase("drawing.forming.pond", depth=told(self, "pond_head")),
+        )  # fmt: skip
+        return Outline(
+            part=self.name, name=self.name, label=self.name, text=text, shapes=(water, *boxes, roof),
+            anchor=drawn.below(place, 0.36, None),
+        )  # fmt: skip
+
 
 FREE_ARC = float(np.radians(30.0))
 """Part of a forming roll that fabrics need to come on and to leave (assumed)."""
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
-class FormingRoll(Part):
+class FormingRoll(OnFabric, Part):
     """A forming roll between two fabrics: the tension of the outer one presses the water out through it.
 
     `outer` says which fabric lies outside (the side that drains): "wire" (first roll) or "back" (second roll of an S:
@@ -458,10 +608,47 @@ class FormingRoll(Part):
         """A roll that is not wrapped presses nothing; the mat does not close to it either."""
         return np.where(np.asarray(self.wrap) > 0, pressure, 0.0)[()]
 
+    between: ClassVar[bool] = True
+
+    @property
+    def second(self) -> bool:
+        """True where the fabric of the back lies outside: it bends the sheet the other way."""
+        return self.outer == "back"
+
+    def bend(self, turned: float) -> Bend:
+        """The wrap of the outer fabric."""
+        return drawn.round_roll(self.roll_diameter, self.wrap, turned, self.second)
+
+    def lag(self) -> float | None:
+        """What the inner fabric lies on it more than the outer one."""
+        return None if self.inner_wrap is None else float(self.inner_wrap) - float(self.wrap)
+
+    def jet(self, begin: Pose, landing: Point, side: float) -> Jet:
+        """Into the gap."""
+        return drawn.jet_between(begin, landing, side)
+
+    def outline(self, place: Stretch) -> Outline:
+        """The roll, with its suction box over the wrap if it has one."""
+        circle = Circle(place.arc.centre, float(self.roll_diameter) / 2)
+        shell = drawn.suction_arc(place.arc, circle, 0.3)[: SIDES.index(self.roll)]  # open: no box
+        text = joined(
+            phrase("drawing.forming.roll", diameter=told(self, "roll_diameter"), surface=self.roll),
+            phrase("drawing.forming.wrap", wrap=told(self, "wrap")),
+            phrase("drawing.forming.tension", tension=told(self, "fabric_tension")),
+            phrase("drawing.forming.vacuum", vacuum=told(self, "vacuum")) if self.roll == "suction" else "",
+            place.forming.said() if place.forming is not None else "",
+        )
+        return Outline(
+            part=self.name, name=self.name, label=self.name, text=text, shapes=(*roll(circle), *shell),
+            anchor=circle.centre.beside(-0.5, 0.3),
+        )  # fmt: skip
+
 
 @dataclass(frozen=True, kw_only=True, eq=False)
-class Straight(Part):
+class Straight(OnFabric, Part):
     """A free run between rolls: nothing drains."""
+
+    WITHOUT: ClassVar[dict[str, str]] = {"outline": "a free run: nothing stands there but the fabrics"}
 
     name: Annotated[str, Words()] = "straight"
     length: Annotated[Num, _LENGTH] = 0.3

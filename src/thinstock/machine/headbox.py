@@ -9,7 +9,11 @@ from typing import Annotated, NamedTuple
 import numpy as np
 
 from thinstock.formula.label import recall
+from thinstock.machine.outlines.dry import SlicePlace, nozzle
+from thinstock.machine.outlines.said import in_unit, joined, told
+from thinstock.machine.outlines.shape import Outline
 from thinstock.relations import circulation, jet, joints, pumping
+from thinstock.words.phrase import phrase
 from thinstock.words.quantity import ANY, Num, Part, Q
 
 
@@ -167,4 +171,22 @@ class Headbox(Part):
             fan_power=power,
             electricity=pumping.motor_input_power(power, self.motor_efficiency),
             fan_flow_per_width=fan_flow,
+        )
+
+    def outline(self, place: SlicePlace) -> Outline:
+        """Nozzle with its slice, tube bank and cross header; its body is schematic."""
+        out, h = place.delivery, place.slice.heading
+        opening, angle = float(out.slice_opening), max(float(self.slice_angle), np.radians(6.0))
+        shapes, header = nozzle(place, opening, angle)
+        text = joined(
+            phrase("drawing.headbox.stock", consistency=told(self, "consistency")),
+            phrase("drawing.headbox.slice", opening=in_unit(opening, "mm")),
+            phrase("drawing.headbox.jet", thickness=in_unit(out.jet_thickness, "mm"),
+                   speed=in_unit(out.jet_speed, "m/min", 4)),
+            phrase("drawing.headbox.head", head=in_unit(out.headbox_head, "kPa")),
+            phrase("drawing.headbox.flow", flow=in_unit(out.flow_per_width, "m³/(min·m)")),
+        )  # fmt: skip
+        name = phrase("drawing.part.headbox")
+        return Outline(
+            part="headbox", name=name, label=name, text=text, anchor=header.at(h + 0.5 * np.pi), shapes=shapes
         )

@@ -13,6 +13,10 @@ from typing import Annotated
 import numpy as np
 
 from thinstock.errors import Fault
+from thinstock.machine.outlines.dry import HOOD_DEPTH, OnYankee, hood_halves
+from thinstock.machine.outlines.said import in_unit, joined, told
+from thinstock.machine.outlines.shape import Outline
+from thinstock.words.phrase import phrase
 from thinstock.words.quantity import ANY, Choice, Num, Part, Q
 
 
@@ -158,3 +162,26 @@ class Hood(Part):
                 bound="a steam-heated hood reaches about 180 °C, at most 200 °C",
                 remedy='Lower the temperature, or set heating = "gas".',
             )
+
+    def begins(self, nip: float) -> float:
+        """The angle at which it starts, as seen from the Yankee's centre, behind a nip at this angle."""
+        return nip - 2 * np.pi * float(self.start)
+
+    def outline(self, place: OnYankee) -> Outline:
+        """A ring in two halves over the part of the turn it covers."""
+        start, turn = self.begins(place.nip), 2 * np.pi * float(self.covered)
+        inner = place.circle.radius + float(self.nozzle_gap)
+        air = told(self, "air_temperature")
+        if place.air_temperature is not None:
+            air = in_unit(place.air_temperature, "°C", kind="temperature")
+        heated = {"gas": phrase("drawing.dry.gas_air", air=air), "steam": phrase("drawing.dry.steam_air", air=air)}
+        text = joined(
+            heated[self.heating],
+            phrase("drawing.dry.jets", velocity=told(self, "jet_velocity")),
+            phrase("drawing.dry.covered", share=told(self, "covered")),
+        )
+        name, centre = phrase("drawing.part.hood"), place.circle.centre
+        return Outline(
+            part="hood", name=name, label=name, text=text, shapes=hood_halves(centre, inner, start, turn),
+            anchor=centre.beside(start - 0.3 * turn, inner + HOOD_DEPTH),
+        )  # fmt: skip

@@ -6,9 +6,14 @@ reject what comes; showers are clean.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import Annotated
 
+from thinstock.machine.outlines.dry import Cylinders, Group
+from thinstock.machine.outlines.said import joined, told, written
+from thinstock.machine.outlines.shape import Outline
+from thinstock.words.phrase import phrase
 from thinstock.words.quantity import Num, Part, Q
 
 
@@ -73,3 +78,18 @@ class SteadyDryer(Part):
     speed_limit: Annotated[
         Num, Q("speed", possible=(0.05, 60), unit="m/min", limit=True, hurts=True, label="rated speed")
     ] = None
+
+    def outline(self, place: Group) -> Outline:
+        """A drying group, schematic: drying is a stated specific energy, not computed cylinder by cylinder."""
+        group, said = Cylinders(place), ""
+        if place.evaporation is not None:
+            said = phrase("drawing.dry.evaporates", evaporation=written("evaporation", place.evaporation))
+        text = joined(
+            said,
+            phrase("drawing.dry.heat_stated", heat=told(self, "heat_per_water")),
+            phrase("drawing.dry.cylinders"),
+        )
+        return Outline(
+            part="drying group", name=phrase("drawing.part.drying_group"), text=text, shapes=group.shapes(),
+            label=phrase("drawing.dry.group_label"), anchor=group.top[1].at(math.pi / 2),
+        )  # fmt: skip

@@ -8,19 +8,31 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from typing import Annotated, Any, NamedTuple
+from typing import Annotated, Any, ClassVar, NamedTuple
 
 import numpy as np
 
 from thinstock.errors import Fault
 from thinstock.formula.traced import constant, convention
+from thinstock.machine.geometry import Circle
+from thinstock.machine.outlines import press as drawn
+from thinstock.machine.outlines.former import Stretch
+from thinstock.machine.outlines.press import NipPlace, RollPlace
+from thinstock.machine.outlines.said import joined, plain, told
+from thinstock.machine.outlines.shape import Hazard, Outline, Shape, ring, roll
 from thinstock.relations import felt, felt_loop, joints, mat, nip, pressing, pumping, vacuum
+from thinstock.words.num import Array
+from thinstock.words.phrase import phrase
 from thinstock.words.quantity import ANY, Num, Part, Q, Words
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Plain(Part):
     """A roll surface without voids."""
+
+    def outline(self, place: RollPlace) -> tuple[Shape, ...]:
+        """A smooth surface shows nothing but its roll."""
+        return ()
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -31,6 +43,10 @@ class Grooved(Part):
     groove_depth: Annotated[Num, Q("groove_depth", possible=(1e-5, 0.05), unit="mm")] = 2.5e-3
     groove_pitch: Annotated[Num, Q("groove_pitch", possible=(1e-4, 0.05), unit="mm")] = 3.2e-3
 
+    def outline(self, place: RollPlace) -> tuple[Shape, ...]:
+        """The ground of the grooves."""
+        return drawn.voids(place, float(self.groove_depth))
+
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class BlindDrilled(Part):
@@ -38,6 +54,10 @@ class BlindDrilled(Part):
 
     hole_depth: Annotated[Num, Q("hole_depth", possible=(1e-4, 0.1), usual=(8e-3, 14e-3), unit="mm")] = 11e-3
     roll_open_area: Annotated[Num, Q("roll_open_area", possible=(0, 0.9), usual=(0.2, 0.3), unit="%")] = 0.25
+
+    def outline(self, place: RollPlace) -> tuple[Shape, ...]:
+        """The ground of the holes."""
+        return drawn.voids(place, float(self.hole_depth))
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -78,6 +98,10 @@ class SuctionDrilled(Part):
             label="vacuum pump, isothermal",
         ),
     ] = 0.50
+
+    def outline(self, place: RollPlace) -> tuple[Shape, ...]:
+        """The inside of the shell and the suction box."""
+        return drawn.suction_zone(place, float(self.shell_thickness), float(self.zone_start), float(self.zone_end))
 
 
 Surface = Plain | Grooved | BlindDrilled | SuctionDrilled
@@ -195,6 +219,30 @@ class RollNip(Part):
             return convention(1.5, "parabolic pressure in a nip of given width")
         return nip.peak_ratio_covered_roll(joints.half_of(nip_width), self.cover_thickness)
 
+    rolls_above: ClassVar[bool] = True
+
+    @property
+    def mate_given(self) -> Num:
+        """Diameter of the roll it presses against, where given, m."""
+        return self.mating_diameter
+
+    def pressure_profile(self, share: Array, peak_ratio: Num) -> Array:
+        """Pressure over its mean at shares of the nip's width: a mix of parabola and quartic with this peak."""
+        quartic = (peak_ratio - PARABOLA) / (QUARTIC - PARABOLA)
+        return np.asarray((1 - quartic) * nip.profile_parabola(share) + quartic * nip.profile_quartic(share))
+
+    def outline(self, place: NipPlace) -> Outline:
+        """The roll with its cover and surface."""
+        circle, cover = place.circle, float(self.cover_thickness or 0.0)
+        covered = (ring(circle, circle.radius - cover, "cover"),) if 0 < cover < 0.5 * circle.radius else ()
+        shapes = (*roll(circle), *covered, *self.surface.outline(RollPlace(circle, place.towards, cover)))
+        across = phrase("drawing.press.roll_across", diameter=told(self, "roll_diameter"))
+        return _nip_outline(self, place, shapes, across)
+
+    def hazards(self, place: NipPlace) -> tuple[Hazard, ...]:
+        """Where it draws in."""
+        return place.hazards(phrase("drawing.press.roll_and_counter"), self.name)
+
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class ShoeNip(Part):
@@ -245,9 +293,49 @@ class ShoeNip(Part):
         """Peak over mean pressure."""
         return self.shoe_peak_ratio
 
+    rolls_above: ClassVar[bool] = False
+
+    @property
+    def mate_given(self) -> Num:
+        """Diameter of the roll it presses against: not given."""
+        return None
+
+    def pressure_profile(self, share: Array, peak_ratio: Num) -> Array:
+        """Pressure over its mean at shares of the nip's width: the shoe's own."""
+        return np.asarray(nip.profile_shoe(share, self.peak_position, self.shoe_peak_ratio))
+
+    def outline(self, place: NipPlace) -> Outline:
+        """The sleeve with its shoe and beam."""
+        shapes = (*roll(place.circle), *drawn.shoe(place, float(self.shoe_length)))
+        across = phrase("drawing.press.sleeve_across", diameter=told(self, "roll_diameter"))
+        return _nip_outline(self, place, shapes, across, phrase("drawing.press.shoe", length=told(self, "shoe_length")))
+
+    def hazards(self, place: NipPlace) -> tuple[Hazard, ...]:
+        """Where it draws in."""
+        return place.hazards(phrase("drawing.press.sleeve_and_counter"), self.name)
+
 
 Nip = RollNip | ShoeNip
 NIPS: dict[str, type[Nip]] = {"roll": RollNip, "shoe": ShoeNip}
+
+
+PARABOLA, QUARTIC = 1.5, 1.875
+"""Peak over mean of the two closed profiles of a roll nip."""
+
+
+def _nip_outline(part: Nip, place: NipPlace, shapes: tuple[Shape, ...], *said: str) -> Outline:
+    """A nip with its line load beside its limit, and what it did."""
+    load = phrase("drawing.press.line_load", load=told(part, "line_load"))
+    limit = phrase("drawing.limit_unknown")
+    known = part.line_load_limit is not None
+    if known:
+        limit = phrase("drawing.limit", limit=told(part, "line_load_limit"))
+    full = phrase("drawing.press.certificate", limit=limit, certificate=part.certificate)
+    anchor, also = place.anchors()
+    return Outline(
+        part=part.name, name=part.name, label=part.name, printed=joined(load, limit), shapes=shapes, anchor=anchor,
+        also=also, text=joined(load, full if known and part.certificate else limit, *said, *place.did_said()),
+    )  # fmt: skip
 
 
 def _load_within(part: Nip) -> Iterable[Fault]:
@@ -303,6 +391,16 @@ class FeltBoxes(Part):
         ),
     ] = 0.50
 
+    def outline(self, place: Stretch) -> Outline:
+        """A box on the face of the felt."""
+        shapes, anchor = drawn.box_beside(place, -0.26)
+        text = joined(
+            phrase("drawing.vacuum.below", vacuum=told(self, "vacuum")),
+            phrase("drawing.vacuum.slots", width=told(self, "slot_width")),
+        )
+        name = phrase("drawing.part.felt_boxes")
+        return Outline(part="felt boxes", name=name, label=name, anchor=anchor, text=text, shapes=shapes)
+
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Felt(Part):
@@ -329,6 +427,24 @@ class Felt(Part):
     ] = 313.15
     boxes: FeltBoxes = FeltBoxes()
 
+    def outline(self, place: Stretch) -> Outline:
+        """The shower on its return run; the felt itself is a loop over its rolls."""
+        at, h = place.path.at(place.start)
+        head = Circle(at.beside(h, 0, -0.2), 0.05)
+        text = joined(
+            phrase("drawing.press.shower", shower=told(self, "shower")),
+            phrase("drawing.press.shower_at", temperature=told(self, "shower_temperature")),
+        )
+        name, shapes = phrase("drawing.part.felt_shower"), drawn.shower(head, at, h)
+        return Outline(
+            part="felt shower", name=name, label=name, anchor=head.at(h - np.pi / 2), text=text, shapes=shapes
+        )
+
+    def said(self, wetness: Num = None) -> str:
+        """The felt and its state into the nip, in words."""
+        wet = "" if wetness is None else phrase("drawing.press.felt_wet", ratio=plain(wetness, 2))
+        return joined(told(self, "felt_grammage"), wet, phrase("drawing.schematic_run"))
+
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class SteamBox(Part):
@@ -346,6 +462,16 @@ class SteamBox(Part):
             source="COMMON_PRACTICE",
         ),
     ] = 2.676e6
+
+    def outline(self, place: Stretch) -> Outline:
+        """A box on the sheet side of the felt."""
+        shapes, anchor = drawn.box_beside(place, -0.32, -0.05)
+        text = joined(
+            phrase("drawing.press.dose", dose=told(self, "steam_dose")),
+            phrase("drawing.press.capture", capture=told(self, "capture")),
+        )
+        name = phrase("drawing.part.steam_box")
+        return Outline(part="steam box", name=name, label=name, anchor=anchor, text=text, shapes=shapes)
 
 
 class Steamed(NamedTuple):

@@ -2,9 +2,15 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import Annotated
 
+from thinstock.machine.geometry import Circle
+from thinstock.machine.outlines.dry import DRUM, PARENT, Winding
+from thinstock.machine.outlines.said import in_unit, joined, written
+from thinstock.machine.outlines.shape import Outline, roll
+from thinstock.words.phrase import phrase
 from thinstock.words.quantity import ANY, Num, Part, Q, Words
 
 
@@ -17,6 +23,20 @@ class Reel(Part):
         Num,
         Q("efficiency", possible=(0.05, 1), usual=(0.8, 1.0), label="time efficiency × (1 − reel waste)"),
     ] = 1.0
+
+    def outline(self, place: Winding) -> Outline:
+        """Drum and parent roll."""
+        drum = Circle(place.drum, DRUM)
+        parent = Circle(place.drum.beside(math.radians(28.0), DRUM + PARENT), PARENT)
+        made = phrase("drawing.no_sheet")
+        if place.production is not None:
+            speed = written("speed", place.speed, digits=4)
+            made = phrase("drawing.reel.makes", production=in_unit(place.production, "t/h"), speed=speed)
+        name = phrase("drawing.part.reel")
+        return Outline(
+            part="reel", name=name, label=name, text=joined(made, place.wanted), anchor=parent.at(0.3),
+            shapes=(*roll(drum), *roll(parent, "paper roll")),
+        )  # fmt: skip
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)

@@ -10,10 +10,18 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Annotated, Any, NamedTuple
 
+import numpy as np
+
 from thinstock.errors import Fault
 from thinstock.formula.traced import constant, convention
 from thinstock.kernels.drainage import Element, Law
+from thinstock.machine.outlines import former as drawn
+from thinstock.machine.outlines import press as on_felt
+from thinstock.machine.outlines.former import Stretch
+from thinstock.machine.outlines.said import joined, told
+from thinstock.machine.outlines.shape import Outline
 from thinstock.relations import joints, mat, pressing, pumping, vacuum
+from thinstock.words.phrase import phrase
 from thinstock.words.quantity import Choice, Num, Part, Q, Words
 
 
@@ -63,6 +71,26 @@ class Slot(Part):
             label="vacuum pump, isothermal",
         ),
     ] = 0.50
+
+    @property
+    def in_roll(self) -> bool:
+        """True where its name says that it is a roll, so that it may be drawn as one."""
+        return "roll" in self.name
+
+    def outline(self, place: Stretch) -> Outline:
+        """A box under the wire or on the felt, or a suction roll where the felt turns round it."""
+        if place.mouth is not None:
+            turn = max(float(self.slot_width), 0.03) / place.mouth.radius
+            shapes, anchor = on_felt.vacuum_roll(place.mouth, turn), place.mouth.at(0.6 * np.pi)
+        elif self.carrier == "wire":
+            shapes, anchor = drawn.box_below(place), drawn.box_anchor(place)
+        else:
+            shapes, anchor = on_felt.box_beside(place, 0.3)
+        text = joined(
+            phrase("drawing.vacuum.below", vacuum=told(self, "vacuum")),
+            phrase("drawing.vacuum.slots", width=told(self, "slot_width")),
+        )
+        return Outline(part=self.name, name=self.name, label=self.name, text=text, anchor=anchor, shapes=shapes)
 
 
 class SlotResult(NamedTuple):

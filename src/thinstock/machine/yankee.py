@@ -13,7 +13,11 @@ from typing import Annotated
 import numpy as np
 
 from thinstock.errors import Fault
+from thinstock.machine.outlines.dry import OnYankee
+from thinstock.machine.outlines.said import in_unit, joined, told, written
+from thinstock.machine.outlines.shape import Outline, ring, roll
 from thinstock.relations import contact_drying, joints
+from thinstock.words.phrase import phrase
 from thinstock.words.quantity import Choice, Num, Part, Q, Words
 
 
@@ -141,3 +145,25 @@ class Yankee(Part):
         dry = joints.contact_coefficient_at_level(self.contact_level, self.contact_coefficient_dry)
         wet = joints.contact_coefficient_at_level(self.contact_level, self.contact_coefficient_wet)
         return dry, wet
+
+    def outline(self, place: OnYankee) -> Outline:
+        """The shell."""
+        limit, surface, steam = phrase("drawing.limit_unknown"), "", told(self, "steam_pressure")
+        if self.steam_pressure_limit is not None:
+            limit = phrase("drawing.limit", limit=told(self, "steam_pressure_limit"))
+        if place.surface_temperature is not None:
+            outside = written("surface_temperature", place.surface_temperature)
+            surface, steam = phrase("drawing.dry.shell", temperature=outside), in_unit(place.steam_pressure, "bar(a)")
+        text = joined(
+            phrase("drawing.across", diameter=told(self, "diameter")),
+            told(self, "speed"),
+            joined(phrase("drawing.dry.steam", pressure=steam), limit),
+            surface,
+            phrase("drawing.dry.vessel"),
+        )
+        name, circle = phrase("drawing.part.yankee"), place.circle
+        inside = ring(circle, circle.radius - float(self.shell_thickness), "shell inside")
+        return Outline(
+            part="yankee", name=name, label=name, text=text, anchor=circle.centre.beside(0.6, 0.4),
+            shapes=(*roll(circle, "shell"), inside),
+        )  # fmt: skip

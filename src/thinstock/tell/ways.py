@@ -41,9 +41,9 @@ def _heads(edge: Edge, first: str, columns: tuple[tuple[str, str], ...]) -> tupl
 
 
 def _former_table(result: Result, edge: Edge) -> Table:
-    from thinstock.drawing.profiles import drainage
+    from thinstock.machine.along import along_former
 
-    found = drainage(result)
+    found = along_former(result)
     end = found.dry_line if np.isfinite(found.dry_line) else found.length
     wanted = np.append(np.linspace(0.0, end, ROWS - 1), found.length)
     keep = list(dict.fromkeys(int(np.argmin(np.abs(found.place - place))) for place in wanted))
@@ -62,9 +62,9 @@ def _former_table(result: Result, edge: Edge) -> Table:
 
 
 def _yankee_table(result: Result, edge: Edge) -> Table:
-    from thinstock.drawing.profiles import STEPS, drying
+    from thinstock.machine.along import STEPS, along_yankee
 
-    found = drying(result)
+    found = along_yankee(result)
     keep = sorted({round(i * (len(found.position) - 1) / (ROWS - 1)) for i in range(ROWS)})
     names = ("before the hood", "under the hood", "behind the hood")
     stretch = [name for name, count in zip(names, STEPS, strict=True) for _ in range(count)]

@@ -3,41 +3,47 @@
 from __future__ import annotations
 
 import math
-from typing import Any
 
-from thinstock.drawing.outlines_former import GUIDE, TURNING, Track, breast_roll, is_roll_former, lags
-from thinstock.drawing.plan import LAYER, Loop
-from thinstock.drawing.words import joined, told
-from thinstock.machine import elements as kinds
+from thinstock.drawing.plan import Loop, Rolls
+from thinstock.drawing.track import Track, between_fabrics, lags
 from thinstock.machine.geometry import Arc, Circle, Point, Pose, belt, roll_on
+from thinstock.machine.line import Machine
+from thinstock.machine.outlines.former import breast_roll
+from thinstock.machine.outlines.said import joined, told
+from thinstock.machine.outlines.shape import LAYER
+from thinstock.words.phrase import phrase
+
+TURNING = 0.30
+GUIDE = 0.16
+"""Radii of rolls of a wire nobody gave, m (assumed)."""
 
 
-def wires(machine: Any, track: Track) -> list[Loop]:
+def wires(machine: Machine, track: Track) -> list[Loop]:
     """The closed loops of the forming fabrics, over rolls that are assumed where not given."""
     forming = machine.forming
     text = joined(
-        f"{forming.wire.name}, air permeability {told(forming.wire, 'air_permeability')}",
-        "return run and its rolls schematic",
+        phrase("drawing.wire", name=forming.wire.name, permeability=told(forming.wire, "air_permeability")),
+        phrase("drawing.schematic_run"),
     )
-    if not is_roll_former(forming):
+    if not between_fabrics(forming):
         return [_table_wire(track, text)]
     if forming.carrier == "felt":
-        return [_outer_wire(machine, track, text, "forming wire")]
+        return [_outer_wire(machine, track, text, phrase("drawing.fabric.forming_wire"))]
     return [
         _inner_wire(machine, track, text),
-        _outer_wire(machine, track, text, "outer wire"),
+        _outer_wire(machine, track, text, phrase("drawing.fabric.outer_wire")),
     ]
 
 
-def _loop(name: str, text: str, rolls: list[tuple[Circle, float]], anchor: int = -1) -> Loop:
+def _loop(name: str, text: str, rolls: Rolls, anchor: int = -1) -> Loop:
     path = belt(rolls)
     return Loop(name=name, text=text, role="wire", path=path, rolls=tuple(rolls), anchor=rolls[anchor][0].centre)
 
 
-def _circles(track: Track) -> list[tuple[Circle, float]]:
+def _circles(track: Track) -> Rolls:
     """The rolls the carrying fabric turns round inside its loop, in order."""
     arcs = [p for p in track.path.pieces if isinstance(p, Arc)]
-    found: list[tuple[Circle, float]] = []
+    found: Rolls = []
     for arc in arcs:
         circle = Circle(arc.centre, arc.radius)
         if not found or found[-1][0].centre.distance(circle.centre) > 1e-9:
@@ -46,7 +52,7 @@ def _circles(track: Track) -> list[tuple[Circle, float]]:
 
 
 def _table_wire(track: Track, text: str) -> Loop:
-    breast = breast_roll(track)
+    breast = breast_roll(track.path)
     rolls = [(breast, -1.0)]
     rolls += [c for c in _circles(track) if c[0].centre.distance(breast.centre) > 1e-9]
     turning = roll_on(track.out, TURNING, -1.0)
@@ -56,13 +62,14 @@ def _table_wire(track: Track, text: str) -> Loop:
         (Circle(Point(turning.centre.x - 0.9, lowest), GUIDE), -1.0),
         (Circle(Point(breast.centre.x + 0.55, lowest), GUIDE), -1.0),
     ]
-    return _loop("wire", text, rolls, -2)
+    return _loop(phrase("drawing.fabric.wire"), text, rolls, -2)
 
 
-def _inner_wire(machine: Any, track: Track, text: str) -> Loop:
+def _inner_wire(machine: Machine, track: Track, text: str) -> Loop:
     first = machine.forming.element[0]
     before, _ = lags(machine.forming)
-    circle = Circle(*_of(track.arcs[first.name]))
+    arc = track.arcs[first.name]
+    circle = Circle(arc.centre, arc.radius)
     arrive = track.path.at(0.0).heading - track.turned * before
     touch = Pose(circle.at(arrive - track.turned * math.pi / 2), arrive)
     back = touch.point.beside(arrive, -0.7)
@@ -71,20 +78,16 @@ def _inner_wire(machine: Any, track: Track, text: str) -> Loop:
     turning = roll_on(track.out, TURNING, -1.0)
     low = min(lead.centre.y - 0.5, turning.centre.y - 0.5)
     rolls += [(turning, -1.0), (Circle(Point(lead.centre.x + 0.55, low), GUIDE), -1.0), (lead, -1.0)]
-    return _loop("inner wire", text, rolls, -2)
+    return _loop(phrase("drawing.fabric.inner_wire"), text, rolls, -2)
 
 
-def _of(arc: Arc) -> tuple[Point, float]:
-    return arc.centre, arc.radius
-
-
-def _outer_wire(machine: Any, track: Track, text: str, name: str) -> Loop:
+def _outer_wire(machine: Machine, track: Track, text: str, name: str) -> Loop:
     """The wire outside the first roll: on the side of the path that faces away from it."""
     side = -track.turned
-    arcs = [track.arcs[e.name] for e in machine.forming.element if isinstance(e, kinds.FormingRoll)]
+    arcs = [track.arcs[e.name] for e in machine.forming.element if e.between]
     begin = Pose(arcs[0].beside(side * LAYER).start, track.path.at(0.0).heading)
     breast = roll_on(Pose(begin.point.beside(begin.heading, -0.42), begin.heading), 0.22, side)
-    rolls: list[tuple[Circle, float]] = [(breast, side), (Circle(arcs[0].centre, arcs[0].radius + LAYER), -side)]
+    rolls: Rolls = [(breast, side), (Circle(arcs[0].centre, arcs[0].radius + LAYER), -side)]
     if len(arcs) > 1:
         rolls.append((Circle(arcs[1].centre, arcs[1].radius - LAYER), side))
         last = Circle(arcs[1].centre, arcs[1].radius)

@@ -1,4 +1,4 @@
-"""Values along the machine that a run does not keep: drainage along the former, drying round the Yankee.
+"""Values along the parts that a run does not keep: drainage along the former, drying round the Yankee, nip pressure.
 
 The same marches with the same settings as the run, asked at places in between; nothing is fitted or smoothed.
 """
@@ -6,9 +6,10 @@ The same marches with the same settings as the run, asked at places in between; 
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import Any
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
+from numpy.typing import NDArray
 
 from thinstock.formula.label import Array, worksheet
 from thinstock.kernels.drainage import Element, Law, drain
@@ -16,57 +17,59 @@ from thinstock.kernels.yankee import Profile, profile
 from thinstock.relations import gas_side
 from thinstock.words.constants import value
 
+if TYPE_CHECKING:
+    from thinstock.machine.forming import Formed
+    from thinstock.machine.line import Machine
+    from thinstock.machine.result import Result
+    from thinstock.machine.run import WetEnd
+
 STEPS = (4, 40, 4)
 """Steps of the drying march in its three stretches, as in a run."""
 
 
-def drying(result: Any) -> Profile:
+def along_yankee(result: Result) -> Profile:
     """Moisture and temperature of the sheet from the nip to the doctor, at the nodes of the march."""
-    machine, wet, found = result.machine, result.wet, result.dry.dried
-    yankee, hood = machine.yankee, machine.hood
-    pressure = wet.atmospheric_pressure
+    yankee, wet, dry = result.machine.yankee, result.wet, result.dry
+    assert yankee is not None and dry is not None
     with worksheet(False):
         contact_dry, contact_wet = yankee.contact()
-        under = gas_side.gas_side_hole_array(
-            found.air_temperature, found.jet_humidity, hood.jet_velocity, hood.nozzle_diameter, hood.jet_open_area,
-            hood.nozzle_gap, hood.contraction, hood.hood_factor, hood.film_sheet_temperature, pressure,
-        )  # fmt: skip
-        bare = gas_side.gas_side_given(
-            hood.open_coefficient, hood.open_temperature, hood.open_humidity, hood.film_sheet_temperature, pressure
-        )
-    before, covered, after = stretches(machine)
-
-    def stretch(length: float, side: Any, h: Any, air: Any, plate: Any, grey: Any) -> list[float]:
-        row = (
-            length,
-            h,
-            side.mass_transfer_coefficient,
-            air,
-            side.vapour_pressure_air,
-            plate,
-            grey,
-            side.heat_capacity,
-        )
-        return [float(v) for v in row]
-
-    air, hall = found.air_temperature, hood.open_temperature
-    segments = np.array(
-        [
-            stretch(before, bare, hood.open_coefficient, hall, hall, 0.0),
-            stretch(covered, under, under.heat_transfer_coefficient, air, air - hood.plate_offset, hood.emissivity),
-            stretch(after, bare, hood.open_coefficient, hall, hall, 0.0),
-        ]
-    )
+        segments = _segments(result)
     return profile(
         wet.moisture_pressed, wet.temperature_pressed, wet.grammage_yankee, result.values["speed"],
-        found.surface_temperature, contact_dry, contact_wet, yankee.moisture_scale, segments, np.array(STEPS),
-        pressure, value("fibre_heat_capacity_dry"), 0 if yankee.isotherm == "Heikkilä" else 1, 1e-8,
+        dry.dried.surface_temperature, contact_dry, contact_wet, yankee.moisture_scale, segments, np.array(STEPS),
+        wet.atmospheric_pressure, value("fibre_heat_capacity_dry"), 0 if yankee.isotherm == "Heikkilä" else 1, 1e-8,
     )  # fmt: skip
 
 
-def stretches(machine: Any) -> tuple[float, float, float]:
+def _segments(result: Result) -> Array:
+    """One row per stretch: its length and what the air does to the sheet on it."""
+    hood, dry, pressure = result.machine.hood, result.dry, result.wet.atmospheric_pressure
+    assert hood is not None and dry is not None
+    found = dry.dried
+    under = gas_side.gas_side_hole_array(
+        found.air_temperature, found.jet_humidity, hood.jet_velocity, hood.nozzle_diameter, hood.jet_open_area,
+        hood.nozzle_gap, hood.contraction, hood.hood_factor, hood.film_sheet_temperature, pressure,
+    )  # fmt: skip
+    bare = gas_side.gas_side_given(
+        hood.open_coefficient, hood.open_temperature, hood.open_humidity, hood.film_sheet_temperature, pressure
+    )
+    before, covered, after = stretches(result.machine)
+    air, hall = found.air_temperature, hood.open_temperature
+    rows = []
+    for length, side, h, at, plate, grey in (
+        (before, bare, hood.open_coefficient, hall, hall, 0.0),
+        (covered, under, under.heat_transfer_coefficient, air, air - hood.plate_offset, hood.emissivity),
+        (after, bare, hood.open_coefficient, hall, hall, 0.0),
+    ):
+        rows.append([length, h, side.mass_transfer_coefficient, at, side.vapour_pressure_air, plate, grey,
+                     side.heat_capacity])  # fmt: skip
+    return np.array(rows, dtype=float)
+
+
+def stretches(machine: Machine) -> tuple[float, float, float]:
     """Lengths of sheet on the Yankee before, under and behind the hood, m."""
     yankee, hood = machine.yankee, machine.hood
+    assert yankee is not None and hood is not None
     turn = np.pi * float(yankee.diameter)
     before, covered = float(hood.start) * turn, float(hood.covered) * turn
     return before, covered, max(float(yankee.wrap) * float(yankee.diameter) / 2 - before - covered, 0.0)
@@ -94,7 +97,7 @@ class Along:
     length: float
 
 
-def drainage(result: Any, count: int = 90, resistance_factor: float | None = None) -> Along:
+def along_former(result: Result, count: int = 90, resistance_factor: float | None = None) -> Along:
     """What has drained and been laid down at places along the former: the march cut off at each of them."""
     machine, wet = result.machine, result.wet
     stock, formed = machine.stock, wet.formed
@@ -140,7 +143,7 @@ def _long(lengths: Array, i: int) -> int:
     return i
 
 
-def _places(lengths: Array, starts: Array, count: int, formed: Any) -> Array:
+def _places(lengths: Array, starts: Array, count: int, formed: Formed) -> Array:
     """Places dense where forming goes on, and just before and behind every element's start."""
     total = float(lengths.sum())
     even = np.linspace(0.0, total, count)
@@ -173,7 +176,7 @@ def _cut(element: Element, share: Array, reached: Array) -> Element:
 
 
 def _pressure(
-    elements: list[Element], at: Any, along: Array, lengths: Array, depth: Array, wet: Any, side: int
+    elements: list[Element], at: NDArray[np.intp], along: Array, lengths: Array, depth: Array, wet: WetEnd, side: int
 ) -> Array:
     """Pressure that a side's law gives at each place with the depth left there."""
     density, speed, gravity = float(wet.water.density), float(wet.wire_speed), value("gravity")
@@ -189,4 +192,27 @@ def _pressure(
             + float(law.gravity) * density * gravity * depth[i]
             - float(law.curvature) * density * depth[i] * speed**2
         )
+    return found
+
+
+class NipProfile(NamedTuple):
+    """Pressure through one nip."""
+
+    name: str
+    place: Array
+    """m from the ingoing side."""
+    pressure: Array
+    """Pa."""
+    mean: float
+
+
+def along_nips(result: Result, count: int = 81) -> list[NipProfile]:
+    """Pressure through each nip: its own profile with the run's own peak."""
+    found = []
+    share = np.linspace(0.0, 1.0, count)
+    with worksheet(False):
+        for part, did in zip(result.machine.press.nip, result.wet.nips, strict=False):
+            mean = float(did.nip_pressure)
+            shape = part.pressure_profile(share, float(did.peak_pressure) / mean)
+            found.append(NipProfile(part.name, share * float(did.nip_width), shape * mean, mean))
     return found
