@@ -6,17 +6,14 @@ from thinstock.app.words import say
 from thinstock.machine.line import Machine
 from thinstock.tell.run import Run
 
-FOUND = {"air_temperature": "hood.air_temperature", "steam_pressure": "yankee.steam_pressure"}
-"""Address of the value that the run finds itself."""
-
 
 def found(run: Run) -> dict[str, str]:
     """Values of the form that the run finds itself, by address."""
-    name = run.held()
-    if not name:
+    held, speed = run.held(), run.machine.speed_address
+    if not held.number:
         return {}
-    where = run.machine.speed_address if name == "speed" else FOUND[name]
-    return {where: say("machine.found", text=run.text(name))}
+    where = speed if speed in held.addresses else held.addresses[0]
+    return {where: say("machine.found", text=run.text(held.number))}
 
 
 def press_in_words(machine: Machine) -> str:

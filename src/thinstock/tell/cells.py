@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 from typing import Any, TypeGuard
 
 import numpy as np
 
+from thinstock.machine.numbers import number as about
 from thinstock.tell.blocks import Number
-from thinstock.tell.export import headline, word_of
+from thinstock.tell.numbers import text
 from thinstock.words.figures import NONE, Edge, figure, rounded
 
 
@@ -19,16 +21,8 @@ def finite(value: Any) -> TypeGuard[Any]:
 
 def named(edge: Edge, values: Mapping[str, Any], name: str, spread: float | None = None, digits: int = 0) -> str:
     """A named result with its unit and, where given, its standard uncertainty; a dash where there is none."""
-    value, word = values.get(name), word_of(name)
-    if value is None:
-        return NONE
-    places = digits or digits_of(name)
-    return edge.text(word, value, places, spread) if word else figure(float(value), places)
-
-
-def digits_of(name: str) -> int:
-    """Digits of a named result."""
-    return int(headline().get(name, {}).get("digits", 3))
+    known = about(name)
+    return text(replace(known, digits=digits or known.digits), values.get(name), edge, spread)
 
 
 def number(edge: Edge, word: str, value: Any, digits: int = 3) -> Number:

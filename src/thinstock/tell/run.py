@@ -11,8 +11,11 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
+from thinstock.machine.holders import Holder, holder
 from thinstock.machine.limits import Limits
 from thinstock.machine.line import Machine
+from thinstock.machine.numbers import PLACES, told_in
+from thinstock.machine.numbers import number as about
 from thinstock.machine.provenance import assumed, in_words
 from thinstock.machine.result import Result, Station
 from thinstock.tell import limits as speeds
@@ -28,12 +31,13 @@ from thinstock.tell.blocks import (
     Note,
     Number,
     Piece,
+    Points,
     Table,
     care,
     words,
 )  # fmt: skip
 from thinstock.tell.cells import finite, named, number, per_cent, rough, whole
-from thinstock.tell.export import STREAM_WORDS, word_of
+from thinstock.tell.numbers import more
 from thinstock.words.cautions import cautions_for
 from thinstock.words.figures import HELD_TOGETHER, NONE, Edge, figure
 from thinstock.words.phrase import known, listed, phrase
@@ -42,18 +46,14 @@ from thinstock.words.units import UnitSet
 if TYPE_CHECKING:
     from thinstock.studies.first_order import Uncertain
 
-MOVED = ("flow_per_width", "end_of_forming", "dryness_press", "steam_per_product", "gas_per_product",
-         "electricity_per_product")  # fmt: skip
-"""The numbers meant by "the answer" when what moves it most is told."""
-HELD = {"hood temperature": "air_temperature", "steam pressure": "steam_pressure", "speed": "speed"}
-"""The number that is moved, by what holds the reel dryness."""
+FLOWS = PLACES["streams"]
 KINDS = ("steam", "gas", "electricity")
 NOTES_SHOWN = 3
 AS_WANTED = 0.02
 """Points of moisture within which the reel is as wanted."""
 SETTLED = ("assumed", "", "what-if")
 """States of the resistance factor that leave the end of forming a band."""
-PLACES = {
+BELONGS = {
     "headbox": "consistency", "stock": "consistency", "loop": "flow", "forming": "forming", "vacuum": "press",
     "press": "press", "Yankee": "energy", "yankee": "energy", "hood": "energy", "dryer": "energy",
     "grade": "production", "site": "production", "reel": "production",
@@ -63,9 +63,10 @@ PLACES = {
 
 def moved(result: Result) -> list[str]:
     """The numbers meant by "the answer": an energy that is next to nothing is not among them."""
-    energies = {name: float(result.values.get(name) or 0.0) for name in MOVED if name.endswith("_per_product")}
+    names = [one.name for one in told_in("moved", result.values)]
+    energies = {name: float(result.values.get(name) or 0.0) for name in names if name.endswith("_per_product")}
     small = 0.05 * sum(abs(v) for v in energies.values())
-    return [name for name in MOVED if name in result.values and abs(energies.get(name, 1e99)) > small]
+    return [name for name in names if abs(energies.get(name, 1e99)) > small]
 
 
 def told(machine: Machine, unit_set: UnitSet, *, full: bool = True, result: Result | None = None) -> Run:
@@ -103,14 +104,14 @@ class Run:
 
     def bare(self, name: str, *, sure: bool = True) -> str:
         """The same without its unit."""
-        return self.text(name, sure=sure).removesuffix(self.edge.unit(word_of(name))).strip()
+        return self.text(name, sure=sure).removesuffix(self.edge.unit(about(name).word)).strip()
 
     def pieces(self, name: str, *, sure: bool = True, unit: bool = True) -> list[Piece]:
         """The same in pieces."""
         if not finite(self.values.get(name)):
             return [Piece("num", NONE)]
         head, sign, tail = self.bare(name, sure=sure).partition(f"{HELD_TOGETHER}±{HELD_TOGETHER}")
-        shown = self.edge.unit(word_of(name)) if unit else ""
+        shown = self.edge.unit(about(name).word) if unit else ""
         made = [Piece("num", head), Piece("pm", f"± {tail}"), Piece("unit", shown)]
         return [piece for piece in made if piece.text and (piece.sort != "pm" or sign)]
 
@@ -123,7 +124,7 @@ class Run:
         return Facts(rows=tuple(fact for fact in rows if fact is not None))
 
     def _fact(self, key: str, pieces: Iterable[Piece], said: str, below: str = "", name: str = "") -> Fact:
-        notes = tuple(i + 1 for i, note in enumerate(self.notes) if PLACES.get(note.part) == key)
+        notes = tuple(i + 1 for i, note in enumerate(self.notes) if BELONGS.get(note.part) == key)
         return Fact(key=key, label=phrase(f"run.label.{key}"), name=phrase(f"run.name.{name or key}"), said=said,
                     pieces=tuple(pieces), below=below, notes=notes)  # fmt: skip
 
@@ -147,21 +148,21 @@ class Run:
         below = speeds.first_out(self.limits, self.edge, "below")
         return self._fact("first", [Piece("word", part)], speeds.first_out(self.limits, self.edge), below)
 
-    def held(self) -> str:
-        """The number that is moved to hold the reel dryness; empty where there is none."""
-        name = HELD.get(self.result.held_by, "")
-        return name if finite(self.values.get(name)) else ""
+    def held(self) -> Holder:
+        """What is moved to hold the reel dryness; nothing where its number is not known."""
+        found = holder(self.result.held_by)
+        return found if finite(self.values.get(found.number)) else holder("nothing")
 
-    def moisture(self) -> tuple[str, dict[str, str]]:
+    def moisture(self, where: str = "first") -> tuple[str, dict[str, str]]:
         """How the reel moisture stands to what is wanted, and by what: the case, and what fills its phrase."""
         reached, wanted = float(self.values["reel_moisture"]), float(self.values["reel_moisture_wanted"])
         points, held = 100 * (reached - wanted), self.held()
         case = "wanted" if abs(points) < AS_WANTED else "wet" if points > 0 else "dry"
         slots = {"reached": self.text("reel_moisture"), "points": figure(abs(points), 2),
                  "wanted": self.edge.text("reel_moisture", wanted, 2)}  # fmt: skip
-        if held:
-            slots |= {"what": phrase(f"run.held.{held}"), "value": self.text(held)}
-        return f"{case}_{'held' if held else 'free'}", slots
+        if held.number:
+            slots |= {"what": phrase(f"holders.{where}.{held.phrase}"), "value": self.text(held.number)}
+        return f"{case}_{'held' if held.number else 'free'}", slots
 
     def _moisture(self) -> Fact:
         if not self.formed:
@@ -269,6 +270,12 @@ class Run:
             ratio = phrase("run.formation.million", low=figure(v["holes_ratio_low"], 2))
         return phrase("run.formation.holes", size=size, ratio=ratio)
 
+    def more(self) -> Table | None:
+        """Numbers that ask for a line of their own on the page; None where none does."""
+        rows = more(self.result, "page", self.edge, self.spreads)
+        heads = tuple(Column(head=phrase(f"run.more.{key}"), sort="word") for key in ("number", "value"))
+        return Table(key="more", columns=heads, rows=tuple(rows), caption=phrase("numbers.more")) if rows else None
+
     # -- tables ------------------------------------------------------------------------------------------------------
 
     def _column(self, room: str, key: str, unit: str) -> Column:
@@ -349,9 +356,9 @@ class Run:
 
     def streams(self) -> Table:
         """Every stream, per metre of width; what is not in it is left empty."""
-        flows = [name for name in STREAM_WORDS if name != "fines"]
+        flows = [name for name in FLOWS if name != "fines"]
         ends = [Column(key=key, head=phrase(f"run.streams.{key}"), sort="word") for key in ("name", "from", "to")]
-        columns = (*ends, *(self._column("streams", name, self.edge.unit(STREAM_WORDS[name])) for name in flows))
+        columns = (*ends, *(self._column("streams", name, self.edge.unit(FLOWS[name])) for name in flows))
         rows: list[tuple[Cell, ...]] = [
             (s.name.replace("_", " "), s.source, s.sink, *(self._flowing(name, getattr(s, name)) for name in flows))
             for s in self.result.streams
@@ -361,7 +368,7 @@ class Run:
     def _flowing(self, name: str, value: Any) -> Number:
         if not finite(value) or (name != "temperature" and float(value) == 0):
             return Number("")
-        word = STREAM_WORDS[name]
+        word = FLOWS[name]
         return whole(self.edge, word, value) if name == "temperature" else number(self.edge, word, value)
 
     def closure(self) -> str:
@@ -400,6 +407,7 @@ class Run:
             Group(title=machine.title, blocks=(words(machine.scenario),) if machine.scenario else ()),
             self.facts(),
             Group(blocks=(words(self.certainty("line")), words(self.formation()))),
+            *self._more(),
             Beside(
                 left=(self.stations().only("place", "dryness", "moisture_ratio", "temperature"),
                       self.energy_together()),
@@ -408,6 +416,11 @@ class Run:
             Group(blocks=tuple(self._notes(all_notes))),
             *(self.cautions() if cautions else [self._caution()]),
         ]  # fmt: skip
+
+    def _more(self) -> list[Group]:
+        rows = more(self.result, "terminal", self.edge, self.spreads)
+        lines = Points(items=tuple(phrase("run.more.line", number=label, value=text) for label, text in rows))
+        return [Group(title=phrase("numbers.more"), blocks=(lines,))] if rows else []
 
     def _prices(self) -> list[Table]:
         table = self.water() if self.formed else None

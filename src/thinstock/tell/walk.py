@@ -253,9 +253,8 @@ def yankee(teller: Teller) -> Stop:
 
 def holder(teller: Teller) -> str:
     """What holds the dryness at the reel, and whether it can."""
-    case, slots = teller.run.moisture()
-    held = teller.run.held()
-    return phrase(f"walk.reached.{case}", **slots | ({"what": phrase(f"walk.held.{held}")} if held else {}))
+    case, slots = teller.run.moisture("walk")
+    return phrase(f"walk.reached.{case}", **slots)
 
 
 def dryer(teller: Teller) -> Stop:

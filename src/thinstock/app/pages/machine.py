@@ -99,7 +99,7 @@ def pieces(shown: Run, *, full: bool, narrow: bool = False) -> dict[str, str]:
     made["drawing"] = pictures.drawing(shown.result, narrow=narrow)
     if full:
         made["drawing-words"] = pictures.drawing_words(shown.result)
-    names = QUICK + (SLOW if full else ())
+    names = QUICK + (("more",) if shown.more() else ()) + (SLOW if full else ())
     return made | {name: piece(f"machine/{name}.html", shown=shown) for name in names}
 
 

@@ -74,7 +74,7 @@ BESIDE_HEADLINE = ("crowding_number", "coverage", "cv", "formation_number", "moi
 
 def glossary(teller: Teller) -> Chapter:
     """The words used, with symbol and unit."""
-    names = {about["word"] for about in headline().values()} | set(BESIDE_HEADLINE) & set(nomenclature.words())
+    names = {about.word for about in headline().values()} | set(BESIDE_HEADLINE) & set(nomenclature.words())
     rows = []
     for name in sorted(names):
         word = nomenclature.word(name)

@@ -7,12 +7,13 @@ from dataclasses import replace
 import numpy as np
 
 from thinstock import drawing
-from thinstock.machine.numbers import headline
+from thinstock.machine.numbers import told_in
 from thinstock.machine.result import WaterPrice
 from thinstock.tell import blocks, everyday, walk
 from thinstock.tell import limits as speeds
 from thinstock.tell.blocks import Block, Chapter, Column, Picture, Table
 from thinstock.tell.cells import number
+from thinstock.tell.numbers import more
 from thinstock.tell.pictures import chart, elevation
 from thinstock.tell.teller import Teller
 from thinstock.words.figures import figure
@@ -28,13 +29,15 @@ GIVEN = ("production", "speed", "reel_grammage", "reel_moisture", "consistency")
 def machine(teller: Teller) -> Chapter:
     """One paragraph, the drawing, the numbers that matter."""
     scenario = [blocks.note(teller.machine.scenario)] if teller.machine.scenario else []
-    strip = [phrase("handout.machine.what"), phrase("handout.machine.value")]
+    heads = [phrase("handout.machine.what"), phrase("handout.machine.value")]
+    rows = more(teller.result, "paper", teller.edge, teller.spreads)
     told: list[Block] = [
         *scenario,
         blocks.words(*_what_it_does(teller)),
         *blocks.care("general"),
         blocks.figure("elevation.svg", drawing.alt_text(teller.result), phrase("handout.machine.elevation")),
-        blocks.table(strip, _strip(teller), phrase("handout.machine.numbers"), small=True),
+        blocks.table(heads, _strip(teller), phrase("handout.machine.numbers"), small=True),
+        *([blocks.table(heads, rows, phrase("numbers.more"), small=True)] if rows else []),
     ]
     told += [
         blocks.note(phrase("handout.machine.limit", part=capital(n.part), text=n.text))
@@ -77,15 +80,13 @@ def _what_it_does(teller: Teller) -> list[str]:
 
 def _strip(teller: Teller) -> list[list[str]]:
     rows = []
-    for name, about in headline().items():
-        if not about.get("strip") or not teller.known(name):
+    for about in told_in("strip", teller.result.values):
+        name = about.name
+        if not teller.known(name) or (name.endswith("_per_product") and float(teller.result[name]) == 0):
             continue
-        if name.endswith("_per_product") and float(teller.result[name]) == 0:
-            continue
-        if name == "end_of_forming":
-            rows.append([phrase("handout.machine.end_of_forming"), walk.where_forming_ends(teller)])
-        else:
-            rows.append([str(about["label"]), teller.value(name, sure=name in GIVEN)])
+        ends = name == "end_of_forming"
+        value = walk.where_forming_ends(teller) if ends else teller.value(name, sure=name in GIVEN)
+        rows.append([about.short if ends else about.label, value])
     return rows
 
 
