@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import json
-from collections import Counter
-from collections.abc import Sequence
 
 import click
 
@@ -19,18 +17,16 @@ def command(machine: str, changes: tuple[str, ...], as_json: bool, everything: b
     """Read MACHINE; what cannot be is refused with all its faults, what is unusual or assumed is listed."""
     from thinstock.cli.overrides import machine_from
     from thinstock.machine.provenance import known_values, usual_range
-    from thinstock.words.phrase import phrase
     from thinstock.words.quantity import show
 
     made = machine_from(machine, changes)
     known = [k for k in known_values(made) if k.value is not None or k.about.limit]
     odd = [(k.address, show(k.value, k.about), usual_range(k)) for k in known if k.unusual]
-    missing = [k for k in known if k.about.limit and k.value is None]
     if as_json:
         record = {
             "title": made.title,
             "unusual": [{"address": a, "value": v, "usual": u} for a, v, u in odd],
-            "not_given": [k.address for k in missing],
+            "not_given": [k.address for k in known if k.value is None],
             "values": [
                 {"address": k.address, "value": show(k.value, k.about), "status": k.status, "source": k.source}
                 for k in known
@@ -38,24 +34,7 @@ def command(machine: str, changes: tuple[str, ...], as_json: bool, everything: b
         }
         click.echo(json.dumps(record, indent=1, allow_nan=False))
         return
-    from thinstock.tell.blocks import Block, Column, Group, Head, Points, Table, words
+    from thinstock.tell.check import told
     from thinstock.tell.terminal import page
 
-    def table(title: str, heads: tuple[str, ...], rows: Sequence[tuple[str, ...]]) -> Table:
-        columns = tuple(Column(head=head, sort="word") for head in heads)
-        return Table(title=title, columns=columns, rows=tuple(rows))
-
-    counts = Counter(k.status for k in known if k.value is not None)
-    told = ", ".join(f"{count} {status}" for status, count in counts.most_common())
-    all_told = phrase("check.values", count=sum(counts.values()), list=told)
-    blocks: list[Block] = [Head(text=made.title), words(all_told)]
-    if odd:
-        heads = ("  " + phrase("check.value"), phrase("check.is"), phrase("check.usual"))
-        blocks.append(table(phrase("check.unusual"), heads, odd))
-    if missing:
-        names = Points(items=tuple(k.address for k in missing))
-        blocks.append(Group(title=phrase("check.not_known"), blocks=(names,)))
-    if everything:
-        rows = [(k.address, show(k.value, k.about), k.status, k.source) for k in known]
-        blocks.append(table(phrase("check.every"), ("", "", phrase("check.status"), phrase("check.source")), rows))
-    page(blocks).show()
+    page(told(made.title, known, odd, everything=everything)).show()

@@ -18,10 +18,9 @@ def command(as_json: bool) -> None:
         click.echo(json.dumps([m._asdict() for m in found], indent=1, allow_nan=False))
         return
     from thinstock.tell.blocks import Column, Table, words
-    from thinstock.tell.terminal import page
+    from thinstock.tell.terminal import list_width, page
     from thinstock.words.phrase import phrase
 
-    heads = ("name", "grade", "former", "press")
-    columns = tuple(Column(head=phrase(f"machines.{head}"), sort="word") for head in heads)
+    columns = tuple(Column(head=phrase(f"lists.{name}"), sort="word") for name in ("name", "grade", "former", "press"))
     rows = tuple((m.name, m.grade, m.former, m.press) for m in found)
-    page([Table(columns=columns, rows=rows, indented=False), words(phrase("machines.invented"))]).show()
+    page([Table(columns=columns, rows=rows, indented=False), words(phrase("lists.invented"))], list_width()).show()

@@ -22,6 +22,8 @@ WIDTH = 104
 NARROWEST, WIDEST = 40, 120
 MANY = 1.2
 """Lines to a row from which a table is hard to read."""
+LONGEST = 400
+"""Columns of a list where a line may be as long as it is."""
 GAP = 2
 """Blanks between columns of a table."""
 BESIDE = 44
@@ -33,6 +35,11 @@ def page_width() -> int:
     if not sys.stdout.isatty() and not os.environ.get("COLUMNS", "").isdigit():
         return WIDTH
     return max(NARROWEST, min(shutil.get_terminal_size((WIDTH, 50)).columns, WIDEST))
+
+
+def list_width() -> int:
+    """Columns of a list: in a pipe a row is a line, however long, so that it can be searched."""
+    return page_width() if sys.stdout.isatty() else LONGEST
 
 
 # -- blocks ----------------------------------------------------------------------------------------------------------
@@ -53,7 +60,8 @@ def lines(one: b.Block, width: int, read: int | None = None) -> list[str]:
     """A block in lines of at most this width; sentences below a table in lines of at most `read`."""
     match one:
         case b.Paragraph():
-            return wrapped(one.text, width=width)
+            then = None if one.hang is None else " " * one.hang
+            return wrapped(one.text, width=width, first=one.lead, then=then)
         case b.Points():
             room = min(read or width, width)
             return [line for item in one.items for line in wrapped(item, width=room, first="  ", then="    ")]
@@ -86,7 +94,8 @@ def headings(one: b.Block) -> list[str]:
         case b.Head():
             return [one.text]
         case b.Caution() | b.Box() | b.Table():
-            return [one.title] if one.title else []
+            heads = [column.head for column in one.columns if column.bold] if isinstance(one, b.Table) else []
+            return [*([one.title] if one.title else []), *heads]
         case b.Group():
             return [*([one.title] if one.title else []), *(text for inside in one.blocks for text in headings(inside))]
         case b.Beside():
@@ -120,7 +129,7 @@ def _below(told: Iterable[b.Block], width: int, read: int | None = None) -> list
 
 def _side_by_side(one: b.Beside, width: int) -> list[str]:
     """Two sets beside each other where both fit as they are, else one below the other."""
-    left, right = _below(one.left, width), _below(one.right, width, BESIDE)
+    left, right = _below(one.left, width), _below(one.right, width, None if one.free else BESIDE)
     return beside(left, right, width=width) if left and right else left or right
 
 
@@ -155,7 +164,9 @@ class _Column:
         """Columns that it takes with every line broken that may be."""
         parts = [self.unit, *self.head.split(" ")]
         for cell in self.cells:
-            parts += [self.hang + word for word in cell.split(" ")] if self.breaks else [cell]
+            start = cell[: len(cell) - len(cell.lstrip())]
+            first, *more = cell.split() or [""]
+            parts += [start + first, *(self.hang + word for word in more)] if self.breaks else [cell]
         return max(map(len, parts), default=0)
 
     def broken(self, text: str, *, cell: bool = True) -> list[str]:
@@ -191,7 +202,8 @@ def _table(one: b.Table, width: int) -> list[str]:
 def _columns(one: b.Table) -> list[_Column]:
     made = []
     for k, column in enumerate(one.columns):
-        cells = [bar(cell.share, 8) if isinstance(cell, b.Bar) else str(cell) for cell in (row[k] for row in one.rows)]
+        body = [row[k] for row in one.rows]
+        cells = [bar(cell.share, cell.length) if isinstance(cell, b.Bar) else str(cell) for cell in body]
         if column.sort == "number":
             cells = at_point(cells)
         hang = ""
@@ -200,7 +212,7 @@ def _columns(one: b.Table) -> list[_Column]:
             hang = "    "
         head = column.head if column.short is None else column.short
         word = column.sort == "word"
-        drawn = any(isinstance(row[k], b.Bar) for row in one.rows)
+        drawn = any(isinstance(cell, b.Bar) for cell in body)
         if one.heads_low and not column.unit:
             head = head.replace(" ", HELD_TOGETHER)
         made.append(_Column(head, column.unit, cells, word, word and not drawn, hang, bar=drawn))
