@@ -6,9 +6,9 @@ Numbers come out as texts with the digits they deserve, in the units of one set,
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from functools import cached_property
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from thinstock.machine.limits import Limits
 from thinstock.machine.line import Machine
@@ -18,6 +18,11 @@ from thinstock.tell.run import Run
 from thinstock.words import nomenclature, units
 from thinstock.words.figures import HELD_TOGETHER, Edge, figure
 from thinstock.words.phrase import phrase
+
+if TYPE_CHECKING:
+    from thinstock.machine.evenness import Evenness
+    from thinstock.studies.first_order import Uncertain
+    from thinstock.studies.ladder import Ladder
 
 
 class Teller:
@@ -49,7 +54,7 @@ class Teller:
         return limits(self.machine.with_({self.machine.speed_address: self.result.machine.speed}))
 
     @cached_property
-    def ladder(self) -> Any:
+    def ladder(self) -> Ladder:
         """The formers of the trade for this sheet, at a few speeds and at the machine's own."""
         from thinstock.studies.ladder import formers
 
@@ -57,16 +62,17 @@ class Teller:
         return formers(self.machine, speeds=sorted({*LADDER_SPEEDS, own}))
 
     @cached_property
-    def spreads(self) -> dict[str, Any]:
+    def spreads(self) -> Mapping[str, Uncertain]:
         """Standard uncertainties of the headline numbers, to first order."""
         from thinstock.studies.first_order import uncertainty
 
-        return dict(uncertainty(self.machine)) if self.formed else {}
+        return uncertainty(self.machine) if self.formed else {}
 
     @cached_property
-    def evenness(self) -> Any:
+    def evenness(self) -> Evenness:
         """Formation of the sheet on the wire."""
-        return self.result.evenness()
+        found: Evenness = self.result.evenness()
+        return found
 
     @cached_property
     def run(self) -> Run:
