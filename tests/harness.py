@@ -122,7 +122,7 @@ def _draw(label: Label, argument: str, generator: np.random.Generator, parts: in
     return float(value) if parts is None else np.asarray(value)
 
 
-WHOLE = ("count", "passes", "order", "harmonic", "cylinder_count", "felted_sides", "sides", "years")
+WHOLE = ("count", "passes", "order", "harmonic", "cylinder_count", "felted_sides", "sides", "years", "direct")
 """Words that are whole numbers."""
 
 

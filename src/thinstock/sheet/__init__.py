@@ -9,12 +9,14 @@ import importlib
 from typing import TYPE_CHECKING, Any
 
 from thinstock.sheet.dilution import (
+    DilutionAnswer,
     FittedVariation,
     FoundConsistency,
     consistency_for_formation,
+    dilution_answer,
     fit_suspension_variation,
 )
-from thinstock.sheet.formation import DEFAULTS, Formation, formation
+from thinstock.sheet.formation import DEFAULTS, Formation, cv_at_zone, formation
 from thinstock.sheet.furnish import Furnish
 
 if TYPE_CHECKING:
@@ -48,6 +50,7 @@ _LATER = {
 
 __all__ = [
     "DEFAULTS",
+    "DilutionAnswer",
     "FittedVariation",
     "Formation",
     "FoundConsistency",
@@ -56,7 +59,9 @@ __all__ = [
     "close_up",
     "consistency_for_formation",
     "coverage_histogram",
+    "cv_at_zone",
     "deposit",
+    "dilution_answer",
     "fit_suspension_variation",
     "formation",
     "gallery",

@@ -1,12 +1,14 @@
 """How dilute the stock must be for a wanted sheet, and how good the headbox is from one measured sheet.
 
-Both turn `formation` round. A target that even chance cannot reach is refused, not approximated.
+Both turn `formation` round. A target that even chance cannot reach is refused, not approximated; `dilution_answer`
+says it in words instead, and never gives an end of its search for an answer.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from typing import Literal
 
 import numpy as np
 
@@ -14,9 +16,15 @@ from thinstock.errors import Fault, NotFound, Refused
 from thinstock.formula.label import Num, worksheet
 from thinstock.relations import flocs, network, pores
 from thinstock.sheet.formation import (
+    CHANCE,
+    DECAY_EXPONENT,
     DENSITY,
+    EXCESS_IN_USE,
+    EXCESS_REFERENCE,
+    EXCESS_SPREAD,
     FLOC_RATIO,
     GEL_CROWDING,
+    GRAMMAGE_REFERENCE,
     HOLE_DIAMETER,
     NUMBER_IGNORES_GRAMMAGE,
     ORIENTATION,
@@ -24,13 +32,18 @@ from thinstock.sheet.formation import (
     RETENTION,
     SELF_HEALING_FACTOR,
     ZONE,
+    Excess,
     Formation,
+    LightSheet,
     check_coverage,
+    cv_and_floor,
+    excess_of,
     flocs_of,
     formation,
     random_sheet,
 )
 from thinstock.sheet.furnish import Furnish, as_text, check_ranges
+from thinstock.words.nomenclature import word as word_of
 
 LEAST_BLOCKED = 2.0 + np.sqrt(2.0)
 """Blocked area above which the count of holes only rises with flocs."""
@@ -47,6 +60,25 @@ class FoundConsistency:
     """False where formation does not limit the consistency at all."""
     note: str
     formation: Formation
+
+
+Answer = Literal["dilute to", "not limited", "not by dilution"]
+REMEDIES = (
+    "more grammage, finer fibre, a layered headbox (against flocs, not against the wire), a looser target or another "
+    "wire may do it"
+)
+
+
+@dataclass(frozen=True, kw_only=True)
+class DilutionAnswer:
+    """What dilution can do for a target: one of three answers."""
+
+    kind: Answer
+    consistency: float | None
+    """The thickest stock that still gives the wanted sheet; None but for "dilute to"."""
+    floor: float
+    """What the target's measure is without any flocs: dilution cannot go below it."""
+    note: str
 
 
 _UNITS = {"cv": "", "formation_number": "", "specific_formation": " kg^½/m", "holes_per_area": " per m²"}
@@ -96,7 +128,7 @@ def consistency_for_formation(
     }
     _check_search(grammage, suspension_variation, lowest, highest, settings)
     with worksheet(False):
-        value = _target_law(word, furnish, grammage, suspension_variation, settings)
+        value = _target_law(word, furnish, grammage, suspension_variation, settings | CHANCE._asdict())
         found, limited = _search(word, target, value, lowest, highest)
     answer = formation(furnish, grammage, found, suspension_variation, **settings)
     words = [] if limited else [FREE_CONSISTENCY]
@@ -105,6 +137,93 @@ def consistency_for_formation(
     if answer.formation_number < 1.02:
         words.append(RANDOM_FLOOR)
     return FoundConsistency(consistency=found, limited=limited, note="; ".join(words), formation=answer)
+
+
+def dilution_answer(
+    furnish: Furnish,
+    grammage: float,
+    suspension_variation: float,
+    *,
+    cv: float | None = None,
+    formation_number: float | None = None,
+    specific_formation: float | None = None,
+    holes_per_area: float | None = None,
+    zone: float = ZONE,
+    hole_diameter: float = HOLE_DIAMETER,
+    lowest: float = 1e-7,
+    highest: float = 0.05,
+    retention: float = RETENTION,
+    density: float = DENSITY,
+    floc_ratio: float = FLOC_RATIO,
+    gel_crowding: float = GEL_CROWDING,
+    self_healing_factor: float = SELF_HEALING_FACTOR,
+    orientation: float = ORIENTATION,
+    excess_reference: float = EXCESS_REFERENCE,
+    decay_exponent: float = DECAY_EXPONENT,
+    grammage_reference: float = GRAMMAGE_REFERENCE,
+    excess_spread: float = EXCESS_SPREAD,
+) -> DilutionAnswer:
+    """Whether dilution can meet the one target given, and how thick the stock may be. One case at a time.
+
+    Targets and settings as in `consistency_for_formation` and `formation` (SI). "dilute to": the highest
+    consistency that still meets the target; "not limited": the target is met however thick the stock;
+    "not by dilution": the target lies at or below the floor of this sheet, or so near it that no stock above
+    `lowest` meets it. An end of the search is never the answer.
+    """
+    targets = (cv, formation_number, specific_formation, holes_per_area)
+    word, target = _one_target(dict(zip(_UNITS, targets, strict=True)))
+    settings: dict[str, float] = {
+        "zone": zone,
+        "hole_diameter": hole_diameter,
+        "retention": retention,
+        "density": density,
+        "floc_ratio": floc_ratio,
+        "gel_crowding": gel_crowding,
+        "self_healing_factor": self_healing_factor,
+        "orientation": orientation,
+        "excess_reference": excess_reference,
+        "decay_exponent": decay_exponent,
+        "grammage_reference": grammage_reference,
+        "excess_spread": excess_spread,
+    }
+    _check_search(grammage, suspension_variation, lowest, highest, settings)
+    with worksheet(False):
+        value = _target_law(word, furnish, grammage, suspension_variation, settings)
+        floor = float(value(0.0))
+        near = target <= max(floor * (1.0 + NEAR_FLOOR), float(value(lowest)))
+        found, limited = (highest, False) if near else _search(word, target, value, lowest, highest)
+    notes = []
+    kind: Answer = "dilute to" if limited else "not limited"
+    if near:
+        kind = "not by dilution"
+        notes += [_floor_text(word, target, floor, grammage, settings), REMEDIES]
+    elif not limited:
+        notes.append(FREE_CONSISTENCY)
+    else:
+        usual = word_of("consistency").usual or (0.0, np.inf)
+        if not usual[0] <= found <= usual[1]:
+            low, high = (100.0 * end for end in usual)
+            notes.append(f"outside the usual range of a headbox, {low:.3g} to {high:.3g} %")
+    if word == "formation_number":
+        notes.append(NUMBER_IGNORES_GRAMMAGE)
+    if excess_reference > 0.0:
+        notes.append(EXCESS_IN_USE)
+    return DilutionAnswer(kind=kind, consistency=found if limited else None, floor=floor, note="; ".join(notes))
+
+
+def _floor_text(word: str, target: float, floor: float, grammage: float, settings: dict[str, float]) -> str:
+    """Why dilution does not help, with the floor in the units of the mill."""
+    sheet = f"not by dilution: at {1e3 * grammage:.1f} g/m² this sheet cannot"
+    zone, hole = f"at {1e3 * settings['zone']:.3g} mm", f"that pass {1e6 * settings['hole_diameter']:.3g} µm"
+    text = {
+        "cv": f"{sheet} be more even than {100.0 * floor:.1f} % {zone}",
+        "formation_number": f"{sheet} have a formation number below {floor:.3g} {zone}",
+        "specific_formation": f"{sheet} have a specific formation below {np.sqrt(1000.0) * floor:.3g} √g/m {zone}",
+        "holes_per_area": f"{sheet} have fewer than {floor:.3g} holes per m² {hole}",
+    }[word]
+    if target > floor * (1.0 + NEAR_FLOOR):
+        text += ", and the target lies too near that for any stock that can be run"
+    return text
 
 
 def _one_target(given: dict[str, float | None]) -> tuple[str, float]:
@@ -169,6 +288,8 @@ def _target_law(
     fibres = (c.share, c.fibre_length, c.fibre_width, c.coarseness)
     in_zones = flocs.floc_variance_zone_blend(1.0, r.floc_spread, c.share, c.fibre_length, s["zone"])
     in_points = flocs.floc_variance_blend(1.0, r.floc_spread, r.coverage_share, c.fibre_length)
+    light = LightSheet(s["excess_reference"], s["decay_exponent"], s["grammage_reference"], s["excess_spread"])
+    excess: Excess = excess_of(furnish, grammage, s["zone"], r.cv_random, light)
     if word == "holes_per_area":
         _check_hole_size(furnish, grammage, s["hole_diameter"])
 
@@ -181,9 +302,9 @@ def _target_law(
         uneven = variance(consistency)
         if word == "holes_per_area":
             return pores.holes_per_area_furnish(
-                grammage, *fibres, s["hole_diameter"], r.crossing_factor, uneven * in_points
+                grammage, *fibres, s["hole_diameter"], r.crossing_factor, uneven * in_points + excess.in_points
             )
-        cv = flocs.cv_flocculated(r.cv_random, uneven * in_zones, s["self_healing_factor"])
+        cv, _ = cv_and_floor(r.cv_random, uneven * in_zones, excess, s["self_healing_factor"])
         if word == "formation_number":
             return network.formation_number(cv, r.cv_random)
         return network.specific_formation(cv, grammage) if word == "specific_formation" else cv
@@ -217,7 +338,9 @@ def _search(word: str, target: float, value: Callable[[Num], Num], lowest: float
                 value=f"{target:.6g}{unit}",
                 bound=f"the random sheet, which no dilution can beat, has {floor:.6g}{unit}",
                 remedy="Take shorter, finer or less coarse fibre; or more grammage; or a looser target.",
-            )
+            ),
+            nearest={word: floor, "consistency": 0.0},
+            obstacle="the random sheet",
         )
     at_lowest, at_highest = float(value(lowest)), float(value(highest))
     if at_lowest > target:
@@ -227,7 +350,9 @@ def _search(word: str, target: float, value: Callable[[Num], Num], lowest: float
                 value=f"{target:.6g}{unit}",
                 bound=f"at the lowest consistency allowed, {lowest:.6g}, it is {at_lowest:.6g}{unit}",
                 remedy="Take shorter, finer or less coarse fibre; or more grammage; or a looser target.",
-            )
+            ),
+            nearest={word: at_lowest, "consistency": lowest},
+            obstacle="lowest consistency",
         )
     if at_highest <= target:
         return highest, False
@@ -239,7 +364,8 @@ def _search(word: str, target: float, value: Callable[[Num], Num], lowest: float
                 value=f"{target:.6g}{unit}",
                 bound="does not rise steadily with consistency here, so there is no single answer",
                 remedy="Choose a larger hole size or another measure.",
-            )
+            ),
+            obstacle="no single answer",
         )
     from scipy.optimize import brentq
 

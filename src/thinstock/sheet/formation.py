@@ -8,13 +8,14 @@ number or one array of cases per argument. How well a headbox disperses stock is
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import NamedTuple
 
 import numpy as np
 
 from thinstock.errors import Fault, Refused
-from thinstock.formula.label import Num
-from thinstock.relations import flocs, network, pores, suspension
+from thinstock.formula.label import Array, Num, recall, worksheet
+from thinstock.relations import flocs, light_sheet, network, pores, suspension
 from thinstock.sheet.furnish import Furnish, as_text, check_ranges
 from thinstock.words.note import Level, Note, in_order
 
@@ -26,6 +27,12 @@ FLOC_RATIO = 3.0
 GEL_CROWDING = 16.0
 SELF_HEALING_FACTOR = 1.0
 ORIENTATION = 0.0
+EXCESS_REFERENCE = 0.0
+DECAY_EXPONENT = 2.0
+GRAMMAGE_REFERENCE = 4e-3
+EXCESS_SPREAD = 1e-3
+REFERENCE_ZONE = 1e-3
+"""Zone at which the excess of a light sheet over chance is told."""
 
 DEFAULTS: dict[str, tuple[float, str]] = {
     "zone": (ZONE, "common practice"),
@@ -36,6 +43,10 @@ DEFAULTS: dict[str, tuple[float, str]] = {
     "gel_crowding": (GEL_CROWDING, "published"),
     "self_healing_factor": (SELF_HEALING_FACTOR, "assumed"),
     "orientation": (ORIENTATION, "assumed"),
+    "excess_reference": (EXCESS_REFERENCE, "assumed"),
+    "decay_exponent": (DECAY_EXPONENT, "assumed"),
+    "grammage_reference": (GRAMMAGE_REFERENCE, "published"),
+    "excess_spread": (EXCESS_SPREAD, "assumed"),
 }
 """What is taken where nothing is given, and its status."""
 
@@ -46,6 +57,13 @@ RANDOM_FLOOR = (
     "the sheet is as even as chance allows: further dilution buys nothing that this model can see. "
     "Entanglement and spangles of long fibres, strings from the approach pipe, the wire's pattern and air "
     "are outside it and may well be the reason for diluting further"
+)
+LIGHT_FLOOR = (
+    "the sheet is as even as its wire allows: further dilution buys nothing here, more grammage or finer fibre does"
+)
+EXCESS_IN_USE = (
+    "unevenness that no dilution removes is taken from handsheets of one laboratory, not from your wire: to measure "
+    "it, make the sheet at two consistencies with a crowding number below 5; what does not fall is the floor"
 )
 NUMBER_IGNORES_GRAMMAGE = (
     "the formation number ignores that a thick sheet hides its flocs: compare grades of unlike grammage by "
@@ -73,6 +91,10 @@ class Formation:
     gel_crowding: Num
     self_healing_factor: Num
     orientation: Num
+    excess_reference: Num
+    decay_exponent: Num
+    grammage_reference: Num
+    excess_spread: Num
     fibre_length: Num
     """Length-weighted mean of the blend."""
     coarseness: Num
@@ -88,11 +110,18 @@ class Formation:
     floc_variance: Num
     """Squared CV of local mean coverage (components by their share of the coverage)."""
     floc_variance_zone: Num
+    variance_excess: Num
+    """Variance above that of chance over that of chance, at `REFERENCE_ZONE`, without flocs."""
+    excess_variance_zone: Num
+    excess_variance_point: Num
+    """Adds to `floc_variance` in open area and holes."""
     coverage: Num
     open_area: Num
     variance_ratio: Num
     """Per component, on the last axis."""
     cv_random: Num
+    cv_floor: Num
+    """What dilution cannot go below: `cv_random` with its healing and the excess of a light sheet."""
     cv: Num
     formation_number: Num
     specific_formation: Num
@@ -111,6 +140,23 @@ class Formation:
 def _lift(value: Num) -> Num:
     """A value per case made ready to meet components on the last axis."""
     return value if np.ndim(value) == 0 else np.asarray(value)[..., None]
+
+
+@lru_cache(maxsize=256)
+def _kept_ratio(zone: float, fibre_length: tuple[float, ...], fibre_width: tuple[float, ...]) -> Array:
+    with worksheet(False):
+        ratio = np.asarray(network.variance_ratio_dodson(zone, np.array(fibre_length), np.array(fibre_width)))
+    ratio.flags.writeable = False
+    return ratio
+
+
+def variance_ratio(furnish: Furnish, zone: Num) -> Num:
+    """Variance ratio of each fibre at a zone; that of one zone and one furnish is worked out once and kept."""
+    c = furnish.components
+    if np.ndim(zone) or not isinstance(furnish.fibre_length, tuple) or not isinstance(furnish.fibre_width, tuple):
+        return network.variance_ratio_dodson(_lift(zone), c.fibre_length, c.fibre_width)
+    kept = _kept_ratio(float(zone), furnish.fibre_length, furnish.fibre_width)
+    return recall(network.variance_ratio_dodson, kept, zone, c.fibre_length, c.fibre_width)
 
 
 class RandomSheet(NamedTuple):
@@ -134,7 +180,7 @@ def random_sheet(furnish: Furnish, grammage: Num, zone: Num, floc_ratio: Num, or
     coarse = suspension.coarseness_blend(c.share, c.coarseness)
     blended = suspension.fibre_grammage_blend(c.share, c.fibre_grammage)
     covered = network.coverage(grammage, blended)
-    ratio = network.variance_ratio_dodson(_lift(zone), c.fibre_length, c.fibre_width)
+    ratio = variance_ratio(furnish, zone)
     cv_random = network.cv_random_blend(grammage, c.share, c.fibre_grammage, ratio)
     diameter = flocs.floc_diameter(length, floc_ratio)
     return RandomSheet(
@@ -177,6 +223,71 @@ def flocs_of(
     return Flocs(crowding, depth, uneven, share, flocs.intensity_variance(uneven, share))
 
 
+class LightSheet(NamedTuple):
+    """How far a light sheet of very dilute stock is above chance."""
+
+    excess_reference: Num
+    decay_exponent: Num
+    grammage_reference: Num
+    excess_spread: Num
+
+
+CHANCE = LightSheet(EXCESS_REFERENCE, DECAY_EXPONENT, GRAMMAGE_REFERENCE, EXCESS_SPREAD)
+"""A light sheet as even as chance."""
+
+
+class Excess(NamedTuple):
+    """What a light sheet has above chance, whatever the consistency."""
+
+    variance_excess: Num
+    in_zones: Num
+    in_points: Num
+
+
+def excess_of(furnish: Furnish, grammage: Num, zone: Num, cv_random: Num, light: LightSheet) -> Excess:
+    """Variance above chance in zones and at a point; `cv_random` is that of `zone`. No formula is used for none."""
+    if not np.any(light.excess_reference):
+        return Excess(0.0, 0.0, 0.0)
+    at_reference = cv_random
+    if np.ndim(zone) or zone != REFERENCE_ZONE:
+        c = furnish.components
+        ratio = variance_ratio(furnish, REFERENCE_ZONE)
+        at_reference = network.cv_random_blend(grammage, c.share, c.fibre_grammage, ratio)
+    excess = light_sheet.variance_excess_light(
+        grammage, light.grammage_reference, light.excess_reference, light.decay_exponent
+    )
+    return Excess(
+        excess,
+        light_sheet.excess_variance_zone(at_reference, excess, zone, REFERENCE_ZONE, light.excess_spread),
+        light_sheet.excess_variance_point(at_reference, excess, REFERENCE_ZONE, light.excess_spread),
+    )
+
+
+def cv_and_floor(cv_random: Num, floc_variance_zone: Num, excess: Excess, self_healing_factor: Num) -> tuple[Num, Num]:
+    """Evenness of the sheet, and what dilution cannot go below."""
+    if not np.any(excess.variance_excess):
+        cv = flocs.cv_flocculated(cv_random, floc_variance_zone, self_healing_factor)
+        return cv, np.sqrt(self_healing_factor) * cv_random
+    return (
+        light_sheet.cv_sheet(cv_random, floc_variance_zone, excess.in_zones, self_healing_factor),
+        light_sheet.cv_floor(cv_random, excess.in_zones, self_healing_factor),
+    )
+
+
+def cv_at_zone(sheet: Formation, zone: Num) -> Num:
+    """Coefficient of variation of the same sheet in square zones of another side (m)."""
+    s, c = sheet, sheet.furnish.components
+    faults = check_ranges({"zone": zone})
+    if faults:
+        raise Refused(faults)
+    ratio = variance_ratio(s.furnish, zone)
+    cv_random = network.cv_random_blend(s.grammage, c.share, c.fibre_grammage, ratio)
+    in_zones = flocs.floc_variance_zone_blend(s.intensity_variance, s.floc_spread, c.share, c.fibre_length, zone)
+    light = LightSheet(s.excess_reference, s.decay_exponent, s.grammage_reference, s.excess_spread)
+    excess = excess_of(s.furnish, s.grammage, zone, cv_random, light)
+    return cv_and_floor(cv_random, in_zones, excess, s.self_healing_factor)[0]
+
+
 def formation(
     furnish: Furnish,
     grammage: Num,
@@ -191,28 +302,21 @@ def formation(
     gel_crowding: Num = GEL_CROWDING,
     self_healing_factor: Num = SELF_HEALING_FACTOR,
     orientation: Num = ORIENTATION,
+    excess_reference: Num = EXCESS_REFERENCE,
+    decay_exponent: Num = DECAY_EXPONENT,
+    grammage_reference: Num = GRAMMAGE_REFERENCE,
+    excess_spread: Num = EXCESS_SPREAD,
 ) -> Formation:
     """Evenness and holes of a sheet from its furnish, its grammage on the wire and the headbox consistency.
 
     Any argument may be an array of cases. Crowding and flocs follow the blended fibre, evenness goes by
-    mass share, holes by share of the coverage. The floor `cv_random` is that of chance alone, without
-    healing.
+    mass share, holes by share of the coverage. `cv_random` is that of chance alone, without healing; `cv_floor`
+    is what dilution cannot go below. With `excess_reference` above 0 a light sheet is less even than chance, as
+    handsheets were: variance above that of chance at `grammage_reference` (kg/m²) over that of chance, falling
+    with grammage to the power of `decay_exponent`, in clouds of `excess_spread` (m); 0 leaves it out.
     """
-    faults = check_ranges(
-        {
-            "grammage": grammage,
-            "consistency": consistency,
-            "suspension_variation": suspension_variation,
-            "zone": zone,
-            "hole_diameter": hole_diameter,
-            "retention": retention,
-            "density": density,
-            "floc_ratio": floc_ratio,
-            "gel_crowding": gel_crowding,
-            "self_healing_factor": self_healing_factor,
-            "orientation": orientation,
-        }
-    )
+    given = dict(locals())
+    faults = check_ranges({word: value for word, value in given.items() if word != "furnish"})
     if faults:
         raise Refused(faults)
     c = furnish.components
@@ -221,21 +325,13 @@ def formation(
     f = flocs_of(r, grammage, consistency, suspension_variation, retention, density, gel_crowding)
     in_zones = flocs.floc_variance_zone_blend(f.intensity_variance, r.floc_spread, c.share, c.fibre_length, zone)
     in_points = flocs.floc_variance_blend(f.intensity_variance, r.floc_spread, r.coverage_share, c.fibre_length)
-    cv = flocs.cv_flocculated(r.cv_random, in_zones, self_healing_factor)
+    light = LightSheet(excess_reference, decay_exponent, grammage_reference, excess_spread)
+    x = excess_of(furnish, grammage, zone, r.cv_random, light)
+    cv, cv_floor = cv_and_floor(r.cv_random, in_zones, x, self_healing_factor)
+    patchy = in_points + x.in_points if np.any(x.in_points) else in_points
     fibres = (c.share, c.fibre_length, c.fibre_width, c.coarseness)
     return Formation(
-        furnish=furnish,
-        grammage=grammage,
-        consistency=consistency,
-        suspension_variation=suspension_variation,
-        zone=zone,
-        hole_diameter=hole_diameter,
-        retention=retention,
-        density=density,
-        floc_ratio=floc_ratio,
-        gel_crowding=gel_crowding,
-        self_healing_factor=self_healing_factor,
-        orientation=orientation,
+        **given,
         fibre_length=r.fibre_length,
         coarseness=r.coarseness,
         fibre_grammage=r.fibre_grammage,
@@ -249,18 +345,45 @@ def formation(
         intensity_variance=f.intensity_variance,
         floc_variance=in_points,
         floc_variance_zone=in_zones,
+        variance_excess=x.variance_excess,
+        excess_variance_zone=x.in_zones,
+        excess_variance_point=x.in_points,
         coverage=r.coverage,
-        open_area=pores.open_area_mixed(r.coverage, in_points),
+        open_area=pores.open_area_mixed(r.coverage, patchy),
         variance_ratio=r.variance_ratio,
         cv_random=r.cv_random,
+        cv_floor=cv_floor,
         cv=cv,
         formation_number=network.formation_number(cv, r.cv_random),
         specific_formation=network.specific_formation(cv, grammage),
         crossing_factor=r.crossing_factor,
-        holes_per_area=pores.holes_per_area_furnish(grammage, *fibres, hole_diameter, r.crossing_factor, in_points),
+        holes_per_area=pores.holes_per_area_furnish(grammage, *fibres, hole_diameter, r.crossing_factor, patchy),
         holes_per_area_random=pores.holes_per_area_furnish(grammage, *fibres, hole_diameter, r.crossing_factor, 0.0),
-        largest_hole=pores.largest_hole(_ONE_SQUARE_METRE, grammage, *fibres, r.crossing_factor, in_points),
+        largest_hole=pores.largest_hole(_ONE_SQUARE_METRE, grammage, *fibres, r.crossing_factor, patchy),
     )
+
+
+def cv_alone(
+    furnish: Furnish,
+    grammage: Num,
+    consistency: Num,
+    suspension_variation: Num,
+    *,
+    zone: Num = ZONE,
+    retention: Num = RETENTION,
+    density: Num = DENSITY,
+    floc_ratio: Num = FLOC_RATIO,
+    gel_crowding: Num = GEL_CROWDING,
+    self_healing_factor: Num = SELF_HEALING_FACTOR,
+    light: LightSheet = CHANCE,
+) -> Num:
+    """The `cv` of `formation` without its holes, its checks and its other results: for use inside a run."""
+    c = furnish.components
+    r = random_sheet(furnish, grammage, zone, floc_ratio, ORIENTATION)
+    f = flocs_of(r, grammage, consistency, suspension_variation, retention, density, gel_crowding)
+    in_zones = flocs.floc_variance_zone_blend(f.intensity_variance, r.floc_spread, c.share, c.fibre_length, zone)
+    excess = excess_of(furnish, grammage, zone, r.cv_random, light)
+    return cv_and_floor(r.cv_random, in_zones, excess, self_healing_factor)[0]
 
 
 def check_coverage(sheet: RandomSheet, grammage: Num) -> None:
@@ -293,11 +416,14 @@ def _notes(sheet: Formation) -> tuple[Note, ...]:
     )
     when(np.less(sheet.coverage, 1.0), "unusual", "less than one fibre thick on average: hole counts are rough")
     when(
-        np.greater(sheet.floc_variance, 0.06),
+        np.greater(np.add(sheet.floc_variance, sheet.excess_variance_point), 0.06),
         "range",
         "flocs so strong that hole counts are indicative only (a factor of 2 is possible)",
     )
     when(np.greater(sheet.suspension_depth, 1.0), "unusual", f"{depth} m³ of water per m² of sheet")
     when(np.less(sheet.formation_number, 1.02), "blind spot", RANDOM_FLOOR)
+    at_floor = np.less(np.square(sheet.cv), 1.02 * np.square(sheet.cv_floor))
+    when(np.logical_and(np.greater(sheet.variance_excess, 0.0), at_floor), "blind spot", LIGHT_FLOOR)
+    when(np.greater(sheet.variance_excess, 0.0), "assumed", EXCESS_IN_USE)
     when(np.True_, "information", STATISTICAL_FLOOR)
     return tuple(in_order(found))

@@ -153,6 +153,14 @@ _BOUNDS: dict[str, _Bound] = {
     "floc_ratio": _Bound(0.0, np.inf, False, False, "must be above 0", "Floc diameter in fibre lengths; 3 to 5."),
     "gel_crowding": _Bound(0.0, np.inf, False, False, "must be above 0", "16 for wood pulps."),
     "self_healing_factor": _Bound(0.0, 1.0, False, True, "must lie in (0, 1]", "1 is no healing."),
+    "excess_reference": _Bound(
+        0.0, np.inf, True, False, "must not be negative", "0 is a wire as even as chance; handsheets gave 9 at 4 g/m²."
+    ),
+    "decay_exponent": _Bound(0.0, np.inf, True, False, "must not be negative", "1.4 to 3; 2 in the middle."),
+    "grammage_reference": _Bound(
+        0.0, np.inf, False, False, "must be above 0 kg/m²", "Grammage of the sheet whose excess is known: 0.004."
+    ),
+    "excess_spread": _Bound(0.0, np.inf, False, False, "must be above 0 m", "0.0003 to 0.003 m."),
 }
 
 

@@ -25,7 +25,7 @@ AT = 5e-4
 
 def is_load(row: Limit) -> bool:
     """Whether a limit is that of a press load, which hangs on no speed."""
-    return row.part.startswith("press load")
+    return row.id == "press_load"
 
 
 def first_part(row: Limit) -> str:
@@ -97,10 +97,9 @@ def now_and_limit(row: Limit, edge: Edge) -> str:
 
 def _own_note(row: Limit) -> str:
     """The note without what a table says already."""
-    for said in ("does not limit up to 3000 m/min", "a lowest speed"):
-        if row.note.startswith(said):
-            return row.note.removeprefix(said).strip(" ()")
-    return row.note
+    if row.remark in ("no_limit", "no_limit_but"):
+        return row.reason
+    return "" if row.remark == "lowest" else row.note
 
 
 def _columns(edge: Edge, *keys: str) -> tuple[Column, ...]:
@@ -210,7 +209,7 @@ def page_lines(found: Limits, edge: Edge) -> list[str]:
     free = [r.part for r in rows if r.scope == "none" and r not in loads]
     unknown = [r.part for r in rows if r.scope == "not known"]
     said = [
-        phrase("speeds.page.load", name=r.part.removeprefix("press load, "), now=edge.text("line_load", r.value, 3),
+        phrase("speeds.page.load", name=r.of, now=edge.text("line_load", r.value, 3),
                limit=edge.text("line_load_limit", r.bound, 3), status=r.status)
         for r in loads
     ]  # fmt: skip

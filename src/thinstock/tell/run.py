@@ -17,7 +17,8 @@ from thinstock.machine.line import Machine
 from thinstock.machine.numbers import PLACES, told_in
 from thinstock.machine.numbers import number as about
 from thinstock.machine.provenance import assumed, in_words
-from thinstock.machine.result import Result, Station
+from thinstock.machine.result import Result
+from thinstock.machine.told import Station
 from thinstock.tell import limits as speeds
 from thinstock.tell.blocks import (
     Beside,
@@ -49,6 +50,8 @@ if TYPE_CHECKING:
 FLOWS = PLACES["streams"]
 KINDS = ("steam", "gas", "electricity")
 NOTES_SHOWN = 3
+FELTS = ("felt_boxes", "felt_drag")
+"""Users of energy told together for the felts of all nips."""
 AS_WANTED = 0.02
 """Points of moisture within which the reel is as wanted."""
 SETTLED = ("assumed", "", "what-if")
@@ -329,16 +332,10 @@ class Run:
         """The same, with what the felts of several nips use in one."""
         together: dict[str, tuple[str, float, float]] = {}
         for c in self.result.energy:
-            name = self._user(c.name)
+            name = phrase(f"consumers.felts.{c.id}") if c.id in FELTS else c.name
             _, power, per_mass = together.get(name, ("", 0.0, 0.0))
             together[name] = c.kind, power + float(c.power), per_mass + float(c.per_mass)
         return self._users((name, *numbers) for name, numbers in together.items()).only("name", "power", "per")
-
-    def _user(self, name: str) -> str:
-        for nip in self.machine.press.nip:
-            if name in (f"vacuum, felt boxes of {nip.name}", f"felt drag, {nip.name}"):
-                return name.removesuffix(f" of {nip.name}").removesuffix(f", {nip.name}")
-        return name
 
     def _users(self, rows: Iterable[tuple[str, str, float, float]]) -> Table:
         width, edge = float(self.machine.width), self.edge

@@ -230,9 +230,9 @@ def _cost(teller: Teller) -> str:
 
 def yankee(teller: Teller) -> Stop:
     """Heat for the last water."""
-    stage, dry = teller.stage("evaporation"), teller.result.dry
-    assert stage is not None and dry is not None
-    shell, air = float(dry.dried.contact_heat), float(dry.dried.sheet_heat)
+    stage, dried = teller.stage("evaporation"), teller.result.parts.yankee.dried
+    assert stage is not None
+    shell, air = float(dried.contact_heat), float(dried.sheet_heat)
     sure = teller.calibrated("hood.hood_factor", "yankee.contact_level")
     sentences = [
         phrase("walk.yankee.last", water=teller.kilograms(stage.water_per_fibre), mass=teller.mass,

@@ -8,7 +8,7 @@ import numpy as np
 
 from thinstock import drawing
 from thinstock.machine.numbers import told_in
-from thinstock.machine.result import WaterPrice
+from thinstock.machine.told import WaterPrice
 from thinstock.tell import blocks, everyday, walk
 from thinstock.tell import limits as speeds
 from thinstock.tell.blocks import Block, Chapter, Column, Picture, Table
