@@ -27,7 +27,7 @@ Function = ast.FunctionDef | ast.AsyncFunctionDef
 ALLOWED: dict[str, dict[str, int]] = {
     "any": {"app": 2, "formula": 3, "studies": 3, "tell": 2, "work": 1},
     "long": {"case": 1, "cli": 1, "studies": 1, "survey": 2, "tell": 1},
-    "wide": {"case": 1, "cli": 7, "kernels": 1, "relations": 5, "sheet": 5, "studies": 3, "survey": 2},
+    "wide": {"case": 1, "cli": 7, "kernels": 1, "relations": 5, "sheet": 2, "studies": 3, "survey": 2},
     "files": {"studies": 1, "survey": 1, "tell": 1},
 }
 
@@ -39,8 +39,8 @@ def trees() -> dict[Path, ast.Module]:
 
 @lru_cache(maxsize=1)
 def promised() -> frozenset[str]:
-    """Names of functions whose arguments are promised."""
-    found: set[str] = set()
+    """Names of functions whose arguments are promised, of the sheet by name."""
+    found = {"simulate", "formation", "consistency_for_formation", "fit_suspension_variation", "dilution_answer"}
     for path in DATA.glob("signatures*.toml"):
         for functions_of_module in tomllib.loads(path.read_text(encoding="utf-8")).values():
             found |= set(functions_of_module)

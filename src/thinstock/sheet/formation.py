@@ -7,9 +7,10 @@ number or one array of cases per argument. How well a headbox disperses stock is
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import lru_cache
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 
@@ -327,7 +328,16 @@ def formation(
     in_points = flocs.floc_variance_blend(f.intensity_variance, r.floc_spread, r.coverage_share, c.fibre_length)
     light = LightSheet(excess_reference, decay_exponent, grammage_reference, excess_spread)
     x = excess_of(furnish, grammage, zone, r.cv_random, light)
-    cv, cv_floor = cv_and_floor(r.cv_random, in_zones, x, self_healing_factor)
+    return _computed(given, r, f, x, in_zones, in_points)
+
+
+def _computed(
+    given: Mapping[str, Any], r: RandomSheet, f: Flocs, x: Excess, in_zones: Num, in_points: Num
+) -> Formation:
+    """The sheet from its parts: what was given, the random sheet, the flocs and the excess of a light sheet."""
+    grammage, c = given["grammage"], given["furnish"].components
+    hole_diameter = given["hole_diameter"]
+    cv, cv_floor = cv_and_floor(r.cv_random, in_zones, x, given["self_healing_factor"])
     patchy = in_points + x.in_points if np.any(x.in_points) else in_points
     fibres = (c.share, c.fibre_length, c.fibre_width, c.coarseness)
     return Formation(
