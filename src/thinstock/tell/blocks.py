@@ -131,7 +131,18 @@ class Bar:
         return ""
 
 
-Cell = str | Number | Bar
+@dataclass(frozen=True)
+class Words:
+    """A cell of words, with more about it in smaller type where there is room."""
+
+    text: str
+    more: str = ""
+
+    def __str__(self) -> str:
+        return self.text
+
+
+Cell = str | Words | Number | Bar
 Sort = Literal["word", "number", "end"]
 
 

@@ -14,6 +14,7 @@ from thinstock.tell.blocks import Chapter, Picture
 from thinstock.tell.chapters import CHAPTERS
 from thinstock.tell.teller import Teller
 from thinstock.words import units
+from thinstock.words.phrase import phrase
 
 DEFAULT = tuple(key for key in CHAPTERS if key != "cautions")
 """Chapters of a handout when none are chosen; cautions stand where their part is shown."""
@@ -79,8 +80,9 @@ def head(teller: Teller) -> dict[str, str]:
     """Title lines."""
     return {
         "title": teller.machine.title,
-        "subtitle": f"{teller.value('reel_grammage')} at {teller.value('speed')}: how dilute, how much water, who "
-        "takes it out, what it costs",
+        "subtitle": phrase(
+            "handout.head.subtitle", grammage=teller.value("reel_grammage"), speed=teller.value("speed")
+        ),
         "note": teller.machine.note,
     }
 

@@ -25,6 +25,7 @@ from thinstock.studies.exchange import formers, presses
 from thinstock.tell.blocks import Table
 from thinstock.tell.compare import LETTERS, Compared, Side
 from thinstock.words.figures import Edge
+from thinstock.words.phrase import phrase
 from thinstock.work.workspace import Workspace
 
 MOST = 4
@@ -101,16 +102,20 @@ class Options:
 
     def speeds(self) -> Table | None:
         """Highest speed of every part in every machine; what gives out first is marked."""
-        return None if self.side is None else self.side.speeds_table(say("limits.part"), say("options.speeds"))
+        return None if self.side is None else self.side.speeds_table(phrase("speeds.table.part"), say("options.speeds"))
 
     def stations(self) -> Table | None:
         """Dryness at the places every machine has."""
-        return None if self.side is None else self.side.stations_table(say("stations.place"), say("options.stations"))
+        return (
+            None
+            if self.side is None
+            else self.side.stations_table(phrase("run.stations.place"), say("options.stations"))
+        )
 
     def consumers(self) -> Table | None:
         """Energy of every consumer."""
-        heads = (say("energy.consumer"), say("energy.kind"))
-        return None if self.side is None else self.side.consumers_table(heads, say("energy.caption"))
+        heads = (phrase("run.users.name"), phrase("run.users.kind"))
+        return None if self.side is None else self.side.consumers_table(heads, phrase("run.users.caption"))
 
     def splits(self) -> list[tuple[str, Table]]:
         """Where the change of a press comes from, per machine."""
