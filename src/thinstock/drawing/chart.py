@@ -16,7 +16,7 @@ from typing import Any, Final
 from thinstock.drawing import chart_rows, chart_rows_sheet, chart_words
 from thinstock.drawing.chart_units import CHART_UNITS, Rows
 from thinstock.drawing.svg import COLOURS, FONT, wrapped
-from thinstock.errors import Fault, Refused
+from thinstock.errors import Fault, Refused, needs
 from thinstock.machine.limits import Limits
 from thinstock.machine.result import Result
 from thinstock.studies.ladder import Ladder
@@ -218,7 +218,7 @@ def chart_svg(
     title: bool = True,
 ) -> str:  # fmt: skip
     """The chart as SVG text."""
-    import vl_convert
+    vl_convert = needs("vl_convert", "page")
 
     full = chart_full(name, data, theme, units, width=width, title=title)
     return str(vl_convert.vegalite_to_svg(full, vl_version=VERSION, allowed_base_urls=[]))
@@ -229,7 +229,7 @@ def chart_png(
     width: int | None = None,
 ) -> bytes:  # fmt: skip
     """The chart as a picture of pixels."""
-    import vl_convert
+    vl_convert = needs("vl_convert", "page")
 
     full = chart_full(name, data, theme, units, width=width)
     full["config"]["background"] = _colours(theme)["paper"]

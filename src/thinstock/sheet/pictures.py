@@ -13,7 +13,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from thinstock.errors import Fault, Refused
+from thinstock.errors import needs
 from thinstock.formula.label import worksheet
 from thinstock.relations import pores
 from thinstock.sheet.cast import SheetMap, simulate
@@ -250,13 +250,8 @@ def save(made: Image, path: str | Path) -> None:
 
 
 def _image(colours: NDArray[np.uint8]) -> Image:
-    try:
-        from PIL import Image as Imaging
-    except ImportError as error:
-        raise Refused(
-            Fault(field="picture", value="", bound="needs the imaging library pillow", remedy="pip install pillow")
-        ) from error
-    return Imaging.fromarray(np.ascontiguousarray(colours))
+    made: Image = needs("PIL.Image", "page").fromarray(np.ascontiguousarray(colours))
+    return made
 
 
 def _scaled(made: Image, across: int, down: int) -> Image:

@@ -8,6 +8,7 @@ import math
 from collections.abc import Sequence
 from typing import Any
 
+from thinstock.errors import needs
 from thinstock.survey.cells import escaped
 from thinstock.survey.change import Change
 from thinstock.survey.findings import Doubt, Findings, Row
@@ -227,7 +228,7 @@ def csv_text(table: Table) -> str:
 
 def workbook(tables: dict[str, Table]) -> bytes:
     """All tables as one workbook, a sheet each."""
-    import xlsxwriter
+    xlsxwriter = needs("xlsxwriter", "tables")
 
     stream = io.BytesIO()
     book = xlsxwriter.Workbook(stream, {"in_memory": True})
