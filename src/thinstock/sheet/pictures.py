@@ -256,22 +256,17 @@ def _image(colours: NDArray[np.uint8]) -> Image:
 
 def _scaled(made: Image, across: int, down: int) -> Image:
     """The picture in another size: averaged when it shrinks, pixels kept sharp when it grows."""
-    from PIL.Image import Resampling
-
+    sampling = needs("PIL.Image", "page").Resampling
     shrinks = across < made.size[0]
-    return made.resize((across, down), Resampling.BOX if shrinks else Resampling.NEAREST)
+    return made.resize((across, down), sampling.BOX if shrinks else sampling.NEAREST)
 
 
 def _pen(made: Image) -> Any:
-    from PIL import ImageDraw
-
-    return ImageDraw.Draw(made)
+    return needs("PIL.ImageDraw", "page").Draw(made)
 
 
 def _font(size: float) -> Any:
-    from PIL import ImageFont
-
-    return ImageFont.load_default(max(10, round(size)))
+    return needs("PIL.ImageFont", "page").load_default(max(10, round(size)))
 
 
 def _write(
