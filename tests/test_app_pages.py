@@ -17,7 +17,7 @@ from app_client import Client, plain
 from thinstock.app import forms, pages
 from thinstock.app.state import parse
 from thinstock.app.words import catalogue
-from thinstock.tell.export import headline, word_of
+from thinstock.machine.numbers import headline
 from thinstock.words.figures import Edge
 
 MACHINES = [m.name for m in thinstock.machines()]
@@ -60,7 +60,7 @@ def test_headline_numbers_are_those_of_the_run(client: Client, unit_set: str) ->
     facts = {"production": "production", "moisture": "reel_moisture", "consistency": "consistency",
              "flow": "flow_per_width"}  # fmt: skip
     for fact, name in facts.items():
-        wanted = edge.text(word_of(name), result[name], int(headline()[name]["digits"]))
+        wanted = edge.text(headline()[name].word, result[name], headline()[name].digits)
         assert plain(wanted) in plain(told[f"fact-{fact}"])
 
 

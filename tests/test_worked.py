@@ -133,10 +133,11 @@ def test_the_last_step_is_the_number_of_the_head_in_value_and_unit(machine: str)
     edge = Edge(unit_set="mill", air=float(result.machine.site.atmospheric_pressure()))
     tried = 0
     for name, value in worked.numbers_of(result).items():
-        step, word, digits = worked.end_of(result, name), worked.word_of(name), worked.digits_of(name)
+        step, about = worked.end_of(result, name), worked.about(name)
+        word, digits = about.word, about.digits
         if step is None:
             continue
-        head = (edge.text(word, value, digits) if word else worked._bare(name, value)).replace("\u00a0", " ")
+        head = (edge.text(word, value, digits) if word else worked._bare(about.unit, value)).replace("\u00a0", " ")
         assert any(alike(one, head, digits) for one in ends(step)), f"{name} is {head}, its end is {ends(step)}"
         tried += 1
     assert tried > 50

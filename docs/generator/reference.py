@@ -251,9 +251,7 @@ def _over(label: Label, name: str, middle: dict[str, Any]) -> tuple[str, str] | 
     if word.usual is not None:
         wide = word.usual[1] - word.usual[0]
         low, high = (
-            (max(low, word.usual[0] - wide), min(high, word.usual[1] + wide))
-            if name in label.holds
-            else word.usual
+            (max(low, word.usual[0] - wide), min(high, word.usual[1] + wide)) if name in label.holds else word.usual
         )
     if not (math.isfinite(low) and math.isfinite(high) and high > low):
         return None
@@ -307,14 +305,14 @@ def _short(value: float) -> str:
 @lru_cache(maxsize=1)
 def _used_in() -> dict[str, list[str]]:
     """Which headline numbers of a machine each formula has a part in."""
-    from thinstock.tell.export import headline
+    from thinstock.machine.numbers import headline
 
     result = thinstock.load("facial-roll").run()
     found: dict[str, list[str]] = {}
     for name in names_of(result):
         if name in headline():
             for step in worked(result, name).steps:
-                found.setdefault(step.name, []).append(str(headline()[name]["label"]))
+                found.setdefault(step.name, []).append(headline()[name].label)
     return {name: list(dict.fromkeys(numbers)) for name, numbers in found.items()}
 
 

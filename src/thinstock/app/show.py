@@ -13,31 +13,20 @@ from typing import Any, TypeGuard
 import numpy as np
 
 from thinstock.app.words import say
+from thinstock.machine.holders import holder
 from thinstock.machine.limits import Limit, Limits
+from thinstock.machine.numbers import PLACES as WORDS_AT
+from thinstock.machine.numbers import number as told_of
 from thinstock.machine.provenance import assumed, in_words
 from thinstock.machine.result import Result
 from thinstock.studies.exchange import listed
+from thinstock.tell import numbers as told
 from thinstock.tell.blocks import Piece, Table, lined
-from thinstock.tell.export import headline, sources, word_of
+from thinstock.tell.export import sources
 from thinstock.words import address, units
 from thinstock.words.cautions import cautions_for
 from thinstock.words.figures import HELD_TOGETHER, NONE, Edge, figure, rounded
-
-MOVED = (
-    "flow_per_width",
-    "end_of_forming",
-    "dryness_press",
-    "steam_per_product",
-    "gas_per_product",
-    "electricity_per_product",
-)
-"""The numbers meant by "the answer" when it is told what moves it most."""
-
-HELD = {
-    "hood temperature": ("air_temperature", "headline.hood_temperature"),
-    "steam pressure": ("steam_pressure", "headline.steam_pressure"),
-    "speed": ("speed", "headline.speed"),
-}
+from thinstock.words.phrase import phrase
 
 PLACES = {
     "headbox": "consistency", "stock": "consistency", "loop": "flow", "forming": "forming", "vacuum": "press",
@@ -83,24 +72,18 @@ class Shown:
 
     # -- numbers -----------------------------------------------------------------------------------------------------
 
-    def _digits(self, name: str) -> int:
-        return int(headline().get(name, {}).get("digits", 3))
-
     def text(self, name: str) -> str:
         """A named number with its unit."""
-        value = self.result.values.get(name)
-        return NONE if value is None else self.edge.text(word_of(name), value, self._digits(name))
+        return told.text(told_of(name), self.result.values.get(name), self.edge)
 
     def pieces(self, name: str, *, sure: bool = True, unit: bool = True) -> list[Piece]:
         """A named number in pieces, with its uncertainty where that is known."""
-        value, word = self.result.values.get(name), word_of(name)
+        value, about = self.result.values.get(name), told_of(name)
         if not finite(value):
             return [Piece("num", NONE)]
         spread = None if sure else self.spreads.get(name)
-        written = self.edge.text(
-            word, value, self._digits(name), None if spread is None else spread.standard_uncertainty
-        )
-        shown = self.edge.unit(word)
+        written = told.text(about, value, self.edge, None if spread is None else spread.standard_uncertainty)
+        shown = self.edge.unit(about.word)
         number = written.removesuffix(shown).strip() if shown else written
         head, sign, tail = number.partition(f"{HELD_TOGETHER}±{HELD_TOGETHER}")
         made = [Piece("num", head)]
@@ -151,17 +134,18 @@ class Shown:
         if not self.formed:
             return self._fact("moisture", [Piece("num", NONE)])
         reached, wanted = float(values["reel_moisture"]), float(values["reel_moisture_wanted"])
-        name, what = HELD.get(self.result.held_by, ("", ""))
+        held = holder(self.result.held_by)
+        name, what = held.number, phrase(f"holders.first.{held.phrase}") if held.phrase else ""
         points = 100 * (reached - wanted)
         if abs(points) < 0.02:
             below = say("headline.as_wanted")
             if name and name in values:
-                below = say("headline.held_by", what=say(what), value=self.text(name))
+                below = say("headline.held_by", what=what, value=self.text(name))
         else:
             key = "headline.too_wet" if points > 0 else "headline.too_dry"
             off = say(key, points=figure(abs(points), 2), wanted=self.edge.text("reel_moisture", wanted, 2))
             below = (
-                say("headline.at_bound", off=off, what=say(what)) if name and name in values
+                say("headline.at_bound", off=off, what=what) if name and name in values
                 else say("headline.not_held", off=off)
             )  # fmt: skip
         return self._fact("moisture", self.pieces("reel_moisture"), below)
@@ -257,6 +241,14 @@ class Shown:
             heads, rows = heads[:-1], [row[:-1] for row in rows]
         return lined(key="water", heads=tuple(heads), rows=tuple(rows), caption=say("water.caption"), foot=foot)
 
+    def more(self) -> Table | None:
+        """Numbers that ask for a line of their own; none where none does."""
+        rows = told.more(self.result, "page", self.edge, self.spreads)
+        if not rows:
+            return None
+        heads = ((say("study.number"), ""), (say("study.value"), ""))
+        return lined(key="more", heads=heads, rows=tuple(rows), words=2, caption=phrase("numbers.more"))
+
     def energy(self) -> Table:
         """Every computed user of energy."""
         heads = (
@@ -279,13 +271,7 @@ class Shown:
 
     def streams(self) -> Table:
         """Every stream, per metre of width."""
-        columns = (
-            ("fibre", "evaporation"),
-            ("water", "evaporation"),
-            ("air", "evaporation"),
-            ("heat", "contact_heat"),
-            ("temperature", "temperature"),
-        )
+        columns = [(name, word) for name, word in WORDS_AT["streams"].items() if name != "fines"]
         heads = [(say(f"streams.{n}"), "") for n in ("name", "from", "to")]
         heads += [(say(f"streams.{n}"), self.edge.unit(w)) for n, w in columns]
         rows = []
@@ -366,12 +352,12 @@ class Shown:
 
     def found(self) -> dict[str, str]:
         """Values of the form that the run finds itself, by address."""
-        name, _ = HELD.get(self.result.held_by, ("", ""))
-        where = {"air_temperature": "hood.air_temperature", "steam_pressure": "yankee.steam_pressure",
-                 "speed": self.machine.speed_address}.get(name)  # fmt: skip
-        if where is None or not finite(self.result.values.get(name)):
+        held = holder(self.result.held_by)
+        if not held.addresses or not finite(self.result.values.get(held.number)):
             return {}
-        return {where: say("machine.found", text=self.text(name))}
+        speed = self.machine.speed_address
+        where = speed if speed in held.addresses else held.addresses[0]
+        return {where: say("machine.found", text=self.text(held.number))}
 
 
 BAR_FULL = 40.0

@@ -22,11 +22,11 @@ from thinstock.drawing.study_charts import axis_of, map_alt, map_rows, map_spec,
 from thinstock.drawing.svg import COLOURS
 from thinstock.errors import Fault, Refused, needs
 from thinstock.machine.line import Machine
+from thinstock.machine.numbers import number as told_of
 from thinstock.machine.provenance import in_words
 from thinstock.studies.machine_sweep import MachineMap
 from thinstock.studies.outputs import label
 from thinstock.tell.blocks import Table, lined
-from thinstock.tell.export import word_of
 from thinstock.tell.tables import escaped
 from thinstock.words import units
 from thinstock.words.figures import NONE, Edge, figure, grouped
@@ -89,7 +89,7 @@ class Study:
         chart: list[dict[str, Any]] = []
         for row in found["rows"]:
             name, value = row["name"], number(row["value"])
-            word, mean = word_of(name), number(row["mean"])
+            word, mean = told_of(name).word, number(row["mean"])
             unit = self.edge.unit(word)
 
             def shown(v: float, word: str = word) -> float:
@@ -135,7 +135,7 @@ class Study:
         found = self.found
         for row in found["rows"]:
             name, value = row["name"], number(row["value"])
-            word = word_of(name)
+            word = told_of(name).word
             unit = self.edge.unit(word)
             text = str(row["advice"])
             for one in row["movers"]:

@@ -89,16 +89,15 @@ def _difference(word: str, first: float, one: Difference | None, edge: Edge, dig
 def _headline(found: Comparison, edge: Edge) -> list[str]:
     """The numbers of the first lines of a run, with differences; those of three or four machines in a table below."""
     from thinstock.cli.text import NONE, table
-    from thinstock.tell.export import headline
+    from thinstock.machine.numbers import told_in
 
     count = len(found.machines)
     values, differences, labels = [], [], []
-    for name, about in headline().items():
-        row = next((r for r in found.numbers if r.name == name), None)
-        if row is None or not (about.get("strip") or name in _ALSO) or name in _HELD:
-            continue
-        word, digits, first = str(about["word"]), int(about.get("digits", 3)), row.values[0]
-        labels.append([f"  {_SHORT.get(name, str(about['label']))}", edge.unit(word)])
+    rows_by_name = {row.name: row for row in found.numbers}
+    for about in told_in("compare", rows_by_name):
+        row, word, digits = rows_by_name[about.name], about.word, about.digits
+        first = row.values[0]
+        labels.append([f"  {about.short}", edge.unit(word)])
         values.append([_figure(word, value, edge, digits) for value in row.values])
         differences.append(
             [NONE if first is None else _difference(word, first, row.differences[i], edge, 2) for i in range(1, count)]
@@ -120,18 +119,6 @@ def _headline(found: Comparison, edge: Edge) -> list[str]:
             texts=(0, 1),
         ),
     ]
-
-
-_HELD = ("reel_moisture", "headbox_flow")
-"""Held equal, or said by another row."""
-_SHORT = {
-    "flow_per_width": "headbox flow per metre",
-    "water_per_fibre": "water per fibre, headbox",
-    "end_of_forming": "end of forming",
-    "electricity_per_product": "electricity per tonne",
-    "nip_saturation": "felt saturation in the nip",
-}
-_ALSO = ("dryness_press", "nip_saturation", "air_temperature", "steam_pressure")
 
 
 def _figure(word: str, value: float | None, edge: Edge, digits: int) -> str:

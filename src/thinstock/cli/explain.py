@@ -39,11 +39,11 @@ def command(
     """
     from thinstock.cli.overrides import machine_from
     from thinstock.tell.explained import explain
-    from thinstock.tell.worked import label_of, names_of
+    from thinstock.tell.worked import about, names_of
 
     result = machine_from(machine, changes).run()
     if number is None:
-        click.echo("\n".join(f"{name:<42}{label_of(name)}" for name in names_of(result)))
+        click.echo("\n".join(f"{name:<42}{about(name).label}" for name in names_of(result)))
         return
     chosen = form or _by_name(out) or "text"
     if chosen == "pdf" and out is None:

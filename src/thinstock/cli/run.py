@@ -65,11 +65,12 @@ def show(machine: Machine, result: Result, unit_set: UnitSet, *, all_notes: bool
 
 def moved(result: Result) -> list[str]:
     """The numbers meant by "the answer": an energy that is next to nothing is not among them."""
-    from thinstock.cli.screen import MOVED
+    from thinstock.machine.numbers import told_in
 
-    energies = {name: float(result.values.get(name) or 0.0) for name in MOVED if name.endswith("_per_product")}
+    names = [one.name for one in told_in("moved", result.values)]
+    energies = {name: float(result.values.get(name) or 0.0) for name in names if name.endswith("_per_product")}
     small = 0.05 * sum(abs(v) for v in energies.values())
-    return [name for name in MOVED if name in result.values and abs(energies.get(name, 1e99)) > small]
+    return [name for name in names if abs(energies.get(name, 1e99)) > small]
 
 
 def write_tables(result: Result, folder: Path, unit_set: UnitSet) -> None:

@@ -11,28 +11,16 @@ from collections.abc import Mapping
 from typing import Any
 
 from thinstock.cli.text import NONE, Edge, Page, beside, figure, page_width, rounded, table, wrapped
+from thinstock.machine.holders import holder
 from thinstock.machine.limits import Limit, Limits
+from thinstock.machine.numbers import number
 from thinstock.machine.provenance import assumed, in_words
 from thinstock.machine.result import Result
-from thinstock.tell.export import headline, word_of
-
-MOVED = (
-    "flow_per_width",
-    "end_of_forming",
-    "dryness_press",
-    "steam_per_product",
-    "gas_per_product",
-    "electricity_per_product",
-)
-"""The numbers meant by "the answer" when what moves it most is told."""
+from thinstock.tell import numbers as told
+from thinstock.words.phrase import phrase
 
 NOTES_SHOWN = 3
 KINDS = {"steam": "steam", "gas": "gas", "electricity": "electricity"}
-HELD = {
-    "hood temperature": ("air_temperature", "the hood temperature"),
-    "steam pressure": ("steam_pressure", "the steam pressure"),
-    "speed": ("speed", "the speed"),
-}
 
 
 class Screen:
@@ -63,7 +51,7 @@ class Screen:
         for name, said in self.strip():
             page.add(*wrapped(said, width=self.width, first=f"  {name:<16} "))
         page.add("", *wrapped(self.certainty(), width=self.width))
-        page.add(*self.formation(), "")
+        page.add(*self.formation(), "", *self.more())
         left = [*self.stations(), "", *self.energy()]
         right = [*self.prices(), "", *self.speeds()] if self.formed else self.speeds()
         page.add(*beside(left, right, width=self.width), "")
@@ -74,6 +62,7 @@ class Screen:
             "Highest speed (→ gives out first)",
             "The price of a kilogram of water",
             "Energy, of the parts computed",
+            phrase("numbers.more"),
         )
         return page
 
@@ -101,16 +90,10 @@ class Screen:
         rows.append(("energy", self._energy()))
         return rows
 
-    def _digits(self, name: str) -> int:
-        return int(headline().get(name, {}).get("digits", 3))
-
     def _value(self, name: str, *, sure: bool = True) -> str:
-        value = self.result.values.get(name)
-        if value is None:
-            return NONE
         one = None if sure else self.spreads.get(name)
         spread = None if one is None else one.standard_uncertainty
-        return self.edge.text(word_of(name), value, self._digits(name), spread)
+        return told.text(number(name), self.result.values.get(name), self.edge, spread)
 
     def _product(self) -> str:
         return f"{self._value('reel_grammage')} at {self._value('speed')}"
@@ -125,8 +108,8 @@ class Screen:
     def _moisture(self) -> str:
         values = self.result.values
         reached, wanted = float(values["reel_moisture"]), float(values["reel_moisture_wanted"])
-        holder = self.result.held_by
-        name, said = HELD.get(holder, ("", ""))
+        held = holder(self.result.held_by)
+        name, said = held.number, phrase(f"holders.first.{held.phrase}") if held.phrase else ""
         at = f" at {self._value(name)}" if name and name in values else ""
         points = 100 * (reached - wanted)
         shown = self._value("reel_moisture")
@@ -190,6 +173,12 @@ class Screen:
         names = [in_words(self.machine, where) for where in self.movers]
         many = f"{', '.join(names[:-1])} and {names[-1]}" if len(names) > 1 else names[0]
         return f"{said}; what moves the answer most: {many}."
+
+    def more(self) -> list[str]:
+        """Numbers that ask for a line of their own; nothing where none does."""
+        rows = told.more(self.result, "terminal", self.edge, self.spreads)
+        lines = [line for label, text in rows for line in wrapped(f"{label}: {text}", width=self.width, first="  ")]
+        return [phrase("numbers.more"), *lines, ""] if rows else []
 
     def formation(self) -> list[str]:
         """How even the sheet on the wire is by theory, and what a target would ask for."""

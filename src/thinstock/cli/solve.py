@@ -46,16 +46,16 @@ def command(machine: str, changes: tuple[str, ...], unknown: str, aim: str, as_j
 def show(found: Solved, title: str, edge: Edge) -> None:
     """Print the answer."""
     from thinstock.cli.text import Page, figure, page_width, wrapped
-    from thinstock.studies.solve import word_of
+    from thinstock.machine.numbers import number
     from thinstock.words.quantity import Q, show
 
     width, page = page_width(), Page()
 
     def told(value: float | None) -> str:
-        word = word_of(found.name)
+        word = number(found.name).word
         if value is None:
             return "none"
-        return edge.text(word, value, 4) if word is not None else figure(value, 4)
+        return edge.text(word, value, 4) if word else figure(value, 4)
 
     about = found.machine.declaration(found.address).about
     assert isinstance(about, Q)

@@ -232,10 +232,10 @@ def show_uncertainty(first: Machine, second: Machine | None, found: Uncertainty,
 def _spread_row(row: Spread, edge: Edge, *, difference: bool) -> list[str]:
     """One result in its unit; a difference in the unit of its value, from zero."""
     from thinstock.cli.text import figure
+    from thinstock.machine.numbers import number as told_of
     from thinstock.studies.outputs import label
-    from thinstock.tell.export import word_of
 
-    word = word_of(row.name)
+    word = told_of(row.name).word
 
     def number(value: float) -> float:
         if not difference:
@@ -254,13 +254,13 @@ def _spread_row(row: Spread, edge: Edge, *, difference: bool) -> list[str]:
 def show_matters(machine: Machine, found: Matters, edge: Edge) -> None:
     """Print what to measure better, then the shares."""
     from thinstock.cli.text import Page, bar, figure, page_width, table, wrapped
+    from thinstock.machine.numbers import number as told_of
     from thinstock.studies.outputs import label
-    from thinstock.tell.export import word_of
 
     width, page = page_width(), Page()
     page.add(machine.title, "")
     for row in found.rows:
-        word = word_of(row.name)
+        word = told_of(row.name).word
         page.heading(label(row.name))
         page.add(f"{label(row.name)}: {edge.text(word, row.value, 3, row.standard_deviation)}")
         page.add(*wrapped(f"{row.advice}.", width=width, first="  ", then="  "))
@@ -287,8 +287,8 @@ def show_matters(machine: Machine, found: Matters, edge: Edge) -> None:
 def show_best(machine: Machine, found: Best, edge: Edge) -> None:
     """Print the setting, what it gives, what it leans on and what it is blind to."""
     from thinstock.cli.text import Page, page_width, table, wrapped
+    from thinstock.machine.numbers import number as told_of
     from thinstock.studies.outputs import label
-    from thinstock.tell.export import word_of
     from thinstock.words.quantity import Q, show
 
     width, page = page_width(), Page()
@@ -304,7 +304,7 @@ def show_best(machine: Machine, found: Best, edge: Edge) -> None:
     )
     rows = []
     for name, (before, after) in {found.result: (found.before, found.value), **found.others}.items():
-        word = word_of(name)
+        word = told_of(name).word
         rows.append([f"  {label(name)}", edge.text(word, before, 3), edge.text(word, after, 3)])
     page.add(*table([["gives", "now", "there"]], rows, texts=(0,), ends=(1, 2)), "")
     for head, texts in (

@@ -14,9 +14,8 @@ import numpy as np
 from thinstock.drawing.chart import DATA, VERSION, _colours, _config, _resized
 from thinstock.errors import needs
 from thinstock.machine.line import Machine
+from thinstock.machine.numbers import number
 from thinstock.studies.machine_sweep import RUNS, MachineMap
-from thinstock.studies.outputs import label
-from thinstock.tell.export import unit_of, word_of
 from thinstock.words import nomenclature, units
 from thinstock.words.num import Array
 from thinstock.words.phrase import phrase
@@ -40,13 +39,13 @@ def axis_of(machine: Machine, where: str, unit_set: UnitSet) -> tuple[str, str, 
 
 def result_of(name: str, air: float, unit_set: UnitSet) -> tuple[str, str, Any]:
     """Words, unit and conversion of a result."""
-    word = word_of(name)
-    if not word:
-        return label(name), unit_of(name), lambda v: v
-    kind = nomenclature.word(word).kind
-    unit = units.edge_unit(word, unit_set)
+    about = number(name)
+    if not about.word:
+        return about.label, about.unit, lambda v: v
+    kind = nomenclature.word(about.word).kind
+    unit = units.edge_unit(about.word, unit_set)
     known = None if kind in nomenclature.PLAIN_KINDS else kind
-    return label(name), unit, lambda v: units.from_si(v, unit, known, atmospheric_pressure=air)
+    return about.label, unit, lambda v: units.from_si(v, unit, known, atmospheric_pressure=air)
 
 
 def map_rows(machine: Machine, found: MachineMap, unit_set: UnitSet = "mill") -> Rows:

@@ -17,9 +17,10 @@ import numpy as np
 from thinstock.errors import Fault, NotFound, Refused
 from thinstock.formula.label import Array
 from thinstock.machine.line import Machine
+from thinstock.machine.numbers import number
 from thinstock.studies.cases import Cases, run_cases
 from thinstock.studies.machine_axes import Varied, unlimited
-from thinstock.studies.outputs import checked, headline, label, numbers
+from thinstock.studies.outputs import checked, label, numbers
 from thinstock.studies.plan import chunk_inputs, sobol_plan
 from thinstock.words.note import Note
 
@@ -78,8 +79,8 @@ def constraint(machine: Machine, text: str) -> Constraint:
                   remedy='For example "nip_saturation <= 0.95".')
         )  # fmt: skip
     (name,) = checked(machine.run(), [found[1]])
-    word = str(headline().get(name, {}).get("word", name))
-    kind = nomenclature.word(word).kind if word in nomenclature.words() else "number"
+    word = number(name).word
+    kind = nomenclature.word(word).kind if word else "number"
     try:
         bound = units.parse(found[3], kind, field=name)
     except units.UnitError as wrong:

@@ -16,6 +16,7 @@ import numpy as np
 
 from thinstock.errors import Fault, Refused
 from thinstock.formula.label import Array, Num
+from thinstock.machine.holders import HOLDERS
 from thinstock.machine.line import Machine
 from thinstock.studies.distributions import Distribution
 from thinstock.studies.first_order import UncertainInput, uncertain_inputs
@@ -23,13 +24,6 @@ from thinstock.words.quantity import Q
 
 WIDE = 0.2
 """Relative standard uncertainty from which a strictly positive value is uncertain by a factor."""
-HELD = {
-    "hood temperature": ("hood.air_temperature",),
-    "steam pressure": ("yankee.steam_pressure",),
-    "speed": ("yankee.speed", "dryer.speed"),
-    "nothing": (),
-}
-"""Addresses the run finds, by what holds the reel dryness."""
 
 
 @dataclass(frozen=True)
@@ -126,7 +120,7 @@ def _density(z: float) -> float:
 
 def held_addresses(machine: Machine) -> tuple[str, ...]:
     """Values the run finds by itself."""
-    return HELD[machine.hold_reel_dryness_by]
+    return HOLDERS[machine.hold_reel_dryness_by].addresses
 
 
 def uncertain(machine: Machine) -> tuple[UncertainInput, ...]:

@@ -18,9 +18,10 @@ import numpy as np
 from thinstock.errors import Fault, Refused, needs
 from thinstock.formula.label import Array
 from thinstock.machine.line import Machine
+from thinstock.machine.numbers import told_in
 from thinstock.studies.cases import FLAGS, machine_function, run_cases
 from thinstock.studies.machine_axes import Varied
-from thinstock.studies.outputs import USUAL, checked
+from thinstock.studies.outputs import checked
 from thinstock.studies.plan import Plan, chunk_inputs
 from thinstock.studies.sweep import SweepReport, run_sweep
 
@@ -35,7 +36,7 @@ def results_of(machine: Machine, names: Iterable[str]) -> tuple[str, ...]:
     asked = tuple(names)
     if asked:
         return checked(result, asked)
-    return tuple(name for name in USUAL if result.values.get(name) is not None)
+    return tuple(one.name for one in told_in("study") if result.values.get(one.name) is not None)
 
 
 def machine_sweep(

@@ -17,11 +17,12 @@ import numpy as np
 from thinstock.errors import Fault, Refused
 from thinstock.formula.label import Array
 from thinstock.machine.line import Machine
+from thinstock.machine.numbers import headline
 from thinstock.studies.cases import BATCH, Cases, run_cases
 from thinstock.studies.first_order import difference, uncertainty
 from thinstock.studies.inputs import Correlation, Drawer, philox
 from thinstock.studies.machine_inputs import Joined, input_distributions, joined
-from thinstock.studies.outputs import checked, headline, numbers
+from thinstock.studies.outputs import checked, numbers
 from thinstock.studies.propagate import DISAGREE, _tolerance, interval_shortest, interval_symmetric
 
 FEWEST = 200

@@ -12,38 +12,14 @@ from typing import Any
 import numpy as np
 
 from thinstock.errors import Fault, Refused
-from thinstock.machine.numbers import headline as headline
+from thinstock.machine.numbers import PLACES, headline, number
 from thinstock.machine.result import Result
 from thinstock.words.address import nearest
-
-STATION = ("dryness", "moisture_ratio", "grammage", "temperature", "speed")
-STREAM = ("fibre", "fines", "water", "air", "heat", "temperature")
-CONSUMER = ("power", "per_mass")
-
-USUAL = (
-    "production",
-    "reel_moisture",
-    "flow_per_width",
-    "water_per_fibre",
-    "end_of_forming",
-    "retention",
-    "dryness_into_press",
-    "dryness_press",
-    "nip_saturation",
-    "evaporation",
-    "air_temperature",
-    "steam_pressure",
-    "steam_per_product",
-    "gas_per_product",
-    "electricity_per_product",
-    "fresh_water_per_product",
-)
-"""Numbers a study keeps where none are asked for."""
 
 
 def label(name: str) -> str:
     """A result in plain words."""
-    return str(headline().get(name, {}).get("label", name.replace("_", " ")))
+    return number(name).label
 
 
 def numbers(result: Result) -> list[str]:
@@ -56,9 +32,9 @@ def numbers(result: Result) -> list[str]:
 def places(result: Result) -> list[str]:
     """Every name that can be asked for."""
     names = numbers(result)
-    names += [f"stations.{_said(s.name)}.{key}" for s in result.stations for key in STATION]
-    names += [f"streams.{_said(s.name)}.{key}" for s in result.streams for key in STREAM]
-    names += [f"energy.{_said(c.name)}.{key}" for c in result.energy for key in CONSUMER]
+    names += [f"stations.{_said(s.name)}.{key}" for s in result.stations for key in PLACES["stations"]]
+    names += [f"streams.{_said(s.name)}.{key}" for s in result.streams for key in PLACES["streams"]]
+    names += [f"energy.{_said(c.name)}.{key}" for c in result.energy for key in PLACES["energy"]]
     return list(dict.fromkeys(names))
 
 

@@ -17,7 +17,7 @@ from thinstock.errors import Fault, NotFound, Refused
 from thinstock.formula.label import worksheet
 from thinstock.machine.limits import limits
 from thinstock.machine.line import Machine
-from thinstock.machine.numbers import headline
+from thinstock.machine.numbers import number
 from thinstock.machine.result import Result
 from thinstock.words import address as addresses
 from thinstock.words import nomenclature, units
@@ -167,13 +167,6 @@ def _needs_limit(machine: Machine, where: str, last: str) -> None:
 # -- what is wanted ------------------------------------------------------------------------------------------------
 
 
-def word_of(name: str) -> str | None:
-    """The word of the nomenclature whose unit a result has, if one is known."""
-    if name in headline():
-        return str(headline()[name]["word"])
-    return name if name in nomenclature.words() else None
-
-
 def _aim(base: Result, aim: str | tuple[str, float]) -> tuple[str, float]:
     """Name of the result and the wanted value, SI."""
     if isinstance(aim, str):
@@ -191,8 +184,8 @@ def _aim(base: Result, aim: str | tuple[str, float]) -> tuple[str, float]:
         raise Refused(Fault(field=name, value=str(value), bound="is no number that could be aimed at"))
     if not raw:
         return name, float(aim[1])
-    word = word_of(name)
-    kind = nomenclature.word(word).kind if word is not None else None
+    word = number(name).word
+    kind = nomenclature.word(word).kind if word else None
     try:
         return name, units.parse(raw, None if kind in nomenclature.PLAIN_KINDS else kind, field=name)
     except units.UnitError as wrong:
@@ -388,10 +381,10 @@ class _Search:
 
     def _not_found(self, values: Any, gaps: Any) -> NotFound:
         """Why there is no answer, and the nearest that can be reached."""
-        word = word_of(self.name)
+        word = number(self.name).word
 
         def told(value: float) -> str:
-            return units.write_word(word, value) if word is not None else f"{value:.4g}"
+            return units.write_word(word, value) if word else f"{value:.4g}"
 
         sought = told(self.wanted)
         fine = np.isfinite(gaps)

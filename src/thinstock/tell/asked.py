@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from typing import Any
 
 from thinstock.errors import Fault, Refused
+from thinstock.machine.numbers import PLACES, Number, number
 from thinstock.machine.result import Result
 
 
@@ -16,7 +18,7 @@ def numbers_of(result: Result) -> dict[str, Any]:
         return {}
     found: dict[str, Any] = dict(result.values)
     for station in result.stations:
-        for field in ("dryness", "moisture_ratio", "grammage", "temperature", "speed"):
+        for field in PLACES["stations"]:
             found[f"stations.{_slug(station.name)}.{field}"] = getattr(station, field)
     for user in result.energy:
         found[f"energy.{_slug(user.name)}.power"] = user.power
@@ -36,43 +38,15 @@ def _slug(name: str) -> str:
     return re.sub(r"[^0-9a-z]+", "_", name.lower()).strip("_")
 
 
-PER_WIDTH = {"W/m": "contact_heat", "kg/(s m)": "evaporation"}
-"""A word with the unit of a result that has none of its own."""
-WORDS = {"power": "contact_heat", "per_product": "specific_energy", "water_per_fibre": "water_per_fibre"}
-
-
-def word_of(name: str) -> str:
-    """The word of a number that can be explained; empty where none has its unit."""
-    from thinstock.tell import export
-
+def about(name: str) -> Number:
+    """What is known of a number that can be explained, whatever its value."""
     if "." not in name:
-        return export.word_of(name) or PER_WIDTH.get(export.unit_of(name), "")
-    last = name.rsplit(".", 1)[-1]
-    return WORDS.get(last, last)
-
-
-def label_of(name: str) -> str:
-    """A number in plain words."""
-    from thinstock.tell.export import headline
-
-    if "." not in name:
-        return str(headline().get(name, {}).get("label", name.replace("_", " ")))
+        return number(name)
     kind, which, last = name.split(".")
-    said = last.replace("_", " ")
-    return f"{said} of the {which.replace('_', ' ')}" if kind != "stations" else f"{said} at {which.replace('_', ' ')}"
-
-
-def digits_of(name: str) -> int:
-    from thinstock.tell.export import headline
-
-    return int(headline().get(name, {}).get("digits", 4))
-
-
-def unit_of(name: str) -> str:
-    """Base SI unit of a number that can be explained; "1" for a plain number."""
-    from thinstock.tell import export
-
-    return export.unit_of(name)
+    place, said = which.replace("_", " "), last.replace("_", " ")
+    label = f"{said} at {place}" if kind == "stations" else f"{said} of the {place}"
+    known = number(f"{kind}.{which}.per_mass" if last == "per_product" else name)
+    return replace(known, name=name, label=label, digits=4)
 
 
 def asked(result: Result, name: str) -> str:
@@ -83,7 +57,7 @@ def asked(result: Result, name: str) -> str:
     tried = re.sub(r"[\s-]+", "_", name.strip())
     if tried in known:
         return tried
-    by_label = {label_of(n): n for n in known}
+    by_label = {about(n).label: n for n in known}
     if name.strip() in by_label:
         return by_label[name.strip()]
     from thinstock.words.address import nearest as near_names

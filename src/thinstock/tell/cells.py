@@ -6,8 +6,8 @@ from typing import Any
 
 import numpy as np
 
+from thinstock.machine.numbers import number as about
 from thinstock.tell.blocks import Number
-from thinstock.tell.export import headline
 from thinstock.words.figures import NONE, Edge, figure, rounded
 
 
@@ -18,7 +18,7 @@ def finite(value: Any) -> bool:
 
 def digits_of(name: str) -> int:
     """Digits of a named result."""
-    return int(headline().get(name, {}).get("digits", 3))
+    return about(name).digits
 
 
 def number(edge: Edge, word: str, value: Any, digits: int = 3) -> Number:

@@ -13,15 +13,18 @@ import numpy as np
 
 from thinstock import drawing
 from thinstock.formula import writing
+from thinstock.machine.numbers import headline, told_in
 from thinstock.machine.provenance import assumed, in_words
-from thinstock.tell import blocks, everyday, export, walk
+from thinstock.tell import blocks, everyday, walk
 from thinstock.tell.blocks import Block, Chapter, Picture
 from thinstock.tell.explained import step_view
+from thinstock.tell.numbers import more
 from thinstock.tell.pictures import chart, elevation, sheets
 from thinstock.tell.teller import STAGES, Teller, capital, listed
 from thinstock.tell.worked import numbers_of, worked
 from thinstock.words import nomenclature
 from thinstock.words.figures import figure
+from thinstock.words.phrase import phrase
 
 # -- what the machine does -------------------------------------------------------------------------------------------
 
@@ -40,6 +43,7 @@ def machine(teller: Teller) -> Chapter:
         )
     )  # fmt: skip
     told.append(blocks.table(("what", "value"), _strip(teller), "The numbers to keep in mind", small=True))
+    told += _more(teller)
     told += [blocks.note(f"{capital(n.part)}: {n.text}") for n in teller.result.notes if n.level == "limit"]
     return Chapter(
         key="machine", title="What this machine does", blocks=tuple(told), pictures={"elevation.svg": picture}
@@ -93,16 +97,23 @@ GIVEN = ("production", "speed", "reel_grammage", "reel_moisture", "consistency")
 
 def _strip(teller: Teller) -> list[list[str]]:
     rows = []
-    for name, about in export.headline().items():
-        if not about.get("strip") or not teller.known(name):
+    for about in told_in("strip", teller.result.values):
+        name = about.name
+        if not teller.known(name):
             continue
         if name.endswith("_per_product") and float(teller.result[name]) == 0:
             continue
         if name == "end_of_forming":
-            rows.append(["end of forming", walk.end_of_forming(teller).removeprefix("forming ends after ")])
+            rows.append([about.short, walk.end_of_forming(teller).removeprefix("forming ends after ")])
         else:
-            rows.append([str(about["label"]), teller.value(name, sure=name in GIVEN)])
+            rows.append([about.label, teller.value(name, sure=name in GIVEN)])
     return rows
+
+
+def _more(teller: Teller) -> list[Block]:
+    """Numbers that ask for a line of their own; nothing where none does."""
+    rows = more(teller.result, "paper", teller.edge, teller.spreads)
+    return [blocks.table(("what", "value"), rows, phrase("numbers.more"), small=True)] if rows else []
 
 
 # -- where the water goes --------------------------------------------------------------------------------------------
@@ -491,7 +502,7 @@ def chosen_steps(made: Any, formulas: tuple[str, ...]) -> list[dict[str, Any]]:
 
 def glossary(teller: Teller) -> Chapter:
     """The words used, with symbol and unit."""
-    names = dict.fromkeys(about["word"] for about in export.headline().values())
+    names = dict.fromkeys(about.word for about in headline().values())
     for extra in ("crowding_number", "coverage", "cv", "formation_number", "moisture_ratio", "press_impulse", "rewet",
                   "crepe", "wrap", "fabric_tension", "drainage_impulse", "freeness", "line_load",
                   "first_pass_retention"):  # fmt: skip

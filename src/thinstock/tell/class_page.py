@@ -21,7 +21,7 @@ from thinstock.tell.page import fragment
 from thinstock.tell.pictures import chart, elevation
 from thinstock.tell.problems import Order, problems
 from thinstock.tell.teller import Teller, capital
-from thinstock.tell.worked import label_of, names_of, worked
+from thinstock.tell.worked import about, names_of, worked
 
 Address = Callable[[str, str, Picture], str]
 """(chapter or step, file name, picture) to the address at which a page finds the picture."""
@@ -92,7 +92,7 @@ def working(teller: Teller, name: str) -> dict[str, str]:
 
 def numbers(teller: Teller) -> list[tuple[str, str]]:
     """Every number that can be explained: name and words."""
-    return [(name, label_of(name)) for name in names_of(teller.result)]
+    return [(name, about(name).label) for name in names_of(teller.result)]
 
 
 # -- the walk --------------------------------------------------------------------------------------------------------

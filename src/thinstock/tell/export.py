@@ -14,7 +14,7 @@ from typing import Any
 
 from thinstock.errors import Fault, Refused
 from thinstock.machine.limits import Limits
-from thinstock.machine.numbers import headline as headline
+from thinstock.machine.numbers import PLACES, headline, number
 from thinstock.machine.provenance import assumed
 from thinstock.machine.result import Result
 from thinstock.tell.record import FORMAT, plain
@@ -23,69 +23,6 @@ from thinstock.words import nomenclature, units
 
 NO_SHEET = "no sheet"
 """What stands at a station that no sheet reaches."""
-
-WORDS = {
-    "end_of_forming_wrap": "wrap",
-    "end_of_forming_slow": "dry_line_share",
-    "web_fines_share": "fines_share",
-    "reel_moisture_wanted": "reel_moisture",
-    "reel_dryness_reached": "dryness",
-    "depth_not_drained": "stock_depth",
-    "retention_fines": "retention",
-    "dryness_into_press": "dryness",
-    "gas_power": "machine_power",
-    "share_flow": "share",
-    "share_rewet": "share",
-    "thick_temperature": "temperature",
-    "production_average": "production",
-}
-"""The word of a result that goes by another name, beside those of headline.toml."""
-
-OWN_UNITS = {"jet_power": "W/m", "fan_power": "W/m", "steam_flow": "kg/(s m)", "formed": "true or false"}
-"""Results whose unit is that of no word."""
-
-STREAM_UNITS = {
-    "fibre": "kg/(s m)",
-    "fines": "kg/(s m)",
-    "water": "kg/(s m)",
-    "air": "kg/(s m)",
-    "heat": "W/m",
-    "temperature": "K",
-}
-STATION_WORDS = {
-    "dryness": "dryness",
-    "moisture_ratio": "moisture_ratio",
-    "grammage": "grammage",
-    "temperature": "temperature",
-    "speed": "speed",
-}
-STREAM_WORDS = {
-    "fibre": "evaporation",
-    "fines": "evaporation",
-    "water": "evaporation",
-    "air": "evaporation",
-    "heat": "contact_heat",
-    "temperature": "temperature",
-}
-"""Words that have the edge units of a stream's flows per width."""
-
-
-def word_of(name: str) -> str:
-    """The word of a named result; empty where none has its unit."""
-    if name in OWN_UNITS:
-        return ""
-    if name in headline():
-        return str(headline()[name]["word"])
-    word = WORDS.get(name, name)
-    return word if word in nomenclature.words() else ""
-
-
-def unit_of(name: str) -> str:
-    """Base SI unit of a named result; "1" for a plain number."""
-    if name in OWN_UNITS:
-        return OWN_UNITS[name]
-    word = word_of(name)
-    return nomenclature.word(word).unit if word else "1"
 
 
 def run_record(result: Result) -> dict[str, Any]:
@@ -115,7 +52,7 @@ def run_record(result: Result) -> dict[str, Any]:
         "stations": [
             {
                 "name": s.name,
-                **{key: plain(getattr(s, key)) for key in STATION_WORDS},
+                **{key: plain(getattr(s, key)) for key in PLACES["stations"]},
                 "note": NO_SHEET if s.dryness is None else "",
             }
             for s in result.stations
@@ -125,7 +62,7 @@ def run_record(result: Result) -> dict[str, Any]:
                 "name": s.name,
                 "from": s.source,
                 "to": s.sink,
-                **{key: plain(getattr(s, key)) for key in STREAM_UNITS},
+                **{key: plain(getattr(s, key)) for key in PLACES["streams"]},
             }
             for s in result.streams
         ],
@@ -197,9 +134,11 @@ def formation_record(result: Result) -> dict[str, Any] | None:
 def units_record(names: Iterable[str]) -> dict[str, dict[str, str]]:
     """Base SI unit of every number of the object, by the table it stands in."""
     return {
-        "headline": {name: unit_of(name) for name in names},
-        "stations": {key: nomenclature.word(word).unit for key, word in STATION_WORDS.items()},
-        "streams": dict(STREAM_UNITS),
+        "headline": {name: number(name).unit for name in names},
+        **{
+            place: {key: nomenclature.word(word).unit for key, word in PLACES[place].items()}
+            for place in ("stations", "streams")
+        },
         "energy": {"power": "W", "per_tonne": "J/t"},
         "water": {
             "water_per_fibre": "kg/kg",
@@ -282,21 +221,25 @@ def tables(result: Result, unit_set: units.UnitSet = "mill") -> dict[str, str]:
 def _headline_rows(result: Result, unit_set: units.UnitSet, air: float) -> list[list[Any]]:
     rows: list[list[Any]] = [["name", "value", "unit", "meaning"]]
     for name, value in result.values.items():
-        word = word_of(name)
-        label = headline()[name]["label"] if name in headline() else name.replace("_", " ")
-        if word:
-            rows.append([name, _at_edge(word, value, unit_set, air), units.edge_unit(word, unit_set), label])
+        about = number(name)
+        if about.word:
+            shown, unit = _at_edge(about.word, value, unit_set, air), units.edge_unit(about.word, unit_set)
         else:
-            rows.append([name, plain(value), unit_of(name), label])
+            shown, unit = plain(value), about.unit
+        rows.append([name, shown, unit, about.label])
     return rows
 
 
 def _station_rows(result: Result, unit_set: units.UnitSet, air: float) -> list[list[Any]]:
-    head = ["station", *(_head(key.replace("_", " "), word, unit_set) for key, word in STATION_WORDS.items()), "note"]
+    head = [
+        "station",
+        *(_head(key.replace("_", " "), word, unit_set) for key, word in PLACES["stations"].items()),
+        "note",
+    ]
     body = [
         [
             s.name,
-            *(_at_edge(word, getattr(s, key), unit_set, air) for key, word in STATION_WORDS.items()),
+            *(_at_edge(word, getattr(s, key), unit_set, air) for key, word in PLACES["stations"].items()),
             NO_SHEET if s.dryness is None else "",
         ]
         for s in result.stations
@@ -305,8 +248,7 @@ def _station_rows(result: Result, unit_set: units.UnitSet, air: float) -> list[l
 
 
 def _stream_rows(result: Result, unit_set: units.UnitSet, air: float) -> list[list[Any]]:
-    words = {**STREAM_WORDS, "heat": "jet_heat_flow", "temperature": "temperature"}
-    words["heat"] = "contact_heat"
+    words = PLACES["streams"]
     head = ["stream", "from", "to", *(_head(key, word, unit_set) for key, word in words.items())]
     body = [
         [

@@ -23,8 +23,7 @@ FLAG_WORDS = {
 
 def columns(machine: Machine, plan: Plan, names: tuple[str, ...], limits: bool) -> dict[str, dict[str, str]]:
     """What every column is and in which unit."""
-    from thinstock.studies.outputs import label
-    from thinstock.tell.export import STATION_WORDS, STREAM_UNITS, unit_of
+    from thinstock.machine.numbers import number
     from thinstock.words import nomenclature
     from thinstock.words.quantity import Q
 
@@ -35,17 +34,7 @@ def columns(machine: Machine, plan: Plan, names: tuple[str, ...], limits: bool) 
         word = nomenclature.word(about.word)
         found[where] = {"what": f"input: {about.label or word.meaning}", "unit": word.unit}
     for name in names:
-        kind, _, key = name.partition(".")[0], "", name.rpartition(".")[2]
-        units = {"streams": STREAM_UNITS, "energy": {"power": "W/m", "per_mass": "J/kg"}}.get(
-            kind if "." in name else ""
-        )
-        if units is not None:
-            unit = units[key]
-        elif "." in name:
-            unit = nomenclature.word(STATION_WORDS[key]).unit
-        else:
-            unit = unit_of(name)
-        found[name] = {"what": label(name), "unit": unit}
+        found[name] = {"what": number(name).label, "unit": number(name).unit}
     flags = ["possible", "formed", "reached", "over_dried", "in_range"]
     for name in [*flags, *(["limit_speed", "limit_part"] if limits else [])]:
         found[name] = {"what": FLAG_WORDS[name], "unit": "true or false" if name in flags else ""}

@@ -12,8 +12,8 @@ from typing import Any
 
 from thinstock.machine.limits import Limits
 from thinstock.machine.line import Machine
+from thinstock.machine.numbers import number
 from thinstock.machine.result import Result, Stream, WaterPrice
-from thinstock.tell import export
 from thinstock.words import nomenclature, units
 from thinstock.words.figures import HELD_TOGETHER, Edge, figure
 
@@ -77,13 +77,13 @@ class Teller:
 
     def value(self, name: str, *, sure: bool = True, digits: int | None = None) -> str:
         """A named number with its unit; `sure=False` puts its standard uncertainty beside it."""
-        word = export.word_of(name)
-        places = digits or int(export.headline().get(name, {}).get("digits", 3))
+        about = number(name)
+        places = digits or about.digits
         spread = self.spreads.get(name) if not sure else None
-        number = self.result[name]
-        if not word:
-            return figure(float(number), places)
-        return self.edge.text(word, number, places, None if spread is None else spread.standard_uncertainty)
+        value = self.result[name]
+        if not about.word:
+            return figure(float(value), places)
+        return self.edge.text(about.word, value, places, None if spread is None else spread.standard_uncertainty)
 
     def say(self, word: str, value: Any, digits: int = 3) -> str:
         """A value of a word with its unit."""

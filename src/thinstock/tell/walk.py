@@ -12,9 +12,11 @@ from typing import Any
 
 import numpy as np
 
+from thinstock.machine.holders import holder as holder_of
 from thinstock.tell import everyday
 from thinstock.tell.teller import Teller, capital, listed
 from thinstock.words.figures import figure
+from thinstock.words.phrase import phrase
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -299,17 +301,10 @@ def yankee(teller: Teller) -> Stop:
     )
 
 
-HOLDERS = {
-    "hood temperature": ("the temperature of the hood air", "air_temperature"),
-    "steam pressure": ("the steam pressure", "steam_pressure"),
-    "speed": ("the speed", "speed"),
-}
-
-
 def holder(teller: Teller) -> str:
     """What holds the dryness at the reel, and whether it can."""
     result = teller.result
-    held = HOLDERS.get(result.held_by)
+    held = holder_of(result.held_by)
     reached, wanted = float(result["reel_moisture"]), float(result["reel_moisture_wanted"])
     points = 100 * (reached - wanted)
     if abs(points) < 0.02:
@@ -319,9 +314,10 @@ def holder(teller: Teller) -> str:
             f"The sheet reaches the reel {figure(abs(points), 2)} points too {'wet' if points > 0 else 'dry'}: "
             f"{teller.value('reel_moisture')} moisture"
         )
-    if held is None:
+    if not held.number:
         return f"{told}; nothing is moved to hold it."
-    return f"{told}; {held[0]} holds it, {'now' if abs(points) < 0.02 else 'at its bound,'} {teller.value(held[1])}."
+    what, at = phrase(f"holders.walk.{held.phrase}"), teller.value(held.number)
+    return f"{told}; {what} holds it, {'now' if abs(points) < 0.02 else 'at its bound,'} {at}."
 
 
 def dryer(teller: Teller) -> Stop:

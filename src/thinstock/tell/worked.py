@@ -20,8 +20,8 @@ from thinstock.formula import typeset, writing
 from thinstock.formula.label import ARITHMETIC, RELATIONS, Label, Step, Worksheet
 from thinstock.formula.typeset import Line
 from thinstock.machine.result import Result
-from thinstock.tell.asked import asked, digits_of, unit_of, word_of
-from thinstock.tell.asked import label_of as label_of
+from thinstock.tell.asked import about as about
+from thinstock.tell.asked import asked
 from thinstock.tell.asked import names_of as names_of
 from thinstock.tell.asked import numbers_of as numbers_of
 from thinstock.tell.chain import Chain, about_of
@@ -123,16 +123,17 @@ def worked(result: Result, name: str, unit_set: units.UnitSet = "mill") -> Worke
     name = asked(result, name)
     value = numbers_of(result)[name]
     assert result.worksheet is not None
-    word = word_of(name)
+    known = about(name)
+    word = known.word
     chain = Chain(result.worksheet, result.machine, value, word)
     edge = Edge(unit_set=unit_set, air=float(result.machine.site.atmospheric_pressure()))
     return Worked(
         title=result.machine.title,
         name=name,
-        label=label_of(name),
-        text=edge.text(word, value, digits_of(name)) if word else _bare(name, value),
+        label=known.label,
+        text=edge.text(word, value, known.digits) if word else _bare(known.unit, value),
         value=float(value),
-        unit=nomenclature.word(word).unit if word else unit_of(name),
+        unit=known.unit,
         unit_set=unit_set,
         inputs=tuple(_inputs(result, chain, edge)),
         steps=_steps(result, chain, edge, word),
@@ -143,7 +144,7 @@ def end_of(result: Result, name: str, unit_set: units.UnitSet = "mill") -> Worke
     """The last step of a working alone; None for a number of the machine file."""
     name = asked(result, name)
     assert result.worksheet is not None
-    word = word_of(name)
+    word = about(name).word
     chain = Chain(result.worksheet, result.machine, numbers_of(result)[name], word)
     edge = Edge(unit_set=unit_set, air=float(result.machine.site.atmospheric_pressure()))
     step = chain.end_step()
@@ -159,8 +160,7 @@ def _steps(result: Result | None, chain: Chain, edge: Edge, word: str = "") -> t
     )
 
 
-def _bare(name: str, value: float) -> str:
-    unit = unit_of(name)
+def _bare(unit: str, value: float) -> str:
     return f"{units.number_text(float(value), 4)} {unit}" if unit != "1" else units.number_text(float(value), 4)
 
 

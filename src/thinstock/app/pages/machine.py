@@ -19,10 +19,11 @@ from thinstock.app import pictures
 from thinstock.app.forms import Form, Group, Row, all_rows, twelve
 from thinstock.app.pages import Page
 from thinstock.app.reply import body_of, json_reply, page_reply, piece, text_in
-from thinstock.app.show import MOVED, Shown, finite, press_in_words
+from thinstock.app.show import Shown, finite, press_in_words
 from thinstock.app.state import Opened, State, content_of, fault_rows, open_state, parse
 from thinstock.errors import Refused
 from thinstock.machine.line import HOLDERS
+from thinstock.machine.numbers import told_in
 from thinstock.machine.provenance import in_words
 from thinstock.studies.exchange import formers, listed, presses
 from thinstock.studies.first_order import movers, uncertainty
@@ -95,7 +96,7 @@ def run(opened: Opened, *, full: bool) -> Shown:
     if not full:
         return Shown(result, unit_set)
     spreads = uncertainty(opened.machine) if result.values.get("formed", True) else {}
-    moved = [name for name in MOVED if name in spreads]
+    moved = [one.name for one in told_in("moved", spreads)]
     names = [where for where, _ in movers(opened.machine, spreads, moved)] if moved else []
     return Shown(result, unit_set, limits(opened.machine), spreads, names)
 
@@ -109,7 +110,7 @@ def pieces(shown: Shown, *, full: bool, narrow: bool = False) -> dict[str, str]:
     made["drawing"] = pictures.drawing(shown.result, narrow=narrow)
     if full:
         made["drawing-words"] = pictures.drawing_words(shown.result)
-    names = QUICK + (SLOW if full else ())
+    names = QUICK + (("more",) if shown.more() else ()) + (SLOW if full else ())
     return made | {name: piece(f"machine/{name}.html", shown=shown) for name in names}
 
 

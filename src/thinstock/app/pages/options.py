@@ -21,10 +21,11 @@ from thinstock.app.show import finite
 from thinstock.app.state import Opened, State, fault_rows, open_state, parse
 from thinstock.app.words import say
 from thinstock.errors import Fault, Refused
+from thinstock.machine.numbers import Number, headline, numbers
+from thinstock.machine.numbers import number as told_of
 from thinstock.studies.compare import Comparison, compare
 from thinstock.studies.exchange import formers, presses
 from thinstock.tell.blocks import Table, lined
-from thinstock.tell.export import headline, word_of
 from thinstock.words.figures import NONE, Edge, figure, plus_minus, rounded
 from thinstock.work.workspace import Workspace
 
@@ -112,10 +113,10 @@ class Options:
         known = headline()
         found = {row.name: row for row in self.compared.numbers}
         names = [n for n in found if n not in known] if everything else [n for n in known if n in found]
-        return [self._row(found[name], known.get(name, {})) for name in names if word_of(name)]
+        return [self._row(found[name], told_of(name)) for name in names if told_of(name).word]
 
-    def _row(self, row: Any, about: Any) -> tuple[str, str, list[Cell]]:
-        word, digits = word_of(row.name), int(about.get("digits", 3))
+    def _row(self, row: Any, about: Number) -> tuple[str, str, list[Cell]]:
+        word, digits = about.word, about.digits
         cells = []
         first = row.values[0]
         for value, apart in zip(row.values, row.differences, strict=True):
@@ -131,7 +132,7 @@ class Options:
             said = plus_minus(move, spread, 3)
             signed = f"+{said}" if move > 0 and not said.startswith("0 ") else said
             cells.append(Cell(text=text, difference=signed, sure=apart.sure))
-        return str(about.get("label", row.name.replace("_", " "))), self.edge.unit(word), cells
+        return about.label, self.edge.unit(word), cells
 
     def speeds(self) -> Table | None:
         """Highest speed of every part in every machine; what gives out first is marked."""
@@ -179,12 +180,11 @@ class Options:
         for number, split in enumerate(self.compared.splits, start=1):
             rows = []
             for one in split:
-                word = word_of(one.name)
-                label = str(headline().get(one.name, {}).get("label", one.name.replace("_", " ")))
-                if not word or not finite(one.total):
+                about = numbers().get(one.name)
+                if about is None or not finite(one.total):
                     continue
-                cells = [self._move(word, v) for v in (one.total, one.load, one.rewet, one.rest)]
-                rows.append((f"{label}, {self.edge.unit(word)}", *cells))
+                cells = [self._move(about.word, v) for v in (one.total, one.load, one.rewet, one.rest)]
+                rows.append((f"{about.label}, {self.edge.unit(about.word)}", *cells))
             if rows:
                 heads = tuple((say(f"options.split_{n}"), "") for n in ("number", "total", "load", "rewet", "rest"))
                 made.append((LETTERS[number], lined(key=f"split-{number}", heads=heads, rows=tuple(rows))))
