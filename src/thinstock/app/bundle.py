@@ -45,7 +45,7 @@ def charts_script() -> bytes:
         pass
     vl_convert = needs("vl_convert", "page")
 
-    made = (vl_convert.javascript_bundle(SNIPPET) + "\n// complete\n").encode("utf-8")
+    made = f"{vl_convert.javascript_bundle(SNIPPET)}\n// complete\n".encode()
     _keep(place, made)
     return made
 

@@ -224,6 +224,40 @@ def chart_svg(
     return str(vl_convert.vegalite_to_svg(full, vl_version=VERSION, allowed_base_urls=[]))
 
 
+def chart(
+    name: str, source: Result | Limits | Ladder, theme: str = "print", units: UnitSet = "mill", *,
+    width: int | None = None,
+) -> str:  # fmt: skip
+    """A chart of a run, of its limits or of formers, as SVG text.
+
+    Parameters
+    ----------
+    name : str
+        One of `thinstock.drawing.chart_names()`, such as "water_staircase".
+    source : Result, Limits or Ladder
+        What the chart is of; `thinstock.drawing.chart_needs(name)` says which. One case.
+    theme : {"print", "paper", "dark"}
+        Its colours.
+    units : {"mill", "si", "us"}
+        Units of its axes.
+    width : int, optional
+        Width, px.
+
+    Returns
+    -------
+    str
+        SVG; nothing is fetched.
+
+    Raises
+    ------
+    Refused
+        An unknown chart or theme, another source than it needs, or the library of the extra `page` is not installed.
+
+    Source: the numbers given.
+    """
+    return chart_svg(name, chart_data(name, source, units), theme, units, width=width)
+
+
 def chart_png(
     name: str, data: list[dict[str, Any]], theme: str = "print", units: UnitSet = "mill", *, scale: float = 2.0,
     width: int | None = None,

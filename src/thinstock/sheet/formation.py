@@ -194,9 +194,37 @@ def formation(
 ) -> Formation:
     """Evenness and holes of a sheet from its furnish, its grammage on the wire and the headbox consistency.
 
-    Any argument may be an array of cases. Crowding and flocs follow the blended fibre, evenness goes by
-    mass share, holes by share of the coverage. The floor `cv_random` is that of chance alone, without
-    healing.
+    Crowding and flocs follow the blended fibre, evenness goes by mass share, holes by share of the coverage. The floor
+    `cv_random` is that of chance alone, without healing.
+
+    Parameters
+    ----------
+    furnish : Furnish
+        The fibres.
+    grammage : float or array
+        Fibre on the wire, kg/m². Any argument may be an array of shape (cases,).
+    consistency : float or array
+        Consistency in the headbox, kg/kg.
+    suspension_variation : float or array
+        Variation of the suspension over a floc, 1.
+    zone, hole_diameter : float or array
+        Side of the zone looked at, and the smallest hole counted, m.
+    retention, floc_ratio, gel_crowding, self_healing_factor, orientation : float or array
+        Plain ratios, 1; their defaults are in `thinstock.sheet.DEFAULTS` with where they come from.
+    density : float or array
+        Density of the suspension, kg/m³.
+
+    Returns
+    -------
+    Formation
+        Numbers of the shape of the cases, base SI.
+
+    Raises
+    ------
+    Refused
+        Every value outside its range at once.
+
+    Source: named on the formulas of flocs, mat and network that it calls.
     """
     faults = check_ranges(
         {
