@@ -64,7 +64,7 @@ def latent(t: float) -> float:
 def drained(machine: Any, wet: Any) -> tuple[float, float]:
     """End of forming (m from the first contact) and the moisture ratio that the roll's pressure leaves."""
     roll, stock = machine.forming.element[0], machine.stock
-    around, speed = wet.formed.around, float(wet.wire_speed)
+    around, speed = wet.formed.arriving, float(wet.wire_speed)
     density, mu = float(around.density), float(stock.water().viscosity)
     kappa = float(wet.retention) * float(machine.headbox.consistency) * density
     grammage = float(wet.grammage_wire)

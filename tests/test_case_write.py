@@ -18,7 +18,7 @@ from thinstock.case.values import exact, kind_of, unit_of
 from thinstock.case.write import equal
 from thinstock.errors import Refused
 from thinstock.machine.line import Given, Machine
-from thinstock.machine.press import Grooved
+from thinstock.machine.surfaces import Grooved
 from thinstock.words import units
 
 TEXT = library.machine_text("facial-roll")

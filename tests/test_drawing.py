@@ -19,8 +19,8 @@ from thinstock.errors import Refused
 from thinstock.machine.along import along_former, along_nips, along_yankee
 from thinstock.machine.elements import FormingRoll
 from thinstock.machine.geometry import Arc, on_roll
+from thinstock.machine.nips import ShoeNip
 from thinstock.machine.outlines.shape import LAYER
-from thinstock.machine.press import ShoeNip
 
 SVG = "{http://www.w3.org/2000/svg}"
 NAMES = [m.name for m in thinstock.machines()]
@@ -265,7 +265,9 @@ def test_two_rolls_on_one_yankee_do_not_touch(results):
 def test_the_inset_carries_the_line_load_and_the_peak_of_the_run(results):
     for name in ("facial-roll", "facial-shoe", "board-three-nips"):
         result = results[name]
-        for one, part, did in zip(along_nips(result, 2001), result.machine.press.nip, result.wet.nips, strict=True):
+        for one, part, did in zip(
+            along_nips(result.parts.press, 2001), result.machine.press.nip, result.wet.nips, strict=True
+        ):
             assert np.trapezoid(one.pressure, one.place) == pytest.approx(float(part.line_load), rel=1e-3)
             assert one.pressure.max() == pytest.approx(float(did.peak_pressure), rel=1e-3)
 
@@ -273,7 +275,7 @@ def test_the_inset_carries_the_line_load_and_the_peak_of_the_run(results):
 @pytest.mark.parametrize("name", NAMES)
 def test_drainage_along_the_former_ends_where_the_run_ended(results, name):
     result = results[name]
-    run, along = result.wet.formed, along_former(result)
+    run, along = result.wet.formed, along_former(result.parts.forming)
     reached = along.place >= float(run.dry_line) - 1e-9
     assert along.deposited[reached] == pytest.approx(float(result.wet.grammage_wire), rel=1e-6)
     assert np.all(np.diff(along.drained) >= -1e-9)
@@ -284,7 +286,7 @@ def test_drainage_along_the_former_ends_where_the_run_ended(results, name):
 
 def test_drying_round_the_yankee_ends_at_the_reel_moisture_of_the_run(results):
     for name in ("facial-roll", "facial-shoe", "facial-flat-wire"):
-        found, result = along_yankee(results[name]), results[name]
+        found, result = along_yankee(results[name].parts.yankee), results[name]
         assert found.moisture_ratio[0] == pytest.approx(float(result.wet.moisture_pressed))
         assert found.moisture_ratio[-1] == pytest.approx(float(result.dry.moisture_ratio_out), rel=1e-6)
         assert found.sheet_temperature[-1] == pytest.approx(float(result.dry.sheet_temperature), rel=1e-6)

@@ -17,7 +17,7 @@ from thinstock.case.formers import closing, former
 from thinstock.errors import Refused
 from thinstock.kernels.drainage import Element, Law, drain
 from thinstock.machine.elements import (
-    Around,
+    Arriving,
     Foils,
     FormingBox,
     FormingRoll,
@@ -41,7 +41,7 @@ MACHINES = Path(thinstock.__file__).parent / "library/machines"
 
 def run(elements, speed=25.0, consistency=2e-3, **changes):
     depth = STOCK["grammage"] / (STOCK["retention"] * consistency * STOCK["density"])
-    around = Around(speed, STOCK["density"], depth, depth, speed, 0.96e6, 8.2, 0.4)
+    around = Arriving(speed, STOCK["density"], depth, depth, speed, 0.96e6, 8.2, 0.4)
     built = [part for element in elements for part in element.build(around)]
     return drain(built, speed=speed, consistency=consistency, **(STOCK | changes))
 

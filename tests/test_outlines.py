@@ -18,19 +18,21 @@ from thinstock.case.formers import former
 from thinstock.drawing.layout import lay_out
 from thinstock.drawing.track import start_heading, walk
 from thinstock.kernels.drainage import Element, Law
-from thinstock.machine.elements import KINDS, Around, FormingBoard, FormingBox, FormingRoll, JetImpact
+from thinstock.machine.dryer import SteadyDryer
+from thinstock.machine.elements import KINDS, Arriving, FormingBoard, FormingBox, FormingElement, FormingRoll, JetImpact
+from thinstock.machine.felt import Felt, FeltBoxes, SteamBox
 from thinstock.machine.geometry import Point, Pose
 from thinstock.machine.headbox import Headbox
 from thinstock.machine.hood import Hood
-from thinstock.machine.loop import SteadyDryer
+from thinstock.machine.nips import NIPS
 from thinstock.machine.outlines import former as shapes
 from thinstock.machine.outlines.former import OnFabric, Stretch
 from thinstock.machine.outlines.shape import Outline, missing
-from thinstock.machine.press import NIPS, SURFACES, Felt, FeltBoxes, SteamBox
 from thinstock.machine.reel import Reel
+from thinstock.machine.surfaces import SURFACES
 from thinstock.machine.vacuum import Slot
 from thinstock.machine.yankee import Yankee
-from thinstock.words.quantity import Num, Part, Q, Words
+from thinstock.words.quantity import Num, Q, Words
 
 ALL = [
     *KINDS.values(), *NIPS.values(), *SURFACES.values(), Slot, FeltBoxes, Felt, SteamBox, Headbox, Yankee, Hood,
@@ -53,16 +55,18 @@ def test_every_kind_of_part_has_an_outline_or_says_why_not(kind):
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
-class Shoe(OnFabric, Part):
+class Shoe(FormingElement):
     """A closed shoe with vacuum, as somebody might add it who forgot how it looks."""
 
     name: Annotated[str, Words()] = "forming shoe"
     length: Annotated[Num, Q("length", possible=(0, 30), unit="m")] = 0.6
     vacuum: Annotated[Num, Q("vacuum", possible=(0, 9e4), unit="kPa")] = 8e3
 
-    def build(self, around: Around) -> list[Element]:
+    def build(self, arriving: Arriving) -> list[Element]:
         """Kernel elements in machine order."""
-        law = Law(load=self.vacuum, fabric_resistance=around.fabric_resistance, fabric_inertia=around.fabric_inertia)
+        law = Law(
+            load=self.vacuum, fabric_resistance=arriving.fabric_resistance, fabric_inertia=arriving.fabric_inertia
+        )
         return [Element(name=self.name, length=self.length, wire_side=law, back_side=None)]
 
 
@@ -114,7 +118,7 @@ def test_the_path_along_a_former_is_as_long_as_its_elements(key):
     formed = machine.run().wet.formed
     turned = 1.0 if machine.forming.carrier == "felt" else -1.0
     track = walk(machine, formed, Pose(Point(0.0, 0.0), start_heading(machine.forming)), turned)
-    made, rows = machine.forming.build(formed.around)
+    made, rows = machine.forming.build(formed.arriving)
     for (start, end), (_, first, last) in zip(track.listed, rows, strict=True):
         assert end - start == pytest.approx(math.fsum(float(e.length) for e in made[first:last]), rel=1e-9)
     assert track.path.gap() < 1e-9

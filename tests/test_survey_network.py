@@ -14,7 +14,7 @@ from scipy import stats
 
 import thinstock.survey.bilinear as bilinear
 from invented_networks import invented_network, invented_survey
-from thinstock.machine.result import Stream
+from thinstock.machine.told import Stream
 from thinstock.survey import (
     Network,
     Reading,
@@ -320,7 +320,7 @@ def test_rows_of_streams_may_be_tuples_mappings_or_records():
     plain = network_from_streams(rows, [])
     assert plain.streams == ("a", "b", "c")
     assert network_from_streams([dict(zip(("name", "from", "to"), r)) for r in rows], []).streams == plain.streams
-    records = [Stream(name=name, source=source, sink=sink) for name, source, sink in rows]
+    records = [Stream(id=name, source=source, sink=sink) for name, source, sink in rows]
     assert network_from_streams(records, []).nodes == plain.nodes
     with pytest.raises(SurveyError, match="stream = a: stands twice"):
         network_from_streams([*rows, ("a", "outside", "y")], [])

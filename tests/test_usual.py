@@ -11,13 +11,13 @@ import pytest
 
 import thinstock.machine
 from thinstock.words.nomenclature import word
-from thinstock.words.quantity import ANY, Declared, Part, Q, declared
+from thinstock.words.quantity import ANY, Declared, Fields, Q, declared
 
 for module in pkgutil.iter_modules(thinstock.machine.__path__):
     importlib.import_module(f"thinstock.machine.{module.name}")
 
 
-def kinds(part: type = Part) -> Iterator[type]:
+def kinds(part: type = Fields) -> Iterator[type]:
     for kind in part.__subclasses__():
         yield kind
         yield from kinds(kind)

@@ -22,6 +22,7 @@ from generator.site import Page, Site
 from thinstock.case.shapes import Shape, shapes
 from thinstock.cli import COMMANDS
 from thinstock.formula import expression, typeset, writing
+from thinstock.formula.catalogue import BY_HAND, uses
 from thinstock.formula.label import Label
 from thinstock.formula.printed import Check, checks_of
 from thinstock.machine.line import Machine
@@ -29,7 +30,7 @@ from thinstock.tell.explained import provenance_of
 from thinstock.tell.worked import names_of, title_of, worked
 from thinstock.words import constants, nomenclature, units
 from thinstock.words.cautions import all_cautions
-from thinstock.words.quantity import Choice, Part, Q, show
+from thinstock.words.quantity import Choice, Fields, Q, show
 
 STATUS = {
     "published": "read in the named source; printed check values are tested to the last printed digit",
@@ -331,6 +332,11 @@ def _callers() -> dict[str, list[str]]:
 
 
 def _relatives(label: Label, used: dict[str, list[str]], callers: dict[str, list[str]]) -> Iterator[str]:
+    places = uses()[label.name]
+    told = (
+        f"Used in {', '.join(f'<code>{place}</code>' for place in places)}." if places else f"{BY_HAND.capitalize()}."
+    )
+    yield f'<h2 id="where">Where it is used</h2><p>{told}</p>'
     if label.name in used:
         yield '<h2 id="used">Has a part in</h2>'
         yield f"<p>{escape('; '.join(used[label.name]))} of the bundled facial machine.</p>"
@@ -358,7 +364,7 @@ def add_machine_file(site: Site) -> None:
     )  # fmt: skip
 
 
-def _part(where: str, cls: type[Part], seen: set[type]) -> Iterator[str]:
+def _part(where: str, cls: type[Fields], seen: set[type]) -> Iterator[str]:
     if cls in seen:
         return
     seen.add(cls)

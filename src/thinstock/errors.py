@@ -1,14 +1,30 @@
 """What the tool refuses, and how it says so: every fault names its field, what was given, the bound and the remedy.
 
-`Refused` carries all faults found at once. It is a `ValueError`, so a caller who knows nothing of this module still
-gets the usual behaviour; nothing below the user layer prints or logs.
+    ThinstockError                what the tool raises on purpose
+    ├── Refused                   input that cannot be, with all its faults; a ValueError
+    │   ├── NotFound              a solve whose wanted value cannot be reached; carries the nearest
+    │   ├── KernelRefused         a march or balance that cannot be run, with its cause
+    │   ├── SurveyError           a round of samples that cannot be used           survey.faults
+    │   └── Changed               a file changed since it was read                 work.workspace
+    ├── Unsettled                 a computation that did not come to its end; a RuntimeError
+    │   ├── NotConverged          a reconciliation                                 survey.faults
+    │   └── NotSettled            a fit                                            relations.pressing_fit
+    ├── UnitError                 a text that is no value of its kind; a ValueError    words.units
+    ├── Unread                    a value of a machine file that cannot be read    case.values
+    └── Mixed                     a formula whose numbers have no common unit; a ValueError    tell.filled
+
+A `Refused` is a `ValueError`, so a caller who knows nothing of this module still gets the usual behaviour; nothing
+below the user layer prints or logs.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
+<<<<<<< HEAD
 from importlib import import_module
+=======
+>>>>>>> main
 from typing import Any
 
 
@@ -40,14 +56,22 @@ class Fault:
         return text
 
 
-class Refused(ValueError):
+class ThinstockError(Exception):
+    """Anything the tool raises on purpose."""
+
+
+class Unsettled(ThinstockError, RuntimeError):
+    """A computation that did not come to its end."""
+
+
+class Refused(ThinstockError, ValueError):
     """Input that cannot be; holds every fault found, not only the first."""
 
     def __init__(self, faults: Iterable[Fault] | Fault) -> None:
         self.faults: tuple[Fault, ...] = (faults,) if isinstance(faults, Fault) else tuple(faults)
         super().__init__("\n".join(str(f) for f in self.faults))
 
-    def __reduce__(self) -> tuple[type[Refused], tuple[tuple[Fault, ...]]]:
+    def __reduce__(self) -> tuple[Any, ...]:
         return (type(self), (self.faults,))
 
     def under(self, prefix: str) -> Refused:
@@ -56,6 +80,7 @@ class Refused(ValueError):
 
 
 class NotFound(Refused):
+<<<<<<< HEAD
     """A solve or search whose wanted value cannot be reached; the faults say how near it came."""
 
 
@@ -83,3 +108,34 @@ def needs(name: str, extra: str) -> Any:
     raise Refused(
         Fault(field=package, bound="is not installed", remedy=f"It comes with: pip install 'thinstock[{extra}]'")
     )
+=======
+    """A solve or search whose wanted value cannot be reached."""
+
+    def __init__(
+        self, faults: Iterable[Fault] | Fault, *, nearest: Mapping[str, float] | None = None, obstacle: str = ""
+    ) -> None:
+        super().__init__(faults)
+        self.nearest: dict[str, float] = dict(nearest or {})
+        """How near it came, SI: the wanted word and what was moved for it (empty where there is nothing near)."""
+        self.obstacle = obstacle
+        """What stands in the way: an address, a limit, or an end of the range tried."""
+
+    def __reduce__(self) -> tuple[Any, ...]:
+        return (_not_found, (self.faults, self.nearest, self.obstacle))
+
+
+def _not_found(faults: tuple[Fault, ...], nearest: dict[str, float], obstacle: str) -> NotFound:
+    return NotFound(faults, nearest=nearest, obstacle=obstacle)
+
+
+class KernelRefused(Refused):
+    """A march or balance that cannot be run on these values."""
+
+    def __init__(self, cause: str, faults: Iterable[Fault] | Fault) -> None:
+        super().__init__(faults)
+        self.cause = cause
+        """What is wrong, as a short id: a caller with better words asks for this, never for the sentence."""
+
+    def __reduce__(self) -> tuple[Any, ...]:
+        return (type(self), (self.cause, self.faults))
+>>>>>>> main

@@ -17,7 +17,7 @@ from thinstock.app.state import edge_unit_of
 from thinstock.case.shapes import Shape, shapes
 from thinstock.machine.line import Machine
 from thinstock.words import address, nomenclature, units
-from thinstock.words.quantity import NOT_GIVEN, Choice, Part, Q, Words
+from thinstock.words.quantity import NOT_GIVEN, Choice, Fields, Q, Words
 
 STEPS = 300
 """About so many positions of a slider."""
@@ -98,7 +98,7 @@ class Form:
         """Everything."""
         return self._group(self.machine, "", "")
 
-    def _group(self, part: Part, at: str, title: str) -> Group:
+    def _group(self, part: Fields, at: str, title: str) -> Group:
         rows: list[Row] = []
         inner: list[Group] = []
         for name, shape in shapes(type(part)).items():

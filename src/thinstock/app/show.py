@@ -324,11 +324,11 @@ class Shown:
             return []
         rows = self.limits.rows
         lowest = [f"{r.part} {self.edge.text('speed', r.speed, 3)}" for r in rows if r.scope == "lowest"]
-        loads = [r for r in rows if r.part.startswith("press load") and r.scope != "not known"]
+        loads = [r for r in rows if r.id == "press_load" and r.scope != "not known"]
         free = [r.part for r in rows if r.scope == "none" and r not in loads]
         unknown = [r.part for r in rows if r.scope == "not known"]
         said_loads = [
-            f"{r.part.removeprefix('press load, ')} {self.edge.text('line_load', r.value, 3)} of "
+            f"{r.of} {self.edge.text('line_load', r.value, 3)} of "
             f"{self.edge.text('line_load_limit', r.bound, 3)} ({r.status})"
             for r in loads
         ]

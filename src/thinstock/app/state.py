@@ -20,7 +20,7 @@ from thinstock.errors import Fault, Refused
 from thinstock.machine.line import Machine
 from thinstock.studies.exchange import with_former, with_press
 from thinstock.words import address, units
-from thinstock.words.quantity import Part, Q
+from thinstock.words.quantity import Fields, Q
 from thinstock.work.workspace import Content, Workspace
 
 FIRST = "facial-roll"
@@ -228,7 +228,7 @@ def shape_at(machine: Machine, where: str) -> Shape:
     """What may stand at an address; a part is no value."""
     *owner_path, last = address.split(where)
     owner = address.get(machine, address.join(owner_path)) if owner_path else machine
-    shape = shapes(type(owner)).get(last) if isinstance(owner, Part) else None
+    shape = shapes(type(owner)).get(last) if isinstance(owner, Fields) else None
     if shape is None or shape.sort in ("part", "parts"):
         raise Refused(Fault(field=where, bound="is a part of the machine, not a value"))
     return shape

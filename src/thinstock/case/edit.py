@@ -16,7 +16,7 @@ from thinstock.case.entries import entry, literal, same
 from thinstock.case.shapes import Shape, shapes
 from thinstock.machine.line import Given, Machine
 from thinstock.words import address
-from thinstock.words.quantity import Part
+from thinstock.words.quantity import Fields
 
 Names = tuple[str, ...]
 
@@ -58,7 +58,7 @@ class _Editor:
             shape = shapes(type(self.new.forming))["element"]
             box["element"] = self._list(shape, self.new.forming.element, ("forming", "element"), inline=False)
 
-    def part(self, box: MutableMapping[str, Any], old: Part, new: Part, at: Names) -> None:
+    def part(self, box: MutableMapping[str, Any], old: Fields, new: Fields, at: Names) -> None:
         """Bring one table up to date."""
         for name, shape in shapes(type(new)).items():
             a, b, here = getattr(old, name), getattr(new, name), (*at, name)
@@ -96,7 +96,7 @@ class _Editor:
                 return True
             names = zip(a, b, address._item_names(b), strict=True)
             return any(self._differs(x, y, (*at, name)) for x, y, name in names)
-        if isinstance(a, Part) and isinstance(b, Part):
+        if isinstance(a, Fields) and isinstance(b, Fields):
             if type(a) is not type(b):
                 return True
             return any(self._differs(getattr(a, n), getattr(b, n), (*at, n)) for n in shapes(type(b)))
@@ -133,7 +133,7 @@ class _Editor:
         inline = isinstance(box, InlineTable) or (held is not None and not isinstance(held, AoT))
         _put(box, shape.name, self._list(shape, b, at, inline=inline))
 
-    def _list(self, shape: Shape, parts: tuple[Part, ...], at: Names, *, inline: bool) -> Item:
+    def _list(self, shape: Shape, parts: tuple[Fields, ...], at: Names, *, inline: bool) -> Item:
         made = [
             self._table(shape, part, (*at, name), inline=inline)
             for name, part in zip(address._item_names(parts), parts, strict=True)
@@ -148,7 +148,7 @@ class _Editor:
         array.extend(made)
         return array
 
-    def _table(self, shape: Shape, part: Part, at: Names, *, inline: bool, old: Part | None = None) -> Item:
+    def _table(self, shape: Shape, part: Fields, at: Names, *, inline: bool, old: Fields | None = None) -> Item:
         """A part as a new table; with `old`, only what differs from that."""
         table: Any = tomlkit.inline_table() if inline else tomlkit.table()
         kind = shape.kind_of(part)

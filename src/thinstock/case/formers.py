@@ -14,7 +14,7 @@ from thinstock.case.text import origin_of_text
 from thinstock.errors import Refused
 from thinstock.machine.forming import Forming
 from thinstock.machine.vacuum import Slot, VacuumSection
-from thinstock.words.quantity import Part
+from thinstock.words.quantity import Fields
 
 
 def former(name: str) -> Forming:
@@ -38,7 +38,7 @@ def _former(key: str) -> tuple[Forming, tuple[Slot, ...]]:
     return forming, vacuum.slot
 
 
-def _read(cls: type[Part], fields: dict[str, Any], at: tuple[str, ...], key: str) -> Part:
+def _read(cls: type[Fields], fields: dict[str, Any], at: tuple[str, ...], key: str) -> Fields:
     """A part from library fields; a fault in them would be one of the library."""
     reader = _Reader(origin_of_text("", f"{key}.toml"), {})
     made = reader.part(cls, _as_rows(fields), at, ())

@@ -15,7 +15,7 @@ from thinstock.case.shapes import Shape, shapes
 from thinstock.case.values import STATUSES, kind_of, unit_of
 from thinstock.machine.line import Machine
 from thinstock.words import nomenclature, units
-from thinstock.words.quantity import NOT_GIVEN, Choice, Part, Words, show
+from thinstock.words.quantity import NOT_GIVEN, Choice, Fields, Words, show
 
 Schema = dict[str, Any]
 
@@ -79,7 +79,7 @@ def _provenance() -> Schema:
     }
 
 
-def _part(cls: type[Part], kind: str = "", lookup: Shape | None = None) -> Schema:
+def _part(cls: type[Fields], kind: str = "", lookup: Shape | None = None) -> Schema:
     """The table of one part."""
     properties: Schema = {"kind": {"const": kind}} if kind else {}
     for name, shape in shapes(cls).items():

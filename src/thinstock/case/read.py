@@ -26,7 +26,7 @@ from thinstock.machine.line import Given, Machine
 from thinstock.machine.stock import Stock
 from thinstock.relations import retention
 from thinstock.words import address
-from thinstock.words.quantity import Part, _one
+from thinstock.words.quantity import Fields, _one
 from thinstock.words.units import STANDARD_ATMOSPHERE
 
 Names = tuple[str, ...]
@@ -144,7 +144,7 @@ class _Reader:
 
     # -- one part -------------------------------------------------------------------------------------------
 
-    def part(self, cls: type[Part], data: Any, at: Names, key: Key, *, replace_given: bool = False) -> Part | None:
+    def part(self, cls: type[Fields], data: Any, at: Names, key: Key, *, replace_given: bool = False) -> Fields | None:
         """A part from its table; None where something in it or below it is wrong."""
         if not isinstance(data, dict):
             self._fault(at, key, values._text(data, quote=True), "must be a table", f"Write [{'.'.join(at)}].")
@@ -216,7 +216,7 @@ class _Reader:
             self._fault(at, key, shown, fault.bound, remedy)
         return value
 
-    def _one_part(self, shape: Shape, raw: Any, at: Names, key: Key) -> Part | None:
+    def _one_part(self, shape: Shape, raw: Any, at: Names, key: Key) -> Fields | None:
         if shape.lookup is not None:
             raw = self._looked_up(shape, raw, at, key)
         elif isinstance(raw, str) and "" not in shape.kinds:
@@ -224,14 +224,14 @@ class _Reader:
         cls = self._class(shape, raw, at, key)
         return None if cls is None else self.part(cls, _without_kind(raw), at, key)
 
-    def _list(self, shape: Shape, raw: Any, at: Names, key: Key) -> tuple[Part, ...] | None:
+    def _list(self, shape: Shape, raw: Any, at: Names, key: Key) -> tuple[Fields, ...] | None:
         if not isinstance(raw, list):
             self._fault(at, key, values._text(raw, quote=True), "must be a list", f"Write [[{'.'.join(at)}]].")
             return None
         if not raw and shape.required:
             self._fault(at, key, "nothing", "at least one is needed", f"Add [[{'.'.join(at)}]].")
             return None
-        found: list[tuple[type[Part] | None, Any]] = []
+        found: list[tuple[type[Fields] | None, Any]] = []
         keys = [item.key if isinstance(item, Placed) else (*key, number) for number, item in enumerate(raw)]
         for number, item in enumerate(raw):
             where = (*at, str(number + 1))
@@ -247,7 +247,7 @@ class _Reader:
         ]
         return None if any(part is None for part in made) else tuple(p for p in made if p is not None)
 
-    def _class(self, shape: Shape, raw: Any, at: Names, key: Key) -> type[Part] | None:
+    def _class(self, shape: Shape, raw: Any, at: Names, key: Key) -> type[Fields] | None:
         """The class that the table's `kind` names."""
         if "" in shape.kinds:
             if isinstance(raw, dict) and "kind" in raw:
@@ -410,7 +410,7 @@ def _inner(raw: Any) -> Any:
     return raw.get("value") if isinstance(raw, dict) else raw
 
 
-def _name_of(cls: type[Part] | None, raw: Any) -> str | None:
+def _name_of(cls: type[Fields] | None, raw: Any) -> str | None:
     """The name by which an item of a list goes."""
     given = _inner(raw.get("name")) if isinstance(raw, dict) else None
     if isinstance(given, str) and given:
@@ -443,7 +443,7 @@ def _as_rows(data: Any) -> Any:
     return Row(value=data, status="assumed")
 
 
-def _near(name: str, cls: type[Part]) -> str:
+def _near(name: str, cls: type[Fields]) -> str:
     """The nearest field of this part, else where such a field belongs."""
     close = difflib.get_close_matches(name, shapes(cls), n=2, cutoff=0.6)
     if close:
@@ -461,7 +461,7 @@ def _homes() -> Mapping[str, list[str]]:
     """The sections in which each field name occurs."""
     found: dict[str, list[str]] = {}
 
-    def walk(cls: type[Part], place: str) -> None:
+    def walk(cls: type[Fields], place: str) -> None:
         for shape in shapes(cls).values():
             home = place or "the top of the file"
             if home not in found.setdefault(shape.name, []):

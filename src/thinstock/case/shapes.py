@@ -15,9 +15,11 @@ from typing import Any, Literal
 from thinstock.machine.elements import KINDS
 from thinstock.machine.forming import Forming
 from thinstock.machine.line import Machine
-from thinstock.machine.press import NIPS, SURFACES, DecreasingPermeability, PressSection, RollNip, ShoeNip
+from thinstock.machine.nips import NIPS, RollNip, ShoeNip
+from thinstock.machine.press import DecreasingPermeability, PressSection
 from thinstock.machine.stock import Stock
-from thinstock.words.quantity import Choice, Declared, Part, Q, Words, declared
+from thinstock.machine.surfaces import SURFACES
+from thinstock.words.quantity import Choice, Declared, Fields, Q, Words, declared
 
 Sort = Literal["quantity", "choice", "words", "flag", "part", "parts"]
 
@@ -54,7 +56,7 @@ class Shape:
 
     field: Declared
     sort: Sort
-    kinds: dict[str, type[Part]]
+    kinds: dict[str, type[Fields]]
     """Parts by their word; the single class of a field without choice has the word ""."""
     optional: bool
     lookup: Lookup | None
@@ -76,7 +78,7 @@ class Shape:
         about = self.field.about
         return self.field.required or (isinstance(about, Q) and about.status == "required")
 
-    def kind_of(self, part: Part) -> str:
+    def kind_of(self, part: Fields) -> str:
         """The word for the class of a part."""
         return next(word for word, cls in self.kinds.items() if type(part) is cls)
 

@@ -14,6 +14,7 @@ from typing import Any
 
 from thinstock.case.shapes import Shape
 from thinstock.case.text import Origin
+from thinstock.errors import ThinstockError
 from thinstock.machine.line import Given
 from thinstock.words import nomenclature, units
 from thinstock.words.quantity import NOT_GIVEN, Choice, Q
@@ -65,7 +66,7 @@ class FileGiven(Given):
     """Path of the value in the file; empty for a value the library supplied."""
 
 
-class Unread(Exception):
+class Unread(ThinstockError):
     """A value that cannot be read: what was given, what would be allowed, what to do."""
 
     def __init__(self, value: str, bound: str, remedy: str = "") -> None:

@@ -22,7 +22,7 @@ from thinstock.case.values import FileGiven
 from thinstock.errors import Fault, Refused
 from thinstock.machine.line import Machine
 from thinstock.words import address
-from thinstock.words.quantity import Part
+from thinstock.words.quantity import Fields
 
 
 def dumps(machine: Machine, *, full: bool = False) -> str:
@@ -164,7 +164,7 @@ class _Writer:
         self.pressure = float(machine.site.atmospheric_pressure())
         self.lines: list[str] = []
 
-    def table(self, part: Part, at: tuple[str, ...], header: str, kind: str, *, item: bool = False) -> None:
+    def table(self, part: Fields, at: tuple[str, ...], header: str, kind: str, *, item: bool = False) -> None:
         """One table: its own values first, then the tables in it."""
         if header:
             self.lines += ["", f"[[{header}]]" if item else f"[{header}]"]
@@ -182,7 +182,7 @@ class _Writer:
         for shape in inner:
             self._inner(shape, getattr(part, shape.name), at, header)
 
-    def _inner(self, shape: Shape, value: Part | tuple[Part, ...] | None, at: tuple[str, ...], header: str) -> None:
+    def _inner(self, shape: Shape, value: Fields | tuple[Fields, ...] | None, at: tuple[str, ...], header: str) -> None:
         below = f"{header}.{shape.name}" if header else shape.name
         if isinstance(value, tuple):
             for name, part in zip(address._item_names(value), value, strict=True):

@@ -80,6 +80,7 @@ def card(label: Label) -> list[str]:
         indent = line[: len(line) - len(line.lstrip())]
         lines += wrapped(line.strip(), width=width, first=indent, then=indent + "  ") or [""]
     checks = checks_of(label)
+    lines += ["", *wrapped(_use(label), width=width, then="  ")]
     lines += ["", "checked against" if checks else "not checked against print or another calculation"]
     for check, after in zip_longest(checks, checks[1:]):
         lines += wrapped(f"{check.where} ({check.heard()})", width=width, first="  ", then="    ")
@@ -88,6 +89,14 @@ def card(label: Label) -> list[str]:
             differs = "differs" if check.misses else "may differ"
             lines += wrapped(f"{differs}: {check.because}", width=width, first="    ", then="      ")
     return lines
+
+
+def _use(label: Label) -> str:
+    """Where the product calls a formula."""
+    from thinstock.formula.catalogue import BY_HAND, uses
+
+    places = uses()[label.name]
+    return f"used in {', '.join(places)}" if places else BY_HAND
 
 
 CAPTIONS = ("Picture:", "Use for:", "Not for:", "In print:", "Made from:")
@@ -109,6 +118,7 @@ def _short(label: Label) -> dict[str, Any]:
 
 def _record(label: Label) -> dict[str, Any]:
     from thinstock.formula import writing
+    from thinstock.formula.catalogue import uses
     from thinstock.formula.printed import checks_of
     from thinstock.tell.record import plain
     from thinstock.words import nomenclature
@@ -121,6 +131,7 @@ def _record(label: Label) -> dict[str, Any]:
         "formula": label.formula,
         "written": writing.plain(label),
         "captions": _captions(label),
+        "used": list(uses()[label.name]),
         "arguments": list(label.arguments),
         "holds": {name: [plain(low), plain(high)] for name, (low, high) in label.holds.items()},
         "words": {

@@ -62,10 +62,9 @@ def show(title: str, found: Limits, edge: Edge) -> None:
 
 def _own_note(row: Limit) -> str:
     """The note without what the table says already."""
-    for said in ("does not limit up to 3000 m/min", "a lowest speed", "does not depend on speed"):
-        if row.note.startswith(said):
-            return row.note.removeprefix(said).strip(" ()") if said != "does not depend on speed" else row.note
-    return row.note
+    if row.remark in ("no_limit", "no_limit_but"):
+        return row.reason
+    return "" if row.remark == "lowest" else row.note
 
 
 def _bounded(found: Limits, edge: Edge) -> list[str]:

@@ -16,7 +16,7 @@ from thinstock.errors import Fault, Refused
 from thinstock.library import grade_names
 from thinstock.machine.line import Machine
 from thinstock.words import address
-from thinstock.words.quantity import Part
+from thinstock.words.quantity import Fields
 
 AIR_FIRST = ("site.altitude", "site.air_pressure")
 """Values that decide how a gauge pressure is read."""
@@ -92,10 +92,10 @@ def _shape(machine: Machine, where: str) -> Shape:
     """What may stand at an address; a part or a list of parts is refused."""
     *owner_path, last = address.split(where)
     owner = address.get(machine, address.join(owner_path)) if owner_path else machine
-    shape = shapes(type(owner)).get(last) if isinstance(owner, Part) else None
+    shape = shapes(type(owner)).get(last) if isinstance(owner, Fields) else None
     if shape is None or shape.sort in ("part", "parts"):
         node = address.get(machine, where)
-        inside = [name for name, _ in address.listing(node)][:3] if isinstance(node, Part | tuple) else []
+        inside = [name for name, _ in address.listing(node)][:3] if isinstance(node, Fields | tuple) else []
         remedy = f"Set a value in it, such as {where}.{inside[0]}." if inside else "Change the machine file."
         raise Refused(Fault(field=where, bound="is a part of the machine, not a value", remedy=remedy))
     return shape

@@ -20,6 +20,8 @@ from thinstock.tell import numbers as told
 from thinstock.words.phrase import phrase
 
 NOTES_SHOWN = 3
+FELTS = ("felt_boxes", "felt_drag")
+"""Users of energy told together for the felts of all nips."""
 KINDS = {"steam": "steam", "gas": "gas", "electricity": "electricity"}
 
 
@@ -283,7 +285,7 @@ class Screen:
         width = float(self.machine.width)
         together: dict[str, tuple[float, float]] = {}
         for c in self.result.energy:
-            name = self._consumer(c.name)
+            name = phrase(f"consumers.felts.{c.id}") if c.id in FELTS else c.name
             power, per_mass = together.get(name, (0.0, 0.0))
             together[name] = power + float(c.power) * width, per_mass + float(c.per_mass)
         rows = [
@@ -295,13 +297,6 @@ class Screen:
             for name, (power, per_mass) in together.items()
         ]
         return ["Energy, of the parts computed", *table(heads, rows)]
-
-    def _consumer(self, name: str) -> str:
-        """The name of a consumer; what the felts of several nips use is told together."""
-        for nip in self.machine.press.nip:
-            if name in (f"vacuum, felt boxes of {nip.name}", f"felt drag, {nip.name}"):
-                return name.removesuffix(f" of {nip.name}").removesuffix(f", {nip.name}")
-        return name
 
     def notes(self, everything: bool) -> list[str]:
         """The weightiest notes; the rest is folded."""
@@ -376,7 +371,7 @@ def speed_rows(limits: Limits, edge: Edge, *, width: int = 44) -> list[str]:
         rows.append([part, *speed_and_margin(row, edge)])
     lines = ["Highest speed (→ gives out first)", *table(heads, rows)]
     lowest = [f"{r.part} {edge.figure('speed', r.speed, 3)}" for r in limits.rows if r.scope == "lowest"]
-    free = [r.part for r in limits.rows if r.scope == "none" and not r.part.startswith("press load")]
+    free = [r.part for r in limits.rows if r.scope == "none" and r.id != "press_load"]
     unknown = [r.part for r in limits.rows if r.scope == "not known"]
     for said, parts in (("lowest speeds", lowest), ("no limit", free), ("not known", unknown)):
         if parts:

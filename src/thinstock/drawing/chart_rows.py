@@ -94,7 +94,7 @@ def _short(currency: str) -> str:
 def drainage(result: Result, unit_set: UnitSet) -> Rows:
     """Water drained, fibre laid down and pressure along the former, and where forming ends; also for a slow mat."""
     single(result)
-    found = along_former(result)
+    found = along_former(result.parts.forming)
     formed = result.wet.formed
     rows: Rows = []
     for i, metres in enumerate(found.place):
@@ -111,7 +111,7 @@ def drainage(result: Result, unit_set: UnitSet) -> Rows:
     if backs:
         rows.append(backs[-1] | {"kind": "back name", "said": phrase("charts.drainage.back")})
     if formed.resistance_high is not None:
-        slow = along_former(result, count=60, resistance_factor=SLOW)
+        slow = along_former(result.parts.forming, count=60, resistance_factor=SLOW)
         for i, metres in enumerate(slow.place):
             share = 100 * float(slow.drained[i]) / slow.stock_depth
             rows.append({"kind": "slow", "place": edge(float(metres), "length", unit_set), "share": share})
@@ -166,7 +166,7 @@ def yankee(result: Result, unit_set: UnitSet) -> Rows:
                 remedy=phrase("charts.yankee.remedy"),
             )
         )
-    found = along_yankee(result)
+    found = along_yankee(result.parts.yankee)
     radius = number(yankee.diameter) / 2
     unit = "°F" if unit_set == "us" else "°C"
 
@@ -178,7 +178,7 @@ def yankee(result: Result, unit_set: UnitSet) -> Rows:
         angle = math.degrees(float(place) / radius)
         rows.append({"kind": "moisture", "angle": angle, "moisture": float(found.moisture_ratio[i])})
         rows.append({"kind": "temperature", "angle": angle, "temperature": warm(float(found.sheet_temperature[i]))})
-    before, covered, _ = stretches(result.machine)
+    before, covered, _ = stretches(result.parts.yankee.part.yankee, result.parts.yankee.part.hood)
     ends = (math.degrees(before / radius), math.degrees((before + covered) / radius))
     rows.append({"kind": "hood", "angle": ends[0], "to": ends[1], "said": phrase("charts.yankee.hood")})
     first, last = float(found.moisture_ratio[0]), float(found.moisture_ratio[-1])

@@ -19,8 +19,8 @@ from thinstock.machine.outlines.press import NipPlace
 from thinstock.machine.outlines.said import number
 from thinstock.machine.outlines.shape import LAYER, Hazard, Outline, roll
 from thinstock.machine.result import Result
-from thinstock.machine.run import WetEnd
 from thinstock.machine.vacuum import Slot
+from thinstock.machine.views import WetEnd
 from thinstock.words.phrase import phrase
 
 PICK_UP = 0.32

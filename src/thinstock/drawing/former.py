@@ -18,7 +18,7 @@ from thinstock.machine.outlines.dry import SlicePlace
 from thinstock.machine.outlines.former import EndOfForming, Jet, Stretch, breast_roll
 from thinstock.machine.outlines.said import in_unit, number
 from thinstock.machine.outlines.shape import LAYER, Hazard, Outline, roll
-from thinstock.machine.run import WetEnd
+from thinstock.machine.views import WetEnd
 from thinstock.words.phrase import phrase
 
 

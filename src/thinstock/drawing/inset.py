@@ -58,9 +58,14 @@ class _Axes:
         return parts
 
 
+def _profiles(result: Result) -> list[NipProfile]:
+    """Pressure through the nips; none where no sheet came to them."""
+    return along_nips(result.parts.press) if "press" in result.parts else []
+
+
 def draw(result: Result, corner: tuple[float, float], width: float, height: float, size: float) -> str:
     """The inset with its upper left corner at a place in pixels."""
-    profiles = along_nips(result)
+    profiles = _profiles(result)
     if not profiles:
         return ""
     x, y = corner
@@ -104,7 +109,7 @@ def told(result: Result) -> str:
     return "; ".join(
         phrase("drawing.inset.told", name=p.name, length=in_unit(p.place[-1], "mm", 2), mean=in_unit(p.mean, "MPa", 2),
                peak=in_unit(p.pressure.max(), "MPa", 2))
-        for p in along_nips(result)
+        for p in _profiles(result)
     )  # fmt: skip
 
 

@@ -19,13 +19,14 @@ from thinstock.machine.along import along_yankee
 from thinstock.machine.geometry import Arc, Circle, Path, Point, tangent
 from thinstock.machine.hood import Hood
 from thinstock.machine.line import CLEARANCE, Machine
+from thinstock.machine.nips import Nip
 from thinstock.machine.outlines.dry import HOOD_DEPTH, OnYankee, doctor
 from thinstock.machine.outlines.press import NipPlace
 from thinstock.machine.outlines.said import number, told
 from thinstock.machine.outlines.shape import Hazard, Outline
-from thinstock.machine.press import Nip
+from thinstock.machine.press import Nipped
 from thinstock.machine.result import Result
-from thinstock.machine.run import WetEnd
+from thinstock.machine.views import WetEnd
 from thinstock.machine.yankee import Yankee
 from thinstock.relations.nip import angle_clear_rolls
 from thinstock.words.phrase import phrase
@@ -85,12 +86,12 @@ class _Yankee:
 
     def _dryer(self) -> tuple[Outline, Outline]:
         """Shell and hood."""
-        dry = self.result.dry
         place = OnYankee(circle=self.circle, nip=self.last.angle)
-        if dry is not None:
+        if self.result.dry is not None:
+            dried = self.result.parts.yankee.dried
             place = OnYankee(
-                circle=self.circle, nip=self.last.angle, steam_pressure=dry.dried.steam_pressure,
-                surface_temperature=dry.dried.surface_temperature, air_temperature=dry.dried.air_temperature,
+                circle=self.circle, nip=self.last.angle, steam_pressure=dried.steam_pressure,
+                surface_temperature=dried.surface_temperature, air_temperature=dried.air_temperature,
             )  # fmt: skip
         return self.yankee.outline(place), self.hood.outline(place)
 
@@ -156,7 +157,7 @@ class _Yankee:
 def _on_yankee(machine: Machine, wet: WetEnd, yankee: Circle) -> list[tuple[Nip, NipPlace]]:
     """The nips on the Yankee; one that would stand in another's way is moved on until there is room."""
     found: list[tuple[Nip, NipPlace]] = []
-    results = list(wet.nips) or [None] * len(machine.press.nip)
+    results: list[Nipped | None] = list(wet.nips) or [None] * len(machine.press.nip)
     pairs = list(zip(machine.press.nip, results, strict=True))
     for part, did in [p for p in pairs if p[0].on_yankee] or pairs[-1:]:
         radius, angle = float(part.roll_diameter) / 2, float(part.nip_angle)
@@ -184,7 +185,7 @@ def _doctor(machine: Machine, circle: Circle, angle: float) -> tuple[Outline, Ha
 
 def _drying(result: Result, arc: Arc, name: str) -> Run:
     """The sheet from the last nip to the doctor, as wet as the drying leaves it."""
-    profile = along_yankee(result)
+    profile = along_yankee(result.parts.yankee)
     step = max(1, len(profile.position) // 14)
     keep = [*range(0, len(profile.position) - 1, step), len(profile.position) - 1]
     scale = arc.length / float(profile.position[-1])

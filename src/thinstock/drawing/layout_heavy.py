@@ -18,13 +18,14 @@ from thinstock.drawing.reel import reel, reel_nip
 from thinstock.drawing.track import Track, felt_slots
 from thinstock.machine.geometry import Circle, Line, Path, Point, belt, tangent
 from thinstock.machine.line import Machine
+from thinstock.machine.nips import Nip
 from thinstock.machine.outlines.dry import CYLINDER, Cylinders, Group
 from thinstock.machine.outlines.press import NipPlace
 from thinstock.machine.outlines.said import in_unit, number
 from thinstock.machine.outlines.shape import Hazard, Outline, Shape, roll
-from thinstock.machine.press import Nip, Pressed
+from thinstock.machine.press import Nipped
 from thinstock.machine.result import Result
-from thinstock.machine.run import WetEnd
+from thinstock.machine.views import WetEnd
 from thinstock.words.phrase import phrase
 
 GUIDE = felt.FELT_GUIDE
@@ -35,7 +36,7 @@ PITCH = 4.5
 COUNTER = 1.45
 """Diameter of a counter roll nobody gave, m (assumed)."""
 
-Pairs = Sequence[tuple[Nip, Pressed | None]]
+Pairs = Sequence[tuple[Nip, Nipped | None]]
 
 
 @dataclass(frozen=True)
@@ -60,7 +61,7 @@ class _Press:
 def without_yankee(result: Result) -> Plan:
     """The plan of a machine that dries on cylinders."""
     machine, wet, plan = result.machine, result.wet, Plan()
-    results = list(wet.nips) or [None] * len(machine.press.nip)
+    results: list[Nipped | None] = list(wet.nips) or [None] * len(machine.press.nip)
     pairs: Pairs = list(zip(machine.press.nip, results, strict=True))
     cluster = machine.forming.carrier == "wire" and _shares_rolls([part for part, _ in pairs])
     press = _cluster(pairs) if cluster else _row(pairs)

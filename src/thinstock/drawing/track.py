@@ -110,7 +110,7 @@ def start_heading(forming: Forming) -> float:
 def walk(machine: Machine, formed: Formed, start: Pose, turned: float) -> Track:
     """The path from the place where the jet lands to the end of the former's own fabric."""
     forming = machine.forming
-    made, rows = forming.build(formed.around)
+    made, rows = forming.build(formed.arriving)
     turtle = Turtle(start.point.x, start.point.y, start.heading)
     track = Track(Path(()), turned)
     cursor, climb = 0.0, forming.element[0].climb()

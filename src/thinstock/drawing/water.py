@@ -14,10 +14,10 @@ from thinstock.drawing.plan import Leaving, Plan
 from thinstock.drawing.track import Track, between_fabrics, wire_slots
 from thinstock.machine.elements import FormingElement
 from thinstock.machine.geometry import Line, Path, Point, Pose, Turtle
+from thinstock.machine.nips import Nip
 from thinstock.machine.outlines.press import NipPlace
 from thinstock.machine.outlines.said import number
 from thinstock.machine.outlines.shape import LAYER
-from thinstock.machine.press import Nip
 from thinstock.machine.result import Result
 from thinstock.words.num import Array
 from thinstock.words.phrase import phrase
@@ -30,18 +30,18 @@ BEND = 0.46
 
 
 def stream_water(result: Result, *names: str) -> float:
-    """Water of streams by name (the part before a colon), kg/(s m)."""
-    return math.fsum(number(s.water) for s in result.streams if s.name.split(":")[0] in names)
+    """Water of streams by id, kg/(s m)."""
+    return math.fsum(number(s.water) for s in result.streams if s.id in names)
 
 
 def _of(result: Result, stream: str, part: str) -> float:
     """Water of the stream of one part, kg/(s m)."""
-    return math.fsum(number(s.water) for s in result.streams if s.name == f"{stream}: {part}")
+    return math.fsum(number(s.water) for s in result.streams if s.id == stream and s.of == part)
 
 
 def forming_total(result: Result) -> float:
     """Water that leaves the stock while the sheet forms, kg/(s m): jet less what goes on."""
-    return stream_water(result, "jet") - stream_water(result, "web_formed") - stream_water(result, "not drained")
+    return stream_water(result, "jet") - stream_water(result, "web_formed") - stream_water(result, "not_drained")
 
 
 def wet_end(result: Result, track: Track, plan: Plan) -> None:
@@ -50,7 +50,7 @@ def wet_end(result: Result, track: Track, plan: Plan) -> None:
     former = _Former(result, track, low)
     plan.leaving += former.elements()
     plan.leaving += former.boxes()
-    undrained = stream_water(result, "not drained")
+    undrained = stream_water(result, "not_drained")
     if undrained > 0:
         out = track.path.at(track.take)
         at = out.point.beside(out.heading, 0.0, -track.turned * LAYER)

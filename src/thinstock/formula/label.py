@@ -21,6 +21,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from thinstock.formula.arithmetic import Writer
+from thinstock.formula.record import InputRecord
 from thinstock.formula.remembering import Expression, Recorder, Remembering, listening, plain, remembering
 from thinstock.words.num import Array as Array
 from thinstock.words.num import Num as Num
@@ -71,6 +72,7 @@ def relation(
 ) -> Callable[[Callable[P, R]], Callable[P, R]]:
     """Put a label on a formula and enter it in `RELATIONS` under `module.name`.
 
+    A module that is part of another says so with `LABELLED_IN`, and its formulas bear the other's name.
     `formula` is the text of the formula: let-lines `name = expression` separated by new lines or `;`, the last
     one giving the result (kind "formula"), a residual that vanishes at the answer (kind "equation": the last line
     is `0 = expression`, in which the words of `gives` stand for the answer) or the differential equation
@@ -78,7 +80,7 @@ def relation(
     """
 
     def decorate(function: Callable[P, R]) -> Callable[P, R]:
-        module = function.__module__.rsplit(".", 1)[-1]
+        module = function.__globals__.get("LABELLED_IN", function.__module__.rsplit(".", 1)[-1])
         label = Label(
             name=f"{module}.{function.__name__}",
             gives=(gives,) if isinstance(gives, str) else tuple(gives),
@@ -113,7 +115,9 @@ def label_of(function: Callable[..., Any]) -> Label:
 
 
 def bound_arguments(label: Label, args: tuple[Any, ...], kwargs: Mapping[str, Any]) -> dict[str, Any]:
-    """Arguments by name, in the order of the signature."""
+    """Arguments by name, in the order of the signature; those of an input record by its fields."""
+    if args and isinstance(args[0], InputRecord):
+        kwargs, args = {**args[0].words(), **kwargs}, ()
     given = dict(zip(label.arguments, args, strict=False))
     if not kwargs:
         return given

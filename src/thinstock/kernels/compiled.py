@@ -24,6 +24,7 @@ import numba
 import numpy as np
 from numba.core import config as _config
 
+from thinstock.errors import Fault, KernelRefused
 from thinstock.formula.label import Num
 
 config: Any = _config
@@ -133,6 +134,7 @@ def broadcast_cases(*values: Num) -> tuple[int, list[Any]]:
     arrays = [np.asarray(v, dtype=float) for v in values]
     shape = np.broadcast_shapes(*(a.shape for a in arrays)) if arrays else ()
     if len(shape) > 1:
-        raise ValueError(f"values may carry one axis, the cases; got the shape {shape}")
+        bound = "values may carry one axis, the cases"
+        raise KernelRefused("axes", Fault(field="values", value=f"shape {shape}", bound=bound))
     cases = shape[0] if shape else 1
     return cases, [np.ascontiguousarray(np.broadcast_to(a, (cases,))) for a in arrays]

@@ -9,7 +9,6 @@ after the dry line); the undrained stock is a calm layer that moves with the fab
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import NamedTuple
 
 import numpy as np
@@ -18,44 +17,9 @@ from numpy.typing import NDArray
 from thinstock.formula.label import Array, Num, relation
 from thinstock.kernels.compiled import over_cases
 from thinstock.kernels.drainage_core import march
-from thinstock.kernels.drainage_input import common_cases, element_table, material_rows
-
-
-@dataclass(frozen=True, kw_only=True, eq=False)
-class Law:
-    """What presses on one open side of an element, and through what fabric the filtrate must go.
-
-    pressure drop = load + head·(1 − x/length) + gravity·ρ g h − curvature·ρ h v², h being the depth still
-    on the fabric.
-    """
-
-    load: Num = 0.0
-    """Constant part, Pa."""
-    head: Num = 0.0
-    """Part that falls linearly to nothing along the element, Pa."""
-    gravity: Num = 0.0
-    """Share of the stock's weight that presses here."""
-    curvature: Num = 0.0
-    """1/radius of a path that carries the stock away from this side, 1/m."""
-    fabric_resistance: Num = 0.0
-    fabric_inertia: Num = 0.0
-    flux_cap: Num = np.inf
-    """Largest flux the element can take, m/s."""
-    uptake: Num = np.inf
-    """Water this side can take in all, counted from the first element, m."""
-
-
-@dataclass(frozen=True, kw_only=True, eq=False)
-class Element:
-    """One stretch of a former, or one table roll (`nip_radius` > 0: a pulse at a point)."""
-
-    name: str = ""
-    length: Num = 0.0
-    wire_side: Law | None = None
-    """The fabric that the jet first meets from the wire's side; None is closed."""
-    back_side: Law | None = None
-    """Felt, inner wire or top; None is closed."""
-    nip_radius: Num = 0.0
+from thinstock.kernels.drainage_input import DrainageInput, common_cases, element_table, material_rows
+from thinstock.kernels.drainage_input import Element as Element
+from thinstock.kernels.drainage_input import Law as Law
 
 
 class Drained(NamedTuple):
@@ -123,32 +87,20 @@ def drain(
     straight lines (fourth-order Runge-Kutta), landing on element ends, dry line, uptake and changes of
     sign of a pressure.
     """
-    materials = material_rows(
-        {
-            "speed": speed,
-            "grammage": grammage,
-            "consistency": consistency,
-            "retention": retention,
-            "density": density,
-            "viscosity": viscosity,
-            "resistance_coefficient": resistance_coefficient,
-            "resistance_exponent": resistance_exponent,
-            "resistance_factor": resistance_factor,
-            "mat_coefficient": mat_coefficient,
-            "mat_exponent": mat_exponent,
-            "mat_pressure_floor": mat_pressure_floor,
-            "wall_density": wall_density,
-        }
-    )
-    base, opened, slots, columns = element_table(elements)
-    materials, columns = common_cases(materials, columns)
+    words = dict(locals())
+    return drained(words.pop("elements"), DrainageInput(**words))
+
+
+def drained(elements: Sequence[Element], sheet: DrainageInput) -> Drained:
+    """The march of `drain` for the record of a sheet."""
+    materials, table = common_cases(material_rows(sheet), element_table(elements))
     cases = materials.shape[0]
     single = np.empty((cases, 12))
     by_element = np.empty((cases, len(elements), 2, 2))
     impulses = np.empty((cases, len(elements), 2))
 
     def work(first: int, stop: int) -> None:
-        march(base, opened, slots, columns, materials, first, stop, single, by_element, impulses)
+        march(table, materials, first, stop, single, by_element, impulses)
 
     over_cases(work, cases)
     return Drained(

@@ -1,4 +1,4 @@
-"""Brings what a caller of the drainage march gives into plain tables, and refuses what cannot be.
+"""What a caller of the drainage march gives, brought into plain tables; refuses what cannot be.
 
 A field that differs from case to case becomes a column; everything else is stored once, so that a million
 cases of an 80-element table stay small.
@@ -6,31 +6,91 @@ cases of an 80-element table stay small.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from typing import TYPE_CHECKING
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from thinstock.errors import Fault, Refused
 from thinstock.formula.label import Array, Num
+from thinstock.formula.record import InputRecord
 from thinstock.kernels.compiled import broadcast_cases
 from thinstock.words.constants import value
 
-if TYPE_CHECKING:
-    from thinstock.kernels.drainage import Element
 
-LAW_FIELDS = (
-    "load",
-    "head",
-    "gravity",
-    "curvature",
-    "fabric_resistance",
-    "fabric_inertia",
-    "flux_cap",
-    "uptake",
-)
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Law(InputRecord):
+    """What presses on one open side of an element, and through what fabric the filtrate must go.
+
+    pressure drop = load + head·(1 − x/length) + gravity·ρ g h − curvature·ρ h v², h being the depth still
+    on the fabric. The order of the fields is that of the tables.
+    """
+
+    load: Num = 0.0
+    """Constant part, Pa."""
+    head: Num = 0.0
+    """Part that falls linearly to nothing along the element, Pa."""
+    gravity: Num = 0.0
+    """Share of the stock's weight that presses here."""
+    curvature: Num = 0.0
+    """1/radius of a path that carries the stock away from this side, 1/m."""
+    fabric_resistance: Num = 0.0
+    fabric_inertia: Num = 0.0
+    flux_cap: Num = np.inf
+    """Largest flux the element can take, m/s."""
+    uptake: Num = np.inf
+    """Water this side can take in all, counted from the first element, m."""
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Element:
+    """One stretch of a former, or one table roll (`nip_radius` > 0: a pulse at a point)."""
+
+    name: str = ""
+    length: Num = 0.0
+    wire_side: Law | None = None
+    """The fabric that the jet first meets from the wire's side; None is closed."""
+    back_side: Law | None = None
+    """Felt, inner wire or top; None is closed."""
+    nip_radius: Num = 0.0
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class DrainageInput(InputRecord):
+    """The sheet that drains, SI; the order of the fields is that of the rows of the march."""
+
+    speed: Num
+    grammage: Num
+    consistency: Num
+    retention: Num
+    density: Num
+    viscosity: Num
+    resistance_coefficient: Num
+    resistance_exponent: Num
+    resistance_factor: Num
+    mat_coefficient: Num
+    mat_exponent: Num
+    mat_pressure_floor: Num
+    wall_density: Num
+
+
+class Table(NamedTuple):
+    """The elements of a former as plain numbers."""
+
+    base: Array
+    """The numbers of all elements."""
+    opened: NDArray[np.bool_]
+    slots: NDArray[np.int64]
+    """(element, number, column) of the numbers that differ from case to case."""
+    columns: Array
+    """One row per differing array."""
+
+
+LAW_FIELDS = Law.order()
 """The eight numbers of a side, in the order of the tables."""
+_COEFFICIENT, _FACTOR = (DrainageInput.order().index(f"resistance_{name}") for name in ("coefficient", "factor"))
 ROW = 2 * len(LAW_FIELDS) + 2
 """Numbers of an element: wire side, back side, length, nip radius."""
 
@@ -65,15 +125,8 @@ def _refuse(faults: list[Fault], field: str, given: Num, fine: Num, bound: str, 
     faults.append(Fault(field=field, value=f"{worst:g}", bound=bound, remedy=remedy))
 
 
-def material_rows(words: Mapping[str, Num]) -> Array:
-    """One row per case: speed, grammage, consistency, retention, density, viscosity, filtration
-    resistance with its factor, its exponent, mat coefficient and exponent, floor, wall density."""
-    given = list(words.values())
-    cases, values = 1, given
-    if not all(isinstance(v, int | float) for v in given):
-        cases, values = broadcast_cases(*given)
-    by_name: dict[str, Num] = dict(zip(words, values, strict=True))
-    speed, grammage, consistency, retention, density, viscosity, alpha, n, factor, m, big_n, floor, wall = values
+def _out_of_bounds(by_name: dict[str, Num]) -> list[Fault]:
+    """Every number of the sheet that lies outside what it can be."""
     faults: list[Fault] = []
     for name in _ABOVE_ZERO:
         number = by_name[name]
@@ -81,38 +134,38 @@ def material_rows(words: Mapping[str, Num]) -> Array:
     for name in ("resistance_coefficient", "resistance_factor", "mat_exponent"):
         number = by_name[name]
         _refuse(faults, name, number, number >= 0.0, "must not be below 0", "Give 0 or more")
+    retention, n = by_name["retention"], by_name["resistance_exponent"]
     between = (retention > 0.0) & (retention <= 1.0)
     remedy = "Retention is the share of the fibre that stays on the wire"
     _refuse(faults, "retention", retention, between, "must be above 0 and at most 1", remedy)
     between = (n >= 0.0) & (n <= 0.9)
     remedy = "Fit it over the pressures of the former; 0.2 to 0.75 is usual"
     _refuse(faults, "resistance_exponent", n, between, "must lie between 0 and 0.9", remedy)
+    return faults
+
+
+def material_rows(sheet: DrainageInput) -> Array:
+    """One row per case in the order of the fields, the filtration resistance multiplied by its factor."""
+    by_name = sheet.words()
+    cases = 1
+    if not all(isinstance(v, int | float) for v in by_name.values()):
+        cases, values = broadcast_cases(*by_name.values())
+        by_name = dict(zip(by_name, values, strict=True))
+    faults = _out_of_bounds(by_name)
     if faults:
         raise Refused(faults)
-    loosest = m * (floor / _mat_reference_pressure) ** big_n
-    thin = retention * consistency * density < 0.9 * loosest
+    floor, consistency = by_name["mat_pressure_floor"], by_name["consistency"]
+    loosest = by_name["mat_coefficient"] * (floor / _mat_reference_pressure) ** by_name["mat_exponent"]
+    thin = by_name["retention"] * consistency * by_name["density"] < 0.9 * loosest
     bound = "stock as thick as the loosest mat (retained fibre per volume reaches 0.9 of the mat's at its floor)"
     remedy = "Dilute the stock; below that there is nothing to drain but a mat"
     _refuse(faults, "consistency", consistency, thin, bound, remedy)
     if faults:
         raise Refused(faults)
-    rows = np.empty((cases, 12))
-    columns = (
-        speed,
-        grammage,
-        consistency,
-        retention,
-        density,
-        viscosity,
-        alpha * factor,
-        n,
-        m,
-        big_n,
-        floor,
-        wall,
-    )
-    for i, column in enumerate(columns):
+    rows = np.empty((cases, len(by_name)))
+    for i, column in enumerate(by_name.values()):
         rows[:, i] = column
+    rows[:, _COEFFICIENT] *= rows[:, _FACTOR]
     return rows
 
 
@@ -126,16 +179,7 @@ def _numbers(elements: Sequence[Element]) -> tuple[list[Num], NDArray[np.bool_]]
             if law is None:
                 flat += _CLOSED
             else:
-                flat += (
-                    law.load,
-                    law.head,
-                    law.gravity,
-                    law.curvature,
-                    law.fabric_resistance,
-                    law.fabric_inertia,
-                    law.flux_cap,
-                    law.uptake,
-                )
+                flat += vars(law).values()
         flat += (element.length, element.nip_radius)
     return flat, np.array(opened, dtype=np.bool_).reshape(-1, 2)
 
@@ -182,41 +226,20 @@ def _check_fabrics(elements: Sequence[Element], faults: list[Fault]) -> None:
                 faults.append(Fault(field=field, value="0", bound=bound, remedy=remedy))
 
 
-def element_table(
-    elements: Sequence[Element],
-) -> tuple[Array, NDArray[np.bool_], NDArray[np.int64], Array]:
-    """The numbers of all elements, open sides, which numbers differ from case to case, and their columns.
-
-    `slots` holds (element, number, column) of the differing numbers; `columns` has one row per different
-    array.
-    """
+def element_table(elements: Sequence[Element]) -> Table:
+    """The numbers of all elements as tables."""
     if not elements:
         remedy = "Give at least one element"
         raise Refused(Fault(field="elements", value="none", bound="a former has elements", remedy=remedy))
     flat, opened = _numbers(elements)
     slots: list[tuple[int, int, int]] = []
     columns: list[Array] = []
-    seen: dict[int, int] = {}
-    faults: list[Fault] = []
     base = _plain(flat)
     if base.ndim != 1:
-        for at, number in enumerate(flat):
-            if np.ndim(number) == 0:
-                continue
-            array = np.asarray(number, dtype=float)
-            row, column = divmod(at, ROW)
-            if array.ndim != 1:
-                field = _place(elements, row, column)
-                bound = "may carry one axis, the cases"
-                raise Refused(Fault(field=field, value=f"shape {array.shape}", bound=bound))
-            if id(number) not in seen:
-                seen[id(number)] = len(columns)
-                columns.append(array)
-            slots.append((row, column, seen[id(number)]))
-            lowest, highest = float(np.min(array)), float(np.max(array))
-            flat[at] = lowest if not lowest >= _LOWEST[column] else highest
+        slots, columns = _differing(elements, flat)
         base = np.array(flat, dtype=float)
     base = base.reshape(-1, ROW)
+    faults: list[Fault] = []
     _check_numbers(elements, base, faults)
     halves = base[:, :16].reshape(-1, 2, 8)
     bare = opened & (halves[:, :, 4] <= 0.0) & (halves[:, :, 5] <= 0.0)
@@ -224,7 +247,30 @@ def element_table(
         _check_fabrics(elements, faults)
     if faults:
         raise Refused(faults)
-    return base, opened, np.array(slots, dtype=np.int64).reshape(-1, 3), _stacked(columns)
+    return Table(base, opened, np.array(slots, dtype=np.int64).reshape(-1, 3), _stacked(columns))
+
+
+def _differing(elements: Sequence[Element], flat: list[Num]) -> tuple[list[tuple[int, int, int]], list[Array]]:
+    """Places and columns of the numbers that are arrays; in `flat` their most doubtful value takes their place."""
+    slots: list[tuple[int, int, int]] = []
+    columns: list[Array] = []
+    seen: dict[int, int] = {}
+    for at, number in enumerate(flat):
+        if np.ndim(number) == 0:
+            continue
+        array = np.asarray(number, dtype=float)
+        row, column = divmod(at, ROW)
+        if array.ndim != 1:
+            field = _place(elements, row, column)
+            bound = "may carry one axis, the cases"
+            raise Refused(Fault(field=field, value=f"shape {array.shape}", bound=bound))
+        if id(number) not in seen:
+            seen[id(number)] = len(columns)
+            columns.append(array)
+        slots.append((row, column, seen[id(number)]))
+        lowest, highest = float(np.min(array)), float(np.max(array))
+        flat[at] = lowest if not lowest >= _LOWEST[column] else highest
+    return slots, columns
 
 
 def _stacked(columns: list[Array]) -> Array:
@@ -240,8 +286,9 @@ def _stacked(columns: list[Array]) -> Array:
     return np.array([np.broadcast_to(c, (cases,)) for c in columns], order="C")
 
 
-def common_cases(materials: Array, columns: Array) -> tuple[Array, Array]:
-    """Both tables with the same number of cases (one case goes with any number)."""
+def common_cases(materials: Array, table: Table) -> tuple[Array, Table]:
+    """Both with the same number of cases (one case goes with any number)."""
+    columns = table.columns
     have, want = materials.shape[0], columns.shape[1]
     cases = max(have, want) if min(have, want) > 0 else 0
     if have not in (1, cases) or want not in (1, cases):
@@ -252,4 +299,4 @@ def common_cases(materials: Array, columns: Array) -> tuple[Array, Array]:
         materials = np.array(np.broadcast_to(materials, (cases, materials.shape[1])), order="C")
     if want != cases:
         columns = np.array(np.broadcast_to(columns, (columns.shape[0], cases)), order="C")
-    return materials, columns
+    return materials, table._replace(columns=columns)

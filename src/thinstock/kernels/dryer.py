@@ -12,10 +12,12 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
-from thinstock.formula.label import Array, Num, relation
+from thinstock.formula.label import Array, relation
+from thinstock.formula.record import takes
 from thinstock.kernels.compiled import over_cases
+from thinstock.kernels.dryer_input import DryerInput, in_columns, refuse_overlong, refused, whole_steps
 from thinstock.kernels.dryer_march import ROW, dry_cases
-from thinstock.relations.hood import UNREACHABLE
+from thinstock.relations.hood import unreachable
 
 CHUNK = 8192
 """Cases put into one table at a time."""
@@ -72,94 +74,28 @@ FIELDS = Dried._fields
     where="march, shell and hood balance joined",
     status="derived",
 )
-def dry(
-    *,
-    moisture_ratio: Num,
-    sheet_temperature: Num,
-    grammage: Num,
-    yankee_speed: Num,
-    contact_coefficient_dry: Num,
-    contact_coefficient_wet: Num,
-    moisture_scale: Num,
-    fibre_heat_capacity: Num,
-    isotherm: Num,
-    steam_pressure: Num,
-    condensate_coefficient: Num,
-    shell_resistance: Num,
-    yankee_diameter: Num,
-    bare_coefficient: Num,
-    room_temperature: Num,
-    shell_load: Num,
-    atmospheric_pressure: Num,
-    open_length_before: Num,
-    open_length_after: Num,
-    open_heat_transfer_coefficient: Num,
-    open_air_temperature: Num,
-    open_humidity: Num,
-    hood_length: Num,
-    jet_velocity: Num,
-    nozzle_diameter: Num,
-    jet_open_area: Num,
-    nozzle_gap: Num,
-    contraction: Num,
-    hood_factor: Num,
-    plate_offset: Num,
-    emissivity: Num,
-    film_sheet_temperature: Num,
-    air_temperature: Num,
-    exhaust_humidity: Num,
-    leakage: Num,
-    make_up_temperature: Num,
-    make_up_humidity: Num,
-    room_humidity: Num,
-    hood_loss_share: Num,
-    fan_pressure_rise: Num,
-    fan_efficiency: Num,
-    fan_heat_share: Num,
-    lower_heating_value: Num,
-    combustion_water_ratio: Num,
-    gas_fired: Num,
-    steps: Num,
-    tolerance: float,
-    hold: int,
-    final_moisture_ratio: Num,
-    lowest: Num,
-    highest: Num,
-) -> Dried:
+@takes(DryerInput)
+def dry(given: DryerInput) -> Dried:
     """Dry a sheet on a Yankee under a hood, with shell temperature and jet humidity found together.
 
     Picture: sheet, shell and ring of hot air settle with each other. Use for: the machine, and many cases at
     once. Not for: two hood halves with different air. In print: nowhere joined like this. Made from: the
     drying march, the shell's mean flux and the hood balance, each closing to rounding.
 
-    All arguments are numbers or arrays over the cases, in SI; `steps` (three whole numbers: open, hood,
-    open), `tolerance` and `hold` are common to all cases. `hold`: 0 nothing, 1 hood air temperature (the
-    nozzle plate follows at `plate_offset` below), 2 steam pressure; what is held moves between `lowest` and
-    `highest` (in its own unit) until the sheet leaves with `final_moisture_ratio`. `status`: 0 reached (or
-    nothing held), 1 still too wet at the bound of most drying, -1 over-dried even at the bound of least.
-    Heats are W/m, air kg dry air/(s m); `gas_power` is the heat the hood air takes from its burner, or from
-    its heater when `gas_fired` is 0 (no combustion water). `evaluations` counts marches. `hood_length` 0 is a
-    Yankee without a hood: no hood air, no gas. One case with a humidity that cannot be reached is refused;
-    among arrays such a case has `converged` False.
+    What goes in is a `DryerInput`, or its fields by name. `status`: 0 reached (or nothing held), 1 still too wet at
+    the bound of most drying, -1 over-dried even at the bound of least. Heats are W/m, air kg dry air/(s m);
+    `gas_power` is the heat the hood air takes from its burner, or from its heater when `gas_fired` is 0 (no combustion
+    water). `evaluations` counts marches. `hood_length` 0 is a Yankee without a hood: no hood air, no gas. One case
+    with a humidity that cannot be reached is refused; among arrays such a case has `converged` False.
     """
-    values = dict(locals())
-    whole = np.asarray(steps)
-    if whole.shape != (3,) or np.any(whole < 1) or np.any(whole != np.floor(whole)):
-        raise ValueError(f"steps: three whole numbers of at least 1 are needed, got {steps!r}")
-    if hold not in (0, 1, 2):
-        raise ValueError(f"hold: 0 nothing, 1 hood air temperature, 2 steam pressure; got {hold!r}")
-    if np.any(
-        np.add(open_length_before, np.add(hood_length, open_length_after))
-        > np.multiply(np.pi * (1.0 + 1e-9), yankee_diameter)
-    ):
-        raise ValueError("the stretches are together longer than the Yankee's circumference; shorten the wrap")
-    values["pressure"] = values.pop("atmospheric_pressure")
-    columns = [np.asarray(values.get(name, 0.0), dtype=float) for name in ROW]
-    shape = np.broadcast_shapes(*(column.shape for column in columns))
-    if len(shape) > 1:
-        raise ValueError(f"values may carry one axis, the cases; got the shape {shape}")
-    cases = shape[0] if shape else 1
-    columns = [np.broadcast_to(column, (cases,)) for column in columns]
+    whole = whole_steps(given.steps, 3)
+    if given.hold not in (0, 1, 2):
+        bound = "0 nothing, 1 hood air temperature, 2 steam pressure"
+        raise refused("hold", "hold", repr(given.hold), bound)
+    lengths = np.add(given.open_length_before, np.add(given.hood_length, given.open_length_after))
+    refuse_overlong("hood_length", lengths, given.yankee_diameter)
+    shape, columns = in_columns({name: getattr(given, name) for name in ROW})
+    cases = len(columns[0])
     out = np.empty((len(FIELDS), cases))
 
     def work(start: int, stop: int) -> None:
@@ -169,21 +105,21 @@ def dry(
             for i, column in enumerate(columns):
                 rows[:, i] = column[first:last]
             results = np.empty((last - first, len(FIELDS)))
-            dry_cases(rows, whole.astype(np.int64), float(tolerance), int(hold), results)
+            dry_cases(rows, whole, float(given.tolerance), int(given.hold), results)
             out[:, first:last] = results.T
 
     over_cases(work, cases, least=500)
     if shape == ():
-        return _single(out[:, 0])
-    given: dict[str, Any] = dict(zip(FIELDS, out, strict=True))
-    whole_numbers = {name: given[name].astype(np.int64) for name in ("status", "evaluations")}
-    return Dried(**{**given, **whole_numbers, "converged": given["converged"] > 0.0})
+        return _single(out[:, 0], given)
+    found: dict[str, Any] = dict(zip(FIELDS, out, strict=True))
+    whole_numbers = {name: found[name].astype(np.int64) for name in ("status", "evaluations")}
+    return Dried(**{**found, **whole_numbers, "converged": found["converged"] > 0.0})
 
 
-def _single(row: Array) -> Dried:
-    given: dict[str, Any] = {name: float(value) for name, value in zip(FIELDS, row, strict=True)}
-    if given["converged"] < 0.0:
-        raise ValueError(UNREACHABLE)
-    given["status"], given["evaluations"] = int(given["status"]), int(given["evaluations"])
-    given["converged"] = given["converged"] > 0.0
-    return Dried(**given)
+def _single(row: Array, given: DryerInput) -> Dried:
+    found: dict[str, Any] = {name: float(value) for name, value in zip(FIELDS, row, strict=True)}
+    if found["converged"] < 0.0:
+        raise unreachable("exhaust_humidity", given.exhaust_humidity)
+    found["status"], found["evaluations"] = int(found["status"]), int(found["evaluations"])
+    found["converged"] = found["converged"] > 0.0
+    return Dried(**found)

@@ -6,10 +6,13 @@ stretch, the hood's balance and the march are the bodies of the labelled formula
 
 from __future__ import annotations
 
+from typing import NamedTuple
+
 import numpy as np
 
 from thinstock.formula.label import Num
 from thinstock.kernels.compiled import compiled, njit
+from thinstock.kernels.dryer_input import DryerInput, row_order
 from thinstock.kernels.yankee_march import (
     BARE,
     CASE,
@@ -28,46 +31,16 @@ from thinstock.kernels.yankee_march import (
 )
 from thinstock.relations import gas_side, hood, humid_air, impingement, pumping, steam
 
-HOOD = (
-    "steam_pressure",
-    "open_length_before",
-    "open_length_after",
-    "open_heat_transfer_coefficient",
-    "open_air_temperature",
-    "open_humidity",
-    "hood_length",
-    "jet_velocity",
-    "nozzle_diameter",
-    "jet_open_area",
-    "nozzle_gap",
-    "contraction",
-    "hood_factor",
-    "plate_offset",
-    "emissivity",
-    "film_sheet_temperature",
-    "air_temperature",
-    "exhaust_humidity",
-    "leakage",
-    "make_up_temperature",
-    "make_up_humidity",
-    "room_humidity",
-    "hood_loss_share",
-    "fan_pressure_rise",
-    "fan_efficiency",
-    "fan_heat_share",
-    "lower_heating_value",
-    "combustion_water_ratio",
-    "gas_fired",
-    "final_moisture_ratio",
-    "lowest",
-    "highest",
-)
-ROW = CASE + HOOD
-PRESSURE, ROOM = CASE.index("pressure"), CASE.index("room_temperature")
-STEAM_PRESSURE, BEFORE, AFTER, OPEN_H, OPEN_AIR, OPEN_X, LENGTH = range(len(CASE), len(CASE) + 7)
-JET, HOLE, OPEN_AREA, GAP, NECK, FACTOR, OFFSET, GREY, FILM = range(len(CASE) + 7, len(CASE) + 16)
-AIR, EXHAUST_X, LEAKAGE, FRESH_T, FRESH_X, ROOM_X, LOSS = range(len(CASE) + 16, len(CASE) + 23)
-RISE, FAN, FAN_HEAT, LHV, BURNT, FIRED, WANTED, LOWEST, HIGHEST = range(len(CASE) + 23, len(CASE) + 32)
+ROW = row_order(DryerInput)
+PRESSURE, ROOM = ROW.index("atmospheric_pressure"), ROW.index("room_temperature")
+STEAM_PRESSURE, BEFORE = ROW.index("steam_pressure"), ROW.index("open_length_before")
+AFTER, OPEN_H, OPEN_AIR, OPEN_X, LENGTH = range(BEFORE + 1, BEFORE + 6)
+JET, HOLE, OPEN_AREA, GAP, NECK, FACTOR, OFFSET, GREY, FILM = range(LENGTH + 1, LENGTH + 10)
+AIR, EXHAUST_X, LEAKAGE, FRESH_T, FRESH_X, ROOM_X, LOSS = range(FILM + 1, FILM + 8)
+RISE, FAN, FAN_HEAT, LHV, BURNT, FIRED, WANTED, LOWEST, HIGHEST = range(LOSS + 1, LOSS + 10)
+_ITS_OWN = {"pressure": "atmospheric_pressure", "steam_temperature": "steam_pressure"}
+SHEET = tuple(ROW.index(_ITS_OWN.get(name, name)) for name in CASE)
+"""Where the numbers of the sheet's march stand in a row; in place of the steam's temperature its pressure."""
 
 (
     _U,
@@ -103,6 +76,24 @@ RISE, FAN, FAN_HEAT, LHV, BURNT, FIRED, WANTED, LOWEST, HIGHEST = range(len(CASE
     CONVERGED,
 ) = range(31)
 """Columns of the results: the fields of `dry` in order."""
+
+
+class Case(NamedTuple):
+    """One case being worked on."""
+
+    d: Num
+    """Its row."""
+    c: Num
+    """The row of the sheet's march."""
+    segments: Num
+    steps: Num
+    tolerance: Num
+    hold: Num
+    state: Num
+    """Shell temperature and jet humidity, the best so far."""
+    out: Num
+    none: Num
+
 
 boiling = compiled(steam.saturation_temperature_if97)
 under_holes = compiled(gas_side.gas_side_hole_array)
@@ -199,54 +190,43 @@ def close_hood(d: Num, x: Num, out: Num) -> Num:
 
 
 @njit
-def one_pass(d: Num, c: Num, segments: Num, steps: Num, tolerance: Num, t: Num, x: Num, out: Num, none: Num) -> Num:
+def one_pass(w: Case, t: Num, x: Num) -> Num:
     """March once at a shell temperature and jet humidity: what the first lacks, and the new humidity."""
-    if d[LENGTH] > 0.0:
-        set_hood(d, x, segments)
-    march(c, t, segments, steps, tolerance, out, none)
-    out[MARCHES] += 1.0
-    flux = wall_flux(c, t, path_length(segments), out[_CONTACT])
-    out[_WALL], out[_FLUX] = t, flux
-    x_new = close_hood(d, x, out)
-    return c[T_STEAM] - flux * (1.0 / c[H_COND] + c[R_SHELL]) - t, x_new
+    if w.d[LENGTH] > 0.0:
+        set_hood(w.d, x, w.segments)
+    march(w.c, t, w.segments, w.steps, w.tolerance, w.out, w.none)
+    w.out[MARCHES] += 1.0
+    flux = wall_flux(w.c, t, path_length(w.segments), w.out[_CONTACT])
+    w.out[_WALL], w.out[_FLUX] = t, flux
+    x_new = close_hood(w.d, x, w.out)
+    return w.c[T_STEAM] - flux * (1.0 / w.c[H_COND] + w.c[R_SHELL]) - t, x_new
 
 
 @njit
-def begin(d: Num, c: Num, segments: Num, state: Num) -> None:
+def begin(w: Case) -> None:
     """Steam temperature, and a first guess of shell temperature and jet humidity where `state` has none."""
-    c[T_STEAM] = boiling(d[STEAM_PRESSURE])
-    if not state[0] > 0.0:
-        state[0] = wall_start(c, path_length(segments))
-        state[1] = 0.7 * d[EXHAUST_X]
+    w.c[T_STEAM] = boiling(w.d[STEAM_PRESSURE])
+    if not w.state[0] > 0.0:
+        w.state[0] = wall_start(w.c, path_length(w.segments))
+        w.state[1] = 0.7 * w.d[EXHAUST_X]
 
 
 @njit
-def settle(
-    d: Num,
-    c: Num,
-    segments: Num,
-    steps: Num,
-    tolerance: Num,
-    dt: Num,
-    dx: Num,
-    state: Num,
-    out: Num,
-    none: Num,
-) -> Num:
+def settle(w: Case, dt: Num, dx: Num) -> Num:
     """Shell temperature by secant and jet humidity by plain update, one march per pass: slow and sure.
 
-    `state` holds both and is left at their best values; True when both moved less than dt and dx. A jump of
-    the flux in over-dried cases is accepted within 0.05 K.
+    `state` is left at their best values; True when both moved less than dt and dx. A jump of the flux in over-dried
+    cases is accepted within 0.05 K.
     """
-    begin(d, c, segments, state)
-    t, x = state[0], state[1]
+    begin(w)
+    t, x = w.state[0], w.state[1]
     t_old = f_old = slope = 0.0
-    floor, ceiling = c[T_ROOM], c[T_STEAM] + 300.0
+    floor, ceiling = w.c[T_ROOM], w.c[T_STEAM] + 300.0
     settled = False
     for i in range(60):
-        f, x_new = one_pass(d, c, segments, steps, tolerance, t, x, out, none)
+        f, x_new = one_pass(w, t, x)
         if i == 0:
-            slope = wall_slope(c, t, out[_CONTACT])
+            slope = wall_slope(w.c, t, w.out[_CONTACT])
         elif abs(t - t_old) > 1e-3:
             slope = min(max((f - f_old) / (t - t_old), 2.0 * slope), 0.5 * slope, -0.9)
         t_old, f_old = t, f
@@ -267,135 +247,129 @@ def settle(
         if i > 20 and ceiling - floor <= 0.05 and abs(change) <= max(dx, 1e-5):
             settled = True
             break
-    state[0], state[1] = t, x
+    w.state[0], w.state[1] = t, x
     return settled
 
 
 @njit
-def together(
-    d: Num,
-    c: Num,
-    segments: Num,
-    steps: Num,
-    tolerance: Num,
-    hold: Num,
-    dt: Num,
-    dx: Num,
-    close: Num,
-    state: Num,
-    out: Num,
-    none: Num,
-) -> Num:
+def first_inverse(w: Case, inverse: Num, t: Num, y: Num, scale: Num) -> None:
+    """A guess at how shell temperature, jet humidity and what is held answer to what they lack."""
+    slope = wall_slope(w.c, t, w.out[_CONTACT])
+    if w.hold == 0:
+        inverse[0, 0] = 1.0 / slope
+    else:
+        rise = (boiling(1.001 * y) - boiling(y)) / (0.001 * y) * scale / 10.0 if w.hold == 2 else 0.0
+        by_t, by_x = -1.0, 0.15
+        by_y = -scale / 60.0 if w.hold == 1 else 0.0
+        whole = slope * by_y - rise * by_t
+        inverse[0, 0], inverse[0, 1], inverse[0, 2] = by_y / whole, -rise * by_x / whole, -rise / whole
+        inverse[2, 0], inverse[2, 1], inverse[2, 2] = -by_t / whole, slope * by_x / whole, slope / whole
+    inverse[1, 1] = -1.0
+
+
+@njit
+def learn(inverse: Num, move: Num, r: Num, old: Num) -> None:
+    """Broyden's update of the inverse by the last move and the change it made."""
+    along = np.zeros(3)
+    lack = np.zeros(3)
+    for k in range(3):
+        lack[k] = move[k]
+        for n in range(3):
+            lack[k] -= inverse[k, n] * (r[n] - old[n])
+            along[k] += move[n] * inverse[n, k]
+    whole = 0.0
+    for n in range(3):
+        whole += along[n] * (r[n] - old[n])
+    if abs(whole) > 1e-30:
+        for k in range(3):
+            for n in range(3):
+                inverse[k, n] += lack[k] * along[n] / whole
+
+
+@njit
+def next_move(inverse: Num, r: Num, old: Num, move: Num) -> None:
+    """The move that would take away what is lacking, no further than is sensible."""
+    for k in range(3):
+        old[k] = r[k]
+        move[k] = 0.0
+        for n in range(3):
+            move[k] -= inverse[k, n] * r[n]
+    move[0] = min(max(move[0], -3.0), 3.0)
+    move[1] = min(max(move[1], -1.0), 1.0)
+    move[2] = min(max(move[2], -1.5), 1.5)
+
+
+@njit
+def together(w: Case, dt: Num, dx: Num, close: Num) -> Num:
     """Shell temperature, jet humidity and what is held, all at once by Broyden's method; one march per pass.
 
     True when all three agree; False (after some passes, or at a bound of what is held) leaves the work to the slow
     and sure way, from where this one got to. Unknowns are scaled by 10 K, 0.1 kg/kg and a typical change of what is
     held.
     """
-    begin(d, c, segments, state)
-    t, x = state[0], state[1]
+    begin(w)
+    d, c, hold = w.d, w.c, w.hold
+    t, x = w.state[0], w.state[1]
     where = AIR if hold == 1 else STEAM_PRESSURE
     y = d[where]
     scale = 50.0 if hold == 1 else 0.2 * y
     inverse = np.zeros((3, 3))
     r, old, move = np.zeros(3), np.zeros(3), np.zeros(3)
     for i in range(24):
-        f, x_new = one_pass(d, c, segments, steps, tolerance, t, x, out, none)
+        f, x_new = one_pass(w, t, x)
         r[0], r[1] = f / 10.0, (x_new - x) / 0.1
-        r[2] = np.log(out[_U] / d[WANTED]) if hold > 0 else 0.0
+        r[2] = np.log(w.out[_U] / d[WANTED]) if hold > 0 else 0.0
         if abs(f) <= dt and abs(x_new - x) <= dx and (hold == 0 or abs(r[2]) <= close):
-            state[0], state[1] = t, x
+            w.state[0], w.state[1] = t, x
             return True
         if i == 0:
-            slope = wall_slope(c, t, out[_CONTACT])
-            if hold == 0:
-                inverse[0, 0] = 1.0 / slope
-            else:
-                rise = (boiling(1.001 * y) - boiling(y)) / (0.001 * y) * scale / 10.0 if hold == 2 else 0.0
-                by_t, by_x = -1.0, 0.15
-                by_y = -scale / 60.0 if hold == 1 else 0.0
-                whole = slope * by_y - rise * by_t
-                inverse[0, 0], inverse[0, 1], inverse[0, 2] = (
-                    by_y / whole,
-                    -rise * by_x / whole,
-                    -rise / whole,
-                )
-                inverse[2, 0], inverse[2, 1], inverse[2, 2] = (
-                    -by_t / whole,
-                    slope * by_x / whole,
-                    slope / whole,
-                )
-            inverse[1, 1] = -1.0
+            first_inverse(w, inverse, t, y, scale)
         else:
-            along = np.zeros(3)
-            lack = np.zeros(3)
-            for k in range(3):
-                lack[k] = move[k]
-                for n in range(3):
-                    lack[k] -= inverse[k, n] * (r[n] - old[n])
-                    along[k] += move[n] * inverse[n, k]
-            whole = 0.0
-            for n in range(3):
-                whole += along[n] * (r[n] - old[n])
-            if abs(whole) > 1e-30:
-                for k in range(3):
-                    for n in range(3):
-                        inverse[k, n] += lack[k] * along[n] / whole
-        for k in range(3):
-            old[k] = r[k]
-            move[k] = 0.0
-            for n in range(3):
-                move[k] -= inverse[k, n] * r[n]
-        move[0] = min(max(move[0], -3.0), 3.0)
-        move[1] = min(max(move[1], -1.0), 1.0)
-        move[2] = min(max(move[2], -1.5), 1.5)
+            learn(inverse, move, r, old)
+        next_move(inverse, r, old, move)
         t, x, y = t + 10.0 * move[0], x + 0.1 * move[1], y + scale * move[2]
         if not (x > 1e-4 and x < 5.0 and t > c[T_ROOM] and np.isfinite(t) and np.isfinite(y)):
-            state[0] = 0.0
+            w.state[0] = 0.0
             return False
         if hold > 0:
             d[where] = min(max(y, d[LOWEST]), d[HIGHEST])
             if d[where] != y:
                 return False
             c[T_STEAM] = boiling(d[STEAM_PRESSURE])
-        state[0], state[1] = t, x
+        w.state[0], w.state[1] = t, x
     return False
 
 
 @njit
-def search(
-    d: Num,
-    c: Num,
-    segments: Num,
-    steps: Num,
-    tolerance: Num,
-    hold: Num,
-    dt: Num,
-    dx: Num,
-    close: Num,
-    state: Num,
-    out: Num,
-    none: Num,
-) -> Num:
+def at_a_bound(d: Num, x: Num, g: Num) -> Num:
+    """1 still too wet at the bound of most drying, -1 too dry at the bound of least, 0 neither."""
+    if x >= d[HIGHEST] and g > 0.0:
+        return 1.0
+    if x <= d[LOWEST] and g < 0.0:
+        return -1.0
+    return 0.0
+
+
+@njit
+def search(w: Case, dt: Num, dx: Num, close: Num) -> Num:
     """Move what is held until the sheet leaves as wanted, or a bound is met; True when it settled.
 
     The excess ln(u/u_wanted) falls with what is held. From the value given the search walks towards the root
     or a bound, then closes in by false position; far from the root shell and hood are settled only roughly.
     """
-    where = AIR if hold == 1 else STEAM_PRESSURE
-    lowest, highest = d[LOWEST], d[HIGHEST]
+    d = w.d
+    where = AIR if w.hold == 1 else STEAM_PRESSURE
     x = d[where]
     a = fa = b = fb = g = 0.0
     seen = 0
     loose, settled = 1e-2, False
-    guess = -1.0 / 60.0 if hold == 1 else -4.0 / x
+    guess = -1.0 / 60.0 if w.hold == 1 else -4.0 / x
     for _ in range(80):
         d[where] = x
         strict = loose <= dt
-        rough_t, rough_x = max(dt, loose), max(dx, 0.1 * loose)
-        settled = settle(d, c, segments, steps, tolerance, rough_t, rough_x, state, out, none)
-        g = np.log(out[_U] / d[WANTED])
-        if abs(g) <= close or (x >= highest and g > 0.0) or (x <= lowest and g < 0.0):
+        settled = settle(w, max(dt, loose), max(dx, 0.1 * loose))
+        g = np.log(w.out[_U] / d[WANTED])
+        if abs(g) <= close or at_a_bound(d, x, g) != 0.0:
             if strict:
                 break
             loose = 0.0
@@ -411,10 +385,8 @@ def search(
             x = a - 1.1 * g / guess
         elif seen == 1 and (g > 0.0) == (fa > 0.0):
             slope = (g - fa) / (x - a)
-            if not slope < 0.0:
-                slope = guess
             a, fa = x, g
-            x = a - 1.4 * g / slope
+            x = a - 1.4 * g / (slope if slope < 0.0 else guess)
         else:
             if seen == 1:
                 b, fb, seen = x, g, 2
@@ -423,13 +395,10 @@ def search(
             if abs(b - a) <= 1e-12 * abs(b):
                 break
             x = between(a, fa, b, fb)
-        x = min(max(x, lowest), highest)
+        x = min(max(x, d[LOWEST]), d[HIGHEST])
     if abs(g) > close:
-        if x >= highest and g > 0.0:
-            out[STATUS] = 1.0
-        elif x <= lowest and g < 0.0:
-            out[STATUS] = -1.0
-        elif abs(g) > 100.0 * close:  # nearer than this a jump between few steps may keep the last bit away
+        w.out[STATUS] = at_a_bound(d, x, g)
+        if w.out[STATUS] == 0.0 and abs(g) > 100.0 * close:  # nearer, a jump between few steps may keep the last bit
             settled = False
     return settled
 
@@ -437,21 +406,20 @@ def search(
 @njit
 def dry_case(d: Num, steps: Num, tolerance: Num, hold: Num, segments: Num, out: Num, none: Num) -> None:
     """One case: everything at once, and where that does not settle the slow and sure way."""
-    c = d[: len(CASE)].copy()
-    state = np.zeros(2)
+    c = np.empty(len(SHEET))
+    for i in range(len(SHEET)):
+        c[i] = d[SHEET[i]]
     out[MARCHES] = 0.0
     out[STATUS] = 0.0
     dt, dx, close = max(1e-6, 100.0 * tolerance), max(1e-9, tolerance), max(1e-7, 10.0 * tolerance)
     set_open(d, segments)
-    where = AIR if hold == 1 else STEAM_PRESSURE
     if hold > 0:
+        where = AIR if hold == 1 else STEAM_PRESSURE
         d[where] = min(max(d[where], d[LOWEST]), d[HIGHEST])
-    settled = together(d, c, segments, steps, tolerance, hold, dt, dx, close, state, out, none)
+    w = Case(d, c, segments, steps, tolerance, hold, np.zeros(2), out, none)
+    settled = together(w, dt, dx, close)
     if not settled:
-        if hold > 0:
-            settled = search(d, c, segments, steps, tolerance, hold, dt, dx, close, state, out, none)
-        else:
-            settled = settle(d, c, segments, steps, tolerance, dt, dx, state, out, none)
+        settled = search(w, dt, dx, close) if hold > 0 else settle(w, dt, dx)
     finish(d, c, path_length(segments), settled, out)
 
 

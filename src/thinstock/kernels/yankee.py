@@ -8,13 +8,22 @@ speeds are good to about 15 % before calibration. Pressure and strength of the v
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from typing import Any, NamedTuple
 
 import numpy as np
 
 from thinstock.formula.label import Array, Num, relation
 from thinstock.kernels.compiled import njit, over_cases
-from thinstock.kernels.yankee_march import CASE, DIAMETER, FIELDS, U, V, balance, between, march, narrow
+from thinstock.kernels.dryer_input import (
+    SheetInput,
+    YankeeInput,
+    in_columns,
+    refuse_overlong,
+    refused,
+    whole_steps,
+)
+from thinstock.kernels.yankee_march import CASE, FIELDS, U, V, balance, between, march, narrow
 
 EQUATIONS = """grammage*yankee_speed*du/ds = -m
     wet_heat_capacity = grammage*(fibre_heat_capacity + u*water_heat_capacity_sheet)
@@ -131,37 +140,21 @@ def _search_cases(rows: Num, ends: Num, where: Num, segments: Num, steps: Num, t
         found[i, 0], found[i, 1], found[i, 2] = np.exp(x), 0.0, evaluations
 
 
-def _rows(values: dict[str, Num], segments: Num) -> tuple[bool, int, Array, Array, list[Array]]:
-    """Whether all are numbers, how many cases, rows in the order of `CASE`, stretches, further values."""
-    stretches = np.ascontiguousarray(np.asarray(segments, dtype=float))
+def _rows(given: SheetInput, further: dict[str, Num]) -> tuple[bool, Array, Array, list[Array]]:
+    """Whether all are numbers, rows in the order of `CASE`, stretches, and the further values as columns."""
+    stretches = np.ascontiguousarray(np.asarray(given.segments, dtype=float))
     if stretches.ndim not in (2, 3) or stretches.shape[-1] != 8:
-        raise ValueError(f"segments: stretches of eight numbers are needed, got the shape {stretches.shape}")
-    arrays = {name: np.asarray(value, dtype=float) for name, value in values.items()}
-    single = stretches.ndim == 2 and all(a.ndim == 0 for a in arrays.values())
-    lead = stretches.shape[:-2]
-    shape = np.broadcast_shapes(lead, *(a.shape for a in arrays.values()))
-    if len(shape) > 1:
-        raise ValueError(f"values may carry one axis, the cases; got the shape {shape}")
-    cases = shape[0] if shape else 1
-    if stretches.ndim == 2:
-        stretches = stretches[np.newaxis]
-    rows = np.empty((cases, len(CASE)))
-    for i, name in enumerate(CASE):
-        rows[:, i] = arrays.pop(name) if name in arrays else 0.0
-    return single, cases, rows, stretches, [np.broadcast_to(a, (cases,)) for a in arrays.values()]
-
-
-def _steps(steps: Num, stretches: int) -> Array:
-    whole = np.asarray(steps)
-    if whole.shape != (stretches,) or np.any(whole < 1) or np.any(whole != np.floor(whole)):
-        raise ValueError(f"steps: {stretches} whole numbers of at least 1 are needed, got {steps!r}")
-    return whole.astype(np.int64)
-
-
-def _refuse_overlong(stretches: Array, rows: Array) -> None:
-    """No more sheet can lie on a shell than its circumference."""
-    if np.any(stretches[..., 0].sum(axis=-1) > np.pi * rows[:, DIAMETER] * (1.0 + 1e-9)):
-        raise ValueError("segments: together they are longer than the Yankee's circumference; shorten the wrap")
+        raise refused("segments", "segments", f"shape {stretches.shape}", "stretches of eight numbers are needed")
+    words = given.words()
+    mine = {name: words[name] for name in CASE if name in words}
+    shape, columns = in_columns(mine | further, stretches.shape[:-2])
+    rows = np.zeros((len(columns[0]), len(CASE)))
+    for name, column in zip(mine, columns, strict=False):
+        rows[:, CASE.index(name)] = column
+    if isinstance(given, YankeeInput):
+        length = np.sum(stretches[..., 0], axis=-1)
+        refuse_overlong("segments", length, given.yankee_diameter)
+    return shape == (), rows, stretches if stretches.ndim == 3 else stretches[np.newaxis], columns[len(mine) :]
 
 
 def _part(stretches: Array, start: int, stop: int) -> Array:
@@ -203,27 +196,23 @@ def march_sdirk2(
     In print: lumped drying models of many forms. Made from: the four equations; the falling rate comes from
     the isotherm alone.
     """
-    names = ("moisture_ratio", "sheet_temperature", "grammage", "yankee_speed", "contact_coefficient_dry")
-    given = (moisture_ratio, sheet_temperature, grammage, yankee_speed, contact_coefficient_dry)
-    values = dict(zip(names, given, strict=True))
-    values |= {
-        "contact_coefficient_wet": contact_coefficient_wet,
-        "moisture_scale": moisture_scale,
-        "pressure": pressure,
-        "fibre_heat_capacity": fibre_heat_capacity,
-        "isotherm": isotherm,
-        "surface_temperature": surface_temperature,
-    }
-    single, cases, rows, stretches, (walls,) = _rows(values, segments)
-    whole = _steps(steps, stretches.shape[1])
+    words = dict(locals())
+    walls = words.pop("surface_temperature")
+    return marched(SheetInput(**words), walls)
+
+
+def marched(given: SheetInput, surface_temperature: Num) -> Marched:
+    """The march of `march_sdirk2` for the record of a sheet."""
+    single, rows, stretches, (walls,) = _rows(given, {"surface_temperature": surface_temperature})
+    whole = whole_steps(given.steps, stretches.shape[1])
     walls = np.ascontiguousarray(walls)
-    out = np.empty((cases, 10))
+    out = np.empty((len(rows), 10))
 
     def work(start: int, stop: int) -> None:
         part = _part(stretches, start, stop)
-        _march_cases(rows[start:stop], walls[start:stop], part, whole, float(tolerance), out[start:stop])
+        _march_cases(rows[start:stop], walls[start:stop], part, whole, float(given.tolerance), out[start:stop])
 
-    over_cases(work, cases)
+    over_cases(work, len(rows))
     return Marched(*_fields(out, single, 8))
 
 
@@ -244,26 +233,20 @@ def profile(
     tolerance: float,
 ) -> Profile:
     """The same march for one case, with its values at every node of the path."""
-    values = {
-        "moisture_ratio": moisture_ratio,
-        "sheet_temperature": sheet_temperature,
-        "grammage": grammage,
-        "yankee_speed": yankee_speed,
-        "contact_coefficient_dry": contact_coefficient_dry,
-        "contact_coefficient_wet": contact_coefficient_wet,
-        "moisture_scale": moisture_scale,
-        "pressure": pressure,
-        "fibre_heat_capacity": fibre_heat_capacity,
-        "isotherm": isotherm,
-        "surface_temperature": surface_temperature,
-    }
-    _, cases, rows, stretches, (walls,) = _rows(values, segments)
-    if cases != 1:
-        raise ValueError("a profile is drawn for one case at a time")
-    whole = _steps(steps, stretches.shape[1])
+    words = dict(locals())
+    walls = words.pop("surface_temperature")
+    return profiled(SheetInput(**words), walls)
+
+
+def profiled(given: SheetInput, surface_temperature: Num) -> Profile:
+    """The march of `profile` for the record of a sheet."""
+    _, rows, stretches, (walls,) = _rows(given, {"surface_temperature": surface_temperature})
+    if len(rows) != 1:
+        raise refused("one_case", "surface_temperature", f"{len(rows)} cases", "a profile is drawn for one at a time")
+    whole = whole_steps(given.steps, stretches.shape[1])
     nodes = 1 + int(np.sum(whole[stretches[0, :, 0] > 0.0]))
     record = np.empty((nodes, 9))
-    march(rows[0], float(walls[0]), stretches[0], whole, float(tolerance), np.empty(10), record)
+    march(rows[0], float(walls[0]), stretches[0], whole, float(given.tolerance), np.empty(10), record)
     return Profile(*(record[:, i].copy() for i in range(9)))
 
 
@@ -304,71 +287,42 @@ def balance_mean_flux(
     of sheet, bare arc and coating averaged over the turn; secant on the shell temperature, usually four
     marches.
     """
-    values = _balance_values(
-        moisture_ratio=moisture_ratio,
-        sheet_temperature=sheet_temperature,
-        grammage=grammage,
-        yankee_speed=yankee_speed,
-        contact_coefficient_dry=contact_coefficient_dry,
-        contact_coefficient_wet=contact_coefficient_wet,
-        moisture_scale=moisture_scale,
-        pressure=pressure,
-        fibre_heat_capacity=fibre_heat_capacity,
-        isotherm=isotherm,
-        steam_temperature=steam_temperature,
-        condensate_coefficient=condensate_coefficient,
-        shell_resistance=shell_resistance,
-        yankee_diameter=yankee_diameter,
-        bare_coefficient=bare_coefficient,
-        room_temperature=room_temperature,
-        shell_load=shell_load,
-    )
-    single, cases, rows, stretches, _ = _rows(values, segments)
-    whole = _steps(steps, stretches.shape[1])
-    _refuse_overlong(stretches, rows)
-    out = np.empty((cases, 10))
+    return balanced(YankeeInput(**locals()))
+
+
+def balanced(given: YankeeInput) -> Balanced:
+    """The balance of `balance_mean_flux` for the record of sheet and shell."""
+    single, rows, stretches, _ = _rows(given, {})
+    whole = whole_steps(given.steps, stretches.shape[1])
+    out = np.empty((len(rows), 10))
 
     def work(start: int, stop: int) -> None:
         part = _part(stretches, start, stop)
-        _balance_cases(rows[start:stop], part, whole, float(tolerance), out[start:stop])
+        _balance_cases(rows[start:stop], part, whole, float(given.tolerance), out[start:stop])
 
-    over_cases(work, cases)
+    over_cases(work, len(rows))
     return Balanced(*_fields(out, single, 10))
 
 
-def _balance_values(**values: Num) -> dict[str, Num]:
-    missing = [name for name in CASE if name not in values]
-    unknown = [name for name in values if name not in CASE]
-    if missing or unknown:
-        raise TypeError(f"a balance needs exactly {', '.join(CASE)}; missing {missing}, unknown {unknown}")
-    return values
-
-
-def _search(
-    where: int,
-    final_dryness: Num,
-    low: Num,
-    high: Num,
-    segments: Num,
-    steps: Num,
-    tolerance: float,
-    values: dict[str, Num],
-) -> Found:
+def _search(where: int, given: YankeeInput, final_dryness: Num, low: Num, high: Num) -> Found:
+    """Move the number at `where` in the rows between low and high until the sheet leaves as wanted."""
     dryness = np.asarray(final_dryness, dtype=float)
-    values = values | {"wanted": (1.0 - dryness) / dryness, "low": low, "high": high}
-    single, cases, rows, stretches, ends = _rows(values, segments)
-    whole = _steps(steps, stretches.shape[1])
-    _refuse_overlong(stretches, rows)
-    edges = np.stack(ends, axis=-1)
+    ends = {"final_dryness": (1.0 - dryness) / dryness, "lowest": low, "highest": high}
+    single, rows, stretches, columns = _rows(given, ends)
+    whole = whole_steps(given.steps, stretches.shape[1])
+    edges = np.stack(columns, axis=-1)
     if not np.all((edges[:, 0] > 0.0) & (edges[:, 1] > 0.0) & (edges[:, 2] > edges[:, 1])):
-        raise ValueError("final_dryness must lie between 0 and 1, and the search needs 0 < lowest < highest")
-    found = np.empty((cases, 3))
+        bound = "must lie between 0 and 1, and the search needs 0 < lowest < highest"
+        raise refused("ends", "final_dryness", str(final_dryness), bound)
+    found = np.empty((len(rows), 3))
 
     def work(start: int, stop: int) -> None:
         part = _part(stretches, start, stop)
-        _search_cases(rows[start:stop], edges[start:stop], where, part, whole, float(tolerance), found[start:stop])
+        _search_cases(
+            rows[start:stop], edges[start:stop], where, part, whole, float(given.tolerance), found[start:stop]
+        )
 
-    over_cases(work, cases, least=200)
+    over_cases(work, len(rows), least=200)
     if single:
         return Found(float(found[0, 0]), int(found[0, 1]), int(found[0, 2]))
     return Found(found[:, 0].copy(), found[:, 1].astype(int), found[:, 2].astype(int))
@@ -414,26 +368,9 @@ def speed_for_dryness(
     nowhere. Made from: the balance. Status 1: drying does not limit up to the highest speed; -1: too wet at
     the lowest.
     """
-    values = _balance_values(
-        moisture_ratio=moisture_ratio,
-        sheet_temperature=sheet_temperature,
-        grammage=grammage,
-        yankee_speed=1.0,
-        contact_coefficient_dry=contact_coefficient_dry,
-        contact_coefficient_wet=contact_coefficient_wet,
-        moisture_scale=moisture_scale,
-        pressure=pressure,
-        fibre_heat_capacity=fibre_heat_capacity,
-        isotherm=isotherm,
-        steam_temperature=steam_temperature,
-        condensate_coefficient=condensate_coefficient,
-        shell_resistance=shell_resistance,
-        yankee_diameter=yankee_diameter,
-        bare_coefficient=bare_coefficient,
-        room_temperature=room_temperature,
-        shell_load=shell_load,
-    )
-    return _search(V, final_dryness, lowest_speed, highest_speed, segments, steps, tolerance, values)
+    words = dict(locals())
+    dryness, low, high = (words.pop(name) for name in ("final_dryness", "lowest_speed", "highest_speed"))
+    return _search(V, YankeeInput(**words, yankee_speed=1.0), dryness, low, high)
 
 
 @relation(
@@ -475,27 +412,11 @@ def moisture_ratio_for_dryness(
     hood air at other loads. In print: nowhere. Made from: the balance. Status 1: dry enough even at the
     wettest tried; -1: too wet even at the driest.
     """
-    values = _balance_values(
-        moisture_ratio=1.0,
-        sheet_temperature=sheet_temperature,
-        grammage=grammage,
-        yankee_speed=yankee_speed,
-        contact_coefficient_dry=contact_coefficient_dry,
-        contact_coefficient_wet=contact_coefficient_wet,
-        moisture_scale=moisture_scale,
-        pressure=pressure,
-        fibre_heat_capacity=fibre_heat_capacity,
-        isotherm=isotherm,
-        steam_temperature=steam_temperature,
-        condensate_coefficient=condensate_coefficient,
-        shell_resistance=shell_resistance,
-        yankee_diameter=yankee_diameter,
-        bare_coefficient=bare_coefficient,
-        room_temperature=room_temperature,
-        shell_load=shell_load,
+    words = dict(locals())
+    dryness, low, high = (
+        words.pop(name) for name in ("final_dryness", "lowest_moisture_ratio", "highest_moisture_ratio")
     )
-    low, high = lowest_moisture_ratio, highest_moisture_ratio
-    return _search(U, final_dryness, low, high, segments, steps, tolerance, values)
+    return _search(U, YankeeInput(**words, moisture_ratio=1.0), dryness, low, high)
 
 
 @relation(
@@ -539,38 +460,27 @@ def air_temperature_for_dryness(
     Made from: the balance. Status 1: dry enough even at the lowest temperature; -1: too wet even at the
     highest.
     """
+    words = dict(locals())
+    ends = [words.pop(name) for name in ("final_dryness", "highest_air_temperature", "lowest_air_temperature")]
+    segments_at = words.pop("segments_at")
+    given = YankeeInput(**words, segments=segments_at(float(ends[1])))
+    return _by_air_temperature(given, segments_at, *ends)
+
+
+def _by_air_temperature(
+    given: YankeeInput, segments_at: Callable[[float], Array], final_dryness: float, hottest: float, coolest: float
+) -> Found:
+    """False position on ln(u/u_wanted) between the hottest and the coolest air."""
     wanted = (1.0 - final_dryness) / final_dryness
-    close = max(1e-7, 10.0 * tolerance)
+    close = max(1e-7, 10.0 * given.tolerance)
     evaluations = 0
 
     def excess(temperature: float) -> float:
         nonlocal evaluations
         evaluations += 1
-        out = balance_mean_flux(
-            moisture_ratio,
-            sheet_temperature,
-            grammage,
-            yankee_speed,
-            contact_coefficient_dry,
-            contact_coefficient_wet,
-            moisture_scale,
-            segments_at(temperature),
-            steps,
-            pressure,
-            fibre_heat_capacity,
-            isotherm,
-            tolerance,
-            steam_temperature,
-            condensate_coefficient,
-            shell_resistance,
-            yankee_diameter,
-            bare_coefficient,
-            room_temperature,
-            shell_load,
-        )
-        return float(np.log(out.moisture_ratio / wanted))
+        return float(np.log(balanced(replace(given, segments=segments_at(temperature))).moisture_ratio / wanted))
 
-    a, b = float(highest_air_temperature), float(lowest_air_temperature)
+    a, b = float(hottest), float(coolest)
     fa = excess(a)
     if fa > 0.0:
         return Found(a, -1, evaluations)

@@ -11,28 +11,11 @@ import numpy as np
 
 from thinstock.formula.label import Num
 from thinstock.kernels.compiled import compiled, njit
+from thinstock.kernels.dryer_input import YankeeInput, row_order
 from thinstock.relations import contact_drying, evaporation, sorption, steam
 from thinstock.words.constants import ice_point, stefan_boltzmann, vapour_gas_constant, water_heat_capacity_sheet
 
-CASE = (
-    "moisture_ratio",
-    "sheet_temperature",
-    "grammage",
-    "yankee_speed",
-    "contact_coefficient_dry",
-    "contact_coefficient_wet",
-    "moisture_scale",
-    "pressure",
-    "fibre_heat_capacity",
-    "isotherm",
-    "steam_temperature",
-    "condensate_coefficient",
-    "shell_resistance",
-    "yankee_diameter",
-    "bare_coefficient",
-    "room_temperature",
-    "shell_load",
-)
+CASE = row_order(YankeeInput)
 U, T, G, V, H_DRY, H_WET, SCALE, P, C_F, ISOTHERM = range(10)
 T_STEAM, H_COND, R_SHELL, DIAMETER, BARE, T_ROOM, LOAD = range(10, 17)
 
@@ -87,23 +70,18 @@ def held_water(u: Num, temperature: Num, isotherm: Num) -> Num:
 
 
 @njit
-def stage(
-    u_star: Num, t_star: Num, a: Num, m: Num, t_guess: Num, t_wall: Num, c: Num, segment: Num, tolerance: Num
-) -> Num:
-    """One implicit stage: evaporation flux, temperature, and the heat fluxes that go with them.
+def stage(start: Num, a: Num, m: Num, t: Num, t_wall: Num, c: Num, segment: Num, tolerance: Num) -> Num:
+    """One implicit stage from a moisture and temperature: evaporation flux, temperature, heat fluxes.
 
-    The unknown is the evaporation flux m; moisture and temperature follow from the stage's balances. The
-    residual is a difference of vapour pressures, so boiling needs no special care; Newton's method inside a
-    bracket.
+    The unknown is the evaporation flux m, the rest follows from the stage's balances. The residual is a difference of
+    vapour pressures, so boiling needs no special care; Newton's method inside a bracket.
     """
+    u_star, t_star = start
     h, beta, t_air, p_v = segment[1], segment[2], segment[3], segment[4]
-    t_plate, grey, cp = segment[5], segment[6] * stefan_boltzmann, segment[7]
-    grammage, p = c[G], c[P]
-    k = grammage * (c[C_F] + u_star * water_heat_capacity_sheet) / a
-    shrink = a / grammage
-    t = t_guess
-    conductance = mass_conductance(beta, p, 0.5 * (t + t_air))
-    low = 1.5 * conductance * np.log((p - p_v) / p)
+    t_plate, grey, cp, p = segment[5], segment[6] * stefan_boltzmann, segment[7], c[P]
+    k = c[G] * (c[C_F] + u_star * water_heat_capacity_sheet) / a
+    shrink = a / c[G]
+    low = 1.5 * mass_conductance(beta, p, 0.5 * (t + t_air)) * np.log((p - p_v) / p)
     high = u_star / shrink
     if m >= high:
         m = 0.9 * high
@@ -182,12 +160,12 @@ def march(c: Num, t_wall: Num, segments: Num, steps: Num, tolerance: Num, out: N
             dt = ds / speed
             per = dt / grammage
             a = GAMMA * dt
-            m1, t1, qc1, qa1, qr1, l1, s1 = stage(u, t, a, m, t, t_wall, c, segment, tolerance)
+            m1, t1, qc1, qa1, qr1, l1, s1 = stage((u, t), a, m, t, t_wall, c, segment, tolerance)
             vapour1 = water_heat_capacity_sheet * (t1 - ice_point) + l1
             u_star = u - (1.0 - GAMMA) * per * m1
             if u_star < 0.1 * u:
                 first, last = 0.0, 1.0
-                m, t2, qc2, qa2, qr2, l2, s2 = stage(u, t, dt, m1, t1, t_wall, c, segment, tolerance)
+                m, t2, qc2, qa2, qr2, l2, s2 = stage((u, t), dt, m1, t1, t_wall, c, segment, tolerance)
                 vapour2 = water_heat_capacity_sheet * (t2 - ice_point) + l2
                 u = u - per * m
                 energy += per * (qc2 + qa2 + qr2 - m * (vapour2 + s2))
@@ -195,7 +173,7 @@ def march(c: Num, t_wall: Num, segments: Num, steps: Num, tolerance: Num, out: N
                 first, last = 1.0 - GAMMA, GAMMA
                 e_star = energy + first * per * (qc1 + qa1 + qr1 - m1 * (vapour1 + s1))
                 t_star = ice_point + e_star / (c[C_F] + u_star * water_heat_capacity_sheet)
-                m, t2, qc2, qa2, qr2, l2, s2 = stage(u_star, t_star, a, m1, t1, t_wall, c, segment, tolerance)
+                m, t2, qc2, qa2, qr2, l2, s2 = stage((u_star, t_star), a, m1, t1, t_wall, c, segment, tolerance)
                 vapour2 = water_heat_capacity_sheet * (t2 - ice_point) + l2
                 u = u_star - last * per * m
                 energy = e_star + last * per * (qc2 + qa2 + qr2 - m * (vapour2 + s2))

@@ -18,34 +18,32 @@ from thinstock.relations import gas_side
 from thinstock.words.constants import value
 
 if TYPE_CHECKING:
+    from thinstock.machine.dryer import Dried
     from thinstock.machine.forming import Formed
-    from thinstock.machine.line import Machine
-    from thinstock.machine.result import Result
-    from thinstock.machine.run import WetEnd
+    from thinstock.machine.hood import Hood
+    from thinstock.machine.press import Pressed
+    from thinstock.machine.yankee import Yankee
 
 STEPS = (4, 40, 4)
 """Steps of the drying march in its three stretches, as in a run."""
 
 
-def along_yankee(result: Result) -> Profile:
+def along_yankee(done: Dried) -> Profile:
     """Moisture and temperature of the sheet from the nip to the doctor, at the nodes of the march."""
-    yankee, wet, dry = result.machine.yankee, result.wet, result.dry
-    assert yankee is not None and dry is not None
+    yankee, web, pressure = done.part.yankee, done.into, done.around.atmospheric_pressure
     with worksheet(False):
         contact_dry, contact_wet = yankee.contact()
-        segments = _segments(result)
+        segments = _segments(done)
     return profile(
-        wet.moisture_pressed, wet.temperature_pressed, wet.grammage_yankee, result.values["speed"],
-        dry.dried.surface_temperature, contact_dry, contact_wet, yankee.moisture_scale, segments, np.array(STEPS),
-        wet.atmospheric_pressure, value("fibre_heat_capacity_dry"), 0 if yankee.isotherm == "Heikkilä" else 1, 1e-8,
+        web.moisture_ratio, web.temperature, web.fibre, web.speed,
+        done.dried.surface_temperature, contact_dry, contact_wet, yankee.moisture_scale, segments, np.array(STEPS),
+        pressure, value("fibre_heat_capacity_dry"), 0 if yankee.isotherm == "Heikkilä" else 1, 1e-8,
     )  # fmt: skip
 
 
-def _segments(result: Result) -> Array:
+def _segments(done: Dried) -> Array:
     """One row per stretch: its length and what the air does to the sheet on it."""
-    hood, dry, pressure = result.machine.hood, result.dry, result.wet.atmospheric_pressure
-    assert hood is not None and dry is not None
-    found = dry.dried
+    hood, found, pressure = done.part.hood, done.dried, done.around.atmospheric_pressure
     under = gas_side.gas_side_hole_array(
         found.air_temperature, found.jet_humidity, hood.jet_velocity, hood.nozzle_diameter, hood.jet_open_area,
         hood.nozzle_gap, hood.contraction, hood.hood_factor, hood.film_sheet_temperature, pressure,
@@ -53,7 +51,7 @@ def _segments(result: Result) -> Array:
     bare = gas_side.gas_side_given(
         hood.open_coefficient, hood.open_temperature, hood.open_humidity, hood.film_sheet_temperature, pressure
     )
-    before, covered, after = stretches(result.machine)
+    before, covered, after = stretches(done.part.yankee, done.part.hood)
     air, hall = found.air_temperature, hood.open_temperature
     rows = []
     for length, side, h, at, plate, grey in (
@@ -66,10 +64,8 @@ def _segments(result: Result) -> Array:
     return np.array(rows, dtype=float)
 
 
-def stretches(machine: Machine) -> tuple[float, float, float]:
+def stretches(yankee: Yankee, hood: Hood) -> tuple[float, float, float]:
     """Lengths of sheet on the Yankee before, under and behind the hood, m."""
-    yankee, hood = machine.yankee, machine.hood
-    assert yankee is not None and hood is not None
     turn = np.pi * float(yankee.diameter)
     before, covered = float(hood.start) * turn, float(hood.covered) * turn
     return before, covered, max(float(yankee.wrap) * float(yankee.diameter) / 2 - before - covered, 0.0)
@@ -97,11 +93,10 @@ class Along:
     length: float
 
 
-def along_former(result: Result, count: int = 90, resistance_factor: float | None = None) -> Along:
+def along_former(formed: Formed, count: int = 90, resistance_factor: float | None = None) -> Along:
     """What has drained and been laid down at places along the former: the march cut off at each of them."""
-    machine, wet = result.machine, result.wet
-    stock, formed = machine.stock, wet.formed
-    elements, _ = machine.forming.build(formed.around)
+    stock = formed.around.stock
+    elements, _ = formed.part.build(formed.arriving)
     lengths = np.array([float(e.length) for e in elements])
     starts = np.concatenate([[0.0], np.cumsum(lengths)[:-1]])
     places = _places(lengths, starts, count, formed)
@@ -116,23 +111,19 @@ def along_former(result: Result, count: int = 90, resistance_factor: float | Non
     with worksheet(False):
         drained = drain(
             [_cut(e, share[i], reached[i]) for i, e in enumerate(elements)],
-            speed=wet.wire_speed, grammage=wet.grammage_wire, consistency=machine.headbox.consistency,
-            retention=wet.retention, density=wet.water.density, viscosity=wet.water.viscosity,
-            resistance_coefficient=wet.resistance, resistance_exponent=stock.resistance_exponent,
             resistance_factor=stock.resistance_factor if resistance_factor is None else resistance_factor,
-            mat_coefficient=stock.mat_coefficient, mat_exponent=stock.mat_exponent,
-            mat_pressure_floor=stock.mat_pressure_floor, wall_density=stock.wall_density,
+            **formed.part.march_fields(formed.into, formed.around),
         )  # fmt: skip
     at = np.clip(np.searchsorted(starts, places, side="right") - 1, 0, len(elements) - 1)
     at = np.array([_long(lengths, int(i)) for i in at])
     left = drained.stock_depth - drained.drained
     pressure = np.stack(
-        [_pressure(elements, at, places - starts[at], lengths, left, wet, side) for side in (0, 1)], axis=-1
+        [_pressure(elements, at, places - starts[at], lengths, left, formed, side) for side in (0, 1)], axis=-1
     )
     return Along(
         place=places, drained=drained.drained, drained_side=drained.drained_side, deposited=drained.deposited,
         pressure=pressure, element=tuple(elements[i].name for i in at), dry_line=float(formed.dry_line),
-        stock_depth=float(drained.stock_depth[0]), grammage=float(wet.grammage_wire), length=float(lengths.sum()),
+        stock_depth=float(drained.stock_depth[0]), grammage=float(formed.into.fibre), length=float(lengths.sum()),
     )  # fmt: skip
 
 
@@ -176,10 +167,10 @@ def _cut(element: Element, share: Array, reached: Array) -> Element:
 
 
 def _pressure(
-    elements: list[Element], at: NDArray[np.intp], along: Array, lengths: Array, depth: Array, wet: WetEnd, side: int
+    elements: list[Element], at: NDArray[np.intp], along: Array, lengths: Array, depth: Array, formed: Formed, side: int
 ) -> Array:
     """Pressure that a side's law gives at each place with the depth left there."""
-    density, speed, gravity = float(wet.water.density), float(wet.wire_speed), value("gravity")
+    density, speed, gravity = float(formed.around.water.density), float(formed.into.speed), value("gravity")
     found = np.full(len(at), np.nan)
     for i, number in enumerate(at):
         law = (elements[number].wire_side, elements[number].back_side)[side]
@@ -206,12 +197,12 @@ class NipProfile(NamedTuple):
     mean: float
 
 
-def along_nips(result: Result, count: int = 81) -> list[NipProfile]:
+def along_nips(pressed: Pressed, count: int = 81) -> list[NipProfile]:
     """Pressure through each nip: its own profile with the run's own peak."""
     found = []
     share = np.linspace(0.0, 1.0, count)
     with worksheet(False):
-        for part, did in zip(result.machine.press.nip, result.wet.nips, strict=False):
+        for part, did in zip(pressed.part.nip, pressed.nips, strict=True):
             mean = float(did.nip_pressure)
             shape = part.pressure_profile(share, float(did.peak_pressure) / mean)
             found.append(NipProfile(part.name, share * float(did.nip_width), shape * mean, mean))

@@ -7,7 +7,7 @@ to flocs (`suspension_variation`) is a band, not a number.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -16,6 +16,10 @@ from thinstock.sheet.dilution import consistency_for_formation
 from thinstock.sheet.formation import Formation, formation
 from thinstock.sheet.furnish import Furnish
 from thinstock.words.quantity import Num
+
+if TYPE_CHECKING:
+    from thinstock.machine.line import Machine
+    from thinstock.machine.parts import Parts
 
 BAND = (0.06, 0.40)
 """suspension_variation from an excellent headbox to none at all (assumed)."""
@@ -70,7 +74,7 @@ class Evenness:
         }
 
 
-def furnish_of(machine: Any) -> Furnish:
+def furnish_of(machine: Machine) -> Furnish:
     """The machine's furnish as the sheet knows it."""
     parts = machine.stock.furnish
     columns = {
@@ -80,18 +84,17 @@ def furnish_of(machine: Any) -> Furnish:
     return Furnish(name=", ".join(p.name for p in parts), **columns)
 
 
-def evenness(machine: Any, wet: Any) -> Evenness:
+def evenness(machine: Machine, parts: Parts) -> Evenness:
     """Formation of the sheet on the wire for one case."""
     furnish = furnish_of(machine)
     given = machine.stock.suspension_variation
     ends = (given, given) if given is not None else BAND
     wanted = machine.grade.formation_target
-    fields: dict[str, Any] = {"retention": wet.retention, "density": wet.water.density}
+    known, grammage = parts.loop.around, parts.loop.into.fibre
+    fields: dict[str, Num] = {"retention": parts.loop.state.retention, "density": known.water.density}
     if wanted is not None:
         fields |= {"zone": wanted.zone, "hole_diameter": wanted.hole_diameter}
-    low, high = (
-        formation(furnish, wet.grammage_wire, machine.headbox.consistency, variation, **fields) for variation in ends
-    )
+    low, high = (formation(furnish, grammage, machine.headbox.consistency, variation, **fields) for variation in ends)
     target, answer, note = "", None, ""
     if wanted is not None:
         name = next(n for n in ("cv", "formation_number", "holes_per_area") if getattr(wanted, n) is not None)
@@ -99,8 +102,7 @@ def evenness(machine: Any, wet: Any) -> Evenness:
         target = _TARGETS[name].format(value=100 * aim if name == "cv" else aim)
         try:
             found = [
-                consistency_for_formation(furnish, wet.grammage_wire, variation, **{name: aim}, **fields)
-                for variation in ends
+                consistency_for_formation(furnish, grammage, variation, **{name: aim}, **fields) for variation in ends
             ]
             answer = (found[0].consistency, found[1].consistency)
             note = found[1].note if not found[1].limited else ""

@@ -8,11 +8,11 @@ from typing import Annotated
 
 from thinstock.errors import Fault
 from thinstock.relations import creping
-from thinstock.words.quantity import ANY, Num, Part, Q
+from thinstock.words.quantity import ANY, Fields, Num, Q
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
-class FormationTarget(Part):
+class FormationTarget(Fields):
     """The evenness wanted of the sheet on the wire; exactly one measure."""
 
     cv: Annotated[Num, Q("cv", possible=(0.005, 2), usual=(0.03, 0.4), optional=True)] = None
@@ -33,7 +33,7 @@ class FormationTarget(Part):
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
-class Grade(Part):
+class Grade(Fields):
     """The product as sold."""
 
     reel_grammage: Annotated[

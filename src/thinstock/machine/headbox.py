@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from functools import lru_cache
-from typing import Annotated, NamedTuple
+from typing import TYPE_CHECKING, Annotated, NamedTuple
 
 import numpy as np
 
@@ -12,9 +13,15 @@ from thinstock.formula.label import recall
 from thinstock.machine.outlines.dry import SlicePlace, nozzle
 from thinstock.machine.outlines.said import in_unit, joined, told
 from thinstock.machine.outlines.shape import Outline
-from thinstock.relations import circulation, jet, joints, pumping
+from thinstock.machine.part import Done, Part
+from thinstock.machine.told import Station, Stream, Use, said, thrown
+from thinstock.machine.web import Around, Free, Web
+from thinstock.relations import balance, circulation, jet, joints, pumping
 from thinstock.words.phrase import phrase
-from thinstock.words.quantity import ANY, Num, Part, Q
+from thinstock.words.quantity import ANY, Num, Q
+
+if TYPE_CHECKING:
+    from thinstock.machine.duty import Asked, Duty, Fixed
 
 
 @lru_cache(maxsize=4096)
@@ -137,15 +144,7 @@ class Headbox(Part):
             found = np.array([known[(float(a), float(r))] for a, r in zip(angle, ratio, strict=True)])
         return recall(jet.contraction_free_streamline, found, self.slice_angle, self.opening_ratio)
 
-    def run(
-        self,
-        *,
-        grammage: Num,
-        wire_speed: Num,
-        retention: Num,
-        density: Num,
-        reject_share: Num,
-    ) -> Delivery:
+    def deliver(self, *, grammage: Num, wire_speed: Num, retention: Num, density: Num, reject_share: Num) -> Delivery:
         """Flows, slice and power for a sheet of this grammage on the wire."""
         jet_speed = joints.jet_speed_from_ratio(self.jet_ratio, wire_speed)
         flow = jet.flow_per_width(grammage, wire_speed, self.consistency, retention, density)
@@ -190,3 +189,105 @@ class Headbox(Part):
         return Outline(
             part="headbox", name=name, label=name, text=text, anchor=header.at(h + 0.5 * np.pi), shapes=shapes
         )
+
+    def run(self, web: Web, around: Around) -> tuple[Web, Delivered]:
+        """The stock of the sheet wanted on the wire, thrown as a jet."""
+        loop = around.loop
+        assert loop is not None
+        delivery = self.deliver(
+            grammage=web.fibre,
+            wire_speed=web.speed,
+            retention=loop.retention,
+            density=around.water.density,
+            reject_share=loop.reject_share,
+        )
+        free = Free(
+            self.consistency,
+            loop.retention,
+            loop.retained,
+            delivery.stock_depth,
+            delivery.jet_thickness,
+            delivery.jet_speed,
+        )
+        out = web.with_(
+            carrier="jet",
+            formed=False,
+            free=free,
+            moisture_ratio=balance.water_per_fibre_stock(self.consistency),
+        )
+        return out, Delivered(into=web, out=out, around=around, part=self, delivery=delivery)
+
+    def pump_limits(self, asked: Asked) -> Iterable[Duty]:
+        """The fan pump's."""
+        yield asked.capacity(
+            "fan_pump_flow", "fan_pump_flow_limit", "volume_flow",
+            lambda p: p.headbox.delivery.fan_flow_per_width * asked.width, upstream=True,
+        )  # fmt: skip
+        yield asked.capacity(
+            "fan_pump_pressure", "fan_pump_head_limit", "headbox_head",
+            lambda p: p.headbox.delivery.headbox_head + p.headbox.delivery.line_loss, upstream=True,
+        )  # fmt: skip
+
+    def limits(self, asked: Asked) -> Iterable[Duty | Fixed]:
+        """The headbox's own: flow, pressure, slice."""
+        yield asked.capacity(
+            "headbox_flow", "headbox_flow_limit_high", "flow_per_width",
+            lambda p: p.headbox.delivery.flow_per_width, upstream=True,
+        )  # fmt: skip
+        yield asked.capacity(
+            "headbox_pressure", "headbox_pressure_limit", "headbox_head",
+            lambda p: p.headbox.delivery.headbox_head, upstream=True,
+        )  # fmt: skip
+        yield asked.capacity(
+            "slice", "slice_opening_limit", "slice_opening",
+            lambda p: p.headbox.delivery.slice_opening, upstream=True,
+        )  # fmt: skip
+
+    def even_jet_limits(self, asked: Asked) -> Iterable[Fixed]:
+        """The least flow of an even jet."""
+        yield asked.least(
+            "headbox_lowest_flow", "headbox_flow_limit_low", "flow_per_width",
+            lambda p: p.headbox.delivery.flow_per_width,
+        )  # fmt: skip
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Delivered(Done):
+    """The headbox at work."""
+
+    part: Headbox
+    delivery: Delivery
+
+    def values(self) -> Mapping[str, Num]:
+        """Flow, slice, jet and power."""
+        d = self.delivery
+        return {
+            "consistency": self.part.consistency,
+            "flow_per_width": d.flow_per_width,
+            "headbox_flow": balance.machine_flow(d.flow_per_width, self.out.width),
+            "water_per_fibre": self.out.moisture_ratio,
+            "slice_opening": d.slice_opening,
+            "jet_thickness": d.jet_thickness,
+            "headbox_head": d.headbox_head,
+            "stock_depth": d.stock_depth,
+            "jet_speed": d.jet_speed,
+            "jet_power": d.jet_power,
+            "fan_power": d.electricity,
+        }
+
+    def stations(self) -> Iterable[Station]:
+        """The jet."""
+        yield Station(
+            name=said("stations", "headbox"), dryness=self.part.consistency, moisture_ratio=self.out.moisture_ratio,
+            grammage=self.out.fibre, temperature=self.out.temperature, speed=self.delivery.jet_speed,
+        )  # fmt: skip
+
+    def streams(self) -> Iterable[Stream]:
+        """Stock in, jet out."""
+        jet, temperature = thrown(self.out), self.out.temperature
+        yield jet.stream("accept", "screens", "headbox", temperature=temperature)
+        yield jet.stream("jet", "headbox", "forming", temperature=temperature)
+
+    def consumers(self) -> Iterable[Use]:
+        """The fan pump."""
+        yield Use(id="fan_pump", stage="forming", kind="electricity", power=self.delivery.electricity)

@@ -17,11 +17,11 @@ from thinstock.machine.outlines.dry import HOOD_DEPTH, OnYankee, hood_halves
 from thinstock.machine.outlines.said import in_unit, joined, told
 from thinstock.machine.outlines.shape import Outline
 from thinstock.words.phrase import phrase
-from thinstock.words.quantity import ANY, Choice, Num, Part, Q
+from thinstock.words.quantity import ANY, Choice, Fields, Num, Q
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
-class Hood(Part):
+class Hood(Fields):
     """One hood with one state of air."""
 
     heating: Annotated[str, Choice(("gas", "steam"), label="how the air is heated")] = "gas"

@@ -8,45 +8,26 @@ none is ever derived here.
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Callable
+from collections.abc import Iterator
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 
-from thinstock.formula.label import worksheet
+from thinstock.formula.label import Array, worksheet
+from thinstock.machine.dryer import HOTTEST
+from thinstock.machine.duty import Asked, Duty, Fixed
+from thinstock.machine.duty import Limit as Limit
 from thinstock.machine.line import Machine
-from thinstock.machine.run import run_dry_end, run_wet_end
+from thinstock.machine.parts import Parts
+from thinstock.machine.result import Result
+from thinstock.machine.run import run_line, surroundings
+from thinstock.words.phrase import phrase
 from thinstock.words.quantity import Num
 
 HIGHEST = 50.0
 """m/s: above 3000 m/min a part is said not to limit."""
-HEAD = (
-    "highest speed with consistency, grammage, line load, vacuums, slot widths and retention held, and the dryer at "
-    "the bound of what holds the reel dryness"
-)
-
-
-@dataclass(frozen=True, kw_only=True, eq=False)
-class Limit:
-    """One part's speed limit."""
-
-    part: str
-    duty: str
-    speed: float | None
-    """m/s; None where it is not known or does not limit."""
-    margin: float | None
-    """Limit speed over present speed, less 1."""
-    binding: bool = False
-    scope: str
-    """highest, lowest, window, none or not known."""
-    status: str
-    """Status of the limit: nameplate, certificate, judged, computed, common practice, not given ..."""
-    value: float | None = None
-    """What the part does at the present speed, SI, in the unit of `word`."""
-    bound: float | None = None
-    word: str = ""
-    note: str = ""
+DRYERS = ("", "bound", "held")
+"""How the dryer is run for a duty."""
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -54,165 +35,44 @@ class Limits:
     """All limits of one machine."""
 
     rows: tuple[Limit, ...]
-    head: str
     speed: float
+
+    @property
+    def head(self) -> str:
+        """What is held, in words."""
+        return phrase("limits.head")
 
     @property
     def binding(self) -> Limit | None:
         """The row that gives out first."""
         return next((row for row in self.rows if row.binding), None)
 
-    def __iter__(self) -> Any:
+    def __iter__(self) -> Iterator[Limit]:
         return iter(self.rows)
 
 
-@dataclass(frozen=True, kw_only=True, eq=False)
-class _Duty:
-    """One part: what it does at a speed, what it may do, and how far it is from failing (positive: fine)."""
-
-    part: str
-    duty: str
-    margin: Callable[[Any, Any], Any]
-    value: Callable[[Any, Any], Any]
-    bound: Num
-    word: str
-    status: str
-    dryer: str = ""
-    """"" without the dryer, "bound" with the held variable at its bound, "held" with the reel dryness held."""
-    note: str = ""
-
-
-def _status(machine: Machine, address: str, default: str) -> str:
-    given = machine.given.get(address)
-    return given.status if given is not None and given.status else default
-
-
-def _capacity(
-    machine: Machine,
-    part: str,
-    duty: str,
-    address: str,
-    value: Callable[[Any, Any], Any],
-    word: str,
-    dryer: str = "",
-    note: str = "",
-) -> _Duty:
-    """A capacity somebody gave, or one of which only the present use is known."""
-    bound = machine.get(address)
-    if bound is None:
-        return _Duty(part=part, duty=duty, margin=lambda w, d: -1.0, value=value, bound=None, word=word,
-                     status="not given", dryer=dryer, note=note)  # fmt: skip
-    return _Duty(
-        part=part, duty=duty, margin=lambda w, d: bound - value(w, d), value=value, bound=bound, word=word,
-        status=_status(machine, address, "judged"), dryer=dryer, note=note,
-    )  # fmt: skip
-
-
-def _drainage_margin(w: Any, d: Any) -> Any:
-    formed = w.formed
-    ready = np.asarray(formed.formed) & ~np.asarray(w.boxes_formed)
-    left = np.asarray(formed.drained.deposited) / np.asarray(w.grammage_wire) - 1.0
-    return np.where(ready, 1.0 - np.asarray(formed.dry_line_share), np.minimum(left, -1e-12))
-
-
-def _share(w: Any, d: Any) -> Any:
-    return w.formed.dry_line_share
-
-
-def _reel(machine: Machine) -> Callable[[Any, Any], Any]:
-    wanted = 1.0 / machine.grade.reel_dryness - 1.0
-
-    def margin(w: Any, d: Any) -> Any:
-        return np.log(wanted / np.maximum(d.moisture_ratio_out, 1e-12))
-
-    return margin
-
-
-def _duties(machine: Machine) -> list[_Duty | Limit]:
-    """Every part with its duty, in machine order."""
-    wanted = machine.vacuum.dryness_wanted
-    rows: list[_Duty | Limit] = [
-        _capacity(machine, "fan pump, flow", "delivers the flow", "headbox.fan_pump_flow_limit",
-                  lambda w, d: w.delivery.fan_flow_per_width * machine.width, "volume_flow"),
-        _capacity(machine, "fan pump, pressure", "delivers the pressure", "headbox.fan_pump_head_limit",
-                  lambda w, d: w.delivery.headbox_head + w.delivery.line_loss, "headbox_head"),
-        _capacity(machine, "screens", "pass the flow", "loop.screen_flow_limit",
-                  lambda w, d: w.delivery.fan_flow_per_width * machine.width, "volume_flow"),
-        _capacity(machine, "headbox, flow", "passes the flow", "headbox.headbox_flow_limit_high",
-                  lambda w, d: w.delivery.flow_per_width, "flow_per_width"),
-        _capacity(machine, "headbox, pressure", "stays below its pressure limit", "headbox.headbox_pressure_limit",
-                  lambda w, d: w.delivery.headbox_head, "headbox_head"),
-        _capacity(machine, "slice", "opens wide enough", "headbox.slice_opening_limit",
-                  lambda w, d: w.delivery.slice_opening, "slice_opening"),
-        _Duty(part="drainage", duty="forming ends inside the forming elements", margin=_drainage_margin, value=_share,
-              bound=np.float64(1.0), word="dry_line_share", status="computed, not calibrated",
-              note="as far as resistance_factor is known (1 to 5)"),
-    ]  # fmt: skip
-    rows += [
-        _capacity(machine, "silo", "takes the tray water", "loop.silo_flow_limit",
-                  lambda w, d: w.delivery.mass_flow_per_width * machine.width, "flow"),
-        _Duty(part="vacuum, dryness", duty="sheet dry enough for the press",
-              margin=lambda w, d: 1 / (1 + w.moisture_into_press) - wanted,
-              value=lambda w, d: 1 / (1 + w.moisture_into_press), bound=wanted, word="dryness",
-              status=_status(machine, "vacuum.dryness_wanted", "common practice")),
-        _capacity(machine, "vacuum, pumps", "draw the air", "vacuum.pump_flow_limit",
-                  lambda w, d: sum((s.suction_flow for s in w.slots), 0.0) * machine.width, "volume_flow"),
-        _Duty(part="felt", duty="not full in the nip", margin=lambda w, d: 1 - _worst_saturation(w),
-              value=lambda w, d: _worst_saturation(w), bound=np.float64(1.0), word="nip_saturation",
-              status="computed"),
-    ]  # fmt: skip
-    for nip in machine.press.nip:
-        given = nip.line_load_limit
-        rows.append(
-            Limit(part=f"press load, {nip.name}",
-                  duty="within the certificate" if nip.on_yankee else "within its limit",
-                  speed=None, margin=None, scope="none" if given is not None else "not known",
-                  status=_status(machine, f"press.nip.{nip.name.replace(' ', '_')}.line_load_limit", "certificate")
-                  if given is not None else "not given",
-                  value=float(np.max(nip.line_load)), bound=None if given is None else float(np.min(given)),
-                  word="line_load",
-                  note="does not depend on speed" if given is not None
-                  else "line load NOT checked against the vessel's certificate")
-        )  # fmt: skip
-    if machine.yankee is not None:
-        rows += _drying_duties(machine)
-    elif machine.dryer is not None:
-        rows.append(
-            _capacity(machine, "drying", "evaporates the water", "dryer.evaporation_limit",
-                      lambda w, d: d.evaporation, "evaporation", dryer="bound")
-        )  # fmt: skip
-    return rows
-
-
-def _worst_saturation(w: Any) -> Any:
-    return np.max(np.stack([np.asarray(n.nip_saturation) for n in w.nips]), axis=0)
-
-
-def _drying_duties(machine: Machine) -> list[_Duty | Limit]:
-    holder = machine.hold_reel_dryness_by
-    at = {
-        "hood temperature": "hood air at its bound",
-        "steam pressure": "steam pressure at its bound",
-        "speed": "hood and steam as set",
-        "nothing": "hood and steam as set",
-    }[holder]
-    return [
-        _Duty(part="drying", duty="reel dryness reached", margin=_reel(machine),
-              value=lambda w, d: 1 / (1 + d.moisture_ratio_out), bound=machine.grade.reel_dryness, word="dryness",
-              status="computed, not calibrated", dryer="bound", note=at),
-        _capacity(machine, "burner", "gives the heat", "hood.burner_power_limit",
-                  lambda w, d: d.dried.gas_power * machine.width, "machine_power", dryer="held"),
-        _capacity(machine, "hood exhaust", "moves the air", "hood.exhaust_flow_limit",
-                  lambda w, d: d.dried.exhaust * machine.width, "flow", dryer="held"),
-    ]  # fmt: skip
+def asked_of(machine: Machine) -> Iterator[Duty | Fixed]:
+    """Every duty and limit of every part, in the order of the line."""
+    for place in machine.line:
+        yield from place.part.limits(
+            Asked(
+                place=place.name,
+                given=machine.given,
+                limit_of=machine.get,
+                width=machine.width,
+                speed=machine.speed,
+                holder=machine.hold_reel_dryness_by,
+                reel_dryness=machine.grade.reel_dryness,
+            )
+        )
 
 
 def at_bound(machine: Machine) -> Machine:
     """The machine with what holds the reel dryness driven to the bound of most drying, and nothing held."""
-    changes: dict[str, Any] = {}
+    changes: dict[str, Num] = {}
     if machine.hood is not None and machine.hold_reel_dryness_by == "hood temperature":
         limit = machine.hood.air_temperature_limit
-        top = limit if limit is not None else np.float64(783.15)
+        top = limit if limit is not None else np.float64(HOTTEST)
         changes["hood.air_temperature"] = np.maximum(top, machine.hood.air_temperature) if limit is None else top
     if machine.yankee is not None and machine.hold_reel_dryness_by == "steam pressure":
         limit = machine.yankee.steam_pressure_limit
@@ -225,76 +85,64 @@ def at_bound(machine: Machine) -> Machine:
 class _Trials:
     """Runs the machine at many speeds at once and gives each duty's margin there."""
 
-    def __init__(self, machine: Machine, duties: list[_Duty]) -> None:
+    def __init__(self, machine: Machine, duties: list[Duty]) -> None:
         self.machine = machine
         self.hardest = at_bound(machine)
         self.duties = duties
         self.hold = {"hood temperature": 1, "steam pressure": 2}.get(machine.hold_reel_dryness_by, 0)
 
-    def _run(self, speeds: Any, dryer: str) -> tuple[Any, Any]:
+    def _run(self, speeds: Array, dryer: str) -> Parts:
         base = self.hardest if dryer == "bound" else self.machine
         trial = base.with_({self.machine.speed_address: speeds})
         with worksheet(False):
-            wet = run_wet_end(trial, single=False, band=False)
-            if not dryer:
-                return wet, None
-            hold = self.hold if dryer == "held" else 0
-            return wet, run_dry_end(trial, wet, single=False, fast=False, hold=hold)
+            around = surroundings(trial, single=False, hold=self.hold if dryer == "held" else 0)
+            return run_line(trial, around, through="dryer" if dryer else "press")
 
-    def margins(self, speeds: dict[int, Any]) -> dict[int, Any]:
+    def _margin(self, duty: Duty, parts: Parts) -> Array:
+        """Margin over the cases; -1 where there is no sheet to do the duty on, or no number."""
+        formed = np.asarray(parts.forming.formed)
+        with np.errstate(invalid="ignore", divide="ignore"):
+            value = np.broadcast_to(np.asarray(duty.margin(parts), dtype=float), formed.shape)
+        if not (duty.always or duty.upstream):
+            value = np.where(formed, value, -1.0)
+        return np.where(np.isfinite(value), value, -1.0)
+
+    def margins(self, speeds: dict[int, Array]) -> dict[int, Array]:
         """Margin of each duty (by index) at its own speeds; duties of one kind share a run."""
-        found: dict[int, Any] = {}
-        for dryer in ("", "bound", "held"):
+        found: dict[int, Array] = {}
+        for dryer in DRYERS:
             mine = [i for i in speeds if self.duties[i].dryer == dryer]
             if not mine:
                 continue
             sizes = [len(speeds[i]) for i in mine]
-            wet, dry = self._run(np.concatenate([speeds[i] for i in mine]), dryer)
-            formed = np.asarray(wet.formed.formed)
+            parts = self._run(np.concatenate([speeds[i] for i in mine]), dryer)
             for i, stop, size in zip(mine, np.cumsum(sizes), sizes, strict=True):
-                duty = self.duties[i]
-                with np.errstate(invalid="ignore", divide="ignore"):
-                    value = np.broadcast_to(np.asarray(duty.margin(wet, dry), dtype=float), formed.shape)
-                if duty.margin is not _drainage_margin and duty.part not in UPSTREAM:
-                    value = np.where(formed, value, -1.0)
-                found[i] = np.where(np.isfinite(value), value, -1.0)[stop - size : stop]
+                found[i] = self._margin(self.duties[i], parts)[stop - size : stop]
         return found
 
-    def grid(self, speeds: Any) -> tuple[dict[int, Any], dict[int, Any]]:
+    def grid(self, speeds: Array) -> tuple[dict[int, Array], dict[int, Array]]:
         """Margins and values of all duties on one grid of speeds."""
-        margins: dict[int, Any] = {}
-        values: dict[int, Any] = {}
-        for dryer in ("", "bound", "held"):
+        margins: dict[int, Array] = {}
+        values: dict[int, Array] = {}
+        for dryer in DRYERS:
             mine = [i for i, duty in enumerate(self.duties) if duty.dryer == dryer]
             if not mine:
                 continue
-            wet, dry = self._run(speeds, dryer)
-            formed = np.asarray(wet.formed.formed)
+            parts = self._run(speeds, dryer)
+            formed = np.asarray(parts.forming.formed)
             for i in mine:
                 duty = self.duties[i]
+                margins[i] = self._margin(duty, parts)
                 with np.errstate(invalid="ignore", divide="ignore"):
-                    value = np.broadcast_to(np.asarray(duty.margin(wet, dry), dtype=float), formed.shape)
-                    values[i] = np.broadcast_to(np.asarray(duty.value(wet, dry), dtype=float), formed.shape)
-                if duty.part not in UPSTREAM:
-                    values[i] = np.where(formed, values[i], np.nan)
-                    value = value if duty.margin is _drainage_margin else np.where(formed, value, -1.0)
-                margins[i] = np.where(np.isfinite(value), value, -1.0)
+                    value = np.broadcast_to(np.asarray(duty.value(parts), dtype=float), formed.shape)
+                values[i] = value if duty.upstream else np.where(formed, value, np.nan)
         return margins, values
 
 
-UPSTREAM = frozenset(
-    {"fan pump, flow", "fan pump, pressure", "screens", "headbox, flow", "headbox, pressure", "slice", "silo"}
-)
-"""Parts whose duty does not need a formed sheet."""
-
-
-def _highest(trials: _Trials, grid: Any, margins: dict[int, Any]) -> dict[int, float | None]:
+def _highest(trials: _Trials, grid: Array, margins: dict[int, Array]) -> dict[int, float | None]:
     """Highest speed at which each duty holds: None if it never does, inf if still at the end of the grid."""
     found: dict[int, float | None] = {}
-    low: dict[int, float] = {}
-    high: dict[int, float] = {}
-    f_low: dict[int, float] = {}
-    f_high: dict[int, float] = {}
+    ends: dict[int, list[float]] = {}
     for i, margin in margins.items():
         ok = np.flatnonzero(margin >= 0)
         if not ok.size:
@@ -303,32 +151,27 @@ def _highest(trials: _Trials, grid: Any, margins: dict[int, Any]) -> dict[int, f
             found[i] = np.inf
         else:
             k = ok[-1]
-            low[i], high[i] = grid[k], grid[k + 1]
-            f_low[i], f_high[i] = margin[k], margin[k + 1]
+            ends[i] = [grid[k], grid[k + 1], margin[k], margin[k + 1]]
     for _ in range(40):
-        if not low:
+        if not ends:
             break
-        middle = {}
-        for i in low:
-            span = high[i] - low[i]
-            guess = low[i] + span * f_low[i] / (f_low[i] - f_high[i]) if f_low[i] != f_high[i] else low[i]
-            middle[i] = np.array([min(max(guess, low[i] + 0.02 * span), high[i] - 0.02 * span)])
-        for i, value in trials.margins(middle).items():
-            m, v = float(value[0]), float(middle[i][0])
+        for i, value in trials.margins({i: np.array([_between(*end)]) for i, end in ends.items()}).items():
+            m, v, end = float(value[0]), float(_between(*ends[i])), ends[i]
             if m >= 0:
-                low[i], f_low[i] = v, m
-                f_high[i] *= 0.5
+                end[0], end[2], end[3] = v, m, end[3] * 0.5
             else:
-                high[i], f_high[i] = v, m
-                f_low[i] *= 0.5
-            if high[i] - low[i] < 2e-4 * high[i] or abs(m) < 1e-9:
-                found[i] = v if abs(m) < 1e-9 else low[i]
-        for i in [i for i in low if i in found]:
-            for table in (low, high, f_low, f_high):
-                table.pop(i)
-    for i in low:
-        found[i] = low[i]
-    return found
+                end[1], end[3], end[2] = v, m, end[2] * 0.5
+            if end[1] - end[0] < 2e-4 * end[1] or abs(m) < 1e-9:
+                found[i] = v if abs(m) < 1e-9 else end[0]
+        ends = {i: end for i, end in ends.items() if i not in found}
+    return found | {i: end[0] for i, end in ends.items()}
+
+
+def _between(low: float, high: float, f_low: float, f_high: float) -> float:
+    """Where a straight line through both ends vanishes, kept off the ends."""
+    span = high - low
+    guess = low + span * f_low / (f_low - f_high) if f_low != f_high else low
+    return min(max(guess, low + 0.02 * span), high - 0.02 * span)
 
 
 def limits(machine: Machine) -> Limits:
@@ -353,130 +196,108 @@ def limits(machine: Machine) -> Limits:
     Source: the formulas of the run; rules of practice are marked as such in their rows.
     """
     present = float(machine.speed)
-    listed = _duties(machine)
-    duties = [row for row in listed if isinstance(row, _Duty)]
+    listed = list(asked_of(machine))
+    duties = [row for row in listed if isinstance(row, Duty)]
     trials = _Trials(machine, duties)
     grid = np.arange(1.0, HIGHEST + 0.5)
     margins, values = trials.grid(np.append(grid, present))
     speeds = _highest(trials, grid, {i: m[:-1] for i, m in margins.items()})
+    with worksheet(False):
+        parts = run_line(machine, surroundings(machine, single=True), through="loop")
     rows: list[Limit] = []
     number = 0
-    for row in listed:
-        if isinstance(row, Limit):
-            rows.append(row)
-            continue
-        rows.append(_row(row, speeds[number], float(values[number][-1]), present))
-        number += 1
-    rows += _plain_rows(machine, present)
+    for row in sorted(listed, key=_order):
+        made: Limit | None
+        if isinstance(row, Fixed):
+            made = _fixed_row(row, parts, present)
+        else:
+            made = _row(row, speeds[number], float(values[number][-1]), present)
+            number += 1
+        if made is not None:
+            rows.append(made)
     most = [r for r in rows if r.scope in ("highest", "window") and r.speed is not None]
     if most:
         lowest = min(most, key=lambda r: r.speed if r.speed is not None else np.inf)
         rows = [dataclasses.replace(r, binding=True) if r is lowest else r for r in rows]
-    return Limits(rows=tuple(rows), head=HEAD, speed=present)
+    return Limits(rows=tuple(rows), speed=present)
 
 
-def _row(duty: _Duty, speed: float | None, value: float, present: float) -> Limit:
-    shown = value if np.isfinite(value) else None
-    if duty.bound is None:
-        return Limit(
-            part=duty.part, duty=duty.duty, speed=None, margin=None, scope="not known", status=duty.status,
-            value=shown, word=duty.word, note=duty.note,
-        )  # fmt: skip
-    bound = float(np.asarray(duty.bound).ravel()[0])
-    if speed is None:
-        return Limit(
-            part=duty.part, duty=duty.duty, speed=0.0, margin=-1.0, scope="highest", status=duty.status, value=shown,
-            bound=bound, word=duty.word, note="does not do its duty at any speed tried",
-        )  # fmt: skip
-    if np.isinf(speed):
-        note = "does not limit up to 3000 m/min" + (f" ({duty.note})" if duty.note else "")
-        return Limit(
-            part=duty.part, duty=duty.duty, speed=None, margin=None, scope="none", status=duty.status, value=shown,
-            bound=bound, word=duty.word, note=note,
-        )  # fmt: skip
-    return Limit(
-        part=duty.part, duty=duty.duty, speed=float(speed), margin=float(speed) / present - 1, scope="highest",
-        status=duty.status, value=shown, bound=bound, word=duty.word, note=duty.note,
+def _order(row: Duty | Fixed) -> int:
+    """Duties and loads in the order of the line, then lowest speeds, rated speeds and the window of practice."""
+    return ("lowest", "highest", "window").index(row.scope) + 1 if isinstance(row, Fixed) and row.scope != "none" else 0
+
+
+def _row(duty: Duty, speed: float | None, value: float, present: float) -> Limit:
+    """A duty with the speed that was found."""
+    known = Limit(
+        id=duty.id, of=duty.of, task=duty.task, scope="not known", status=duty.status, word=duty.word,
+        value=value if np.isfinite(value) else None, remark=duty.remark,
     )  # fmt: skip
+    if duty.bound is None:
+        return known
+    known = dataclasses.replace(known, scope="highest", bound=float(np.asarray(duty.bound).ravel()[0]))
+    if speed is None:
+        return dataclasses.replace(known, speed=0.0, margin=-1.0, remark="never")
+    if np.isinf(speed):
+        return dataclasses.replace(
+            known, scope="none", remark="no_limit_but" if duty.remark else "no_limit", reason=duty.note
+        )  # fmt: skip
+    return dataclasses.replace(known, speed=float(speed), margin=float(speed) / present - 1)
 
 
-def _plain_rows(machine: Machine, present: float) -> list[Limit]:
-    """Jet entry (a lowest speed), lowest headbox flow, rated speed, and the window of practice."""
-    rows: list[Limit] = []
-    with worksheet(False):
-        wet = run_wet_end(machine, single=True, band=False)
-    lowest = wet.formed.jet_speed_lowest
-    if np.isfinite(lowest):
-        at = float(lowest) / float(machine.headbox.jet_ratio)
-        rows.append(
-            Limit(part="jet entry", duty="jet fast enough to enter the gap", speed=at, margin=present / at - 1,
-                  scope="lowest", status="computed", value=float(wet.delivery.jet_speed), bound=float(lowest),
-                  word="jet_speed", note="a lowest speed")
-        )  # fmt: skip
-    low_flow = machine.headbox.headbox_flow_limit_low
-    if low_flow is None:
-        rows.append(
-            Limit(part="headbox, lowest flow", duty="enough flow for an even jet", speed=None, margin=None,
-                  scope="not known", status="not given", value=float(wet.delivery.flow_per_width),
-                  word="flow_per_width")
-        )  # fmt: skip
-    else:
-        at = present * float(low_flow) / float(wet.delivery.flow_per_width)
-        rows.append(
-            Limit(part="headbox, lowest flow", duty="enough flow for an even jet", speed=at, margin=present / at - 1,
-                  scope="lowest", status=_status(machine, "headbox.headbox_flow_limit_low", "judged"),
-                  value=float(wet.delivery.flow_per_width), bound=float(low_flow), word="flow_per_width",
-                  note="a lowest speed")
-        )  # fmt: skip
-    owner = machine.yankee if machine.yankee is not None else machine.dryer
-    rated = None if owner is None else owner.speed_limit
-    address = "yankee.speed_limit" if machine.yankee is not None else "dryer.speed_limit"
-    if rated is None:
-        rows.append(
-            Limit(part="rated speed", duty="within the maker's rating", speed=None, margin=None, scope="not known",
-                  status="not given", value=present, word="speed")
-        )  # fmt: skip
-    else:
-        rows.append(
-            Limit(part="rated speed", duty="within the maker's rating", speed=float(rated),
-                  margin=float(rated) / present - 1, scope="highest", status=_status(machine, address, "nameplate"),
-                  value=present, bound=float(rated), word="speed")
-        )  # fmt: skip
-    window = machine.forming.window
-    if window.speed_high < 60.0:
-        rows.append(
-            Limit(part="stability window", duty="inside what practice runs on this former",
-                  speed=float(window.speed_high), margin=float(window.speed_high) / present - 1, scope="window",
-                  status="common practice, no source", value=present, bound=float(window.speed_high), word="speed",
-                  note=window.reason or "at least ±30 %, not computed")
-        )  # fmt: skip
-    return rows
+def _fixed_row(fixed: Fixed, parts: Parts, present: float) -> Limit | None:
+    """A limit that needs no search; None where it does not apply to this machine."""
+    value = float(np.max(fixed.value(parts)))
+    row = Limit(
+        id=fixed.id, of=fixed.of, task=fixed.task, remark=fixed.remark, reason=fixed.reason, scope="not known",
+        status="not given", value=value, word=fixed.word,
+    )  # fmt: skip
+    if fixed.bound is None:
+        return row
+    bound = float(np.min(fixed.bound(parts)))
+    if not np.isfinite(bound):
+        return None
+    row = dataclasses.replace(row, scope=fixed.scope, status=fixed.status, bound=bound)
+    if fixed.scope == "none":
+        return row
+    if fixed.scope == "lowest":
+        at = present * bound / value
+        return dataclasses.replace(row, speed=at, margin=present / at - 1)
+    return dataclasses.replace(row, speed=bound, margin=bound / present - 1)
 
 
-def margins(result: Any) -> dict[str, Any]:
+def margins(result: Result) -> dict[str, Num]:
     """How far every part of a run is from its limit as it runs, as a share of the limit; negative is beyond it.
 
-    For one case or many and without any search. Limits nobody gave are left out, and so is the window of practice.
+    For one case or many and without any search, by the row's key (`words_of` says it). Limits nobody gave are left
+    out, and so are the window of practice and the dryness wanted at the reel.
     """
-    machine, wet, dry = result.machine, result.wet, result.dry
-    found: dict[str, Any] = {}
+    parts = result.parts
+    found: dict[str, Num] = {}
     with np.errstate(invalid="ignore", divide="ignore"):
-        for row in _duties(machine):
-            if not isinstance(row, _Duty) or row.bound is None or row.part == "drying":
-                continue
-            if dry is None and row.part not in UPSTREAM:
-                continue
-            found[row.part] = np.asarray(row.margin(wet, dry)) / np.abs(np.asarray(row.bound))
-        owner = machine.yankee if machine.yankee is not None else machine.dryer
-        if owner.speed_limit is not None:
-            found["rated speed"] = 1 - np.asarray(machine.speed) / np.asarray(owner.speed_limit)
-        lowest = np.asarray(wet.formed.jet_speed_lowest)
-        if np.all(np.isfinite(lowest)):
-            found["jet entry"] = np.asarray(wet.delivery.jet_speed) / lowest - 1
-        low_flow = machine.headbox.headbox_flow_limit_low
-        if low_flow is not None:
-            found["headbox, lowest flow"] = np.asarray(wet.delivery.flow_per_width) / np.asarray(low_flow) - 1
-        for nip in machine.press.nip:
-            if nip.line_load_limit is not None:
-                found[f"press load, {nip.name}"] = 1 - np.asarray(nip.line_load) / np.asarray(nip.line_load_limit)
+        for row in asked_of(result.machine):
+            margin = _relative(row, parts, reached=result.dry is not None)
+            if margin is not None:
+                found[row.key] = margin
     return {part: np.float64(np.ravel(margin)[0]) for part, margin in found.items()} if result.single else found
+
+
+def words_of(key: str) -> str:
+    """The part of a row by its key, in words."""
+    id, _, of = key.partition(":")
+    return phrase(f"limits.part.{id}", of=of)
+
+
+def _relative(row: Duty | Fixed, parts: Parts, *, reached: bool) -> Num:
+    """Margin as a share of the limit; None where there is none to tell."""
+    if isinstance(row, Duty):
+        if row.bound is None or row.dryer == "bound" or not (reached or row.upstream):
+            return None
+        return np.asarray(row.margin(parts)) / np.abs(np.asarray(row.bound))
+    if row.bound is None or row.scope == "window":
+        return None
+    bound = np.asarray(row.bound(parts))
+    if not np.all(np.isfinite(bound)):
+        return None
+    used = np.asarray(row.value(parts)) / bound
+    return used - 1 if row.scope == "lowest" else 1 - used

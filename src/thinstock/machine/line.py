@@ -10,34 +10,47 @@ from __future__ import annotations
 import dataclasses
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
+from functools import cached_property
 from itertools import pairwise
-from typing import Annotated, Any
+from typing import Annotated, Any, NamedTuple
 
 import numpy as np
 
 from thinstock.errors import Fault, Refused
 from thinstock.formula.label import worksheet
+from thinstock.machine.dryer import SteadyDryer, YankeeDryer
 from thinstock.machine.forming import Forming
 from thinstock.machine.grade import Grade
 from thinstock.machine.headbox import Headbox
 from thinstock.machine.hood import Hood
-from thinstock.machine.loop import Loop, SteadyDryer
+from thinstock.machine.loop import Circuit, Loop
+from thinstock.machine.nodes import Node, felt, vacuum_pumps
+from thinstock.machine.part import Part
 from thinstock.machine.press import PressSection
 from thinstock.machine.reel import Prices, Reel
 from thinstock.machine.result import Result
-from thinstock.machine.run import run_chain
+from thinstock.machine.run import run_machine
 from thinstock.machine.site import Site
 from thinstock.machine.stock import Stock
 from thinstock.machine.vacuum import VacuumSection
 from thinstock.machine.yankee import Yankee
 from thinstock.relations import nip
 from thinstock.words import address
-from thinstock.words.quantity import Choice, Declared, Num, Part, Words, declared
+from thinstock.words.quantity import Choice, Declared, Fields, Num, Words, declared
 
 CLEARANCE = 0.2
 """Free gap between two rolls on one Yankee, m (assumed)."""
 
 HOLDERS = ("hood temperature", "steam pressure", "speed", "nothing")
+
+
+class Place(NamedTuple):
+    """A part in the line, by the name under which a run keeps what it did."""
+
+    name: str
+    part: Part
+    nodes: tuple[Node, ...] = ()
+    """Nodes behind it."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -57,7 +70,7 @@ class Given:
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
-class Machine(Part):
+class Machine(Fields):
     """A whole machine. Every part is frozen; values are SI numbers, or arrays with one value per case."""
 
     title: Annotated[str, Words()] = ""
@@ -166,9 +179,29 @@ class Machine(Part):
         assert self.dryer is not None
         return self.dryer.width
 
+    @cached_property
+    def line(self) -> tuple[Place, ...]:
+        """The parts in the order of the sheet, with the nodes behind them."""
+        if self.yankee is not None and self.hood is not None:
+            dryer: Part = YankeeDryer(yankee=self.yankee, hood=self.hood)
+        else:
+            assert self.dryer is not None
+            dryer = self.dryer
+        return (
+            Place("loop", Circuit(loop=self.loop, headbox=self.headbox, forming=self.forming)),
+            Place("vacuum", self.vacuum),
+            Place("press", self.press, (felt, vacuum_pumps)),
+            Place("dryer", dryer),
+            Place("reel", self.reel),
+        )
+
     def addresses(self) -> list[tuple[str, Any]]:
         """Every value with its address."""
-        return address.listing(self)
+        return list(self._listed)
+
+    @cached_property
+    def _listed(self) -> tuple[tuple[str, Any], ...]:
+        return tuple(address.listing(self))
 
     def get(self, name: str) -> Any:
         """The value at an address; a name that is unique is enough."""
@@ -217,5 +250,4 @@ class Machine(Part):
 
     def run(self, *, fast: bool = False) -> Result:
         """Run the machine. `fast` takes the coarse dryer steps made for sweeps (error of dryness about 2e-4)."""
-        result: Result = run_chain(self, fast=fast)
-        return result
+        return run_machine(self, fast=fast)

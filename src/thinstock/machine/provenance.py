@@ -12,7 +12,7 @@ import numpy as np
 
 from thinstock.machine.line import Machine
 from thinstock.words import address
-from thinstock.words.quantity import Part, Q, declared, show
+from thinstock.words.quantity import Fields, Q, declared, show
 
 ASSUMED = "assumed"
 
@@ -52,7 +52,7 @@ def known_values(machine: Machine) -> list[Known]:
     for where, value in machine.addresses():
         owner_name, _, last = where.rpartition(".")
         owner = address.get(machine, owner_name) if owner_name else machine
-        if not isinstance(owner, Part):
+        if not isinstance(owner, Fields):
             continue
         cls: type = type(owner)
         if cls not in abouts:

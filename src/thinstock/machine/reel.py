@@ -3,26 +3,56 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from typing import Annotated
+from typing import Annotated, ClassVar
 
+from thinstock.formula.traced import convention
+from thinstock.machine.demand import Demand
 from thinstock.machine.geometry import Circle
 from thinstock.machine.outlines.dry import DRUM, PARENT, Winding
 from thinstock.machine.outlines.said import in_unit, joined, written
 from thinstock.machine.outlines.shape import Outline, roll
+from thinstock.machine.part import Done, Part
+from thinstock.machine.told import Station, said
+from thinstock.machine.web import Around, Web
+from thinstock.relations import balance, creping, joints
 from thinstock.words.phrase import phrase
-from thinstock.words.quantity import ANY, Num, Part, Q, Words
+from thinstock.words.quantity import ANY, Fields, Num, Q, Words
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Reel(Part):
     """What is wound up."""
 
+    WITHOUT: ClassVar[Mapping[str, str]] = {
+        "limits": "what is wound up has no limit here",
+        "streams": "the sheet to the reel is told by the dryer",
+    }
+
     trim_width: Annotated[Num, Q("trim_width", possible=(0.05, 12), unit="m", status="required")] = 5.4
     efficiency: Annotated[
         Num,
         Q("efficiency", possible=(0.05, 1), usual=(0.8, 1.0), label="time efficiency × (1 − reel waste)"),
     ] = 1.0
+
+    def production(self, demand: Demand, width: Num) -> Num:
+        """What is wound up while running, shared over the machine's width, kg/(s m)."""
+        whole = creping.production_reel(
+            demand.reel_grammage, demand.reel_speed, self.trim_width, convention(1.0, "while running")
+        )
+        return balance.flow_shared_over_width(whole, width)
+
+    def places(self) -> Iterable[str]:
+        """The reel."""
+        return (said("stations", "reel"),)
+
+    def run(self, web: Web, around: Around) -> tuple[Web, Wound]:
+        """The sheet at reel speed: shorter by the crepe, heavier for it."""
+        speed = around.demand.reel_speed
+        fibre = joints.grammage_at_speed(web.fibre, web.speed, speed)
+        out = web.with_(carrier="reel", speed=speed, fibre=fibre)
+        return out, Wound(into=web, out=out, around=around, part=self)
 
     def outline(self, place: Winding) -> Outline:
         """Drum and parent roll."""
@@ -40,7 +70,33 @@ class Reel(Part):
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
-class Prices(Part):
+class Wound(Done):
+    """The reel at work."""
+
+    part: Reel
+
+    def values(self) -> Mapping[str, Num]:
+        """Production, while running and over time."""
+        reel, demand, width = self.part, self.around.demand, self.out.width
+        return {
+            "production": balance.machine_flow(reel.production(demand, width), width),
+            "production_average": creping.production_reel(
+                demand.reel_grammage, demand.reel_speed, reel.trim_width, reel.efficiency
+            ),
+        }
+
+    def stations(self) -> Iterable[Station]:
+        """The reel."""
+        web = self.out
+        yield Station(
+            name=said("stations", "reel"), dryness=web.dryness,
+            moisture_ratio=web.moisture_ratio,
+            grammage=web.fibre, temperature=web.temperature, speed=web.speed,
+        )  # fmt: skip
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Prices(Fields):
     """Prices in the user's own currency; without them money is shown as not given."""
 
     currency: Annotated[str, Words("name of the currency and the year of the prices")] = ""

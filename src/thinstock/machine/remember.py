@@ -25,7 +25,7 @@ def _part(part: Any, prefix: str, sheet: Worksheet) -> Any:
         return tuple(_part(item, _under(prefix, name), sheet) for name, item in zip(names, part, strict=True))
     made = object.__new__(type(part))
     inside = made.__dict__
-    inside.update(part.__dict__)
+    inside.update((name, value) for name, value in part.__dict__.items() if name in type(part).__dataclass_fields__)
     words, others = _fields(type(part))  # type: ignore[arg-type]
     for name, word in words:
         value = inside[name]

@@ -8,72 +8,24 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from thinstock.formula.label import RangeWatch, Worksheet
+from thinstock.machine import shown
+from thinstock.machine.told import OUTSIDE, Consumer, Station, Stream, WaterPrice
+from thinstock.machine.views import WetEnd
 from thinstock.words.note import Note
 from thinstock.words.quantity import Num
 
 if TYPE_CHECKING:
+    from thinstock.machine.dryer import Drying
+    from thinstock.machine.evenness import Evenness
     from thinstock.machine.line import Machine
-    from thinstock.machine.run import DryEnd, WetEnd
-
-OUTSIDE = "outside"
-
-
-@dataclass(frozen=True, kw_only=True, eq=False)
-class Stream:
-    """One stream: from node to node; fibre (with fines), water (with vapour), dry air in kg/(s m), heat in W/m."""
-
-    name: str
-    source: str
-    sink: str
-    fibre: Num = 0.0
-    fines: Num = 0.0
-    water: Num = 0.0
-    air: Num = 0.0
-    heat: Num = 0.0
-    temperature: Num = None
-
-
-@dataclass(frozen=True, kw_only=True, eq=False)
-class Station:
-    """The sheet (or stock) at one place."""
-
-    name: str
-    dryness: Num
-    moisture_ratio: Num
-    grammage: Num
-    temperature: Num
-    speed: Num
-
-
-@dataclass(frozen=True, kw_only=True, eq=False)
-class Consumer:
-    """One user of energy: electricity, steam heat or gas, W/m, and what it is per mass of product, J/kg."""
-
-    name: str
-    stage: str
-    """forming, vacuum, press or evaporation: who pays for the water."""
-    kind: str
-    """electricity, steam or gas."""
-    power: Num
-    per_mass: Num
-
-
-@dataclass(frozen=True, kw_only=True, eq=False)
-class WaterPrice:
-    """What one stage takes of the water, and at what price per kilogram."""
-
-    stage: str
-    water_per_fibre: Num
-    share: Num
-    energy_per_water: Num
-    """J per kg water."""
-    money_per_mass: Num
-    """Money per kg of product; None where a price is not given."""
+    from thinstock.machine.parts import Parts
+    from thinstock.machine.web import Web
 
 
 def closure(streams: tuple[Stream, ...]) -> dict[str, float]:
@@ -87,8 +39,8 @@ def closure(streams: tuple[Stream, ...]) -> dict[str, float]:
                 continue
             parts = [(np.asarray(getattr(s, quantity), dtype=float), s.sink == node) for s in streams
                      if node in (s.source, s.sink)]  # fmt: skip
-            total: Any = sum(np.where(into, v, -v) for v, into in parts)
-            largest: Any = np.max(np.stack(np.broadcast_arrays(*[np.abs(v) for v, _ in parts])), axis=0)
+            total: Num = sum(np.where(into, v, -v) for v, into in parts)
+            largest: Num = np.max(np.stack(np.broadcast_arrays(*[np.abs(v) for v, _ in parts])), axis=0)
             with np.errstate(invalid="ignore", divide="ignore"):
                 error = np.where(largest > 0, np.abs(total) / largest, 0.0)
             finite = error[np.isfinite(error)]
@@ -103,7 +55,7 @@ class Result:
 
     machine: Machine
     single: bool
-    values: Mapping[str, Any]
+    values: Mapping[str, Num]
     """Headline and other named numbers, SI."""
     stations: tuple[Station, ...]
     streams: tuple[Stream, ...]
@@ -111,10 +63,8 @@ class Result:
     water_prices: tuple[WaterPrice, ...]
     notes: tuple[Note, ...]
     worksheet: Worksheet | None
-    wet: WetEnd
-    """What stock, headbox, former, vacuum and press did."""
-    dry: DryEnd | None
-    """What the dryer did; None where no sheet was formed."""
+    parts: Parts
+    """What each part did, by its place in the line and with its own type: `parts.press.nips`."""
     held_by: str
     """What holds the reel dryness."""
     asked: Machine
@@ -122,7 +72,25 @@ class Result:
     watch: RangeWatch | None
     """Which cases left the range of a formula; None in a run of one case."""
 
-    def __getitem__(self, name: str) -> Any:
+    def __repr__(self) -> str:
+        return shown.text(self)
+
+    def _repr_html_(self) -> str:
+        return shown.html(self)
+
+    def to_dict(self) -> dict[str, Any]:
+        """Everything the run tells as plain Python data, base SI; None for what is not there."""
+        return shown.as_dict(self)
+
+    def to_pandas(self) -> Any:
+        """The values as a pandas data frame, one row a case, base SI; ImportError without pandas."""
+        return shown.as_pandas(self)
+
+    def along(self, name: str) -> Any:
+        """The profile along a part ("forming", "press", "dryer"): its own record; None where it has none."""
+        return self.parts[name].along()
+
+    def __getitem__(self, name: str) -> Num:
         if name not in self.values:
             from difflib import get_close_matches
 
@@ -138,15 +106,30 @@ class Result:
             )
         return self.values[name]
 
+    @property
+    def webs(self) -> Mapping[str, Web]:
+        """The sheet as it leaves each part it reached."""
+        return {name: done.out for name, done in self.parts.items()}
+
+    @cached_property
+    def wet(self) -> WetEnd:
+        """Stock, headbox, former, vacuum and press in one view."""
+        return WetEnd(self.parts)
+
+    @property
+    def dry(self) -> Drying | None:
+        """What the dryer did; None where no sheet was formed."""
+        return self.parts.dryer if "dryer" in self.parts else None
+
     def closure(self) -> dict[str, float]:
         """Largest relative imbalance of any node per quantity, from the streams alone."""
         return closure(self.streams)
 
-    def evenness(self) -> Any:
+    def evenness(self) -> Evenness:
         """Formation of the sheet on the wire (one case; worked out when asked for)."""
         from thinstock.machine.evenness import evenness
 
-        return evenness(self.machine, self.wet)
+        return evenness(self.machine, self.parts)
 
     def sources(self) -> list[str]:
         """Keys of the sources really used in this run."""

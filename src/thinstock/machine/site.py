@@ -6,11 +6,11 @@ from dataclasses import dataclass
 from typing import Annotated
 
 from thinstock.relations import site as relations
-from thinstock.words.quantity import Num, Part, Q
+from thinstock.words.quantity import Fields, Num, Q
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
-class Site(Part):
+class Site(Fields):
     """The surroundings of the machine."""
 
     altitude: Annotated[Num, Q("altitude", possible=(-500, 5000), usual=(0, 2500), unit="m")] = 0.0

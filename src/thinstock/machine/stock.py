@@ -13,11 +13,11 @@ from thinstock.errors import Fault
 from thinstock.formula.label import recall, worksheet
 from thinstock.formula.traced import convention, from_library
 from thinstock.relations import joints, mat, retention
-from thinstock.words.quantity import ANY, Num, Part, Q, Words
+from thinstock.words.quantity import ANY, Fields, Num, Q, Words
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
-class Fibre(Part):
+class Fibre(Fields):
     """One fibre of the furnish."""
 
     name: Annotated[str, Words()]
@@ -130,7 +130,7 @@ def _panel(kind: str, column: int, row: int) -> Any:
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
-class Stock(Part):
+class Stock(Fields):
     """The stock as it comes to the headbox. Exactly one of freeness, drainability, resistance_coefficient."""
 
     furnish: tuple[Fibre, ...]

@@ -6,28 +6,41 @@ holds inside the forming zone belongs to the march, not here.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from typing import Annotated, Any, NamedTuple
+from typing import TYPE_CHECKING, Annotated, ClassVar, NamedTuple
 
 import numpy as np
 
 from thinstock.errors import Fault
 from thinstock.formula.traced import constant, convention
 from thinstock.kernels.drainage import Element, Law
+from thinstock.machine.elements import Arriving
 from thinstock.machine.outlines import former as drawn
 from thinstock.machine.outlines import press as on_felt
 from thinstock.machine.outlines.former import Stretch
 from thinstock.machine.outlines.said import joined, told
 from thinstock.machine.outlines.shape import Outline
+from thinstock.machine.part import Done, Kind, Part
+from thinstock.machine.told import OUTSIDE, Drawn, Station, Stream, Use, Wet
+from thinstock.machine.web import Around, Web
 from thinstock.relations import joints, mat, pressing, pumping, vacuum
 from thinstock.words.phrase import phrase
-from thinstock.words.quantity import Choice, Num, Part, Q, Words
+from thinstock.words.quantity import Choice, Num, Q, Words
+
+if TYPE_CHECKING:
+    from thinstock.machine.duty import Asked, Duty, Fixed
+    from thinstock.machine.notes import Notes
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
-class Slot(Part):
+class Slot(Kind):
     """One suction slot or box (all its slots together)."""
+
+    WITHOUT: ClassVar[Mapping[str, str]] = {
+        "limits": "the slots share pumps and a duty: the section has the limits",
+        "streams": "its water and air are told by the section, for every slot",
+    }
 
     name: Annotated[str, Words()]
     carrier: Annotated[str, Choice(("wire", "felt"), label="fabric between sheet and slot")] = "felt"
@@ -72,6 +85,57 @@ class Slot(Part):
         ),
     ] = 0.50
 
+    def forming_box(self, arriving: Arriving) -> Element:
+        """As a forming element, for stock that is not yet formed when it reaches this slot."""
+        law = Law(
+            load=self.vacuum,
+            gravity=1.0,
+            fabric_resistance=arriving.fabric_resistance,
+            fabric_inertia=arriving.fabric_inertia,
+        )
+        return Element(name=self.name, length=self.slot_width, wire_side=law, back_side=None)
+
+    def draw(self, web: Web, around: Around, moisture_ratio: Num, last: bool, motor_efficiency: Num) -> SlotResult:
+        """The sheet behind this slot, and the air it takes; water comes back where the sheet leaves the fabric."""
+        stock, pressure, density = around.stock, around.atmospheric_pressure, around.water.density
+        consistency = mat.mat_consistency_power(
+            self.vacuum, stock.mat_coefficient, stock.mat_exponent, stock.mat_pressure_floor
+        )
+        full = vacuum.moisture_ratio_saturated(consistency, density, stock.wall_density)
+        dwell = vacuum.dwell_slot(self.slot_width, web.speed)
+
+        def behind(rewet: Num) -> Num:
+            return vacuum.moisture_ratio_after_slot(
+                moisture_ratio, full, self.residual_saturation, stock.water_retention_value, dwell,
+                self.time_constant, rewet, web.fibre,
+            )  # fmt: skip
+
+        dry = behind(convention(0.0, "rewet comes at the last slot of a fabric"))
+        out = behind(self.rewet) if last else dry
+        saturation = vacuum.saturation(dry, full)
+        permeability = vacuum.relative_permeability_air_corey(saturation, self.residual_saturation)
+        alpha = mat.specific_filtration_resistance_power(self.vacuum, around.resistance, stock.resistance_exponent)
+        flux = vacuum.ambient_air_flux_corey(
+            pressure, self.vacuum, constant("air_viscosity_room"), alpha, web.fibre, web.fabric_resistance,
+            permeability,
+        )  # fmt: skip
+        air = joints.air_flow_slot(flux, self.slot_width)
+        suction = vacuum.air_flow_at_vacuum(air, pressure, self.vacuum)
+        power = pumping.vacuum_power_isothermal(suction, pressure, self.vacuum, self.efficiency)
+        return SlotResult(
+            name=self.name,
+            carrier=self.carrier,
+            moisture_ratio_in=moisture_ratio,
+            moisture_ratio_before_rewet=dry,
+            moisture_ratio_out=out,
+            dwell=dwell,
+            water=pressing.water_pressed_out(web.speed, web.fibre, moisture_ratio, out),
+            ambient_air_flow=air,
+            suction_flow=suction,
+            power=power,
+            electricity=pumping.motor_input_power(power, motor_efficiency),
+        )
+
     @property
     def in_roll(self) -> bool:
         """True where its name says that it is a roll, so that it may be drawn as one."""
@@ -114,6 +178,8 @@ class SlotResult(NamedTuple):
 @dataclass(frozen=True, kw_only=True, eq=False)
 class VacuumSection(Part):
     """All suction on the formed sheet ahead of the press."""
+
+    WITHOUT: ClassVar[Mapping[str, str]] = {"outline": "its slots show themselves"}
 
     slot: tuple[Slot, ...] = ()
     dryness_wanted: Annotated[
@@ -163,99 +229,86 @@ class VacuumSection(Part):
                 remedy="Put them in the order of the sheet's path.",
             )
 
-    def forming_boxes(self, around: Any) -> tuple[Element, ...]:
-        """The slots under the wire as forming elements, for stock that is not yet formed when it reaches them."""
-        return tuple(
-            Element(
-                name=s.name,
-                length=s.slot_width,
-                wire_side=Law(
-                    load=s.vacuum,
-                    gravity=1.0,
-                    fabric_resistance=around.fabric_resistance,
-                    fabric_inertia=around.fabric_inertia,
-                ),
-                back_side=None,
-            )
-            for s in self.slot
-            if s.carrier == "wire"
-        )
-
-    def run(
-        self,
-        *,
-        moisture_ratio: Num,
-        grammage: Num,
-        speed: Num,
-        density: Num,
-        stock: Any,
-        resistance: Num,
-        fabric_resistance: Num,
-        atmospheric_pressure: Num,
-    ) -> tuple[SlotResult, ...]:
+    def run(self, web: Web, around: Around) -> tuple[Web, Vacuumed]:
         """Slot after slot; water returns at the last slot of each fabric."""
+        into = web.onto(around.demand.felt)
         last_of = {s.carrier: i for i, s in enumerate(self.slot)}
-        none = convention(0.0, "rewet comes at the last slot of a fabric")
-        air_viscosity = constant("air_viscosity_room")
-        done = []
+        done, moisture = [], into.moisture_ratio
         for i, slot in enumerate(self.slot):
-            load = slot.vacuum
-            consistency = mat.mat_consistency_power(
-                load, stock.mat_coefficient, stock.mat_exponent, stock.mat_pressure_floor
-            )
-            full = vacuum.moisture_ratio_saturated(consistency, density, stock.wall_density)
-            dwell = vacuum.dwell_slot(slot.slot_width, speed)
-            dry = vacuum.moisture_ratio_after_slot(
-                moisture_ratio,
-                full,
-                slot.residual_saturation,
-                stock.water_retention_value,
-                dwell,
-                slot.time_constant,
-                none,
-                grammage,
-            )
-            out = dry
-            if last_of[slot.carrier] == i:
-                out = vacuum.moisture_ratio_after_slot(
-                    moisture_ratio,
-                    full,
-                    slot.residual_saturation,
-                    stock.water_retention_value,
-                    dwell,
-                    slot.time_constant,
-                    slot.rewet,
-                    grammage,
-                )
-            saturation = vacuum.saturation(dry, full)
-            permeability = vacuum.relative_permeability_air_corey(saturation, slot.residual_saturation)
-            alpha = mat.specific_filtration_resistance_power(slot.vacuum, resistance, stock.resistance_exponent)
-            flux = vacuum.ambient_air_flux_corey(
-                atmospheric_pressure,
-                slot.vacuum,
-                air_viscosity,
-                alpha,
-                grammage,
-                fabric_resistance,
-                permeability,
-            )
-            air = joints.air_flow_slot(flux, slot.slot_width)
-            suction = vacuum.air_flow_at_vacuum(air, atmospheric_pressure, slot.vacuum)
-            power = pumping.vacuum_power_isothermal(suction, atmospheric_pressure, slot.vacuum, slot.efficiency)
-            done.append(
-                SlotResult(
-                    name=slot.name,
-                    carrier=slot.carrier,
-                    moisture_ratio_in=moisture_ratio,
-                    moisture_ratio_before_rewet=dry,
-                    moisture_ratio_out=out,
-                    dwell=dwell,
-                    water=pressing.water_pressed_out(speed, grammage, moisture_ratio, out),
-                    ambient_air_flow=air,
-                    suction_flow=suction,
-                    power=power,
-                    electricity=pumping.motor_input_power(power, self.motor_efficiency),
-                )
-            )
-            moisture_ratio = out
-        return tuple(done)
+            did = slot.draw(into, around, moisture, last_of[slot.carrier] == i, self.motor_efficiency)
+            done.append(did)
+            moisture = did.moisture_ratio_out
+        out = into.with_(moisture_ratio=moisture)
+        return out, Vacuumed(into=into, out=out, around=around, part=self, slots=tuple(done))
+
+    def places(self) -> Iterable[str]:
+        """Its slots."""
+        return (s.name for s in self.slot)
+
+    def limits(self, asked: Asked) -> Iterable[Duty | Fixed]:
+        """Dry enough for the press; pumps that draw the air."""
+        wanted = self.dryness_wanted
+        yield asked.duty(
+            "vacuum_dryness", "dryness", wanted,
+            value=lambda p: 1 / (1 + p.vacuum.out.moisture_ratio),
+            margin=lambda p: 1 / (1 + p.vacuum.out.moisture_ratio) - wanted,
+            status=asked.status("dryness_wanted", "common practice"),
+        )  # fmt: skip
+        yield asked.capacity(
+            "vacuum_pumps", "pump_flow_limit", "volume_flow",
+            lambda p: sum((s.suction_flow for s in p.vacuum.slots), 0.0) * asked.width,
+        )  # fmt: skip
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Vacuumed(Done):
+    """The vacuum section at work."""
+
+    STAGE = "vacuum"
+
+    part: VacuumSection
+    slots: tuple[SlotResult, ...]
+
+    def onward(self, around: Around) -> Around:
+        """The felt goes on from its last suction."""
+        on_felt = [s for s in self.part.slot if s.carrier == "felt"]
+        return around.with_(felt=around.felt._replace(slot=on_felt[-1])) if on_felt else around
+
+    def values(self) -> Mapping[str, Num]:
+        """Dryness into the press."""
+        return {"dryness_into_press": pressing.dryness_from_moisture_ratio(self.out.moisture_ratio)}
+
+    def stations(self) -> Iterable[Station]:
+        """Behind every slot."""
+        web = self.into
+        for slot in self.slots:
+            yield Station(
+                name=slot.name, dryness=pressing.dryness_from_moisture_ratio(slot.moisture_ratio_out),
+                moisture_ratio=slot.moisture_ratio_out, grammage=web.fibre, temperature=web.temperature,
+                speed=web.speed,
+            )  # fmt: skip
+
+    def streams(self) -> Iterable[Stream]:
+        """Water per slot, and the web to the press."""
+        web, warm, before = self.into, self.into.temperature, self.into.moisture_ratio
+        for slot in self.slots:
+            water = before * web.fibre_flow - slot.moisture_ratio_out * web.fibre_flow
+            yield Wet.at(warm, water=water).stream("vacuum_water", "vacuum", OUTSIDE, of=slot.name, temperature=warm)
+            before = slot.moisture_ratio_out
+        on = Wet.at(warm, fibre=web.fibre_flow, fines=web.fines_flow, water=before * web.fibre_flow)
+        yield on.stream("web_vacuum", "vacuum", "press", temperature=warm)
+
+    def air(self) -> Iterable[Drawn]:
+        """Air through the sheet."""
+        for slot, part in zip(self.slots, self.part.slot, strict=True):
+            yield Drawn(of=slot.name, flow=slot.suction_flow, vacuum=part.vacuum, power=slot.power)
+
+    def consumers(self) -> Iterable[Use]:
+        """Vacuum pumps."""
+        for slot in self.slots:
+            yield Use(id="vacuum", of=slot.name, stage="vacuum", kind="electricity", power=slot.electricity)
+
+    def notes(self, notes: Notes) -> None:
+        """Too wet for the press."""
+        into = np.asarray(notes.value("dryness_into_press"))
+        notes.when(into < np.asarray(self.part.dryness_wanted), "vacuum", "limit", "press_entry_wet")

@@ -18,11 +18,11 @@ from thinstock.machine.outlines.said import in_unit, joined, told, written
 from thinstock.machine.outlines.shape import Outline, ring, roll
 from thinstock.relations import contact_drying, joints
 from thinstock.words.phrase import phrase
-from thinstock.words.quantity import Choice, Num, Part, Q, Words
+from thinstock.words.quantity import Choice, Fields, Num, Q, Words
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
-class Yankee(Part):
+class Yankee(Fields):
     """The drying cylinder."""
 
     speed: Annotated[

@@ -11,6 +11,7 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
+from thinstock.errors import Fault, KernelRefused
 from thinstock.formula.label import Num, relation
 from thinstock.relations.gas_side import GasSide, film_gas, gas_side_given, gas_side_hole_array
 from thinstock.relations.humid_air import (
@@ -34,6 +35,8 @@ SEGMENT = (
 )
 """What the eight numbers of a stretch are, in order, on the last axis."""
 
+HUMIDITY = "humidity_unreachable"
+"""Cause of the refusal of a humidity that cannot be had."""
 UNREACHABLE = "these jets need more exhaust: humidity given cannot be reached"
 
 
@@ -327,12 +330,19 @@ def solve_jet_humidity(
     )
 
 
-def _refuse_unreachable(balance: HoodBalance, make_up_humidity: Num) -> HoodBalance:
+def unreachable(field: str, humidity: Num) -> KernelRefused:
+    """The refusal of a humidity that cannot be had."""
+    remedy = "Give a higher exhaust humidity, or more or faster jets"
+    value = f"{float(np.max(humidity)):.4g}"
+    return KernelRefused(HUMIDITY, Fault(field=field, value=value, bound=UNREACHABLE, remedy=remedy))
+
+
+def _refuse_unreachable(balance: HoodBalance, make_up_humidity: Num, field: str) -> HoodBalance:
     """Refuse a single case whose humidity cannot be had; cases in arrays are left to the caller."""
     if np.ndim(balance.exhaust) == 0:
         drier = balance.jet_humidity >= make_up_humidity
         if not (drier and balance.recirculation >= 0.0 and balance.exhaust > 0.0):
-            raise ValueError(UNREACHABLE)
+            raise unreachable(field, getattr(balance, "jet_humidity" if field == "humidity" else field))
     return balance
 
 
@@ -382,24 +392,8 @@ def balance_jet_humidity(
     print: balances. Made from: water, dry air and heat in = out, for the gap and for the whole; burner gas
     counts as air.
     """
-    solved = solve_jet_humidity(
-        evaporation,
-        vapour_enthalpy_flow,
-        sheet_heat,
-        jet_dry_air,
-        air_temperature,
-        humidity,
-        leakage,
-        make_up_temperature,
-        make_up_humidity,
-        room_temperature,
-        room_humidity,
-        hood_loss,
-        fan_heat,
-        lower_heating_value,
-        combustion_water_ratio,
-    )
-    return _refuse_unreachable(solved, make_up_humidity)
+    solved = solve_jet_humidity(**locals())
+    return _refuse_unreachable(solved, make_up_humidity, "humidity")
 
 
 @relation(
@@ -435,24 +429,8 @@ def balance_exhaust_humidity(
     one pass. Made from: water, dry air and heat in = out, for the gap and for the whole; burner gas counts as
     air.
     """
-    solved = solve_exhaust_humidity(
-        evaporation,
-        vapour_enthalpy_flow,
-        sheet_heat,
-        jet_dry_air,
-        air_temperature,
-        exhaust_humidity,
-        leakage,
-        make_up_temperature,
-        make_up_humidity,
-        room_temperature,
-        room_humidity,
-        hood_loss,
-        fan_heat,
-        lower_heating_value,
-        combustion_water_ratio,
-    )
-    return _refuse_unreachable(solved, make_up_humidity)
+    solved = solve_exhaust_humidity(**locals())
+    return _refuse_unreachable(solved, make_up_humidity, "exhaust_humidity")
 
 
 @relation(

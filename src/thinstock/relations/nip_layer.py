@@ -61,16 +61,10 @@ def _solve(
     matrix = spread[np.abs(np.subtract.outer(np.arange(cells), np.arange(cells)))]
     sides = np.stack([np.ones(cells), position**2 / (2.0 * equivalent_radius)], axis=-1)
     flat, curved = np.linalg.solve(matrix, sides).T
-    low, high = 0.5 * curved[0] / flat[0], 1.6 * curved[0] / flat[0]
-    for _ in range(200):
-        middle = 0.5 * (low + high)
-        if middle in (low, high):
-            break
-        if _edge(middle * flat - curved) < 0.0:
-            low = middle
-        else:
-            high = middle
-    approach = 0.5 * (low + high)
+    from scipy.optimize import brentq
+
+    middle = curved[0] / flat[0]
+    approach = brentq(lambda a: _edge(a * flat - curved), 0.5 * middle, 1.6 * middle, xtol=1e-300, rtol=1e-15)
     pressure = approach * flat - curved
     return LayerContact(float(pressure.sum() * width), float(pressure.max()), position, pressure, float(approach))
 

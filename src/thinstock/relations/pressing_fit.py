@@ -7,12 +7,13 @@ Without a step in grammage permeability and rewet cannot be told apart, and the 
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import NamedTuple
 
 import numpy as np
 
-from thinstock.errors import Fault, Refused
+from thinstock.errors import Fault, Refused, Unsettled
 from thinstock.formula.label import Array, Num, relation
 
 LEAST_TRIALS = 4
@@ -53,7 +54,7 @@ class PressFit(NamedTuple):
         return np.array([[self.ln_deviation**2, cross], [cross, self.rewet_deviation**2]])
 
 
-class NotSettled(RuntimeError):
+class NotSettled(Unsettled):
     """The fit did not come to rest; `best` holds (specific_permeability, rewet) as far as it got."""
 
     def __init__(self, specific_permeability: float, rewet: float) -> None:
@@ -160,29 +161,16 @@ def _grammage_faults(grammage: Array) -> list[Fault]:
     return faults
 
 
-def _trials(
-    dryness_in: Num,
-    dryness_out: Num,
-    press_impulse: Num,
-    grammage: Num,
-    kinematic_viscosity: Num,
-    dryness_deviation: Num,
-    permeability_exponent: Num,
-    equilibrium_moisture: Num,
-    felted_sides: Num,
-    *,
-    needs_step: bool,
-) -> _Trials:
-    columns = (
-        dryness_in,
-        dryness_out,
-        press_impulse,
-        grammage,
-        kinematic_viscosity,
-        dryness_deviation,
-        equilibrium_moisture,
-        felted_sides,
-    )
+_COLUMNS = (
+    "dryness_in", "dryness_out", "press_impulse", "grammage", "kinematic_viscosity", "dryness_deviation",
+    "equilibrium_moisture", "felted_sides",
+)  # fmt: skip
+
+
+def _trials(given: Mapping[str, Num], *, needs_step: bool) -> _Trials:
+    """The trials as rows, from the arguments of a fit by name."""
+    columns = [given[name] for name in _COLUMNS]
+    permeability_exponent = given["permeability_exponent"]
     arrays = np.broadcast_arrays(*(np.atleast_1d(np.asarray(c, dtype=float)) for c in columns))
     before, after, impulse, fibre, viscosity, deviation, equilibrium, sides = arrays
     faults = _refusals(before, after, deviation, permeability_exponent, equilibrium)
@@ -317,18 +305,7 @@ def fit_permeability_rewet(
     in all. Not for: carrying the rewet found here to another exponent, and not without the joint covariance.
     Refuses fewer than four trials and a grammage step below 1.3.
     """
-    trials = _trials(
-        dryness_in,
-        dryness_out,
-        press_impulse,
-        grammage,
-        kinematic_viscosity,
-        dryness_deviation,
-        permeability_exponent,
-        equilibrium_moisture,
-        felted_sides,
-        needs_step=True,
-    )
+    trials = _trials(locals(), needs_step=True)
     ln_permeability, rewet = _settle(trials, _start(trials, None), fit_rewet=True)
     at_bound = rewet < 0.0
     if at_bound:
@@ -371,18 +348,7 @@ def fit_permeability(
     Use for: a first calibration without a grammage step. `specific_permeability_low` and `_high` are the
     answers with 2 g/m² less and more rewet: that is how far the assumed rewet carries into the result.
     """
-    trials = _trials(
-        dryness_in,
-        dryness_out,
-        press_impulse,
-        grammage,
-        kinematic_viscosity,
-        dryness_deviation,
-        permeability_exponent,
-        equilibrium_moisture,
-        felted_sides,
-        needs_step=False,
-    )
+    trials = _trials(locals(), needs_step=False)
     given = float(rewet)
 
     def found(water: float) -> float:
@@ -432,19 +398,10 @@ def press_fits_at_exponents(
     """The fit at the exponent half lower, as given and half higher: how far the rewet moves with the
     exponent.
     """
+    trials = dict(locals())
     lower, given, higher = (
-        fit_permeability_rewet(
-            dryness_in,
-            dryness_out,
-            press_impulse,
-            grammage,
-            kinematic_viscosity,
-            dryness_deviation,
-            exponent,
-            equilibrium_moisture,
-            felted_sides,
-        )
-        for exponent in (permeability_exponent - 0.5, permeability_exponent, permeability_exponent + 0.5)
+        fit_permeability_rewet(**{**trials, "permeability_exponent": permeability_exponent + shift})
+        for shift in (-0.5, 0.0, 0.5)
     )
     return lower, given, higher
 

@@ -11,18 +11,10 @@ import numpy as np
 from thinstock.formula.label import Num, relation
 
 
-def _passes(
-    return_share: Num,
-    fines_share: Num,
-    retention_long: Num,
-    retention_fines: Num,
-    consistency: Num,
-    thick_consistency: Num,
-    reject_share: Num,
-    dryness: Num,
-    shower_per_web: Num,
-) -> Num:
+def _passes(return_share: Num, loop: tuple[Num, ...]) -> Num:
     """White water over forming water when `return_share` of it is assumed to come back."""
+    fines_share, retention_long, retention_fines, consistency, thick_consistency, *rest = loop
+    reject_share, dryness, shower_per_web = rest
     k_long = (1 - reject_share) * return_share * (1 - retention_long)
     k_fines = (1 - reject_share) * return_share * (1 - retention_fines)
     web_long = retention_long * (1 - fines_share) / (1 - k_long)
@@ -79,12 +71,11 @@ def return_share_loop(
     Fixed point in a few passes, since the share hardly moves the jet's composition. Above 1 the wire gives too little
     and the machine needs make-up water. Not for: several loops, or white water thickened on its way.
     """
+    loop = (fines_share, retention_long, retention_fines, consistency, thick_consistency, reject_share, dryness,
+            shower_per_web)  # fmt: skip
     share: Num = np.ones(np.broadcast_shapes(*(np.shape(a) for a in (consistency, dryness, retention_fines))))
     for _ in range(60):
-        new = _passes(
-            share, fines_share, retention_long, retention_fines, consistency, thick_consistency, reject_share,
-            dryness, shower_per_web,
-        )  # fmt: skip
+        new = _passes(share, loop)
         done = np.all(np.abs(new - share) <= 1e-15 * np.abs(new) + 1e-16)
         share = new
         if done:

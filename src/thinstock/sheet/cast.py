@@ -20,11 +20,22 @@ from thinstock.formula.label import Num, worksheet
 from thinstock.kernels.compiled import njit
 from thinstock.relations import flocs as floc_relations
 from thinstock.relations import network
-from thinstock.sheet.field import LAWS, Kinds, cell_grid, clusters, counts, direction, intensity, kind_of
+from thinstock.sheet.field import LAWS, Clustering, Kinds, cell_grid, clusters, counts, direction, intensity, kind_of
 from thinstock.sheet.formation import check_coverage, flocs_of, random_sheet
 from thinstock.sheet.furnish import Furnish, as_text, check_ranges
 from thinstock.sheet.random import FIBRES, cell_key, draw
-from thinstock.sheet.strip import Progress, Raster, flush, lay, lay_strip, run_rows, stride, tile_number, tile_plan
+from thinstock.sheet.strip import (
+    Progress,
+    Raster,
+    flush,
+    lay,
+    lay_strip,
+    run_rows,
+    scratch_for,
+    stride,
+    tile_number,
+    tile_plan,
+)
 from thinstock.words.note import Note
 
 METHODS = ("strip",)
@@ -101,6 +112,27 @@ class SheetMap:
         return tuple(found)
 
 
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Recipe:
+    """What a sheet is to be cast from, lengths in metres; `size` is along and across the machine."""
+
+    furnish: Furnish
+    grammage: float
+    consistency: float
+    suspension_variation: float
+    size: tuple[float, ...]
+    pixel: float
+    orientation: float
+    seed: int
+    retention: float
+    density: float
+    floc_ratio: float
+    gel_crowding: float
+    flocs: str
+    dilation: float
+    method: str
+
+
 class _Plan(NamedTuple):
     """Everything a sheet needs, in pixels."""
 
@@ -141,67 +173,46 @@ def simulate(
     `dilation` widens every fibre by that much all round, to count the holes that a disc of the diameter passes.
     `on_progress(done, total)` is called as rows of tiles are finished and may raise to stop.
     """
-    options = (retention, density, floc_ratio, gel_crowding)
-    sides = tuple(float(s) for s in (size if isinstance(size, tuple | list) else (size, size)))
-    _check(furnish, grammage, consistency, suspension_variation, sides, pixel, orientation, seed, options)
-    _check_words(flocs, dilation, method)
+    given = dict(locals())
+    threads, on_progress = given.pop("threads"), given.pop("on_progress")
+    given["size"] = tuple(float(s) for s in (size if isinstance(size, tuple | list) else (size, size)))
+    return cast(Recipe(**given), threads, on_progress)
+
+
+def cast(recipe: Recipe, threads: int | None = None, on_progress: Progress | None = None) -> SheetMap:
+    """The sheet of a recipe."""
+    _check(recipe)
+    _check_words(recipe)
     with worksheet(False):
-        plan = _plan(
-            furnish,
-            grammage,
-            consistency,
-            suspension_variation,
-            (sides[0], sides[1]),
-            pixel,
-            orientation,
-            options,
-            dilation,
-        )
-        _check_field(plan, pixel, sides, flocs)
+        plan = _plan(recipe)
+        _check_field(plan, recipe)
     raster: Raster = np.zeros((plan.rows, plan.columns), np.float32)
     other: Raster = np.zeros(raster.shape if plan.kinds.second.size else (0, 0), np.float32)
-    number = _cast(plan, orientation, seed, flocs, raster, other, threads, on_progress)
+    number = _strew(plan, recipe, (raster, other), threads, on_progress)
+    same = {name: value for name, value in vars(recipe).items() if name not in ("grammage", "size")}
     return SheetMap(
         coverage=raster,
         second=other,
         fibre_grammage=plan.fibre_grammage,
-        pixel=pixel,
         size=plan.size,
         fibres=number,
-        seed=seed,
         intensity_variance=plan.variance,
         floc_spread=plan.floc_spread,
-        furnish=furnish,
-        mean_grammage=grammage,
-        consistency=consistency,
-        suspension_variation=suspension_variation,
-        orientation=orientation,
-        retention=retention,
-        density=density,
-        floc_ratio=floc_ratio,
-        gel_crowding=gel_crowding,
-        flocs=flocs,
-        dilation=dilation,
-        method=method,
+        mean_grammage=recipe.grammage,
+        **same,
     )
 
 
-def _plan(
-    furnish: Furnish,
-    grammage: float,
-    consistency: float,
-    suspension_variation: float,
-    size: tuple[float, float],
-    pixel: float,
-    orientation: float,
-    options: tuple[float, float, float, float],
-    dilation: float,
-) -> _Plan:
-    retention, density, floc_ratio, gel_crowding = options
+def _plan(recipe: Recipe) -> _Plan:
+    furnish, grammage, pixel, dilation = recipe.furnish, recipe.grammage, recipe.pixel, recipe.dilation
+    size = (recipe.size[0], recipe.size[1])
     c = furnish.components
-    blend = random_sheet(furnish, grammage, 0.0, floc_ratio, orientation)
+    blend = random_sheet(furnish, grammage, 0.0, recipe.floc_ratio, recipe.orientation)
     check_coverage(blend, grammage)
-    state = flocs_of(blend, grammage, consistency, suspension_variation, retention, density, gel_crowding)
+    state = flocs_of(
+        blend, grammage, recipe.consistency, recipe.suspension_variation, recipe.retention, recipe.density,
+        recipe.gel_crowding,
+    )  # fmt: skip
     number = np.asarray(network.fibre_number(c.share * grammage, c.fibre_length, c.coarseness))
     length, width = c.fibre_length + dilation, c.fibre_width + dilation
     layer = c.coarseness * c.fibre_length / (length * width)
@@ -229,26 +240,22 @@ def _plan(
     )
 
 
-def _cast(
+def _strew(
     plan: _Plan,
-    orientation: float,
-    seed: int,
-    law: str,
-    raster: Raster,
-    other: Raster,
+    recipe: Recipe,
+    rasters: tuple[Raster, Raster],
     threads: int | None,
     on_progress: Progress | None,
 ) -> int:
     """Strew the fibres over the rasters; the number of them."""
+    law, seed = recipe.flocs, recipe.seed
     if law == "thomas" and plan.variance > 0.0:
         density = plan.fibres / (plan.rows * plan.columns)
         companions = float(floc_relations.floc_companions(plan.variance, density, plan.spread))
-        shape = (plan.rows, plan.columns)
-        fibres = clusters(
-            plan.grid, shape, plan.fibres, companions, plan.spread, orientation, plan.kinds, seed, threads
-        )
+        how = Clustering(plan.fibres, companions, plan.spread, recipe.orientation)
+        fibres = clusters(plan.grid, (plan.rows, plan.columns), how, plan.kinds, seed, threads)
         if fibres.x.size:
-            lay(fibres, raster, other, threads, on_progress)
+            lay(fibres, *rasters, threads, on_progress)
         return int(fibres.x.size)
     dense = intensity(plan.grid, plan.size, plan.floc_spread, plan.variance, law, seed, threads)
     dense *= plan.fibres / dense.size
@@ -261,20 +268,8 @@ def _cast(
     )
 
     def work(row: int) -> None:
-        _row_of_cells(
-            rows[row],
-            rows[row + 1],
-            columns,
-            number,
-            np.uint64(seed),
-            orientation,
-            plan.kinds,
-            raster,
-            other,
-            tiles.margin,
-            tiles.taps,
-            tiles.longest,
-        )
+        drawn = (np.uint64(seed), recipe.orientation)
+        _row_of_cells(rows[row], rows[row + 1], columns, number, drawn, plan.kinds, rasters, tiles.needs)
 
     run_rows(work, rows.size - 1, threads, on_progress)
     return int(number.sum(dtype=np.int64))
@@ -290,24 +285,14 @@ def _cell_edges(cells: int, pixels: int, margin: int, even: bool) -> NDArray[np.
 
 @njit
 def _row_of_cells(
-    top: int,
-    bottom: int,
-    edges: Any,
-    number: Any,
-    seed: Any,
-    orientation: float,
-    kinds: Any,
-    raster: Any,
-    other: Any,
-    margin: int,
-    taps_most: int,
-    longest: int,
+    top: int, bottom: int, edges: Any, number: Any, drawn: Any, kinds: Any, rasters: Any, needs: Any
 ) -> None:
     """All tiles of one row of tiles, in order: the fibres of their cells, cell by cell."""
+    seed, orientation = drawn
     upto, lengths, widths, weights, seconds = kinds
-    room = np.empty((2, longest), np.float32)
-    taps = np.empty((taps_most, longest), np.float32)
-    base = np.empty(longest, np.int32)
+    raster, other = rasters
+    margin = needs[0]
+    room, taps, base = scratch_for(needs)
     down = raster.shape[0] / number.shape[0]
     across = raster.shape[1] / number.shape[1]
     row0 = int(np.floor(top * down)) - margin
@@ -324,55 +309,31 @@ def _row_of_cells(
                 for fibre in range(number[row, column]):
                     kind = kind_of(upto, draw(key, 4 * fibre))
                     along_x, along_y = direction(draw(key, 4 * fibre + 3), orientation)
-                    lay_strip(
+                    strip = (
                         (column + draw(key, 4 * fibre + 1)) * across - column0,
                         (row + draw(key, 4 * fibre + 2)) * down - row0,
                         along_x,
                         along_y,
                         lengths[kind],
                         widths[kind],
-                        weights[kind],
-                        seconds[kind] if other.size else _F0,
-                        flat,
-                        flat_other,
-                        wide,
-                        room,
-                        taps,
-                        base,
                     )
+                    both = (weights[kind], seconds[kind] if other.size else _F0)
+                    lay_strip(strip, both, flat, flat_other, wide, room, taps, base)
         flush(flat, wide, used, raster, row0, column0)
         if other.size:
             flush(flat_other, wide, used, other, row0, column0)
 
 
-def _check(
-    furnish: Furnish,
-    grammage: float,
-    consistency: float,
-    suspension_variation: float,
-    size: tuple[float, ...],
-    pixel: float,
-    orientation: float,
-    seed: int,
-    options: tuple[float, float, float, float],
-) -> None:
-    retention, density, floc_ratio, gel_crowding = options
-    values: dict[str, Num] = {
-        "grammage": grammage,
-        "consistency": consistency,
-        "suspension_variation": suspension_variation,
-        "retention": retention,
-        "density": density,
-        "floc_ratio": floc_ratio,
-        "gel_crowding": gel_crowding,
-        "orientation": orientation,
-    }
+def _check(recipe: Recipe) -> None:
+    words = ("grammage", "consistency", "suspension_variation", "retention", "density", "floc_ratio", "gel_crowding")
+    values: dict[str, Num] = {word: getattr(recipe, word) for word in (*words, "orientation")}
+    furnish, seed = recipe.furnish, recipe.seed
     many = [word for word, value in values.items() if np.ndim(value)]
     if many or np.ndim(furnish.share) > 1:
         word = many[0] if many else "furnish"
         raise Refused(Fault(field=word, value="many cases", bound="one sheet at a time", remedy="Call once per sheet."))
     faults = check_ranges(values)
-    faults.extend(_faults_of_raster(furnish, size, pixel))
+    faults.extend(_faults_of_raster(furnish, recipe.size, recipe.pixel))
     if isinstance(seed, bool) or not isinstance(seed, int | np.integer) or not 0 <= int(seed) < 2**64:
         faults.append(
             Fault(field="seed", value=str(seed), bound="must be a whole number from 0 up", remedy="For example 1.")
@@ -420,19 +381,19 @@ def _faults_of_raster(furnish: Furnish, size: tuple[float, ...], pixel: float) -
             )
 
 
-def _check_words(flocs: str, dilation: float, method: str) -> None:
+def _check_words(recipe: Recipe) -> None:
     faults = [
         Fault(
             field=field, value=repr(word), bound=f"must be one of {', '.join(known)}", remedy=f"For example {known[0]}."
         )
-        for field, word, known in (("flocs", flocs, LAWS), ("method", method, METHODS))
+        for field, word, known in (("flocs", recipe.flocs, LAWS), ("method", recipe.method, METHODS))
         if word not in known
     ]
-    if not (np.isfinite(dilation) and dilation >= 0.0):
+    if not (np.isfinite(recipe.dilation) and recipe.dilation >= 0.0):
         faults.append(
             Fault(
                 field="dilation",
-                value=as_text(dilation),
+                value=as_text(recipe.dilation),
                 bound="must not be negative",
                 remedy="0 draws the sheet as it is.",
             )
@@ -441,8 +402,9 @@ def _check_words(flocs: str, dilation: float, method: str) -> None:
         raise Refused(faults)
 
 
-def _check_field(plan: _Plan, pixel: float, size: tuple[float, ...], law: str) -> None:
+def _check_field(plan: _Plan, recipe: Recipe) -> None:
     """Refuse a field too small for its flocs and a map too large for the memory at hand."""
+    size, pixel = recipe.size, recipe.pixel
     least = SPREADS_PER_SIZE * plan.floc_spread
     if plan.variance > 0.0 and min(size) < least:
         raise Refused(
@@ -453,7 +415,7 @@ def _check_field(plan: _Plan, pixel: float, size: tuple[float, ...], law: str) -
                 remedy="Take a larger sheet, or suspension_variation 0 for a random one.",
             )
         )
-    need = _bytes_needed(plan, law)
+    need = _bytes_needed(plan, recipe.flocs)
     have = memory_at_hand()
     if need > _SHARE_OF_MEMORY * have:
         raise Refused(

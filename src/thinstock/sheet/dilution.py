@@ -217,7 +217,9 @@ def _search(word: str, target: float, value: Callable[[Num], Num], lowest: float
                 value=f"{target:.6g}{unit}",
                 bound=f"the random sheet, which no dilution can beat, has {floor:.6g}{unit}",
                 remedy="Take shorter, finer or less coarse fibre; or more grammage; or a looser target.",
-            )
+            ),
+            nearest={word: floor, "consistency": 0.0},
+            obstacle="the random sheet",
         )
     at_lowest, at_highest = float(value(lowest)), float(value(highest))
     if at_lowest > target:
@@ -227,7 +229,9 @@ def _search(word: str, target: float, value: Callable[[Num], Num], lowest: float
                 value=f"{target:.6g}{unit}",
                 bound=f"at the lowest consistency allowed, {lowest:.6g}, it is {at_lowest:.6g}{unit}",
                 remedy="Take shorter, finer or less coarse fibre; or more grammage; or a looser target.",
-            )
+            ),
+            nearest={word: at_lowest, "consistency": lowest},
+            obstacle="lowest consistency",
         )
     if at_highest <= target:
         return highest, False
@@ -239,7 +243,8 @@ def _search(word: str, target: float, value: Callable[[Num], Num], lowest: float
                 value=f"{target:.6g}{unit}",
                 bound="does not rise steadily with consistency here, so there is no single answer",
                 remedy="Choose a larger hole size or another measure.",
-            )
+            ),
+            obstacle="no single answer",
         )
     from scipy.optimize import brentq
 

@@ -37,6 +37,15 @@ class Kinds(NamedTuple):
     second: NDArray[np.float32]
 
 
+class Clustering(NamedTuple):
+    """How fibres stand in clusters: how many, how many to a cluster, how far apart (pixels), how directed."""
+
+    fibres: float
+    companions: float
+    spread: float
+    orientation: float
+
+
 def cell_grid(size: tuple[float, float], spread: float) -> tuple[int, int]:
     """Number of cells along and across the machine: a quarter of the spread wide, at least eight.
 
@@ -170,20 +179,11 @@ def _family_sizes(seed: Any, mean: float, out: Any) -> None:
 
 @njit
 def _families(
-    seed: Any,
-    parents: Any,
-    ends: Any,
-    cell_rows: float,
-    cell_columns: float,
-    spread: float,
-    orientation: float,
-    upto: Any,
-    x: Any,
-    y: Any,
-    angle: Any,
-    kinds: Any,
+    seed: Any, parents: Any, ends: Any, cell: Any, spread: float, orientation: float, upto: Any, out: Any
 ) -> None:
     """Members of all clusters: a parent evenly in its cell, children around it with a Gaussian spread."""
+    cell_rows, cell_columns = cell
+    x, y, angle, kinds = out
     parent = 0
     member = 0
     for row in range(parents.shape[0]):
@@ -209,38 +209,22 @@ def _families(
 def clusters(
     grid: tuple[int, int],
     raster: tuple[int, int],
-    fibres: float,
-    companions: float,
-    spread: float,
-    orientation: float,
+    how: Clustering,
     kinds: Kinds,
     seed: int,
     threads: int | None = 1,
 ) -> Fibres:
-    """Fibres in clusters: about `fibres` of them, `companions` to a cluster; lengths and spread in pixels."""
+    """Fibres in clusters; lengths in pixels."""
     cells = grid[0] * grid[1]
-    parents = counts(np.full(grid, fibres / companions / cells), seed, threads)
+    parents = counts(np.full(grid, how.fibres / how.companions / cells), seed, threads)
     sizes = np.empty(int(parents.sum()), np.int64)
     key = np.uint64(seed)
-    _family_sizes(key, companions, sizes)
+    _family_sizes(key, how.companions, sizes)
     ends = np.cumsum(sizes)
     total = int(ends[-1]) if ends.size else 0
     x, y, angle = (np.empty(total) for _ in range(3))
     kind = np.empty(total, np.int64)
-    cell_rows, cell_columns = raster[0] / grid[0], raster[1] / grid[1]
-    _families(
-        key,
-        parents,
-        ends,
-        cell_rows,
-        cell_columns,
-        spread,
-        orientation,
-        kinds.upto,
-        x,
-        y,
-        angle,
-        kind,
-    )
+    cell = (raster[0] / grid[0], raster[1] / grid[1])
+    _families(key, parents, ends, cell, how.spread, how.orientation, kinds.upto, (x, y, angle, kind))
     second = kinds.second[kind] if kinds.second.size else kinds.second
     return Fibres(x, y, angle, kinds.length[kind], kinds.width[kind], kinds.weight[kind], second)

@@ -226,21 +226,8 @@ def formation(
 
     Source: named on the formulas of flocs, mat and network that it calls.
     """
-    faults = check_ranges(
-        {
-            "grammage": grammage,
-            "consistency": consistency,
-            "suspension_variation": suspension_variation,
-            "zone": zone,
-            "hole_diameter": hole_diameter,
-            "retention": retention,
-            "density": density,
-            "floc_ratio": floc_ratio,
-            "gel_crowding": gel_crowding,
-            "self_healing_factor": self_healing_factor,
-            "orientation": orientation,
-        }
-    )
+    given = dict(locals())
+    faults = check_ranges({word: value for word, value in given.items() if word != "furnish"})
     if faults:
         raise Refused(faults)
     c = furnish.components
@@ -252,18 +239,7 @@ def formation(
     cv = flocs.cv_flocculated(r.cv_random, in_zones, self_healing_factor)
     fibres = (c.share, c.fibre_length, c.fibre_width, c.coarseness)
     return Formation(
-        furnish=furnish,
-        grammage=grammage,
-        consistency=consistency,
-        suspension_variation=suspension_variation,
-        zone=zone,
-        hole_diameter=hole_diameter,
-        retention=retention,
-        density=density,
-        floc_ratio=floc_ratio,
-        gel_crowding=gel_crowding,
-        self_healing_factor=self_healing_factor,
-        orientation=orientation,
+        **given,
         fibre_length=r.fibre_length,
         coarseness=r.coarseness,
         fibre_grammage=r.fibre_grammage,

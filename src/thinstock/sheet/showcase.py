@@ -91,7 +91,6 @@ def gallery(
     pixel: float = PIXEL,
     across: int = 420,
     seed: int = 1,
-    threads: int | None = None,
     on_progress: Progress | None = None,
 ) -> Image:
     """Every grade at its lowest quoted, its usual and a much too high consistency; a column for each grade."""
@@ -111,7 +110,6 @@ def gallery(
                 pixel,
                 0.2,
                 seed,
-                threads=threads,
             )
             if gain is None:
                 block = max(1, sheet.coverage.shape[1] // across)

@@ -48,20 +48,13 @@ def _below(z: Any, h: Any, s: Any, quarter: Any) -> Any:
 
 @njit
 def _whole_columns(
-    count: int,
-    number: int,
-    centre: float,
-    slope: float,
-    half: float,
-    rise: float,
-    room: Any,
-    taps: Any,
-    base: Any,
+    span: tuple[int, int], centre: float, slope: float, half: float, rise: float, room: Any, taps: Any, base: Any
 ) -> None:
-    """Phase one: the area of each of the `number` pixels that the strip may touch in every column.
+    """Phase one: the area of each of the pixels that the strip may touch in every column, both numbers in `span`.
 
     `centre` is the strip's height in the middle of the first column; `base` gets the lowest pixel of each.
     """
+    count, number = span
     h, s, quarter = np.float32(half), np.float32(rise), np.float32(0.25 / rise)
     start = centre - half - rise
     for i in range(count):
@@ -98,9 +91,11 @@ def _part_column(
 
 @njit
 def _scatter(
-    flat: Any, weight: Any, taps: Any, base: Any, first: int, count: int, number: int, major: int, minor: int
+    flat: Any, weight: Any, taps: Any, base: Any, first: int, span: tuple[int, int], steps: tuple[int, int]
 ) -> None:
-    """Phase two: add the areas to a tile whose steps along the two directions are `major` and `minor`."""
+    """Phase two: add the areas to a tile with the given steps along the strip's major and minor directions."""
+    count, number = span
+    major, minor = steps
     step = np.uint64(minor)
     t = 0
     while t + 1 < number:
@@ -115,26 +110,12 @@ def _scatter(
 
 
 @njit
-def lay_strip(
-    x: float,
-    y: float,
-    along_x: float,
-    along_y: float,
-    length: float,
-    width: float,
-    weight: Any,
-    second: Any,
-    tile: Any,
-    other: Any,
-    columns: int,
-    room: Any,
-    taps: Any,
-    base: Any,
-) -> None:
-    """Add one strip, centred at (x, y) and running along a unit vector, to a tile of so many columns, kept flat.
+def lay_strip(strip: Any, weights: Any, tile: Any, other: Any, columns: int, room: Any, taps: Any, base: Any) -> None:
+    """Add one strip to a tile of so many columns, kept flat, and to another (left out where that is empty).
 
-    `weight` multiplies its area in `tile`, `second` in `other` (left out where that is empty).
+    A strip is its centre (x, y), its unit vector, its length and width; each weight multiplies its area on its tile.
     """
+    x, y, along_x, along_y, length, width = strip
     major, minor = 1, columns
     if abs(along_y) > abs(along_x):
         x, y, along_x, along_y = y, x, along_y, along_x
@@ -151,13 +132,20 @@ def lay_strip(
         _part_column(0, number, y, slope, half, end - start, taps, base)
     else:
         middle = y + slope * (first + 0.5 - x)
-        _whole_columns(count, number, middle, slope, half, rise, room, taps, base)
+        _whole_columns((count, number), middle, slope, half, rise, room, taps, base)
         head, tail = first + 1.0 - start, end - last
         _part_column(0, number, y + slope * (start + 0.5 * head - x), slope, half, head, taps, base)
         _part_column(count - 1, number, y + slope * (end - 0.5 * tail - x), slope, half, tail, taps, base)
-    _scatter(tile, weight, taps, base, first, count, number, major, minor)
+    _scatter(tile, weights[0], taps, base, first, (count, number), (major, minor))
     if other.size:
-        _scatter(other, second, taps, base, first, count, number, major, minor)
+        _scatter(other, weights[1], taps, base, first, (count, number), (major, minor))
+
+
+@njit
+def scratch_for(needs: Any) -> Any:
+    """Room for the columns of the longest strip: two running areas, the pixels across, the lowest pixel."""
+    _, taps, longest = needs
+    return np.empty((2, longest), np.float32), np.empty((taps, longest), np.float32), np.empty(longest, np.int32)
 
 
 class Tiles(NamedTuple):
@@ -168,6 +156,11 @@ class Tiles(NamedTuple):
     margin: int
     taps: int
     longest: int
+
+    @property
+    def needs(self) -> tuple[int, int, int]:
+        """What laying a fibre needs: the margin, the most pixels across and along."""
+        return self.margin, self.taps, self.longest
 
 
 def tile_plan(rows: int, columns: int, longest: float, widest: float) -> Tiles:
@@ -237,24 +230,14 @@ def flush(flat: Any, wide: int, used: int, raster: Any, row: int, column: int) -
 
 @njit
 def _row_of_tiles(
-    top: int,
-    bottom: int,
-    edges: Any,
-    starts: Any,
-    order: Any,
-    fibres: Any,
-    raster: Any,
-    other: Any,
-    margin: int,
-    taps_most: int,
-    longest: int,
+    top: int, bottom: int, edges: Any, starts: Any, order: Any, fibres: Any, rasters: Any, needs: Any
 ) -> None:
     """All tiles of one row, in order: their fibres, laid on a small board that is then added to the raster."""
     x, y, angle, length, width, weight, second = fibres
+    raster, other = rasters
+    margin = needs[0]
     held = np.empty((6, np.max(starts[1:] - starts[:-1])))
-    room = np.empty((2, longest), np.float32)
-    taps = np.empty((taps_most, longest), np.float32)
-    base = np.empty(longest, np.int32)
+    room, taps, base = scratch_for(needs)
     row0, high = top - margin, bottom - top + 2 * margin
     for column in range(edges.size - 1):
         number = starts[column + 1] - starts[column]
@@ -271,22 +254,9 @@ def _row_of_tiles(
             held[4, k], held[5, k] = length[f], width[f]
         for k in range(number):
             f = order[starts[column] + k]
-            lay_strip(
-                held[0, k],
-                held[1, k],
-                held[2, k],
-                held[3, k],
-                held[4, k],
-                held[5, k],
-                weight[f],
-                second[f] if other.size else _F0,
-                flat,
-                flat_other,
-                wide,
-                room,
-                taps,
-                base,
-            )
+            strip = (held[0, k], held[1, k], held[2, k], held[3, k], held[4, k], held[5, k])
+            weights = (weight[f], second[f] if other.size else _F0)
+            lay_strip(strip, weights, flat, flat_other, wide, room, taps, base)
         flush(flat, wide, used, raster, row0, column0)
         if other.size:
             flush(flat_other, wide, used, other, row0, column0)
@@ -411,11 +381,8 @@ def lay(
             starts[row * across : (row + 1) * across + 1],
             order,
             laid,
-            raster,
-            other,
-            plan.margin,
-            plan.taps,
-            plan.longest,
+            (raster, other),
+            plan.needs,
         )
 
     run_rows(work, plan.rows.size - 1, threads, on_progress)

@@ -16,6 +16,7 @@ import numpy as np
 
 from thinstock.errors import Fault, NotFound, Refused
 from thinstock.formula.label import Array
+from thinstock.machine.limits import words_of
 from thinstock.machine.line import Machine
 from thinstock.machine.numbers import number
 from thinstock.studies.cases import Cases, run_cases
@@ -213,7 +214,7 @@ class _Search:
             "cannot be dried as wanted": int(np.sum(found.flags["formed"] & ~found.flags["reached"])),
         }
         for part, margin in found.margins.items():
-            self.held_back[f"limit: {part}"] = int(np.sum(usable & (margin < 0)))
+            self.held_back[f"limit: {words_of(part)}"] = int(np.sum(usable & (margin < 0)))
         allowed = usable & ~found.beyond
         for one in self.keep:
             value = found[one.result]
@@ -258,7 +259,8 @@ def _nothing(search: _Search, held_back: Mapping[str, int]) -> NotFound:
     why = "; ".join(f"{what} in {n} of {search.cases}" for n, what in worst)
     return NotFound(
         Fault(field=search.name, bound=f"no setting in these ranges runs inside all limits ({why})",
-              remedy="Widen the ranges, or start from a machine that runs.")
+              remedy="Widen the ranges, or start from a machine that runs."),
+        obstacle="; ".join(what for _, what in worst),
     )  # fmt: skip
 
 
@@ -274,7 +276,7 @@ def _leans(search: _Search, found: Cases, varies: Sequence[Varied], keep: Sequen
                 texts.append(f"{one.address} stands at the {word} end of its range")
     for part, margin in found.margins.items():
         if 0 <= float(margin[0]) <= NEAR:
-            texts.append(f"{part} is within {100 * NEAR:.0f} % of its limit")
+            texts.append(f"{words_of(part)} is within {100 * NEAR:.0f} % of its limit")
     for k in keep:
         if abs(float(found[k.result][0]) - k.bound) <= NEAR * abs(k.bound):
             texts.append(f"{label(k.result)} is at what is to be kept")

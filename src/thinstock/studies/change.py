@@ -20,7 +20,7 @@ from thinstock.machine.line import Machine
 from thinstock.machine.result import Result
 from thinstock.relations import circulation
 from thinstock.words import address, units
-from thinstock.words.quantity import Part, Q, declared, show
+from thinstock.words.quantity import Fields, Q, declared, show
 
 LEAST = 2e-3
 """Relative change from which a setting is listed."""
@@ -147,7 +147,7 @@ def _number(value: Any, default: float = float("nan")) -> float:
 _RESULTS: tuple[tuple[str, str, str, str, Callable[[Machine, Result], Any]], ...] = (
     ("slice opening", "wet end", "slice_opening", "", lambda m, r: r["slice_opening"]),
     ("headbox pressure", "wet end", "headbox_head", "", lambda m, r: r["headbox_head"]),
-    ("fan-pump flow", "wet end", "volume_flow", "", lambda m, r: r.wet.delivery.fan_flow_per_width * m.width),
+    ("fan-pump flow", "wet end", "volume_flow", "", lambda m, r: r.parts.headbox.delivery.fan_flow_per_width * m.width),
     ("thick-stock flow", "wet end", "thick_flow", "", lambda m, r: _thick(r) * m.width),
     ("hood air", "drying", "air_temperature", "", lambda m, r: r.values.get("air_temperature")),
     ("steam pressure", "drying", "steam_pressure", "", lambda m, r: r.values.get("steam_pressure")),
@@ -169,12 +169,12 @@ _FIELDS: tuple[tuple[str, str, str, str], ...] = (
 
 def _dryer_heat(machine: Machine, result: Result) -> Any:
     """Heat of a dryer of stated specific energy, W."""
-    found = [c.power for c in result.energy if c.name == "dryer heat"]
+    found = [c.power for c in result.energy if c.id == "dryer_heat"]
     return found[0] * machine.width if found else None
 
 
 def _thick(result: Result) -> Any:
-    thick = next(s for s in result.streams if s.name == "thick")
+    thick = next(s for s in result.streams if s.id == "thick")
     return thick.fibre + thick.water
 
 
@@ -267,7 +267,7 @@ def _equal(a: Any, b: Any) -> bool:
 def _shown(machine: Machine, where: str, old: Any, new: Any) -> str:
     owner = machine.get(where.rsplit(".", 1)[0])
     about = next((d.about for d in declared(type(owner)) if d.name == where.rsplit(".", 1)[-1]), None) \
-        if isinstance(owner, Part) else None  # fmt: skip
+        if isinstance(owner, Fields) else None  # fmt: skip
     if isinstance(about, Q):
         return f"{show(old, about)} → {show(new, about)}"
     return f"{old} → {new}"
@@ -283,7 +283,7 @@ def _settling(machine: Machine, result: Result) -> float | None:
         return None
     into = [s for s in result.streams if s.sink == "silo"]
     flow = sum(float(s.fibre) + float(s.water) for s in into) * float(machine.width)
-    white = next(s for s in result.streams if s.name == "white_water")
+    white = next(s for s in result.streams if s.id == "white_water")
     share = (float(white.fibre) + float(white.water)) * float(machine.width) / flow
     constant = circulation.silo_time_constant(mass, flow, share, result["retention"], machine.loop.reject_share)
     return SETTLED * float(constant)
@@ -320,6 +320,6 @@ def _near(found: Limits) -> tuple[str, ...]:
                 said.append(f"{row.part}: passed, good for {row.speed * 60:.0f} m/min ({row.status})")
             elif row.margin < NEAR:
                 said.append(f"{row.part}: {100 * row.margin:.0f} % away, at {row.speed * 60:.0f} m/min ({row.status})")
-        elif row.scope == "not known" and (row.part.startswith("press load") or row.part == "rated speed"):
+        elif row.scope == "not known" and row.id in ("press_load", "rated_speed"):
             said.append(f"{row.part}: not known, ask for certificate or nameplate")
     return tuple(said)

@@ -21,6 +21,7 @@ from thinstock.machine.line import Machine
 from thinstock.machine.result import Result
 from thinstock.studies.change import ChangeCard, change_card
 from thinstock.studies.first_order import Uncertain, difference, uncertainty
+from thinstock.words.phrase import phrase
 
 PLACES = ("headbox", "end of the former", "into the press", "after the press", "reel")
 """Places every machine has, whatever stands between them."""
@@ -238,13 +239,14 @@ def _stations(
 def _places(result: Result) -> dict[str, tuple[float | None, float | None]]:
     """Dryness and moisture ratio at the places every machine has."""
     first, formed, *_, last = result.stations
-    wet, values = result.wet, result.values
-    pressed = result.dry is not None
+    parts, values = result.parts, result.values
+    into = parts.vacuum.out.moisture_ratio if "vacuum" in parts else None
+    pressed = parts.press.out.moisture_ratio if "press" in parts else None
     found = {
         "headbox": (first.dryness, first.moisture_ratio),
         "end of the former": (formed.dryness, formed.moisture_ratio),
-        "into the press": (values.get("dryness_into_press"), wet.moisture_into_press if pressed else None),
-        "after the press": (values.get("dryness_press"), wet.moisture_pressed if pressed else None),
+        "into the press": (values.get("dryness_into_press"), into),
+        "after the press": (values.get("dryness_press"), pressed),
         "reel": (last.dryness, last.moisture_ratio),
     }
     return {place: (_single(dryness), _single(ratio)) for place, (dryness, ratio) in found.items()}
@@ -280,24 +282,14 @@ def _consumers(results: tuple[Result, ...]) -> tuple[tuple[str, str, tuple[float
         for one in result.energy:
             per_mass = _single(one.per_mass)
             if per_mass is not None:
-                key = _together(one.name, one.stage), one.kind
+                name = phrase(f"consumers.kind.{one.id}") if one.of else one.name
+                key = name, one.kind
                 table[key] = table.get(key, 0.0) + per_mass
         tables.append(table)
     return tuple(
         (name, kind, tuple(table.get((name, kind)) for table in tables))
         for name, kind in dict.fromkeys(key for table in tables for key in table)
     )
-
-
-def _together(name: str, stage: str) -> str:
-    """The name of a consumer without that of its slot or nip."""
-    if name.startswith("vacuum, felt boxes of"):
-        return "vacuum of felt boxes"
-    if name.startswith("felt drag"):
-        return "felt drag on its boxes"
-    if name.startswith("vacuum, "):
-        return "vacuum on the sheet" if stage == "vacuum" else "vacuum in press rolls"
-    return name
 
 
 def _notes(machines: tuple[Machine, ...], results: tuple[Result, ...]) -> list[str]:
@@ -333,7 +325,7 @@ def with_press_of(machine: Machine, other: Machine, *, own_rewet: bool) -> Machi
     press = other.press
     if own_rewet:
         mine = [nip.rewet for nip in machine.press.nip]
-        nips = tuple(dataclasses.replace(nip, rewet=mine[min(k, len(mine) - 1)]) for k, nip in enumerate(press.nip))
+        nips = tuple(nip.changed(rewet=mine[min(k, len(mine) - 1)]) for k, nip in enumerate(press.nip))
         press = dataclasses.replace(press, nip=nips)
     return dataclasses.replace(machine, press=press)
 
@@ -366,7 +358,7 @@ def _shares(name: str, values: list[float]) -> PressSplit:
 
 def _drying_speed(machine: Machine) -> float | None:
     """Speed at which drying gives out, m/s."""
-    row = next((r for r in limits(machine).rows if r.part == "drying"), None)
+    row = next((r for r in limits(machine).rows if r.id == "drying"), None)
     return None if row is None else row.speed
 
 

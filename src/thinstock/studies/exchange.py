@@ -20,10 +20,11 @@ from thinstock.case import new
 from thinstock.case.library import former_names
 from thinstock.errors import Fault, Refused
 from thinstock.machine.line import CLEARANCE, Given, Machine
-from thinstock.machine.press import BlindDrilled, Grooved, Nip, RollNip, ShoeNip, SuctionDrilled
+from thinstock.machine.nips import Nip, RollNip, ShoeNip
+from thinstock.machine.surfaces import BlindDrilled, Grooved, SuctionDrilled
 from thinstock.relations.nip import angle_clear_rolls
 from thinstock.words import address
-from thinstock.words.quantity import Part, Q, declared, show
+from thinstock.words.quantity import Fields, Q, declared, show
 
 LIE = frozenset({"name", "wrap", "inner_wrap", "outer", "roll", "number", "length", "pitch", "slope", "vacuum"})
 """Fields of a forming element that make the former what it is; they are not carried over."""
@@ -115,7 +116,7 @@ def _elements(
     return tuple(made), given
 
 
-def _sizes(machine: Machine, where: str, element: Part, left: list[str]) -> dict[str, Any]:
+def _sizes(machine: Machine, where: str, element: Fields, left: list[str]) -> dict[str, Any]:
     """What the file gives of an element, less what is the former's own lie."""
     found = {}
     for field in declared(type(element)):
@@ -215,7 +216,7 @@ def _apart(machine: Machine, nips: tuple[Nip, ...]) -> tuple[Nip, ...]:
     for one in nips[1:]:
         last = placed[-1]
         least = angle_clear_rolls(machine.yankee.diameter, last.roll_diameter, one.roll_diameter, CLEARANCE)
-        placed = (*placed, dataclasses.replace(one, nip_angle=last.nip_angle + 1.02 * least))
+        placed = (*placed, one.changed(nip_angle=last.nip_angle + 1.02 * least))
     return placed
 
 
@@ -273,7 +274,7 @@ def _said(field: str) -> str:
     return field.replace("_", " ")
 
 
-def _shown(part: Part, field: str, value: Any) -> str:
+def _shown(part: Fields, field: str, value: Any) -> str:
     about = next(d.about for d in declared(type(part)) if d.name == field)
     return show(value, about) if isinstance(about, Q) else str(value)
 

@@ -22,7 +22,7 @@ from thinstock.studies.first_order import uncertain_inputs
 from thinstock.studies.machine_inputs import distribution_of, held_addresses, limit_of
 from thinstock.studies.plan import Plan, grid_plan, random_plan, sobol_plan
 from thinstock.words import address
-from thinstock.words.quantity import Part, Q, show
+from thinstock.words.quantity import Fields, Q, show
 
 EXAMPLE = '"headbox.consistency=0.12 %..0.30 % x 40"'
 KINDS = ("grid", "random", "sobol")
@@ -127,7 +127,7 @@ def _shape(machine: Machine, where: str) -> Shape:
     """The number that stands at an address."""
     *path, last = address.split(where)
     owner = address.get(machine, address.join(path)) if path else machine
-    shape = shapes(type(owner)).get(last) if isinstance(owner, Part) else None
+    shape = shapes(type(owner)).get(last) if isinstance(owner, Fields) else None
     if shape is None or shape.sort != "quantity":
         raise Refused(Fault(field=where, bound="is no number that can be varied", remedy="Vary a number."))
     if shape.q.limit:

@@ -17,6 +17,7 @@ import numpy as np
 
 from thinstock.errors import Fault, Refused, needs
 from thinstock.formula.label import Array
+from thinstock.machine.limits import words_of
 from thinstock.machine.line import Machine
 from thinstock.machine.numbers import told_in
 from thinstock.studies.cases import FLAGS, machine_function, run_cases
@@ -141,5 +142,7 @@ def machine_map(machine: Machine, x: Varied, y: Varied, result: str) -> MachineM
         y_values=np.asarray(y.values),
         value=found[name].reshape(shape),
         state=state.reshape(shape),
-        beyond={part: int(np.sum(margin < 0)) for part, margin in found.margins.items() if np.any(margin < 0)},
+        beyond={
+            words_of(part): int(np.sum(margin < 0)) for part, margin in found.margins.items() if np.any(margin < 0)
+        },
     )

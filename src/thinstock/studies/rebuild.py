@@ -163,7 +163,7 @@ def _holding(machine: Machine, which: str) -> Machine:
 
 def _cap(after: Machine) -> tuple[float, str]:
     """The highest speed of the machine after by its limits other than drying, and which limit that is."""
-    rows = [r for r in limits(after) if r.scope == "highest" and r.part != "drying" and r.speed is not None]
+    rows = [r for r in limits(after) if r.scope == "highest" and r.id != "drying" and r.speed is not None]
     lowest = min(rows, key=lambda r: r.speed or 0.0, default=None)
     if lowest is None or lowest.speed is None:
         return 50.0, "nothing below 3000 m/min"

@@ -130,7 +130,7 @@ def subject_of(what: Machine | str) -> Subject:
         grammage=float(result["grammage_on_wire"]),
         consistency=float(what.headbox.consistency),
         retention=float(result["retention"]),
-        density=float(result.wet.water.density),
+        density=float(result.parts.loop.around.water.density),
         suspension_variation=SUSPENSION_VARIATION if given is None else float(given),
         calibrated=given is not None,
         hole_diameter=HOLE_DIAMETER if target is None else float(target.hole_diameter),

@@ -21,7 +21,7 @@ from thinstock.machine.numbers import number
 from thinstock.machine.result import Result
 from thinstock.words import address as addresses
 from thinstock.words import nomenclature, units
-from thinstock.words.quantity import Part, Q, declared, show
+from thinstock.words.quantity import Fields, Q, declared, show
 
 POINTS = 33
 """Values of a scan over the whole range; as many again over the usual one."""
@@ -126,10 +126,10 @@ def solve(machine: Machine, unknown_address: str, aim: str | tuple[str, float]) 
 # -- what is unknown -----------------------------------------------------------------------------------------------
 
 
-def _owner(machine: Machine, where: str) -> Part:
+def _owner(machine: Machine, where: str) -> Fields:
     path = addresses.split(where)
     owner = addresses.get(machine, addresses.join(path[:-1])) if len(path) > 1 else machine
-    assert isinstance(owner, Part)
+    assert isinstance(owner, Fields)
     return owner
 
 
@@ -138,7 +138,7 @@ def _unknown(machine: Machine, asked: str) -> tuple[str, Q]:
     where = addresses.resolve(machine, asked)
     *_, last = addresses.split(where)
     node = machine.get(where)
-    if isinstance(node, Part | tuple):
+    if isinstance(node, Fields | tuple):
         raise Refused(Fault(field=where, bound="is a part of the machine, not a value", remedy="Name a value in it."))
     about = machine.declaration(where).about
     if not isinstance(about, Q):
@@ -412,26 +412,33 @@ class _Search:
             return NotFound(
                 Fault(field=self.name, value=sought,
                       bound=f"cannot be reached by {self.where}: at no value tried is there such a result",
-                      remedy="See `run`: no sheet is formed, or the result does not exist on this machine.")
+                      remedy="See `run`: no sheet is formed, or the result does not exist on this machine."),
+                obstacle="no result",
             )  # fmt: skip
         results = gaps[fine] + self.wanted
         if np.ptp(results) <= 1e-9 * max(self.scale, float(np.max(np.abs(results)))):
             return NotFound(
                 Fault(field=self.name, value=sought,
                       bound=f"is not moved by {self.where}, it stays {told(float(results[0]))}",
-                      remedy="Name another unknown.")
+                      remedy="Name another unknown."),
+                nearest={self.name: float(results[0])}, obstacle=self.where,
             )  # fmt: skip
         held = fine & np.array([float(v) not in self.unheld for v in values])
         if np.any(held):
             fine = held
         best = float(values[fine][int(np.argmin(np.abs(gaps[fine])))])
         best, gap = self._nearest(best, values[fine])
-        why = f", the end of {self.end}" if best == self.range[1] else ""
-        why = ", the lowest that is possible" if best == self.range[0] else why
+        obstacle = f"the end of {self.end}" if best == self.range[1] else ""
+        obstacle = "the lowest that is possible" if best == self.range[0] else obstacle
+        why = f", {obstacle}" if obstacle else ""
         remedy = " ".join(self.notes) or "Change something else first, or take the nearest."
         nearest = f"nearest is {told(gap + self.wanted)} at {show(best, self.about)}{why}"
         bound = f"cannot be reached by {self.where}; {nearest}"
-        return NotFound(Fault(field=self.name, value=sought, bound=bound, remedy=remedy))
+        return NotFound(
+            Fault(field=self.name, value=sought, bound=bound, remedy=remedy),
+            nearest={self.name: gap + self.wanted, self.where: best},
+            obstacle=obstacle,
+        )
 
     def _nearest(self, best: float, values: Any) -> tuple[float, float]:
         """The value that comes nearest, a little closer than the scan."""

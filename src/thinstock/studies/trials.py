@@ -15,11 +15,11 @@ import numpy as np
 
 from thinstock.formula.label import Array, worksheet
 from thinstock.kernels.drainage import Drained, Element, drain
-from thinstock.machine.elements import Around, FormingBoard, FormingRoll, Straight
+from thinstock.machine.elements import Arriving, FormingBoard, FormingRoll, Straight
 from thinstock.machine.forming import Fabric, Forming
 from thinstock.machine.headbox import Delivery, Headbox
 from thinstock.machine.line import Machine
-from thinstock.machine.run import run_wet_end
+from thinstock.machine.run import run_line, surroundings
 from thinstock.machine.stock import Stock
 from thinstock.relations import drainage, jet, mat
 from thinstock.words.quantity import Num
@@ -52,14 +52,15 @@ class Sheet:
 def sheet_of(machine: Machine) -> Sheet:
     """The sheet of a machine; its retention at the present speed is kept at all others."""
     with worksheet(False):
-        wet = run_wet_end(machine, single=True, band=False)
+        parts = run_line(machine, surroundings(machine, single=True), through="loop")
+    known = parts.loop.around
     return Sheet(
-        grammage=wet.grammage_wire,
-        retention=wet.retention,
+        grammage=parts.loop.into.fibre,
+        retention=parts.loop.state.retention,
         consistency=machine.headbox.consistency,
-        density=wet.water.density,
-        viscosity=wet.water.viscosity,
-        resistance=wet.resistance,
+        density=known.water.density,
+        viscosity=known.water.viscosity,
+        resistance=known.resistance,
         stock=machine.stock,
         wire=machine.forming.wire,
         headbox=machine.headbox,
@@ -71,7 +72,7 @@ class Trial:
     """A former at arrays of speeds and consistencies."""
 
     drained: Drained
-    around: Around
+    arriving: Arriving
     elements: list[Element]
     rows: tuple[tuple[str, int, int], ...]
 
@@ -90,14 +91,14 @@ def trial(sheet: Sheet, forming: Forming, speed: Num, consistency: Num, factor: 
     """One march over all cases."""
     flow = jet.flow_per_width(sheet.grammage, speed, consistency, sheet.retention, sheet.density)
     jet_speed = sheet.headbox.jet_ratio * speed
-    around = forming.around(
+    arriving = forming.arriving(
         speed=speed,
         density=sheet.density,
         stock_depth=jet.stock_depth(flow, speed),
         jet_thickness=jet.stock_depth(flow, jet_speed),
         jet_speed=jet_speed,
     )
-    elements, rows = forming.build(around)
+    elements, rows = forming.build(arriving)
     stock = sheet.stock
     drained = drain(
         elements,
@@ -115,7 +116,7 @@ def trial(sheet: Sheet, forming: Forming, speed: Num, consistency: Num, factor: 
         mat_pressure_floor=stock.mat_pressure_floor,
         wall_density=stock.wall_density,
     )
-    return Trial(drained=drained, around=around, elements=elements, rows=rows)
+    return Trial(drained=drained, arriving=arriving, elements=elements, rows=rows)
 
 
 def on_wire(sheet: Sheet, forming: Forming) -> Forming:
@@ -246,7 +247,7 @@ def _caps(machine: Machine, power_limit: float | None) -> list[tuple[str, Cap | 
 def delivery(sheet: Sheet, machine: Machine, speed: Num, consistency: Num) -> Delivery:
     """What headbox and fan pump must deliver there."""
     headbox = dataclasses.replace(sheet.headbox, consistency=consistency)
-    return headbox.run(
+    return headbox.deliver(
         grammage=sheet.grammage,
         wire_speed=speed,
         retention=sheet.retention,

@@ -9,14 +9,14 @@ from __future__ import annotations
 import difflib
 from collections.abc import Iterable
 
-from thinstock.errors import Fault, Refused
+from thinstock.errors import Fault, Refused, Unsettled
 
 
 class SurveyError(Refused):
     """A table of readings, a network or a request that cannot be worked with; holds all faults found."""
 
 
-class NotConverged(RuntimeError):
+class NotConverged(Unsettled):
     """The reconciliation did not settle; the text names the balance that closes worst."""
 
 

@@ -393,7 +393,8 @@ def _next_readings(findings: Findings) -> list[Next]:
     chosen = [
         (s, q, u) for s, q, u in CANDIDATES if s in streams and not (q == "consistency" and s in found.network.clean)
     ]
-    chosen += [(s, "flow", 0.10) for s in streams if s.startswith("vacuum_water")]
+    vacuum = {s.name for s in findings.round.network.result.streams if s.id == "vacuum_water"}
+    chosen += [(s, "flow", 0.10) for s in streams if s in vacuum]
     for stream, quantity, share in chosen:
         value = _value(found, begin, (stream, quantity))
         if not np.isfinite(value) or value <= 0.0:

@@ -104,7 +104,7 @@ def _assumed(machine: Machine, network: MachineNetwork, known: Mapping[str, Any]
     """What the machine supplies where nothing was read."""
     hood, values = machine.hood, network.result.values
     assert hood is not None
-    reel = next(s for s in network.result.streams if s.name == "reel")
+    reel = next(s for s in network.result.streams if s.id == "reel")
     width = network.width
     found = {"leakage": (float(hood.leakage), LEAKAGE), "losses": (1.0, LOSSES)}
     if "make_up_temperature" not in known:
@@ -160,9 +160,8 @@ def _surplus(machine: Machine, network: MachineNetwork, given: Mapping[str, floa
     """Heat that comes in less heat that goes out, W, at an evaporation."""
     hood, yankee, site = machine.hood, machine.yankee, machine.site
     assert hood is not None and yankee is not None
-    dry, wet, width = network.result.dry, network.result.wet, network.width
-    assert dry is not None
-    dried = dry.dried
+    parts, width = network.result.parts, network.width
+    dry, dried = parts.dryer, parts.yankee.dried
     fibre = given["solids"]
     left = fibre * (1.0 / given["dryness"] - 1.0)
     latent = float(steam.latent_heat_fit(dried.steam_temperature))
@@ -175,7 +174,7 @@ def _surplus(machine: Machine, network: MachineNetwork, given: Mapping[str, floa
     make_up = float(humid_air.enthalpy_mixture(given["make_up_temperature"], site.room_humidity))
     out = float(humid_air.enthalpy_mixture(given["exhaust_temperature"], given["humidity"]))
     fuel = given["gas"] + burnt * constants.vaporisation_enthalpy_ice_point
-    sheet_in = _wet_heat(fibre, left + evaporation, float(wet.temperature_pressed))
+    sheet_in = _wet_heat(fibre, left + evaporation, float(parts.press.out.temperature))
     sheet_out = _wet_heat(fibre, left, float(dry.sheet_temperature))
     losses = given["losses"] * width * float(dried.hood_loss + dried.desorption_heat)
     came = sheet_in + contact + fuel + width * float(dried.fan_heat) + (air - leak) * make_up + leak * room

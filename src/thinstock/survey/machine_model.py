@@ -14,7 +14,8 @@ import numpy as np
 
 from thinstock.formula.label import Array, worksheet
 from thinstock.machine.line import Machine
-from thinstock.machine.result import Result, Stream
+from thinstock.machine.result import Result
+from thinstock.machine.told import Stream
 
 UNBOUND = ("yankee.steam_pressure_limit", "hood.air_temperature_limit")
 """Limits that a trial value may step over by a hair while slopes are taken; never in the machine that is given back."""
@@ -117,7 +118,7 @@ def _gas_flow(result: Result, streams: Mapping[str, Stream], width: float) -> An
 
 
 def _dry_line(result: Result, streams: Mapping[str, Stream], width: float) -> Any:
-    return result.wet.formed.dry_line
+    return result.parts.forming.dry_line
 
 
 BESIDE_BALANCE: Mapping[tuple[str, str], Pick] = {

@@ -15,7 +15,8 @@ import numpy as np
 from thinstock.errors import Fault
 from thinstock.formula.label import worksheet
 from thinstock.machine.line import Machine
-from thinstock.machine.result import Result, Stream
+from thinstock.machine.result import Result
+from thinstock.machine.told import Stream
 from thinstock.survey.faults import SurveyError
 from thinstock.survey.network import HEAT, OUTSIDE, Network, network_from_streams
 from thinstock.survey.table import Reading
@@ -78,7 +79,7 @@ def network_of_machine(machine: Machine, readings: Iterable[Reading] = ()) -> Ma
         [(s.name, s.source if s.source in NODES else OUTSIDE, s.sink if s.sink in NODES else OUTSIDE) for s in rows],
         components,
         clean=clean,
-        same_composition=_alike(names),
+        same_composition=_alike(rows),
         sources=sources,
     )
     return MachineNetwork(
@@ -110,23 +111,20 @@ def _components(given: list[Reading]) -> tuple[str, ...]:
 def _clean(rows: list[Stream], given: list[Reading]) -> tuple[str, ...]:
     """Streams without fibre in the run, less those whose solids were read; nips and felt go together."""
     solids = {r.stream for r in given if r.quantity not in ("flow", "temperature")}
-    felt = any(s.name in solids for s in rows if _base(s) in ("nip_water", "felt_water"))
+    felt = any(s.name in solids for s in rows if s.id in ("nip_water", "felt_water"))
     return tuple(
         s.name
         for s in rows
         if float(np.max(np.abs(s.fibre))) == 0.0
-        and not (_base(s) in MAY_CARRY and (s.name in solids or (felt and _base(s) != "vacuum_water")))
+        and not (s.id in MAY_CARRY and (s.name in solids or (felt and s.id != "vacuum_water")))
     )
 
 
-def _base(stream: Stream) -> str:
-    return stream.name.partition(":")[0]
-
-
-def _alike(names: list[str]) -> list[tuple[str, str]]:
+def _alike(rows: list[Stream]) -> list[tuple[str, str]]:
     """Pairs of the same composition."""
     groups = [SCREENED, STIRRED]
-    forming = [n for n in names if n.startswith("forming_water")]
+    names = [s.name for s in rows]
+    forming = [s.name for s in rows if s.id == "forming_water"]
     if len(forming) == 1:
         groups[1] = (*forming, *STIRRED)
     pairs = []
@@ -151,4 +149,4 @@ def _start(rows: list[Stream], components: tuple[str, ...], width: float) -> dic
 
 
 def _fan_power(result: Result) -> float:
-    return next((float(s.heat) for s in result.streams if s.name == "fan_power"), 0.0)
+    return next((float(s.heat) for s in result.streams if s.id == "fan_power"), 0.0)

@@ -23,7 +23,7 @@ from thinstock.survey.heat_balance import HeatBalance, evaporation_by_heat
 from thinstock.survey.machine_network import MachineNetwork, network_of_machine
 from thinstock.survey.table import COLUMNS, Reading, Survey, read_survey
 from thinstock.words import address, units
-from thinstock.words.quantity import Part
+from thinstock.words.quantity import Fields
 
 BESIDE: Mapping[str, tuple[str, ...]] = {
     "end_of_forming": ("position",),
@@ -152,7 +152,7 @@ def stated_settings(heading: Mapping[str, str], machine: Machine) -> dict[str, A
             where = address.resolve(machine, key)
             *owners, last = address.split(where)
             owner = machine.get(address.join(owners)) if owners else machine
-            shape = shapes(type(owner)).get(last) if isinstance(owner, Part) else None
+            shape = shapes(type(owner)).get(last) if isinstance(owner, Fields) else None
             if shape is None or shape.sort in ("part", "parts"):
                 faults.append(Fault(field=key, value=text, bound="is a part of the machine, not a value"))
                 continue

@@ -16,6 +16,7 @@ from typing import Any
 
 import numpy as np
 
+from thinstock.errors import ThinstockError
 from thinstock.formula import expression, typeset
 from thinstock.formula.label import Label
 from thinstock.formula.typeset import Fraction, Negative, Number, Product, Row, Shape, Sum, Symbol
@@ -28,7 +29,7 @@ RESULT = (5, 4, 3)
 REMARK = "worked out with more digits than shown"
 
 
-class Mixed(ValueError):
+class Mixed(ThinstockError, ValueError):
     """The formula does not scale with its units."""
 
 

@@ -13,7 +13,8 @@ from typing import Any
 from thinstock.machine.limits import Limits
 from thinstock.machine.line import Machine
 from thinstock.machine.numbers import number
-from thinstock.machine.result import Result, Stream, WaterPrice
+from thinstock.machine.result import Result
+from thinstock.machine.told import Stream, WaterPrice
 from thinstock.words import nomenclature, units
 from thinstock.words.figures import HELD_TOGETHER, Edge, figure
 
@@ -122,8 +123,8 @@ class Teller:
         return next((row for row in self.result.water_prices if row.stage == name), None)
 
     def stream(self, *names: str) -> Sequence[Stream]:
-        """Streams by name."""
-        return [s for s in self.result.streams if s.name in names]
+        """Streams by id."""
+        return [s for s in self.result.streams if s.id in names]
 
     def meaning(self, word: str) -> str:
         """What a word stands for."""

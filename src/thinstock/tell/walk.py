@@ -268,9 +268,7 @@ def yankee(teller: Teller) -> Stop:
     machine, result = teller.machine, teller.result
     stage = teller.stage("evaporation")
     assert stage is not None and machine.yankee is not None
-    assert result.dry is not None
-    shell = float(result.dry.dried.contact_heat)
-    air = float(result.dry.dried.sheet_heat)
+    shell, air = float(result.parts.yankee.dried.contact_heat), float(result.parts.yankee.dried.sheet_heat)
     sentences = [
         f"The last {teller.kilograms(stage.water_per_fibre)} are {teller.per_cent(stage.share, 2)} of all the water; "
         f"a {teller.mass} of it costs {teller.say('heat_per_water', stage.energy_per_water, 3)} of heat and power. "

@@ -43,7 +43,7 @@ def _heads(edge: Edge, first: str, columns: tuple[tuple[str, str], ...]) -> tupl
 def _former_table(result: Result, edge: Edge) -> Table:
     from thinstock.machine.along import along_former
 
-    found = along_former(result)
+    found = along_former(result.parts.forming)
     end = found.dry_line if np.isfinite(found.dry_line) else found.length
     wanted = np.append(np.linspace(0.0, end, ROWS - 1), found.length)
     keep = list(dict.fromkeys(int(np.argmin(np.abs(found.place - place))) for place in wanted))
@@ -64,7 +64,7 @@ def _former_table(result: Result, edge: Edge) -> Table:
 def _yankee_table(result: Result, edge: Edge) -> Table:
     from thinstock.machine.along import STEPS, along_yankee
 
-    found = along_yankee(result)
+    found = along_yankee(result.parts.yankee)
     keep = sorted({round(i * (len(found.position) - 1) / (ROWS - 1)) for i in range(ROWS)})
     names = ("before the hood", "under the hood", "behind the hood")
     stretch = [name for name, count in zip(names, STEPS, strict=True) for _ in range(count)]

@@ -10,7 +10,6 @@ import tomllib
 from dataclasses import dataclass
 from functools import lru_cache
 from importlib.resources import files
-from typing import Any
 
 import numpy as np
 
@@ -63,9 +62,6 @@ def bands() -> tuple[Band, ...]:
     )
 
 
-def of(machine: Any) -> tuple[Band, ...]:
-    """Those that are for a machine: with a Yankee, and by the kind of its last nip."""
-    if machine.yankee is None:
-        return ()
-    kind = "shoe" if hasattr(machine.press.nip[-1], "shoe_length") else "roll"
-    return tuple(band for band in bands() if band.press in ("", kind))
+def of(press: str) -> tuple[Band, ...]:
+    """Those that are for a machine with a Yankee, by the kind of its last nip."""
+    return tuple(band for band in bands() if band.press in ("", press))

@@ -13,6 +13,8 @@ ORDER: tuple[str, ...] = ("limit", "blind spot", "unusual", "range", "assumed", 
 class Note:
     """One remark on one part of the machine."""
 
+    id: str = ""
+    """What it is about, whatever the words; empty where nothing asks."""
     part: str
     level: Level
     text: str

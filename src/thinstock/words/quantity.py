@@ -178,7 +178,7 @@ def _one(name: str, value: Any, q: Q) -> tuple[Any, Fault | None]:
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
-class Part:
+class Fields:
     """A part of a machine: frozen, checked when made. Rules across fields come after all fields passed."""
 
     def __post_init__(self) -> None:
@@ -213,7 +213,7 @@ class Part:
         return ()
 
 
-def unusual(part: Part, prefix: str) -> Iterator[tuple[str, str, str]]:
+def unusual(part: Fields, prefix: str) -> Iterator[tuple[str, str, str]]:
     """(address, value, usual range) of every field outside its usual range, as texts."""
     for field in declared(type(part)):
         q = field.about

@@ -16,6 +16,7 @@ from functools import lru_cache
 from importlib.resources import files
 from typing import Any, Final, Literal
 
+from thinstock.errors import ThinstockError
 from thinstock.words import nomenclature
 
 STANDARD_ATMOSPHERE: Final = 101325.0
@@ -33,7 +34,7 @@ _COMMA = re.compile(r"[+-]?\d+(?:,\d+)+(?:\.\d+)?")
 _SPACED = re.compile(r"[+-]?\d{1,3}(?:[ '_]\d{3})+(?![\d])")
 
 
-class UnitError(ValueError):
+class UnitError(ThinstockError, ValueError):
     """A value at the edge that cannot be read; names the field, what was given and what would work."""
 
     def __init__(self, field: str, given: str, reason: str, remedy: str) -> None:

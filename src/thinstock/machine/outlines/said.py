@@ -8,7 +8,7 @@ import numpy as np
 
 from thinstock.words import quantity, units
 from thinstock.words.phrase import phrase
-from thinstock.words.quantity import Num, Part
+from thinstock.words.quantity import Fields, Num
 
 DEGREE = "°"
 
@@ -18,7 +18,7 @@ def number(value: Num) -> float:
     return float(np.asarray(value, dtype=float).ravel()[0])
 
 
-def told(part: Part, name: str) -> str:
+def told(part: Fields, name: str) -> str:
     """A field of a part as a person would write it."""
     about = quantity.about(type(part), name)
     value = getattr(part, name)

@@ -1,0 +1,150 @@
+"""The press felt with its conditioning, and a steam box ahead of the nips."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Annotated, NamedTuple
+
+import numpy as np
+
+from thinstock.machine.geometry import Circle
+from thinstock.machine.outlines import press as drawn
+from thinstock.machine.outlines.former import Stretch
+from thinstock.machine.outlines.said import joined, plain, told
+from thinstock.machine.outlines.shape import Outline
+from thinstock.words.phrase import phrase
+from thinstock.words.quantity import Fields, Num, Q
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class FeltBoxes(Fields):
+    """The suction boxes that dry the felt."""
+
+    slot_width: Annotated[
+        Num, Q("slot_width", possible=(1e-3, 3), usual=(0.03, 0.2), unit="mm", label="sum of all slots")
+    ] = 0.09
+    vacuum: Annotated[
+        Num,
+        Q(
+            "vacuum",
+            possible=(0, 9e4),
+            usual=(3.5e4, 5e4),
+            unit="kPa",
+            remedy="Vacuum is positive, below atmosphere.",
+        ),
+    ] = 45e3
+    felt_end_ratio: Annotated[Num, Q("felt_end_ratio", possible=(0, 3), unit="kg/kg")] = 0.42
+    time_constant: Annotated[Num, Q("time_constant", possible=(1e-5, 1), usual=(8e-4, 3e-3), unit="ms")] = 1.3e-3
+    face_velocity: Annotated[
+        Num,
+        Q(
+            "face_velocity",
+            possible=(0, 100),
+            usual=(10.97, 14.63),
+            unit="m/s",
+            status="assumed",
+            source="TAPPI_VACUUM_QUOTED",
+        ),
+    ] = 12.8
+    friction_coefficient: Annotated[Num, Q("friction_coefficient", possible=(0, 1), usual=(0.1, 0.2))] = 0.15
+    efficiency: Annotated[
+        Num,
+        Q(
+            "efficiency",
+            possible=(0.05, 1),
+            usual=(0.4, 0.75),
+            status="from memory",
+            label="vacuum pump, isothermal",
+        ),
+    ] = 0.50
+
+    def outline(self, place: Stretch) -> Outline:
+        """A box on the face of the felt."""
+        shapes, anchor = drawn.box_beside(place, -0.26)
+        text = joined(
+            phrase("drawing.vacuum.below", vacuum=told(self, "vacuum")),
+            phrase("drawing.vacuum.slots", width=told(self, "slot_width")),
+        )
+        name = phrase("drawing.part.felt_boxes")
+        return Outline(part="felt boxes", name=name, label=name, anchor=anchor, text=text, shapes=shapes)
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Felt(Fields):
+    """The press felt and its conditioning."""
+
+    felt_grammage: Annotated[Num, Q("felt_grammage", possible=(0.3, 4), unit="g/m2", uncertainty=0.05)] = 1.25
+    solidity: Annotated[
+        Num,
+        Q(
+            "solidity",
+            possible=(0.05, 0.95),
+            usual=(0.55, 0.65),
+            label="fibre volume share in the nip",
+            spread=0.03,
+        ),
+    ] = 0.60
+    felt_fibre_density: Annotated[
+        Num,
+        Q("felt_fibre_density", possible=(800, 2000), unit="kg/m3", status="from memory"),
+    ] = 1140.0
+    shower: Annotated[Num, Q("shower", possible=(0, 2), unit="g/m2", uncertainty=0.05)] = 0.06
+    shower_temperature: Annotated[
+        Num, Q("water_temperature", possible=(274.15, 368.15), usual=(283.15, 333.15), unit="degC")
+    ] = 313.15
+    boxes: FeltBoxes = FeltBoxes()
+
+    def outline(self, place: Stretch) -> Outline:
+        """The shower on its return run; the felt itself is a loop over its rolls."""
+        at, h = place.path.at(place.start)
+        head = Circle(at.beside(h, 0, -0.2), 0.05)
+        text = joined(
+            phrase("drawing.press.shower", shower=told(self, "shower")),
+            phrase("drawing.press.shower_at", temperature=told(self, "shower_temperature")),
+        )
+        name, shapes = phrase("drawing.part.felt_shower"), drawn.shower(head, at, h)
+        return Outline(
+            part="felt shower", name=name, label=name, anchor=head.at(h - np.pi / 2), text=text, shapes=shapes
+        )
+
+    def said(self, wetness: Num = None) -> str:
+        """The felt and its state into the nip, in words."""
+        wet = "" if wetness is None else phrase("drawing.press.felt_wet", ratio=plain(wetness, 2))
+        return joined(told(self, "felt_grammage"), wet, phrase("drawing.schematic_run"))
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class SteamBox(Fields):
+    """A steam box ahead of the nip: warmer water is thinner. Its heat fades into the felt unless it is close by."""
+
+    steam_dose: Annotated[Num, Q("steam_dose", possible=(0, 0.2), unit="g/m2", label="steam per sheet area")] = 1.6e-3
+    capture: Annotated[Num, Q("capture", possible=(0, 1), unit="%", spread=0.1)] = 0.8
+    steam_enthalpy: Annotated[
+        Num,
+        Q(
+            "steam_enthalpy",
+            possible=(2.5e6, 3.2e6),
+            unit="MJ/kg",
+            status="from memory",
+            source="COMMON_PRACTICE",
+        ),
+    ] = 2.676e6
+
+    def outline(self, place: Stretch) -> Outline:
+        """A box on the sheet side of the felt."""
+        shapes, anchor = drawn.box_beside(place, -0.32, -0.05)
+        text = joined(
+            phrase("drawing.press.dose", dose=told(self, "steam_dose")),
+            phrase("drawing.press.capture", capture=told(self, "capture")),
+        )
+        name = phrase("drawing.part.steam_box")
+        return Outline(part="steam box", name=name, label=name, anchor=anchor, text=text, shapes=shapes)
+
+
+class Steamed(NamedTuple):
+    """What a steam box did to the sheet."""
+
+    temperature: Num
+    moisture_ratio: Num
+    condensate: Num
+    """Steam condensed in the sheet, kg/m²."""

@@ -1,0 +1,93 @@
+"""Notes of a run: parts tell them by id, the words are phrases. A note never changes a number.
+
+What would hurt or cannot be is refused elsewhere, when the machine is made.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from thinstock.formula.label import RangeWatch, Worksheet
+from thinstock.machine.nips import NIPS
+from thinstock.words import bands
+from thinstock.words.note import Level, Note
+from thinstock.words.phrase import phrase
+from thinstock.words.quantity import Fields, Num, unusual
+
+if TYPE_CHECKING:
+    from thinstock.machine.line import Given, Machine
+
+
+class Notes:
+    """Collects the notes of a run."""
+
+    def __init__(self, single: bool, given: Mapping[str, Given], speed: Num, values: Mapping[str, Num]) -> None:
+        self.single = single
+        self.speed = speed
+        """The machine's, m/s."""
+        self.kept: list[Note] = []
+        self._given = given
+        self._values = values
+
+    def value(self, name: str) -> Num:
+        """A result of the run; nan in the cases that formed no sheet."""
+        return self._values[name]
+
+    def status(self, address: str) -> str:
+        """How a value of the machine is known."""
+        given = self._given.get(address)
+        return "assumed" if given is None else given.status
+
+    def when(self, mask: Num, part: str, level: Level, id: str, **slots: str) -> None:
+        """Keep the note of this id if the condition holds in any case."""
+        cases = np.asarray(mask)
+        if np.any(cases):
+            self._keep(cases, part, level, id, phrase(f"notes.{id}", **slots))
+
+    def _keep(self, mask: Num, part: str, level: Level, id: str, text: str) -> None:
+        count = None if self.single else int(np.count_nonzero(mask))
+        self.kept.append(Note(id=id, part=part, level=level, text=text, cases=count))
+
+    def bands(self, machine: Machine) -> None:
+        """Results that leave what is published or common practice."""
+        if machine.yankee is None:
+            return
+        last = type(machine.press.nip[-1])
+        for band in bands.of(next(word for word, kind in NIPS.items() if kind is last)):
+            if self._values.get(band.result) is None:
+                continue
+            value = np.asarray(self._values[band.result], dtype=float)
+            outside = (value < band.low) | (value > band.high)
+            if np.any(outside):
+                text = f"{band.text(float(value[outside].flat[0]))}."
+                self._keep(outside, band.part, "information", f"band_{band.result}", text)
+
+    def fields(self, part: Fields, name: str) -> None:
+        """Values outside their usual range."""
+        for address, value, usual in unusual(part, name):
+            self.when(True, name, "unusual", "unusual", address=address, value=value, usual=usual)
+
+    def ranges(self, sheet: Worksheet | None, watch: RangeWatch | None) -> None:
+        """One note per formula and argument that left its stated range."""
+        if sheet is not None:
+            self._steps(sheet)
+        elif watch is not None:
+            for (name, argument), mask in watch.outside.items():
+                self.when(mask, name, "range", "range_left", argument=argument)
+
+    def _steps(self, sheet: Worksheet) -> None:
+        found: dict[tuple[str, str], list[float]] = {}
+        bounds: dict[tuple[str, str], tuple[float, float]] = {}
+        for step in sheet.steps:
+            for argument, limits in step.outside.items():
+                found.setdefault((step.label.name, argument), []).append(float(step.inputs[argument]))
+                bounds[(step.label.name, argument)] = limits
+        for (name, argument), values in found.items():
+            low, high = bounds[(name, argument)]
+            self.when(
+                True, name, "range", "range_outside", argument=argument, value=f"{min(values):.4g}",
+                low=f"{low:.4g}", high=f"{high:.4g}",
+            )  # fmt: skip
