@@ -138,3 +138,26 @@ def test_a_script_can_be_started_and_is_no_broken_shell(name: str) -> None:
     assert path.read_text(encoding="utf-8").startswith("#!/usr/bin/env bash\n")
     if sys.platform != "win32":
         subprocess.run(["bash", "-n", str(path)], check=True, timeout=60)
+
+
+def test_the_run_in_the_readme_is_what_the_program_prints() -> None:
+    text = (ROOT / "README.md").read_text(encoding="utf-8")
+    shown = text.split("<!-- run -->\n```\n$ thinstock run facial-roll\n\n")[1].split("\n```\n<!-- /run -->")[0]
+    plain = {name: value for name, value in os.environ.items() if name not in ("COLUMNS", "LINES")}
+    done = subprocess.run(
+        [sys.executable, "-m", "thinstock", "run", "facial-roll"], capture_output=True, encoding="utf-8", check=True,
+        timeout=600, env={**plain, "PYTHONIOENCODING": "utf-8"},
+    )  # fmt: skip
+    assert shown == done.stdout.rstrip(), "renew the README with scripts/readme"
+
+
+@pytest.mark.parametrize("options", [[], ["-q"]])
+def test_the_runner_ends_with_how_many_tests_passed(options: list[str], tmp_path: Path) -> None:
+    (tmp_path / "test_nothing.py").write_text("def test_nothing():\n    pass\n", encoding="utf-8")
+    run = [sys.executable, "-m", "pytest", "-c", str(ROOT / "pyproject.toml"), "-p", "no:cacheprovider", *options]
+    done = subprocess.run([*run, str(tmp_path)], capture_output=True, text=True, timeout=120, check=True)
+    assert re.search(r"\b1 passed in ", done.stdout.splitlines()[-1])
+    steps = (ROOT / ".ci" / "run").read_text(encoding="utf-8").split("\n")
+    assert steps.index("scripts/test") > steps.index("scripts/check"), (
+        "the tests come last, with no option that hides it"
+    )
