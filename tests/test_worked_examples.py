@@ -40,11 +40,10 @@ start = text.index("[[forming.element]]")
 machine = thinstock.loads(text[:start] + listed + text[text.index("[vacuum]"):])
 shoe = machine.forming.element[1]
 result = thinstock.run(machine)
-without = thinstock.run(machine, {f"forming.{shoe.name}.vacuum": 0.0})
+without = thinstock.run(machine, {"forming.element.forming_shoe.vacuum": 0.0})
 json.dump({
     "kind": type(shoe).__name__,
     "vacuum": float(shoe.vacuum),
-    "moved": float(result["forming_time"] - without["forming_time"]) if "forming_time" in result.values else None,
     "streams": {s.name: float(s.water) for s in result.streams},
     "weaker": {s.name: float(s.water) for s in without.streams},
     "closed": max(abs(float(v)) for v in result.closure().values()),
@@ -92,7 +91,7 @@ def in_copy(folder: Path, *args: str) -> subprocess.CompletedProcess[str]:
     )  # fmt: skip
 
 
-def tested(folder: Path, file: str, name: str) -> subprocess.CompletedProcess[str]:
+def checked(folder: Path, file: str, name: str) -> subprocess.CompletedProcess[str]:
     """Tests of this name, run on the copy."""
     return in_copy(folder, "-m", "pytest", "-p", "no:cacheprovider", "-c", os.devnull, str(HERE / file), "-k", name)
 
@@ -113,7 +112,7 @@ def test_an_element_in_one_file_runs_is_drawn_and_stands_in_the_schema(tmp_path:
 @pytest.mark.slow
 def test_an_element_that_forgot_its_outline_fails_a_test_that_says_what_to_add(tmp_path: Path) -> None:
     with_element(tmp_path, code=block("element").split("    def outline(")[0].rstrip() + "\n")
-    done = tested(tmp_path, "test_outlines.py", "test_every_kind_of_part_has_an_outline")
+    done = checked(tmp_path, "test_outlines.py", "test_every_kind_of_part_has_an_outline")
     assert done.returncode == 1, done.stdout + done.stderr
     assert "FormingShoe has no outline: give it `outline(self, place)`" in done.stdout
 
@@ -121,7 +120,7 @@ def test_an_element_that_forgot_its_outline_fails_a_test_that_says_what_to_add(t
 @pytest.mark.slow
 def test_an_element_that_forgot_its_sentence_fails_a_test_that_says_where_it_goes(tmp_path: Path) -> None:
     with_element(tmp_path, sentence="")
-    done = tested(tmp_path, "test_phrases.py", "test_every_phrase_that_code_says")
+    done = checked(tmp_path, "test_phrases.py", "test_every_phrase_that_code_says")
     assert done.returncode == 1, done.stdout + done.stderr
     assert "shoe.py" in done.stdout and "add drawing.shoe to words/phrases/en/drawing.toml" in done.stdout
 
@@ -134,7 +133,7 @@ def test_a_file_in_another_language_is_said_and_the_rest_stays_english(tmp_path:
     done = in_copy(tmp_path, "-c", LANGUAGE)
     assert done.returncode == 0, done.stderr
     assert "Stoffauflauf" in done.stdout and "crepe doctor" in done.stdout
-    assert tested(tmp_path, "test_phrases.py", "another_language").returncode == 0
+    assert checked(tmp_path, "test_phrases.py", "another_language").returncode == 0
 
 
 @pytest.mark.slow
@@ -146,5 +145,5 @@ def test_a_key_or_a_slot_that_english_lacks_fails_a_test_that_names_it(tmp_path:
     folder = copied(tmp_path) / PHRASES / "de"
     folder.mkdir()
     (folder / "stations.toml").write_text(line, encoding="utf-8")
-    done = tested(tmp_path, "test_phrases.py", "another_language")
+    done = checked(tmp_path, "test_phrases.py", "another_language")
     assert done.returncode == 1 and said in done.stdout and line.split()[0] in done.stdout, done.stdout
