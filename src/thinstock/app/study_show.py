@@ -19,7 +19,7 @@ from thinstock.app.study_work import SIZE, sweep_folder
 from thinstock.app.words import say
 from thinstock.drawing.study_charts import map_alt, map_rows, map_spec, map_svg
 from thinstock.drawing.svg import COLOURS
-from thinstock.errors import Fault, Refused
+from thinstock.errors import Fault, Refused, needs
 from thinstock.machine.line import Machine
 from thinstock.machine.numbers import number as told_of
 from thinstock.machine.provenance import in_words
@@ -204,7 +204,7 @@ class Study:
 
     def svg(self, name: str) -> str:
         """A chart as a file of its own, on white."""
-        import vl_convert
+        vl_convert = needs("vl_convert", "page")
 
         one = next((f for f in self.figures if f["name"] == name), None)
         if one is None:

@@ -310,11 +310,42 @@ def formation(
 ) -> Formation:
     """Evenness and holes of a sheet from its furnish, its grammage on the wire and the headbox consistency.
 
-    Any argument may be an array of cases. Crowding and flocs follow the blended fibre, evenness goes by
-    mass share, holes by share of the coverage. `cv_random` is that of chance alone, without healing; `cv_floor`
-    is what dilution cannot go below. With `excess_reference` above 0 a light sheet is less even than chance, as
-    handsheets were: variance above that of chance at `grammage_reference` (kg/m²) over that of chance, falling
-    with grammage to the power of `decay_exponent`, in clouds of `excess_spread` (m); 0 leaves it out.
+    Crowding and flocs follow the blended fibre, evenness goes by mass share, holes by share of the coverage.
+    `cv_random` is that of chance alone, without healing; `cv_floor` is what dilution cannot go below. With
+    `excess_reference` above 0 a light sheet is less even than chance, as handsheets were; 0 leaves it out.
+
+    Parameters
+    ----------
+    furnish : Furnish
+        The fibres.
+    grammage : float or array
+        Fibre on the wire, kg/m². Any argument may be an array of shape (cases,).
+    consistency : float or array
+        Consistency in the headbox, kg/kg.
+    suspension_variation : float or array
+        Variation of the suspension over a floc, 1.
+    zone, hole_diameter : float or array
+        Side of the zone looked at, and the smallest hole counted, m.
+    retention, floc_ratio, gel_crowding, self_healing_factor, orientation : float or array
+        Plain ratios, 1; their defaults are in `thinstock.sheet.DEFAULTS` with where they come from.
+    excess_reference, decay_exponent : float or array
+        Variance above that of chance at `grammage_reference` over that of chance, falling by this power of grammage, 1.
+    grammage_reference, excess_spread : float or array
+        Where the excess is given, kg/m², and the size of its clouds, m.
+    density : float or array
+        Density of the suspension, kg/m³.
+
+    Returns
+    -------
+    Formation
+        Numbers of the shape of the cases, base SI.
+
+    Raises
+    ------
+    Refused
+        Every value outside its range at once.
+
+    Source: named on the formulas of flocs, mat and network that it calls.
     """
     given = dict(locals())
     faults = check_ranges({word: value for word, value in given.items() if word != "furnish"})

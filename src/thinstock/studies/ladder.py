@@ -44,10 +44,32 @@ def formers(
     resistance_factor: tuple[float, float] | None = None,
     power_limit: float | None = None,
 ) -> Ladder:
-    """The ladder for a machine (or a bundled machine or grade by name): same sheet, stock and wire on every former.
+    """The same sheet, stock and wire on every former: how dilute, how fast, what stops each.
 
-    `speeds` in m/s; `keys` of library formers, the nine of the trade if left out; `resistance_factor` is the band of
-    the mat's resistance (1 to 5, or the machine's calibrated value alone); `power_limit` W of pump shaft per metre.
+    Parameters
+    ----------
+    machine_or_grade : Machine or str
+        A machine of one case, or the name of a grade.
+    speeds : sequence of float, optional
+        Wire speeds, m/s.
+    keys : sequence of str, optional
+        Formers of the library; the nine of the trade if left out.
+    resistance_factor : (float, float), optional
+        Band of the mat's resistance, 1; 1 to 5, or the machine's calibrated value alone, if left out.
+    power_limit : float, optional
+        Most power of the pump shaft per width, W/m.
+
+    Returns
+    -------
+    Ladder
+        A row per former and speed: lowest consistency (kg/kg), flow per width (kg/(s m)), power and what stops it.
+
+    Raises
+    ------
+    Refused
+        All faults of what is asked at once.
+
+    Source: the formulas of forming; the library's formers carry their own.
     """
     machine, consistency, title, own = _subject(machine_or_grade)
     chosen = tuple(library.key_of(k) for k in keys) if keys is not None else library.NINE

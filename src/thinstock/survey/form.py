@@ -15,6 +15,7 @@ from functools import lru_cache
 from importlib.resources import files
 from typing import Any
 
+from thinstock.errors import needs
 from thinstock.machine.line import Machine
 from thinstock.survey.cells import escaped
 from thinstock.survey.faults import refuse
@@ -162,7 +163,7 @@ def form_csv(machine: Machine) -> str:
 
 def form_workbook(machine: Machine) -> bytes:
     """The form as a workbook: readings to fill in, one sheet per heading on how to take them."""
-    import xlsxwriter
+    xlsxwriter = needs("xlsxwriter", "tables")
 
     rows = form_rows(machine)
     stream = io.BytesIO()

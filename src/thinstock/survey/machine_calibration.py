@@ -53,9 +53,30 @@ def calibrate(
 ) -> Calibration:
     """Fit the constants of the machine to one or more rounds of readings.
 
-    `wanted` names the constants to fit (all where none is named); one of those that the readings cannot tell is then
-    refused. `without` sets readings aside. A round that fails its global test is refused unless told. Without
-    `profiles` every interval is left open.
+    Parameters
+    ----------
+    rounds : sequence of Round
+        As `thinstock.read_round` gives them, of one machine.
+    wanted : iterable of str
+        Constants to fit; all where none is named.
+    without : iterable of str
+        Readings to set aside.
+    despite_failed_test : bool
+        Go on with a round that fails its global test.
+    profiles : bool
+        Without them every interval is left open.
+
+    Returns
+    -------
+    Calibration
+        Values and standard uncertainties in base SI, what the readings cannot tell, and the machine with what was
+        found.
+
+    Raises
+    ------
+    Refused
+        A wanted constant that the readings cannot tell, or a round that fails its global test, unless told to go on.
+
     Source: BATES_WATTS_1988, DERIVED. Status: from memory (least squares with priors on the machine's own model).
     """
     aside = tuple(without)

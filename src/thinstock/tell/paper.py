@@ -15,7 +15,7 @@ from functools import lru_cache
 from importlib.resources import files
 from typing import Any
 
-from thinstock.errors import Fault, Refused
+from thinstock.errors import Fault, Refused, needs
 from thinstock.tell.blocks import Beside, Block, Facts, Figures, Group, Note, Paragraph, Table, table
 
 PAPERS = {"a4": "a4", "letter": "us-letter"}
@@ -94,7 +94,7 @@ def compiled(
     pictures: Mapping[str, bytes] | None = None,
 ) -> tuple[bytes, list[str]]:
     """The PDF and what the typesetter warns of."""
-    import typst
+    typst = needs("typst", "paper")
 
     typeset: Any = typst.compile_with_warnings  # a mapping of sources is taken too
     content = {**data, "title": title, "paper": PAPERS[paper]}

@@ -7,6 +7,7 @@ import io
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
+from thinstock.errors import needs
 from thinstock.tell.blocks import Bar, Cell, Number, Table
 
 Row = Sequence[Any]
@@ -67,7 +68,7 @@ def read(text: str) -> float | str:
 
 def workbook(sheets: Mapping[str, Iterable[Row]]) -> bytes:
     """Rows by the name of their sheet as an XLSX workbook; the first row is the head."""
-    import xlsxwriter
+    xlsxwriter = needs("xlsxwriter", "tables")
 
     held = io.BytesIO()
     book = xlsxwriter.Workbook(held, {"in_memory": True, "strings_to_formulas": False, "strings_to_urls": False})

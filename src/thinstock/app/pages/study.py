@@ -23,7 +23,7 @@ from thinstock.app.state import Opened, State, fault_rows, made_of, open_state, 
 from thinstock.app.study_show import Study
 from thinstock.app.words import catalogue, say
 from thinstock.case import dumps
-from thinstock.errors import Fault, Refused
+from thinstock.errors import Fault, Refused, needs
 from thinstock.machine.provenance import in_words
 from thinstock.studies.machine_axes import Varied, plan_of, varied
 from thinstock.studies.machine_inputs import held_addresses
@@ -372,7 +372,7 @@ def download(request: Request) -> Response:
     if what == "svg":
         return attachment(study.svg(chart).encode("utf-8"), "image/svg+xml", f"{kept} {chart}.svg")
     if what == "png":
-        import vl_convert
+        vl_convert = needs("vl_convert", "page")
 
         return attachment(bytes(vl_convert.svg_to_png(study.svg(chart), scale=2)), "image/png", f"{kept} {chart}.png")
     raise HTTPException(404)
