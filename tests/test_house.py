@@ -1,4 +1,4 @@
-"""The house keeps its measures: typed machines and results, short functions, few parameters, files one can read.
+"""The house keeps its measures: typed machines and results, short functions (their docstrings not counted), few parameters, files one can read.
 
 Each room has an allowance for what still stands from before. It only ever goes down: whoever mends something lowers
 the number here.
@@ -73,9 +73,16 @@ def untyped() -> Iterator[tuple[Path, str]]:
                     yield path, f"{name}: Any in line {node.lineno}"
 
 
+def documented(function: Function) -> int:
+    """Lines of its docstring."""
+    first = function.body[0]
+    said = isinstance(first, ast.Expr) and isinstance(first.value, ast.Constant) and isinstance(first.value.value, str)
+    return (first.end_lineno or first.lineno) - first.lineno + 1 if said else 0
+
+
 def too_long() -> Iterator[tuple[Path, str]]:
     for path, one in functions():
-        length = (one.end_lineno or one.lineno) - one.lineno + 1
+        length = (one.end_lineno or one.lineno) - one.lineno + 1 - documented(one)
         if length > LINES:
             yield path, f"{one.name}: {length} lines"
 
