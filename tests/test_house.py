@@ -1,7 +1,7 @@
-"""The house keeps its measures: typed machines and results, short functions (their docstrings not counted), few parameters, files one can read.
+"""The house keeps its measures: typed machines and results, short functions, few parameters, files one can read.
 
-Each room has an allowance for what still stands from before. It only ever goes down: whoever mends something lowers
-the number here.
+A function is measured without its docstring. Each room has an allowance for what still stands from before. It only ever
+goes down: whoever mends something lowers the number here.
 """
 
 from __future__ import annotations
