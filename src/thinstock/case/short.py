@@ -13,6 +13,7 @@ from thinstock.case.entries import literal
 from thinstock.case.read import loads
 from thinstock.errors import Fault, Refused
 from thinstock.machine.line import Machine
+from thinstock.words.phrase import phrase
 
 Value = str | int | float | Mapping[str, Any]
 
@@ -38,7 +39,7 @@ def new(
     line_load: Value,
     steam_pressure: Value,
     hood_temperature: Value,
-    title: str = "Machine of the short form",
+    title: str = phrase("case.short.machine_short_form"),
 ) -> Machine:
     """A tissue machine from twelve numbers, each as in a machine file: "15.5 g/m2", "1950 m/min".
 
@@ -72,16 +73,23 @@ def new(
     Source: the values given; the defaults carry their own.
     """
     if furnish is None and freeness is None:
-        remedy = 'For example freeness = "520 mL CSF".'
-        raise Refused(Fault(field="stock.freeness", value="nothing", bound="give furnish or freeness", remedy=remedy))
+        remedy = phrase("case.short.for_example_freeness_ml_csf")
+        raise Refused(
+            Fault(
+                field="stock.freeness",
+                value="nothing",
+                bound=phrase("case.short.give_furnish_or_freeness"),
+                remedy=remedy,
+            )
+        )
     former = _former(former)
     if press not in PRESSES:
-        raise Refused(Fault(field="press.nip.kind", value=repr(press), bound='must be "roll" or "shoe"'))
+        raise Refused(Fault(field="press.nip.kind", value=repr(press), bound=phrase("case.short.must_be_roll_or_shoe")))
     carrier = library.table("formers")[former]["carrier"]
     lines = [
         "format = 1",
         "",
-        "# What is not listed takes its default and is marked as assumed: replace it by what the machine has.",
+        phrase("case.short.what_not_listed_takes_its"),
         f"title = {literal(title)}",
         "",
         "[grade]",
@@ -105,14 +113,14 @@ def new(
         "[[press.nip]]",
         _line("kind", press),
         _line("line_load", line_load),
-        'line_load_limit = "not given"              # it stands in the certificate of the Yankee',
+        phrase("case.short.line_load_limit_not_given"),
         *(_COVER if press == "roll" else []),
         "",
         "[yankee]",
         _line("speed", yankee_speed),
         _line("width", width),
         _line("steam_pressure", steam_pressure),
-        'steam_pressure_limit = "not given"         # it stands in the certificate of the Yankee',
+        phrase("case.short.steam_pressure_limit_not_given"),
         "",
         "[hood]",
         _line("air_temperature", hood_temperature),
@@ -125,7 +133,7 @@ def new(
 
 _COVER = [
     'cover_thickness = { value = "20 mm", status = "assumed" }',
-    'cover_modulus = { value = "26.64 MPa", status = "assumed", note = "standing modulus of a cover of PJ 30" }',
+    phrase("case.short.cover_modulus_value_mpa_status"),
 ]
 
 
@@ -137,7 +145,12 @@ def _former(name: str) -> str:
             return known
     remedy = library.near(str(name), library.former_names())
     raise Refused(
-        Fault(field="forming.former", value=repr(name), bound="the library has no such former", remedy=remedy)
+        Fault(
+            field="forming.former",
+            value=repr(name),
+            bound=phrase("case.short.library_has_no_such_former"),
+            remedy=remedy,
+        )
     )
 
 
@@ -146,7 +159,7 @@ def _slots(carrier: str) -> list[str]:
     under_wire = [
         "",
         "[[vacuum.slot]]",
-        'name = "wire suction box"',
+        phrase("case.short.name_wire_suction_box"),
         'carrier = "wire"',
         'slot_width = { value = "60 mm", status = "assumed" }',
         'vacuum = { value = "30 kPa", status = "assumed" }',
@@ -154,7 +167,7 @@ def _slots(carrier: str) -> list[str]:
     through_felt = [
         "",
         "[[vacuum.slot]]",
-        'name = "felt vacuum"',
+        phrase("case.short.name_felt_vacuum"),
         'carrier = "felt"',
         'slot_width = { value = "90 mm", status = "assumed" }',
         'vacuum = { value = "40 kPa", status = "assumed" }',

@@ -22,6 +22,7 @@ from thinstock.machine.line import Machine
 from thinstock.machine.result import Result
 from thinstock.studies.outputs import checked, pick
 from thinstock.words import address
+from thinstock.words.phrase import phrase
 
 FLAGS = ("possible", "formed", "reached", "over_dried", "in_range")
 BATCH = 16_384
@@ -220,9 +221,13 @@ def resolved(machine: Machine, values: Mapping[str, Any]) -> dict[str, Any]:
             faults += refused.faults
             continue
         if where in found:
-            faults.append(Fault(field=where, bound="is varied twice", remedy="Give it once."))
+            faults.append(
+                Fault(
+                    field=where, bound=phrase("studies.cases.varied_twice"), remedy=phrase("studies.cases.give_it_once")
+                )
+            )
         if isinstance(current, str | bool) or (current is not None and not np.isscalar(current)):
-            faults.append(Fault(field=where, value=str(current), bound="is no number that can be varied"))
+            faults.append(Fault(field=where, value=str(current), bound=phrase("studies.cases.no_number_that_can_be")))
         found[where] = value
     if faults:
         raise Refused(faults)

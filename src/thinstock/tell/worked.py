@@ -29,6 +29,7 @@ from thinstock.tell.filled import FilledLine, Put, as_written, base_unit, filled
 from thinstock.tell.ways import Table, table_of
 from thinstock.words import nomenclature, units
 from thinstock.words.figures import Edge
+from thinstock.words.phrase import phrase
 
 DIGITS = 6
 """Digits of a given value."""
@@ -206,7 +207,7 @@ def _inputs(result: Result, chain: Chain, edge: Edge) -> Iterator[WorkedInput]:
 
 def _provenance(machine: Any, address: str) -> tuple[str, str]:
     """Status and source of an input: from the file, the field's default, or what kind of number it is."""
-    for kind in ("constants.", "convention: ", "found by search: ", "library: "):
+    for kind in ("constants.", "convention: ", phrase("tell.worked.found_by_search"), "library: "):
         if address.startswith(kind):
             return kind.rstrip(": .").removesuffix("s"), ""
     given = machine.given.get(address)
@@ -365,7 +366,9 @@ def _range_note(step: Step, argument: str, edge: Edge) -> str:
     low, high = step.outside[argument]
     value = _text(argument, float(step.inputs[argument]), edge, 4)
     bounds = f"{_text(argument, low, edge, 4)} to {_text(argument, high, edge, 4)}"
-    return f"{argument.replace('_', ' ')} {value} is outside the range {bounds} in which this formula is known to hold"
+    return phrase(
+        "tell.worked.outside_range_in_which_this", replace=argument.replace("_", " "), value=value, bounds=bounds
+    )
 
 
 def _calls(label: Label) -> Iterator[str]:

@@ -21,6 +21,7 @@ from importlib import import_module
 from typing import Any
 
 from thinstock.errors import Refused
+from thinstock.words.phrase import phrase
 
 KEPT = 12
 """So many finished jobs are remembered."""
@@ -159,7 +160,7 @@ class Jobs:
         except (EOFError, OSError):
             with self._changed:
                 if job.state not in OVER:
-                    self._now(job, state=FAILED, error="the worker ended by itself (short of memory?)")
+                    self._now(job, state=FAILED, error=phrase("work.jobs.worker_ended_by_itself_short"))
                 if self._worker is worker:
                     self._worker = None
             worker.end()
