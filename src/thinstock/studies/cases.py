@@ -14,6 +14,7 @@ from functools import lru_cache
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from thinstock.errors import Fault, Refused
 from thinstock.formula.label import Array
@@ -123,7 +124,7 @@ def _note(result: Result, at: Any, names: tuple[str, ...], columns: dict[str, An
         columns[name][at] = pick(result, name)
 
 
-def _reached(result: Result, formed: Any) -> tuple[Any, Any]:
+def _reached(result: Result, formed: NDArray[np.bool_]) -> tuple[Any, Any]:
     """Whether the sheet is as dry as wanted, and whether it is drier than that at the bound of least drying."""
     values = result.values
     status = np.broadcast_to(np.asarray(values.get("hold_status", 0)), formed.shape)

@@ -19,6 +19,7 @@ from thinstock.machine.limits import limits
 from thinstock.machine.line import Machine
 from thinstock.machine.numbers import number
 from thinstock.machine.result import Result
+from thinstock.studies.spans import brackets, spaced
 from thinstock.words import address as addresses
 from thinstock.words import nomenclature, units
 from thinstock.words.phrase import phrase
@@ -299,11 +300,11 @@ class _Search:
     def _scan(self) -> Any:
         """Values to try first: over all that is possible, and closer where it is usual and where it stands now."""
         low, high = self.range
-        parts = [_spaced(low, high, POINTS)]
+        parts = [spaced(low, high, POINTS)]
         if self.about.usual is not None:
             a, b = max(self.about.usual[0], low), min(self.about.usual[1], high)
             if b > a:
-                parts.append(_spaced(a, b, POINTS))
+                parts.append(spaced(a, b, POINTS))
         if self.now is not None and low <= self.now <= high:
             parts.append(np.clip(np.array([0.97, 1.0, 1.03]) * self.now, low, high))
         return np.unique(np.concatenate(parts))
@@ -363,7 +364,7 @@ class _Search:
                 )
             )
         values, gaps = self._with_edges(values, self._run(values))
-        spans = _brackets(values, gaps, CLOSE * self.scale)
+        spans = brackets(values, gaps, CLOSE * self.scale)
         order = sorted(spans, key=self._distance)
         refined = [self._refine(low, high) for low, high in order[:4]]
         answers = [found for found in refined if found is not None]
@@ -419,7 +420,7 @@ class _Search:
             best = int(np.nanargmin(np.abs(gaps)))
             if abs(gaps[best]) <= CLOSE * self.scale:
                 return float(points[best])
-            spans = _brackets(points, gaps, 0.0)
+            spans = brackets(points, gaps, 0.0)
             if not spans:
                 return None
             low, high = spans[0]
@@ -484,26 +485,6 @@ class _Search:
             gaps = np.where(held, gaps, np.nan)
         at = int(np.nanargmin(np.abs(gaps)))
         return float(points[at]), float(gaps[at])
-
-
-def _spaced(low: float, high: float, count: int) -> Any:
-    """Even steps, or even ratios where the range spans decades; the ends exactly."""
-    if low > 0 and high / low > 20:
-        points = np.geomspace(low, high, count)
-    else:
-        points = np.linspace(low, high, count)
-    points[0], points[-1] = low, high
-    return points
-
-
-def _brackets(values: Any, gaps: Any, close: float) -> list[tuple[float, float]]:
-    """Neighbours between which the gap changes sign; a value that is close enough by itself counts."""
-    spans = [(float(v), float(v)) for v, g in zip(values, gaps, strict=True) if np.isfinite(g) and abs(g) <= close]
-    for k in range(len(values) - 1):
-        a, b = gaps[k], gaps[k + 1]
-        if np.isfinite(a) and np.isfinite(b) and a * b < 0 and abs(a) > close and abs(b) > close:
-            spans.append((float(values[k]), float(values[k + 1])))
-    return spans
 
 
 def _passed(machine: Machine) -> tuple[str, ...]:

@@ -19,6 +19,7 @@ from thinstock.errors import Refused
 from thinstock.formula import typeset, writing
 from thinstock.formula.label import ARITHMETIC, RELATIONS, Label, Step, Worksheet
 from thinstock.formula.typeset import Line
+from thinstock.machine.line import Machine
 from thinstock.machine.result import Result
 from thinstock.tell.asked import about as about
 from thinstock.tell.asked import asked
@@ -205,9 +206,9 @@ def _inputs(result: Result, chain: Chain, edge: Edge) -> Iterator[WorkedInput]:
         )
 
 
-def _provenance(machine: Any, address: str) -> tuple[str, str]:
+def _provenance(machine: Machine, address: str) -> tuple[str, str]:
     """Status and source of an input: from the file, the field's default, or what kind of number it is."""
-    for kind in ("constants.", "convention: ", phrase("tell.worked.found_by_search"), "library: "):
+    for kind in ("constants.", "convention: ", "found by search: ", "library: "):
         if address.startswith(kind):
             return kind.rstrip(": .").removesuffix("s"), ""
     given = machine.given.get(address)

@@ -44,7 +44,7 @@ class Job:
     said: str = ""
     parts: list[Any] = field(default_factory=list)
     """What it gave so far."""
-    result: Any = None
+    result: object = None
     error: str = ""
     """The trace of a failure; for the terminal, never for the page."""
     refused: Refused | None = None
