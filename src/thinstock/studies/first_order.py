@@ -17,6 +17,7 @@ import numpy as np
 from thinstock.formula.label import worksheet
 from thinstock.machine.line import Machine
 from thinstock.relations.nip_felt import dryness_form_half_range
+from thinstock.words.num import Array
 from thinstock.words.quantity import Q
 
 NOT_VARIED = ("furnish",)
@@ -153,7 +154,7 @@ def _of_form(values: Any) -> float:
     return half if values[2] >= values[0] else -half
 
 
-def _uncertain(name: str, value: float, addresses: list[str], parts: Any) -> Uncertain:
+def _uncertain(name: str, value: float, addresses: list[str], parts: Array) -> Uncertain:
     order = np.argsort(-np.abs(parts), kind="stable")
     rows = tuple((addresses[i], float(parts[i])) for i in order if parts[i] != 0)
     return Uncertain(name=name, value=value, standard_uncertainty=float(np.sqrt(np.sum(parts**2))), contributions=rows)
