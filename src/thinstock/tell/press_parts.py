@@ -10,7 +10,7 @@ from thinstock.words.phrase import phrase
 
 if TYPE_CHECKING:
     from thinstock.machine.result import Result
-    from thinstock.tell.filled import Edge
+    from thinstock.words.figures import Edge
 
 
 def press_parts(result: Result, edge: Edge) -> Iterator[str]:
