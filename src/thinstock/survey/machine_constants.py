@@ -60,7 +60,7 @@ LABELS: Mapping[str, str] = {
     "passing_grammage": "passing grammage of the fines",
     "retention": "total retention",
     "mat_coefficient": "mat consistency (dryness leaving the former)",
-    "entry_factor": "capillary entry of the slots (dryness into the press)",
+    "entry_factor": "capillary entry (dryness into the press)",
     "permeability_factor": "press permeability",
     "rewet": "rewet of the last nip",
     "contact_level": "contact level of the Yankee",
