@@ -8,12 +8,11 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from thinstock.formula.label import RangeWatch, Worksheet
+from thinstock.formula.label import ValueWatch
 from thinstock.formula.traced import convention
-from thinstock.machine.notes import Notes
+from thinstock.machine.notes import Notes, Watch
 from thinstock.machine.numbers import existing
 from thinstock.machine.parts import Parts
-from thinstock.machine.result import Result
 from thinstock.machine.told import Consumer, Drawn, Station, Stream, WaterPrice
 from thinstock.relations import balance, circulation, joints
 from thinstock.words.note import Note, in_order
@@ -82,40 +81,6 @@ ORDER = [
 KINDS = ("steam", "gas", "electricity")
 NODES = frozenset({"mixing", "screens", "headbox", "forming", "silo"})
 """Nodes that work whether or not a sheet is formed."""
-
-
-def gathered(
-    asked: Machine,
-    machine: Machine,
-    parts: Parts,
-    *,
-    sheet: Worksheet | None = None,
-    watch: RangeWatch | None = None,
-    speed_status: Num = None,
-) -> Result:
-    """The result of one run (`machine` is `asked` at the speed that was found, if speed was the holder)."""
-    production = machine.reel.production(parts.loop.around.demand, machine.width)
-    energy = consumers_of(parts, production)
-    values = values_of(machine, parts, energy, production)
-    if speed_status is not None:
-        values["hold_status"] = speed_status
-    if sheet is None:
-        values = _masked(values, np.asarray(parts.forming.formed))
-    return Result(
-        machine=machine,
-        single=sheet is not None,
-        values=values,
-        stations=stations_of(machine, parts),
-        streams=streams_of(machine, parts),
-        energy=energy,
-        water_prices=prices_of(machine, parts, energy),
-        notes=notes_of(machine, parts, values, sheet, watch),
-        worksheet=sheet,
-        parts=parts,
-        held_by=asked.hold_reel_dryness_by,
-        asked=asked,
-        watch=watch,
-    )
 
 
 def whole(machine: Machine, parts: Parts) -> bool:
@@ -202,7 +167,7 @@ def values_of(machine: Machine, parts: Parts, energy: tuple[Consumer, ...], prod
     return {name: found[name] for name in ORDER if name in found} | found
 
 
-def _masked(values: dict[str, Num], formed: Num) -> dict[str, Num]:
+def masked(values: dict[str, Num], formed: Num) -> dict[str, Num]:
     """No sheet, no number: cases that did not form carry nan behind the former."""
     if np.all(formed):
         return values
@@ -247,11 +212,9 @@ FIELDS = ("site", "grade", "stock", "headbox", "reel", "loop", "press", "yankee"
 """Parts of the machine file whose unusual values are told."""
 
 
-def notes_of(
-    machine: Machine, parts: Parts, values: Mapping[str, Num], sheet: Worksheet | None, watch: RangeWatch | None
-) -> tuple[Note, ...]:
+def notes_of(machine: Machine, parts: Parts, values: Mapping[str, Num], watch: Watch) -> tuple[Note, ...]:
     """All notes of a run, the weightiest first; of what goes round after what goes along."""
-    notes = Notes(sheet is not None, machine.given, machine.speed, values)
+    notes = Notes(isinstance(watch, ValueWatch), machine.given, machine.speed, values)
     with np.errstate(invalid="ignore"):
         for done in sorted(parts.values(), key=lambda one: bool(one.within())):
             done.notes(notes)
@@ -260,5 +223,5 @@ def notes_of(
             part = getattr(machine, name)
             if part is not None:
                 notes.fields(part, name)
-        notes.ranges(sheet, watch)
+        notes.ranges(watch)
     return tuple(in_order(notes.kept))
