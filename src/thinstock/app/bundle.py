@@ -12,6 +12,8 @@ from functools import lru_cache
 from importlib.metadata import version
 from pathlib import Path
 
+from thinstock.errors import needs
+
 SNIPPET = "export const embed = vegaEmbed;"
 
 
@@ -41,9 +43,9 @@ def charts_script() -> bytes:
             return kept
     except OSError:
         pass
-    import vl_convert
+    vl_convert = needs("vl_convert", "page")
 
-    made = (vl_convert.javascript_bundle(SNIPPET) + "\n// complete\n").encode("utf-8")
+    made = f"{vl_convert.javascript_bundle(SNIPPET)}\n// complete\n".encode()
     _keep(place, made)
     return made
 

@@ -6,10 +6,10 @@ same address always gives the same machine, as long as the file stays the same.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, replace
 from functools import lru_cache
-from typing import Any
+from typing import Any, TypeVar
 from urllib.parse import parse_qsl, quote, urlencode
 
 from thinstock import loads
@@ -263,6 +263,22 @@ def _air(machine: Machine, ready: Mapping[str, Any]) -> float:
 def _plain(shape: Shape, wrong: Unread) -> str:
     """A remedy of the machine file, said for a box: the value alone."""
     return wrong.remedy.replace(f"{shape.name} = ", "").replace(f'"{shape.name}"', "this value")
+
+
+Made = TypeVar("Made")
+
+
+def made_of(make: Callable[[State], Made], state: State, *, more: bool = False) -> tuple[Made, list[dict[str, str]]]:
+    """What is made of an address; where that is refused, of its machine without changes, and the faults.
+
+    With `more`, what an address says of its page counts as a change as well.
+    """
+    try:
+        return make(state), []
+    except Refused as refused:
+        if not state.changes and not (more and state.more):
+            raise
+        return make(State(machine=state.machine, file=state.file, unit_set=state.unit_set)), fault_rows(refused.faults)
 
 
 def fault_rows(faults: Iterable[Fault]) -> list[dict[str, str]]:

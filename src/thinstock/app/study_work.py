@@ -6,9 +6,7 @@ there. What a record looks like on the page is not decided here.
 
 from __future__ import annotations
 
-import dataclasses
 import json
-import math
 import os
 from collections.abc import Callable, Mapping
 from concurrent.futures import ThreadPoolExecutor
@@ -16,11 +14,10 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any
 
-import numpy as np
-
 from thinstock import loads
 from thinstock.errors import Fault, Refused
 from thinstock.machine.line import Machine
+from thinstock.tell.record import plain
 from thinstock.work.workspace import Workspace
 
 FOLDER = "studies"
@@ -81,33 +78,11 @@ def keep(wanted: Mapping[str, Any], found: Any, known: str = "") -> str:
     record = {
         "format": FORMAT, "program": f"thinstock {program_version()}", "kind": wanted["kind"],
         "title": wanted["title"], "machine": wanted["machine"], "other": wanted.get("other", ""),
-        "other_title": wanted.get("other_title", ""), "asked": wanted["asked"], "found": packed(found),
+        "other_title": wanted.get("other_title", ""), "asked": wanted["asked"], "found": plain(found, ends=True),
     }  # fmt: skip
     text = json.dumps(record, ensure_ascii=False, allow_nan=False, separators=(",", ":"))
     kept(wanted["folder"]).write(f"{FOLDER}/{name}{ENDING}", text, known=known)
     return name
-
-
-def packed(found: Any) -> Any:
-    """Plain objects, lists, texts and numbers; no number is null, and what has no end is said."""
-    if dataclasses.is_dataclass(found) and not isinstance(found, type):
-        return {f.name: packed(getattr(found, f.name)) for f in dataclasses.fields(found)}
-    if isinstance(found, Mapping):
-        return {" ~ ".join(key) if isinstance(key, tuple) else str(key): packed(value) for key, value in found.items()}
-    if isinstance(found, np.ndarray):
-        return packed(found.tolist())
-    if isinstance(found, list | tuple):
-        return [packed(value) for value in found]
-    if isinstance(found, np.generic):
-        found = found.item()
-    if isinstance(found, float):
-        return None if math.isnan(found) else ("inf" if found > 0 else "-inf") if math.isinf(found) else found
-    return found
-
-
-def number(value: Any) -> float:
-    """A number as it was before it was packed."""
-    return math.nan if value is None else float(value)
 
 
 # -- the work ----------------------------------------------------------------------------------------------------------
@@ -132,15 +107,14 @@ def _sure(wanted: Mapping[str, Any], machine: Machine, tell: Callable[..., None]
         machine, _other(wanted), draws=int(draws) if draws else None, digits=int(wanted["asked"]["digits"]),
         seed=int(wanted["asked"]["seed"]), tell=tell,
     )  # fmt: skip
-    return keep(wanted, {**packed(found), "notes": list(found.notes)})
+    return keep(wanted, found)
 
 
 def _matters(wanted: Mapping[str, Any], machine: Machine, tell: Callable[..., None]) -> str:
     from thinstock.studies.matters import matters
 
     found = matters(machine, base=int(wanted["asked"]["base"]), seed=int(wanted["asked"]["seed"]))
-    rows = [{**packed(row), "advice": row.advice} for row in found.rows]
-    return keep(wanted, {**packed(found), "rows": rows, "notes": list(found.notes)})
+    return keep(wanted, found)
 
 
 def _map(wanted: Mapping[str, Any], machine: Machine, tell: Callable[..., None]) -> str:
@@ -151,7 +125,8 @@ def _map(wanted: Mapping[str, Any], machine: Machine, tell: Callable[..., None])
     found = machine_map(machine, across, up, wanted["asked"]["result"])
     states = sorted({str(state) for state in found.state.ravel()})
     fields = {
-        **packed(found), "states": states, "state": [[states.index(str(s)) for s in row] for row in found.state],
+        **plain(found, ends=True), "states": states,
+        "state": [[states.index(str(s)) for s in row] for row in found.state],
         "value": [[None if v != v else float(f"{v:.7g}") for v in row] for row in found.value.tolist()],
     }  # fmt: skip
     return keep(wanted, fields)
@@ -200,7 +175,7 @@ def _rebuild(wanted: Mapping[str, Any], machine: Machine, tell: Callable[..., No
     found = rebuild(
         machine, after, prices, draws=int(wanted["asked"]["draws"]), seed=int(wanted["asked"]["seed"])
     )  # fmt: skip
-    return keep(wanted, {**packed(found), "notes": list(found.notes)})
+    return keep(wanted, found)
 
 
 _WORK: dict[str, Callable[[Mapping[str, Any], Machine, Callable[..., None]], str]] = {

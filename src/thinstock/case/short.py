@@ -42,8 +42,34 @@ def new(
 ) -> Machine:
     """A tissue machine from twelve numbers, each as in a machine file: "15.5 g/m2", "1950 m/min".
 
-    Furnish or freeness is enough; `furnish` is a fibre of the library, or shares by fibre. Without the consistency of
-    the tray water, retention comes from the fines model. `press` is "roll" or "shoe", `former` a former of the library.
+    Parameters
+    ----------
+    reel_grammage, crepe, reel_dryness, yankee_speed, width, line_load : str or float
+        Text with its unit, or a plain number of base SI.
+    stock_temperature, consistency, steam_pressure, hood_temperature : str or float
+        The same.
+    furnish, freeness : optional
+        One of them is enough; `furnish` is a fibre of the library, or shares by fibre.
+    tray_consistency : optional
+        Consistency of the tray water; without it retention comes from the fines model.
+    former : str
+        A former of the library.
+    press : {"roll", "shoe"}
+        The press.
+    title : str
+        What the machine is called.
+
+    Returns
+    -------
+    Machine
+        All values in base SI; what was not asked is a default and named as assumed.
+
+    Raises
+    ------
+    Refused
+        All faults at once.
+
+    Source: the values given; the defaults carry their own.
     """
     if furnish is None and freeness is None:
         remedy = 'For example freeness = "520 mL CSF".'

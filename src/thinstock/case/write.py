@@ -46,7 +46,26 @@ def dumps(machine: Machine, *, full: bool = False) -> str:
 def save(machine: Machine, path: str | Path, *, overwrite: bool = False) -> Machine:
     """Write the machine to a file and give it back as read from there.
 
-    Refused where the file is not the one the machine was read from, or changed since, unless `overwrite`.
+    Parameters
+    ----------
+    machine : Machine
+        One case; comments and units of the file it was read from are kept.
+    path : str or Path
+        The file, written whole or not at all.
+    overwrite : bool
+        Write over a file that the machine was not read from, or that changed since.
+
+    Returns
+    -------
+    Machine
+        As read from the new file, base SI.
+
+    Raises
+    ------
+    Refused
+        A file in the way, a machine with arrays or one too large for a file.
+
+    Source: none; values are written in the units they were given in.
     """
     target = Path(os.path.realpath(path))
     content = dumps(machine).encode("utf-8")

@@ -68,12 +68,13 @@ def command(
         half.write_text(dumps(found.machine), encoding="utf-8", newline="\n")
         os.replace(half, out)
     if as_json:
-        from thinstock.survey.calibration_record import calibration_record
+        from thinstock.tell.survey_record import calibration_record
 
         click.echo(json.dumps(calibration_record(found), indent=1, allow_nan=False))
         return
-    from thinstock.cli.calibration_screen import page
+    from thinstock.tell.calibration import told
+    from thinstock.tell.terminal import page
 
-    page(found, all_readings=all_notes).show()
+    page(told(found, all_readings=all_notes)).show()
     if out is not None:
         click.echo(f"\nwritten, as surveyed: {out}")

@@ -33,11 +33,12 @@ def command(
     out: Path | None,
 ) -> None:
     """Make a handout on MACHINE: a PDF, or one page of HTML where the name of the file says so."""
-    from thinstock.tell.chapters import TITLES
+    from thinstock.tell.chapters import CHAPTERS
     from thinstock.tell.handout import handout
+    from thinstock.words.phrase import phrase
 
     if listing:
-        click.echo("\n".join(f"{key:<12}{said}" for key, said in TITLES.items()))
+        click.echo("\n".join(f"{key:<12}{phrase(f'handout.about.{key}')}" for key in CHAPTERS))
         return
     from thinstock.cli.overrides import machine_from
 

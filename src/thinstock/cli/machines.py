@@ -17,10 +17,10 @@ def command(as_json: bool) -> None:
     if as_json:
         click.echo(json.dumps([m._asdict() for m in found], indent=1, allow_nan=False))
         return
-    from thinstock.cli.text import Page, table
+    from thinstock.tell.blocks import Column, Table, words
+    from thinstock.tell.terminal import list_width, page
+    from thinstock.words.phrase import phrase
 
-    page = Page()
-    rows = [[m.name, m.grade, m.former, m.press] for m in found]
-    page.add(*table([["name", "grade", "former", "press"]], rows, texts=(0, 1, 2, 3)))
-    page.add("", "All are invented. Run one with: thinstock run NAME")
-    page.show()
+    columns = tuple(Column(head=phrase(f"lists.{name}"), sort="word") for name in ("name", "grade", "former", "press"))
+    rows = tuple((m.name, m.grade, m.former, m.press) for m in found)
+    page([Table(columns=columns, rows=rows, indented=False), words(phrase("lists.invented"))], list_width()).show()

@@ -8,7 +8,7 @@ from urllib.parse import urlencode
 
 import click
 
-from thinstock.errors import Fault, Refused
+from thinstock.errors import Fault, Refused, needs
 
 
 @click.command("open")
@@ -29,6 +29,8 @@ def command(machine: str | None, port: int | None, no_browser: bool, workspace: 
     MACHINE is a bundled machine or a file. The page is served to this computer's own browser only, through the address
     that is printed, until you stop it with Ctrl-C.
     """
+    for name in ("starlette", "uvicorn", "jinja2", "vl_convert", "PIL"):
+        needs(name, "page")
     from thinstock.app.server import serve
     from thinstock.work.workspace import Workspace
 

@@ -14,8 +14,8 @@ import click
 from thinstock.cli.options import read_value, units_option
 
 if TYPE_CHECKING:
-    from thinstock.cli.text import Edge
     from thinstock.studies.sheets import SheetStudy, Subject
+    from thinstock.words.figures import Edge
     from thinstock.words.units import UnitSet
 
 FOLDER = "sheets"
@@ -104,7 +104,7 @@ def command(
     if as_json:
         click.echo(json.dumps(_record(made, done, paths, note), indent=1, allow_nan=False))
         return
-    from thinstock.cli.text import Edge
+    from thinstock.words.figures import Edge
 
     _show(made, done, note, paths, Edge(unit_set=unit_set, air=101325.0))
 
@@ -216,10 +216,12 @@ def _counted(one: SheetStudy) -> str:
 
 def _show(subject: Subject, done: list[SheetStudy], note: str, paths: list[str], edge: Edge) -> None:
     """The numbers of the sheets side by side, theory beside what was counted."""
-    from thinstock.cli.text import Page, figure, page_width, table, wrapped
     from thinstock.machine.evenness import REGIMES
     from thinstock.sheet.pictures import count_text, percent
     from thinstock.studies.sheets import FLOOR
+    from thinstock.tell.blocks import Column, Table
+    from thinstock.tell.terminal import Page, lines, page_width, wrapped
+    from thinstock.words.figures import figure
 
     width, page = page_width(), Page()
     page.heading(subject.name)
@@ -234,7 +236,7 @@ def _show(subject: Subject, done: list[SheetStudy], note: str, paths: list[str],
         ),
         "",
     )
-    heads = [["", *[percent(one.consistency) for one in done]]]
+    columns = (Column(sort="word"), *(Column(head=percent(one.consistency)) for one in done))
     rows = [
         ["  crowding number", *[figure(float(one.theory.crowding_number), 3) for one in done]],
         ["  regime", *[REGIMES[int(one.theory.crowding_regime)].split(":")[0] for one in done]],
@@ -258,7 +260,7 @@ def _show(subject: Subject, done: list[SheetStudy], note: str, paths: list[str],
         ["    counted", *[_counted(o) for o in done]],
         ["  largest bare piece", *[edge.text("hole_diameter", o.largest_counted, 2) for o in done]],
     ]
-    page.add(*table(heads, rows), "")
+    page.add(*lines(Table(columns=columns, rows=tuple(map(tuple, rows)), indented=False), width), "")
     notes = dict.fromkeys(text for one in done for text in one.notes)
     for text in ([note] if note else []) + list(notes):
         page.add(*wrapped(f"{text}.", width=width, first="* "))

@@ -5,18 +5,14 @@ from __future__ import annotations
 import sys
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import click
 
 from thinstock.cli.options import machine_argument, units_option
 
 if TYPE_CHECKING:
-    from thinstock.cli.text import Edge
     from thinstock.machine.line import Machine
-    from thinstock.studies.best import Best
-    from thinstock.studies.machine_uncertainty import Spread, Uncertainty
-    from thinstock.studies.matters import Matters
     from thinstock.words.units import UnitSet
 
 
@@ -77,7 +73,10 @@ def uncertainty(
 
         click.echo(dumped(found, machine=first.title, other=None if second is None else second.title))
         return
-    show_uncertainty(first, second, found, _edge(first, unit_set))
+    from thinstock.tell.study import edge_of, sure
+    from thinstock.tell.terminal import page
+
+    page(sure(first, second, found, edge_of(first, unit_set))).show()
 
 
 @command.command("matters")
@@ -109,7 +108,11 @@ def what_matters(
 
         click.echo(dumped(found, machine=made.title))
         return
-    show_matters(made, found, _edge(made, unit_set))
+    from thinstock.tell.study import edge_of
+    from thinstock.tell.study import matters as told
+    from thinstock.tell.terminal import page
+
+    page(told(made, found, edge_of(made, unit_set))).show()
 
 
 @command.command("best")
@@ -151,7 +154,11 @@ def best_setting(
 
         click.echo(dumped(found, leave=("machine",)))
         return
-    show_best(made, found, _edge(made, unit_set))
+    from thinstock.tell.study import best as told
+    from thinstock.tell.study import edge_of
+    from thinstock.tell.terminal import page
+
+    page(told(made, found, edge_of(made, unit_set))).show()
 
 
 # -- what the options mean ---------------------------------------------------------------------------------------------
@@ -183,12 +190,6 @@ def correlations(
     return found or None
 
 
-def _edge(machine: Machine, unit_set: UnitSet) -> Edge:
-    from thinstock.cli.text import Edge
-
-    return Edge(unit_set=unit_set, air=float(machine.site.atmospheric_pressure()))
-
-
 @contextmanager
 def progress(what: str) -> Iterator[Callable[[float, str], None] | None]:
     """A bar with the time left on the error stream, where that is a terminal."""
@@ -202,122 +203,3 @@ def progress(what: str) -> Iterator[Callable[[float, str], None] | None]:
     with Progress(*columns, console=Console(stderr=True), transient=True) as bar:
         task = bar.add_task(what, total=1.0)
         yield lambda share, said: bar.update(task, completed=share, description=said)
-
-
-# -- screens -----------------------------------------------------------------------------------------------------------
-
-
-def show_uncertainty(first: Machine, second: Machine | None, found: Uncertainty, edge: Edge) -> None:
-    """Print values with their intervals."""
-    from thinstock.cli.text import Page, page_width, table, wrapped
-
-    width, page = page_width(), Page()
-    if second is None:
-        page.add(first.title)
-    else:
-        page.add(f"B − A   A: {first.title}", f"        B: {second.title}")
-        page.add(f"{found.common} of {len(found.inputs)} uncertain inputs are common to both and cancel.")
-    page.add("")
-    head = f"{100 * found.share:.0f} % of draws"
-    page.heading(head)
-    rows = [_spread_row(row, edge, difference=second is not None) for row in found.rows]
-    page.add(*table([["", "", "value", "u", head, "u by slopes"]], rows, texts=(0, 1), ends=(2, 3, 4, 5)), "")
-    settled = "the digits stand firm" if found.settled else "not all digits stand firm"
-    page.add(f"{found.draws} draws of {len(found.inputs)} inputs; {settled}; seed {found.seed}.")
-    for note in found.notes:
-        page.add(*wrapped(f"{note}.", width=width, first="*  ", then="   "))
-    page.show()
-
-
-def _spread_row(row: Spread, edge: Edge, *, difference: bool) -> list[str]:
-    """One result in its unit; a difference in the unit of its value, from zero."""
-    from thinstock.cli.text import figure
-    from thinstock.machine.numbers import number as told_of
-    from thinstock.studies.outputs import label
-
-    word = told_of(row.name).word
-
-    def number(value: float) -> float:
-        if not difference:
-            return edge.number(word, value)
-        return edge.number(word, value + 1.0) - edge.number(word, 1.0) if value else 0.0
-
-    spread = abs(edge.number(word, row.mean + row.standard_uncertainty) - edge.number(word, row.mean))
-    slopes = abs(edge.number(word, row.mean + row.first_order) - edge.number(word, row.mean))
-    if row.draws == 0 or row.mean != row.mean:
-        return [f"  {label(row.name)}", edge.unit(word), figure(number(row.value), 4), "–", "too few draws", "–"]
-    ends = f"{figure(number(row.shortest[0]), 3)} to {figure(number(row.shortest[1]), 3)}"
-    return [f"  {label(row.name)}", edge.unit(word), figure(number(row.value), 4), figure(spread, 2), ends,
-            figure(slopes, 2)]  # fmt: skip
-
-
-def show_matters(machine: Machine, found: Matters, edge: Edge) -> None:
-    """Print what to measure better, then the shares."""
-    from thinstock.cli.text import Page, bar, figure, page_width, table, wrapped
-    from thinstock.machine.numbers import number as told_of
-    from thinstock.studies.outputs import label
-
-    width, page = page_width(), Page()
-    page.add(machine.title, "")
-    for row in found.rows:
-        word = told_of(row.name).word
-        page.heading(label(row.name))
-        page.add(f"{label(row.name)}: {edge.text(word, row.value, 3, row.standard_deviation)}")
-        page.add(*wrapped(f"{row.advice}.", width=width, first="  ", then="  "))
-        rows = []
-        for m in row.movers[:5]:
-            if m.first == m.first and m.total < 0.01:
-                continue
-            ends = f"{figure(edge.number(word, m.low), 3)} to {figure(edge.number(word, m.high), 3)}"
-            share = f"{100 * m.first:.0f}" if m.first == m.first else "–"
-            total = f"{100 * m.total:.0f}" if m.total == m.total else "–"
-            rows.append([f"    {m.input.address}", bar(m.first, 10), share, total, ends, m.input.status])
-        if rows:
-            heads = [
-                ["    input", "", "own %", "with others %", f"from its 5 to 95 % point, {edge.unit(word)}", "from"]
-            ]
-            page.add(*table(heads, rows, texts=(0, 1, 5), ends=(2, 3, 4)))
-        page.add("")
-    page.add(f"{found.evaluations} runs over {found.inputs} inputs; seed {found.seed}.")
-    for note in found.notes:
-        page.add(*wrapped(f"{note}.", width=width, first="*  ", then="   "))
-    page.show()
-
-
-def show_best(machine: Machine, found: Best, edge: Edge) -> None:
-    """Print the setting, what it gives, what it leans on and what it is blind to."""
-    from thinstock.cli.text import Page, page_width, table, wrapped
-    from thinstock.machine.numbers import number as told_of
-    from thinstock.studies.outputs import label
-    from thinstock.words.quantity import Q, show
-
-    width, page = page_width(), Page()
-    page.add(machine.title, "")
-    rows: list[Any] = []
-    for where, value in found.setting.items():
-        about = machine.declaration(where).about
-        assert isinstance(about, Q)
-        there = "does not matter" if where in found.idle else show(value, about)
-        rows.append([f"  {where}", show(float(machine.get(where)), about), there])
-    page.add(
-        *table([["setting", "now", f"for the {found.sought} {label(found.result)}"]], rows, texts=(0,), ends=(1, 2)), ""
-    )
-    rows = []
-    for name, (before, after) in {found.result: (found.before, found.value), **found.others}.items():
-        word = told_of(name).word
-        rows.append([f"  {label(name)}", edge.text(word, before, 3), edge.text(word, after, 3)])
-    page.add(*table([["gives", "now", "there"]], rows, texts=(0,), ends=(1, 2)), "")
-    for head, texts in (
-        ("Leans on", found.leans_on),
-        ("Held back of the first points", [f"{what}: {count}" for what, count in found.held_back.items()]),
-        ("Blind spots and what is assumed", found.blind_spots),
-    ):
-        if texts:
-            page.heading(head)
-            page.add(head)
-            for text in texts:
-                page.add(*wrapped(text, width=width, first="*  ", then="   "))
-            page.add("")
-    page.add(f"{found.cases} cases run; {found.feasible} of the first round inside all limits.")
-    page.add("A limit nobody entered is not known, not unlimited.")
-    page.show()

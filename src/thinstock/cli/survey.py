@@ -61,10 +61,11 @@ def command(
         for place in write_out(rounds, moved, folder):
             click.echo(str(place), err=True)
     if as_json:
-        from thinstock.survey.record import survey_record
+        from thinstock.tell.survey_record import survey_record
 
         click.echo(json.dumps(survey_record(rounds, moved), indent=1, allow_nan=False))
     elif folder is None:
-        from thinstock.cli.survey_screen import page
+        from thinstock.tell.survey import told
+        from thinstock.tell.terminal import page
 
-        page(rounds, moved, all_notes=all_notes).show()
+        page(told(rounds, moved, all_notes=all_notes)).show()

@@ -135,7 +135,25 @@ class Comparison:
 
 
 def compare(*machines: Machine) -> Comparison:
-    """Two to four machines, each with the reel dryness held by its own variable."""
+    """Two to four machines side by side, each with the reel dryness held by its own variable.
+
+    Parameters
+    ----------
+    *machines : Machine
+        Two to four machines of one case each.
+
+    Returns
+    -------
+    Comparison
+        Results, limits and the rows of both in base SI; energy per tonne in J/kg of product.
+
+    Raises
+    ------
+    Refused
+        Another number of machines, or one with arrays.
+
+    Source: the formulas of the runs.
+    """
     if not 2 <= len(machines) <= 4:
         raise Refused(
             Fault(field="machines", value=str(len(machines)), bound="two to four machines are compared",

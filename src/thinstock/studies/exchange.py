@@ -8,7 +8,7 @@ kind, or for two nips on one Yankee, it is not known until someone has asked for
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Callable, Iterable
+from collections.abc import Callable
 from dataclasses import dataclass
 from functools import lru_cache
 from types import MappingProxyType
@@ -277,9 +277,3 @@ def _said(field: str) -> str:
 def _shown(part: Fields, field: str, value: Any) -> str:
     about = next(d.about for d in declared(type(part)) if d.name == field)
     return show(value, about) if isinstance(about, Q) else str(value)
-
-
-def listed(texts: Iterable[str]) -> str:
-    """Texts in one sentence."""
-    found = list(texts)
-    return ", ".join(found[:-1]) + " and " + found[-1] if len(found) > 1 else "".join(found)

@@ -15,7 +15,7 @@ from typing import Any
 
 import numpy as np
 
-from thinstock.errors import Fault, Refused
+from thinstock.errors import Fault, Refused, needs
 from thinstock.formula.label import Array
 from thinstock.machine.limits import words_of
 from thinstock.machine.line import Machine
@@ -64,13 +64,7 @@ def machine_sweep(
 
 def cluster(address: str) -> AbstractContextManager[Executor]:
     """The workers behind a scheduler of dask.distributed as an executor."""
-    try:
-        import distributed
-    except ImportError:
-        raise Refused(
-            Fault(field="--scheduler", value=address, bound="needs the cluster extra",
-                  remedy='Install it: pip install "thinstock[cluster]".')
-        ) from None  # fmt: skip
+    distributed = needs("distributed", "cluster")
     from contextlib import contextmanager
 
     @contextmanager

@@ -15,6 +15,7 @@ import numpy as np
 from thinstock.errors import Fault, Refused
 from thinstock.formula.label import Array
 from thinstock.machine.line import Machine
+from thinstock.machine.result import Result
 from thinstock.studies.cases import run_cases
 from thinstock.studies.first_order import UncertainInput
 from thinstock.studies.inputs import Correlation
@@ -166,7 +167,7 @@ def matters(
                    too_wet=replay.too_wet, set_aside=set_aside)  # fmt: skip
 
 
-def _wanted(result: Any, names: Iterable[str] | None) -> tuple[str, ...]:
+def _wanted(result: Result, names: Iterable[str] | None) -> tuple[str, ...]:
     known = numbers(result)
     if names is None:
         return tuple(n for n in ASKED if n in known)

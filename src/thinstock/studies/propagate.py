@@ -9,17 +9,28 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import Any, Protocol
 
 import numpy as np
 
 from thinstock.errors import Fault, Refused
-from thinstock.formula.label import Num
+from thinstock.formula.label import Array, Num
 from thinstock.studies.distributions import Distribution, Normal
 from thinstock.studies.inputs import Correlation, Drawer, Inputs, call, check_inputs, correlation_matrix, philox
 
-if TYPE_CHECKING:
-    from thinstock.survey.balance import Reconciliation
+
+class Known(Protocol):
+    """Values by (stream, quantity) with their uncertainties, such as a reconciled survey."""
+
+    @property
+    def value(self) -> Mapping[tuple[str, str], float]: ...
+
+    @property
+    def standard_uncertainty(self) -> Mapping[tuple[str, str], float]: ...
+
+    def covariance(self, keys: Iterable[tuple[str, str]]) -> Array:
+        """Covariance of some of the values."""
+
 
 DISAGREE = 0.1
 """First order and Monte Carlo further apart than this share is worth a note."""
@@ -203,7 +214,7 @@ def _tolerance(spread: float, digits: int) -> float:
 
 
 def inputs_from_reconciliation(
-    reconciliation: Reconciliation, keys: Iterable[tuple[str, str]] | Mapping[str, tuple[str, str]]
+    reconciliation: Known, keys: Iterable[tuple[str, str]] | Mapping[str, tuple[str, str]]
 ) -> tuple[dict[str, Distribution], dict[tuple[str, str], float]]:
     """Inputs and correlation of reconciled values, so that they are never drawn as if independent.
 

@@ -72,8 +72,28 @@ class Solved:
 def solve(machine: Machine, unknown_address: str, aim: str | tuple[str, float]) -> Solved:
     """The value at `unknown_address` with which a result of the run becomes what is wanted.
 
-    `aim` is text such as "dryness_press = 42 %" or (name, SI value). Raises `Refused` for what may not be searched and
-    `NotFound` where no value gives the result, naming the nearest that can be reached.
+    Parameters
+    ----------
+    machine : Machine
+        One case, as `thinstock.load` gives it; arrays are refused.
+    unknown_address : str
+        Address of the setting to find.
+    aim : str or (str, float)
+        Text such as "dryness_press = 42 %", or the name of a result and its value in base SI.
+
+    Returns
+    -------
+    Solved
+        The value in base SI, the machine with it, and what else moved.
+
+    Raises
+    ------
+    Refused
+        What may not be searched, or cannot be read.
+    NotFound
+        No value gives the result; the nearest that can be reached is named.
+
+    Source: the formulas of the run.
     """
     if machine.cases() is not None:
         raise Refused(Fault(field="machine", value="arrays", bound="one case is solved", remedy="Take one case."))

@@ -19,7 +19,7 @@ from typing import Any
 
 import numpy as np
 
-from thinstock.errors import Fault, Refused
+from thinstock.errors import Fault, Refused, needs
 from thinstock.studies.plan import Plan, chunk_count, chunk_inputs, grid_plan, random_plan, sobol_plan
 
 __all__ = [
@@ -74,7 +74,7 @@ def run_chunk(
 
 
 def _table(inputs: Mapping[str, Any], outputs: Any, first: int, rows: int) -> Any:
-    import pyarrow as pa
+    pa = needs("pyarrow", "tables")
 
     if not isinstance(outputs, Mapping):
         raise Refused(Fault(field="function", value=type(outputs).__name__, bound="must give a mapping of columns"))
@@ -92,7 +92,7 @@ def _table(inputs: Mapping[str, Any], outputs: Any, first: int, rows: int) -> An
 
 
 def _write(place: Path, table: Any) -> None:
-    import pyarrow.parquet as pq
+    pq = needs("pyarrow.parquet", "tables")
 
     handle, name = tempfile.mkstemp(dir=place.parent, prefix=f".{place.stem}-", suffix=".tmp")
     try:
@@ -201,7 +201,7 @@ def sweep_parts(
     folder: str | os.PathLike[str], columns: Sequence[str] | None = None
 ) -> Iterator[dict[str, np.ndarray[Any, Any]]]:
     """The parts of a sweep one after another as columns, in the order of cases; never all at once."""
-    import pyarrow.parquet as pq
+    pq = needs("pyarrow.parquet", "tables")
 
     for place in sorted(Path(folder).glob("part-*.parquet")):
         table = pq.read_table(place, columns=None if columns is None else list(columns), use_threads=False)

@@ -20,9 +20,9 @@ from thinstock.survey.constraints import Constraints
 from thinstock.survey.faults import SurveyError, nearest
 from thinstock.survey.linear import LinearProblem
 from thinstock.survey.network import HEAT, Network
-from thinstock.survey.nonlinear import typical_size
 from thinstock.survey.reconciled import FIXED, Readings, Reconciled, cholesky, readings
 from thinstock.survey.remarks import remarks
+from thinstock.survey.settle import typical_size
 from thinstock.survey.table import Survey
 from thinstock.words import constants
 from thinstock.words.note import Note
@@ -56,7 +56,7 @@ class Reconciliation:
     @cached_property
     def notes(self) -> tuple[Note, ...]:
         """What a reader should be wary of."""
-        return remarks(self)
+        return remarks(self.survey, self.network, self.result, self.value, self.reading_index)
 
     @property
     def closure(self) -> float:

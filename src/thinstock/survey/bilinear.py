@@ -13,7 +13,7 @@ import numpy as np
 
 from thinstock.formula.label import Array, Num
 from thinstock.survey.constraints import Builder, Constraints, classes
-from thinstock.survey.faults import refuse
+from thinstock.survey.faults import nothing_checked, refuse
 from thinstock.survey.linear import DENSE_LIMIT, Solved, helpful, result
 from thinstock.survey.nonlinear import reconcile_smooth
 from thinstock.survey.reconciled import FIXED, Readings, Reconciled, mask, readings
@@ -166,7 +166,7 @@ def _nearer(constraints: Constraints, given: Readings, begin: Array) -> Array:
 def _nothing(solved: Solved, places: Any, describe: Any) -> Exception:
     best = [int(places[i]) for i in helpful(solved)]
     words = ", ".join(describe(i) if describe is not None else f"variable {i}" for i in best)
-    return refuse("readings", bound="nothing can be checked", remedy=f"Add one of: {words}.")
+    return nothing_checked(f"Add one of: {words}.")
 
 
 def over_free(given: Readings, free: Any) -> Readings:

@@ -16,7 +16,7 @@ from pathlib import Path, PurePosixPath
 from typing import Any
 from xml.etree import ElementTree
 
-from thinstock.errors import Fault
+from thinstock.errors import Fault, needs
 from thinstock.survey.faults import SurveyError, refuse
 
 LARGEST_FILE = 5_000_000
@@ -150,15 +150,15 @@ def _take_rows(cells: Cells, rows: Iterator[tuple[int, list[str]]], columns: Seq
 
 
 def _read_workbook(cells: Cells, data: bytes, columns: Sequence[str], sheet: str, heading_sheet: str) -> None:
-    from python_calamine import CalamineError, CalamineWorkbook
+    calamine = needs("python_calamine", "tables")
 
     parts = _unpacked(cells, data)
     try:
         places = _sheet_places(parts)
         styles = _per_cent_styles(parts)
-        book = CalamineWorkbook.from_filelike(_packed(parts))
+        book = calamine.CalamineWorkbook.from_filelike(_packed(parts))
         names = book.sheet_names
-    except (CalamineError, ElementTree.ParseError, KeyError, ValueError) as error:
+    except (calamine.CalamineError, ElementTree.ParseError, KeyError, ValueError) as error:
         raise refuse(cells.file, bound="is no readable workbook", remedy="Save it anew as .xlsx.") from error
     if sheet not in names:
         raise refuse("sheet", ", ".join(names), f'no sheet is called "{sheet}"', f'Name the sheet "{sheet}".')

@@ -16,6 +16,10 @@ class SurveyError(Refused):
     """A table of readings, a network or a request that cannot be worked with; holds all faults found."""
 
 
+class NothingToCheck(SurveyError):
+    """Readings of which none is checked by another."""
+
+
 class NotConverged(Unsettled):
     """The reconciliation did not settle; the text names the balance that closes worst."""
 
@@ -23,6 +27,11 @@ class NotConverged(Unsettled):
 def refuse(field: str, value: object = "", bound: str = "", remedy: str = "") -> SurveyError:
     """One fault as an error ready to raise."""
     return SurveyError(Fault(field=field, value=str(value), bound=bound, remedy=remedy))
+
+
+def nothing_checked(remedy: str, *, value: str = "", more: str = "") -> NothingToCheck:
+    """The refusal of readings without redundancy, with what would help."""
+    return NothingToCheck(Fault(field="readings", value=value, bound=f"nothing can be checked{more}", remedy=remedy))
 
 
 def nearest(name: str, known: Iterable[str]) -> str:

@@ -15,10 +15,12 @@ from functools import lru_cache
 from importlib.resources import files
 from typing import Any
 
+from thinstock.errors import needs
 from thinstock.machine.line import Machine
 from thinstock.survey.cells import escaped
 from thinstock.survey.faults import refuse
 from thinstock.survey.machine_network import network_of_machine
+from thinstock.survey.network import kind_of, part_of
 from thinstock.survey.round import points_of
 from thinstock.survey.table import COLUMNS
 from thinstock.survey.typical import Typical, typical_uncertainties
@@ -62,12 +64,12 @@ def form_rows(machine: Machine) -> tuple[FormRow, ...]:
     streams = points_of(machine, network_of_machine(machine))
     order = list(points["headings"])
     rows = []
-    for stream in sorted(streams, key=lambda s: list(points).index(_base(s)) if _base(s) in points else 99):
-        point = points.get(_base(stream))
+    for stream in sorted(streams, key=lambda s: list(points).index(kind_of(s)) if kind_of(s) in points else 99):
+        point = points.get(kind_of(stream))
         if point is None:
             continue
         sampled = not (stream == "web_pressed" and machine.yankee is not None)
-        name = stream.partition(": ")[2]
+        name = part_of(stream)
         said = f"{point['said']}: {name}" if name else str(point["said"])
         for row in point["rows"]:
             usual = _usual(*row["typical"])
@@ -87,10 +89,6 @@ def form_rows(machine: Machine) -> tuple[FormRow, ...]:
                 )
             )
     return tuple(sorted(rows, key=lambda r: order.index(_heading(r.heading))))
-
-
-def _base(stream: str) -> str:
-    return stream.partition(":")[0]
 
 
 def _heading(title: str) -> str:
@@ -165,7 +163,7 @@ def form_csv(machine: Machine) -> str:
 
 def form_workbook(machine: Machine) -> bytes:
     """The form as a workbook: readings to fill in, one sheet per heading on how to take them."""
-    import xlsxwriter
+    xlsxwriter = needs("xlsxwriter", "tables")
 
     rows = form_rows(machine)
     stream = io.BytesIO()

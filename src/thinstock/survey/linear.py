@@ -15,7 +15,7 @@ from typing import Any
 import numpy as np
 
 from thinstock.formula.label import Array, Num
-from thinstock.survey.faults import refuse
+from thinstock.survey.faults import nothing_checked, refuse
 from thinstock.survey.reconciled import (
     JUST_MEASURED,
     OBSERVABLE,
@@ -25,6 +25,7 @@ from thinstock.survey.reconciled import (
     Reconciled,
     readings,
 )
+from thinstock.survey.settle import chi_square_probability, node_scores
 
 RANK_TOLERANCE = 1e-9
 """Singular values below this share of the largest count as zero."""
@@ -228,34 +229,6 @@ def _spread_out(part: Array, measured: Any) -> Array:
     return whole
 
 
-def node_scores(balance: Any, constant: Array, given: Readings) -> Array:
-    """Imbalance of the raw readings of each balance over its standard deviation (dense or sparse balance)."""
-    known = balance[:, np.flatnonzero(given.measured)]
-    unread = abs(balance[:, np.flatnonzero(~given.measured)]).sum(axis=1)
-    scaled = known * given.uncertainty if isinstance(known, np.ndarray) else known.multiply(given.uncertainty).tocsr()
-    if given.correlation is None:
-        variance = abs(scaled).power(2).sum(axis=1) if not isinstance(scaled, np.ndarray) else (scaled**2).sum(axis=1)
-    elif isinstance(scaled, np.ndarray):
-        variance = np.einsum("ij,ij->i", scaled @ given.correlation, scaled)
-    else:
-        variance = scaled.multiply(scaled @ given.correlation).sum(axis=1)
-    mismatch = np.asarray(known @ given.value).ravel() - constant
-    spread = np.sqrt(np.asarray(variance, dtype=float).ravel())
-    with np.errstate(invalid="ignore", divide="ignore"):
-        score = mismatch / spread
-    score[(np.asarray(unread).ravel() > 0.0) | (spread == 0.0)] = np.nan
-    return np.asarray(score)
-
-
-def chi_square_probability(statistic: float, degrees_of_freedom: int) -> float:
-    """Probability of a chi-square at least so large; nan without a degree of freedom."""
-    if degrees_of_freedom == 0:
-        return float("nan")
-    from scipy.special import chdtrc
-
-    return float(chdtrc(degrees_of_freedom, statistic))
-
-
 @dataclass(frozen=True, eq=False)
 class LinearProblem:
     """A checked linear balance with its readings."""
@@ -315,7 +288,7 @@ def reconcile_linear(
     if problem.readings.count > DENSE_LIMIT:
         from thinstock.survey.sparse import reconcile_large
 
-        return reconcile_large(problem)
+        return reconcile_large(problem.balance, problem.constant, problem.readings)
     solved = problem.solve()
     check_consistent(solved)
     if solved.degrees_of_freedom == 0:
@@ -326,7 +299,7 @@ def reconcile_linear(
 def nothing_to_check(solved: Solved) -> Exception:
     """The refusal of a survey without redundancy, with the readings that would help most (as variable numbers)."""
     best = [f"variable {i}" for i in helpful(solved)]
-    return refuse("readings", bound="nothing can be checked", remedy=f"Add one of: {', '.join(best)}.")
+    return nothing_checked(f"Add one of: {', '.join(best)}.")
 
 
 def helpful(solved: Solved, most: int = 3) -> list[int]:

@@ -18,7 +18,7 @@ from thinstock.machine.line import Machine
 from thinstock.machine.result import Result
 from thinstock.machine.told import Stream
 from thinstock.survey.faults import SurveyError
-from thinstock.survey.network import HEAT, OUTSIDE, Network, network_from_streams
+from thinstock.survey.network import HEAT, OUTSIDE, Network, kind_of, network_from_streams
 from thinstock.survey.table import Reading
 from thinstock.words.constants import water_heat_capacity_sheet
 
@@ -86,7 +86,7 @@ def network_of_machine(machine: Machine, readings: Iterable[Reading] = ()) -> Ma
         network=network,
         start=_start(rows, components, float(machine.width)),
         width=float(machine.width),
-        free_of_fibre=tuple(n for n in clean if n.partition(":")[0] in MAY_CARRY),
+        free_of_fibre=tuple(n for n in clean if kind_of(n) in MAY_CARRY),
         result=result,
     )
 

@@ -25,6 +25,16 @@ HEAT = "heat"
 """The component whose "consistency" is heat capacity times temperature, J/kg above 0 K."""
 
 
+def kind_of(stream: str) -> str:
+    """What sort of stream it is, whichever part it is of: "nip_water" of "nip_water: first press"."""
+    return stream.partition(":")[0]
+
+
+def part_of(stream: str) -> str:
+    """The part a stream is of, where there may be several of its kind: "first press"."""
+    return stream.partition(": ")[2]
+
+
 @dataclass(frozen=True, eq=False)
 class Network:
     """Nodes and the streams that join them."""

@@ -85,7 +85,27 @@ def points_of(machine: Machine, network: MachineNetwork) -> tuple[str, ...]:
 
 
 def read_round(table: str | os.PathLike[str], machine: Machine) -> Round:
-    """A table read for a machine; everything wrong with it is refused in one go."""
+    """A table of readings, read for a machine.
+
+    Parameters
+    ----------
+    table : str or path
+        A CSV or XLSX file, or the name of a bundled survey.
+    machine : Machine
+        The machine the readings were taken on; settings that the heading states are put into it.
+
+    Returns
+    -------
+    Round
+        Readings in base SI with their standard uncertainties, and the network of the machine's streams.
+
+    Raises
+    ------
+    Refused
+        Everything wrong with the table at once (`SurveyError`).
+
+    Source: the table.
+    """
     path = table_path(table)
     streams = points_of(machine, network_of_machine(machine))
     survey = read_survey(path, streams=streams, skip_blank=True)

@@ -21,11 +21,11 @@ from thinstock.survey.linear import (
     LinearProblem,
     Solved,
     check_consistent,
-    chi_square_probability,
     linear_problem,
     result,
 )
 from thinstock.survey.reconciled import UNOBSERVABLE, Reconciled
+from thinstock.survey.settle import chi_square_probability
 
 if TYPE_CHECKING:
     from thinstock.survey.balance import Reconciliation

@@ -19,6 +19,7 @@ from typing import Any
 
 import numpy as np
 
+from thinstock.errors import needs
 from thinstock.formula.label import Array
 from thinstock.survey.cells import Cells, escaped, read_cells
 from thinstock.survey.edge import FRACTIONS, SPELLINGS, EdgeUnit, density, edge_unit
@@ -357,7 +358,7 @@ def _text(survey: Survey, rows: list[dict[str, str]]) -> bytes:
 
 
 def _workbook(survey: Survey, rows: list[dict[str, str]]) -> bytes:
-    import xlsxwriter
+    xlsxwriter = needs("xlsxwriter", "tables")
 
     stream = io.BytesIO()
     book = xlsxwriter.Workbook(stream, {"in_memory": True})

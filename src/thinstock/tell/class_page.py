@@ -13,15 +13,16 @@ from typing import Any
 from thinstock import drawing, library
 from thinstock.tell import blocks, page, walk
 from thinstock.tell.blocks import Chapter, Picture
-from thinstock.tell.chapters import CHAPTERS, TITLES
+from thinstock.tell.chapters import CHAPTERS
 from thinstock.tell.exercises import problem_view
 from thinstock.tell.explained import view
 from thinstock.tell.handout import DEFAULT, chosen, fragments
 from thinstock.tell.page import fragment
 from thinstock.tell.pictures import chart, elevation
 from thinstock.tell.problems import Order, problems
-from thinstock.tell.teller import Teller, capital
+from thinstock.tell.teller import Teller
 from thinstock.tell.worked import about, names_of, worked
+from thinstock.words.phrase import capital, phrase
 
 Address = Callable[[str, str, Picture], str]
 """(chapter or step, file name, picture) to the address at which a page finds the picture."""
@@ -53,7 +54,7 @@ class StepPage:
 
 def chapters() -> tuple[Choice, ...]:
     """All chapters in their order."""
-    return tuple(Choice(key=key, title=title, usual=key in DEFAULT) for key, title in TITLES.items())
+    return tuple(Choice(key=key, title=phrase(f"handout.about.{key}"), usual=key in DEFAULT) for key in CHAPTERS)
 
 
 def chapter(teller: Teller, key: str) -> Chapter:

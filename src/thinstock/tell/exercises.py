@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import re
 import textwrap
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from thinstock.errors import Fault, Refused
@@ -51,17 +51,45 @@ def order(levels: str = "1-3", count: int = 8, seed: int = 1, kinds: Sequence[st
 def exercises(
     machine: Machine,
     form: str = "text",
-    what: Order | None = None,
+    what: Order | Mapping[str, Any] | None = None,
     unit_set: units.UnitSet = "mill",
     *,
     key: bool = False,
     paper: str = "a4",
 ) -> str | bytes:
-    """The sheet, or its key, as text, a page of HTML or a PDF."""
+    """Problems around a machine for a class, or their key with full working.
+
+    Parameters
+    ----------
+    machine : Machine
+        One case, as `thinstock.load` gives it; arrays are refused.
+    form : {"text", "html", "pdf"}
+        How it is written.
+    what : Order or mapping, optional
+        What is ordered: levels ("1-3"), count, seed, kinds. The same order makes the same sheet.
+    unit_set : {"mill", "si", "us"}
+        Units of what is printed.
+    key : bool
+        The key in place of the sheet.
+    paper : {"a4", "letter"}
+        Size of paper of a PDF.
+
+    Returns
+    -------
+    str or bytes
+        The text or page; bytes of a PDF.
+
+    Raises
+    ------
+    Refused
+        An unknown form, an order that cannot be, or a library of an extra that is not installed.
+
+    Source: the formulas asked about, named in the key.
+    """
     if form not in FORMATS:
         raise Refused(Fault(field="format", value=form, bound=f"must be one of {', '.join(FORMATS)}"))
     teller = Teller(machine, unit_set)
-    asked = what if what is not None else Order()
+    asked = what if isinstance(what, Order) else order(**(what or {}))
     made = problems(teller, asked)
     head = _head(teller, asked, key)
     if form == "text":

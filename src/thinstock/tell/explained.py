@@ -29,7 +29,33 @@ MACHINE_WORDS = {"convention": "convention of the tool", "constant": "constant",
 def explain(
     result: Result, name: str, form: str = "text", unit_set: units.UnitSet = "mill", *, paper: str = "a4"
 ) -> str | bytes:
-    """The working of one number as text, a page of HTML, a PDF or JSON."""
+    """The working of one number: every formula in symbols and in numbers, back to the machine file.
+
+    Parameters
+    ----------
+    result : Result
+        A run of one case.
+    name : str
+        Name of the number, such as "flow_per_width".
+    form : {"text", "html", "pdf", "json"}
+        How it is written; JSON holds base SI.
+    unit_set : {"mill", "si", "us"}
+        Units of what is printed.
+    paper : {"a4", "letter"}
+        Size of paper of a PDF.
+
+    Returns
+    -------
+    str or bytes
+        The text, the page or the JSON; bytes of a PDF.
+
+    Raises
+    ------
+    Refused
+        An unknown number, form or unit set, a run over arrays, or a library of an extra that is not installed.
+
+    Source: each step's own, written beside it.
+    """
     if form not in FORMATS:
         raise Refused(Fault(field="format", value=form, bound=f"must be one of {', '.join(FORMATS)}"))
     if unit_set not in units.UNIT_SETS:

@@ -15,8 +15,8 @@ from functools import lru_cache
 from importlib.resources import files
 from typing import Any
 
-from thinstock.errors import Fault, Refused
-from thinstock.tell.blocks import Beside, Block, Facts, Figures, Group, Note, Table, table
+from thinstock.errors import Fault, Refused, needs
+from thinstock.tell.blocks import Beside, Block, Facts, Figures, Group, Note, Paragraph, Table, table
 
 PAPERS = {"a4": "a4", "letter": "us-letter"}
 STANDARD = "ua-1"
@@ -63,6 +63,8 @@ def block_data(one: Block) -> list[dict[str, Any]]:
         case Figures():
             figures = [data for inside in one.figures for data in block_data(inside)]
             return [{"kind": "figures", "figures": figures, "caption": one.caption}]
+        case Paragraph():
+            return [{"kind": one.kind, "text": f"{one.lead}{one.text}"}]
         case Note(part=part) if part:
             return [{"kind": "note", "text": f"{part}: {one.text}"}]
         case _:
@@ -92,7 +94,7 @@ def compiled(
     pictures: Mapping[str, bytes] | None = None,
 ) -> tuple[bytes, list[str]]:
     """The PDF and what the typesetter warns of."""
-    import typst
+    typst = needs("typst", "paper")
 
     typeset: Any = typst.compile_with_warnings  # a mapping of sources is taken too
     content = {**data, "title": title, "paper": PAPERS[paper]}

@@ -19,7 +19,7 @@ from starlette.routing import Route
 from thinstock.app import pictures
 from thinstock.app.pages import Page
 from thinstock.app.reply import body_of, json_reply, page_reply, piece, text_in
-from thinstock.app.state import Opened, State, fault_rows, open_state, parse
+from thinstock.app.state import Opened, State, fault_rows, made_of, open_state, parse
 from thinstock.app.words import say
 from thinstock.app.work import SheetMade, SheetsWanted
 from thinstock.errors import Fault, Refused
@@ -317,15 +317,7 @@ def pieces(sheets: Sheets) -> dict[str, str]:
 def show(request: Request) -> Response:
     """The whole page."""
     workspace: Workspace = request.app.state.workspace
-    state = parse(request.url.query)
-    faults: list[dict[str, str]] = []
-    try:
-        sheets = Sheets(open_state(state, workspace))
-    except Refused as refused:
-        if not state.more and not state.changes:
-            raise
-        faults = fault_rows(refused.faults)
-        sheets = Sheets(open_state(State(machine=state.machine, file=state.file, unit_set=state.unit_set), workspace))
+    sheets, faults = made_of(lambda state: Sheets(open_state(state, workspace)), parse(request.url.query), more=True)
     opened = sheets.opened
     return page_reply(
         request, "sheet.html", here="sheet", opened=opened, state=opened.state, known=opened.content.digest,

@@ -19,11 +19,11 @@ from thinstock.app.forms import Form, Group, Row, twelve
 from thinstock.app.pages import Page
 from thinstock.app.pages.options import choices
 from thinstock.app.reply import attachment, body_of, json_reply, page_reply, text_in
-from thinstock.app.state import Opened, State, fault_rows, open_state, parse
+from thinstock.app.state import Opened, State, fault_rows, made_of, open_state, parse
 from thinstock.app.study_show import Study
 from thinstock.app.words import catalogue, say
 from thinstock.case import dumps
-from thinstock.errors import Fault, Refused
+from thinstock.errors import Fault, Refused, needs
 from thinstock.machine.provenance import in_words
 from thinstock.studies.machine_axes import Varied, plan_of, varied
 from thinstock.studies.machine_inputs import held_addresses
@@ -124,22 +124,9 @@ def show(request: Request) -> Response:
     """The whole page: the form of one study, and the record the address names."""
     workspace: Workspace = request.app.state.workspace
     state = parse(request.url.query)
-    faults: list[dict[str, str]] = []
-    try:
-        opened = open_state(state, workspace)
-    except Refused as refused:
-        if not state.changes:
-            raise
-        faults = fault_rows(refused.faults)
-        opened = open_state(State(machine=state.machine, file=state.file, unit_set=state.unit_set), workspace)
-    study, kept = None, next(iter(state.own_all("kept")), "")
-    if kept:
-        try:
-            study = Study(study_work.read(workspace.folder, kept), opened.state.unit_set, workspace.folder)
-        except Refused as refused:
-            faults += fault_rows(refused.faults)
-    kind = next(iter(state.own_all("part")), "") or "sure"
-    kind = study.kind if study is not None else kind if kind in KINDS else "sure"
+    opened, faults = made_of(lambda state: open_state(state, workspace), state)
+    study, more = _kept(state, opened, workspace)
+    kind = _kind(state, study)
     groups = inputs(opened) if kind in ("map", "sweep") else []
     asked = defaults(kind, opened, groups)
     if study is not None:
@@ -148,13 +135,31 @@ def show(request: Request) -> Response:
     return page_reply(
         request, "study.html", here="study", query=own, opened=opened, state=opened.state, kind=kind, kinds=KINDS,
         asked=asked, groups=groups, ranges=RANGES, study=study, kept=study_work.names(workspace.folder)[:60],
-        stale=study is not None and study.record["machine"] != dumps(opened.machine), faults=faults,
+        stale=study is not None and study.record["machine"] != dumps(opened.machine), faults=faults + more,
         choices=choices(opened, workspace) if kind in ("sure", "rebuild") else [],
         prices=price_files(workspace) if kind == "rebuild" else [],
         results=[(n, label(n)) for n in numbers(opened.machine.run())] if kind == "map" else [],
         limits={row.address: [*near(row), row.unit] for _, rows in groups for _, row in rows},
         figures=study.figures if study is not None else [], spoken=catalogue()["study_live"],
     )  # fmt: skip
+
+
+def _kept(state: State, opened: Opened, workspace: Workspace) -> tuple[Study | None, list[dict[str, str]]]:
+    """The record the address names; None, with what is wrong with it, where there is none."""
+    kept = next(iter(state.own_all("kept")), "")
+    if not kept:
+        return None, []
+    try:
+        return Study(study_work.read(workspace.folder, kept), opened.state.unit_set, workspace.folder), []
+    except Refused as refused:
+        return None, fault_rows(refused.faults)
+
+
+def _kind(state: State, study: Study | None) -> str:
+    if study is not None:
+        return str(study.kind)
+    asked = next(iter(state.own_all("part")), "")
+    return asked if asked in KINDS else "sure"
 
 
 # -- starting a study ------------------------------------------------------------------------------------------------
@@ -367,7 +372,7 @@ def download(request: Request) -> Response:
     if what == "svg":
         return attachment(study.svg(chart).encode("utf-8"), "image/svg+xml", f"{kept} {chart}.svg")
     if what == "png":
-        import vl_convert
+        vl_convert = needs("vl_convert", "page")
 
         return attachment(bytes(vl_convert.svg_to_png(study.svg(chart), scale=2)), "image/png", f"{kept} {chart}.png")
     raise HTTPException(404)

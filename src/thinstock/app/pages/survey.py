@@ -27,11 +27,12 @@ from thinstock.app.survey_show import Calibrated, Reconciled
 from thinstock.case import dumps
 from thinstock.errors import Fault, Refused
 from thinstock.survey import findings_of, read_round, write_survey
+from thinstock.survey.calibrated import Calibration
 from thinstock.survey.findings import Findings
 from thinstock.survey.form import form_csv, form_file
-from thinstock.survey.machine_calibration import Calibration, calibrate
+from thinstock.survey.machine_calibration import calibrate
 from thinstock.survey.round import bundled, table_path
-from thinstock.survey.telling import in_words
+from thinstock.tell.survey import named
 from thinstock.work.workspace import Workspace, digest_of
 
 TABLE = ".csv"
@@ -101,7 +102,7 @@ class Surveyed:
         for name in self.without:
             known = name.isdigit() and 0 < int(name) <= len(readings)
             one = readings[int(name) - 1] if known else None
-            rows.append((name, f"{one.stream} {in_words(one.stream, one.quantity)}" if one is not None else name))
+            rows.append((name, named(one.stream, one.quantity) if one is not None else name))
         return rows
 
     @property
