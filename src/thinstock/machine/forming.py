@@ -16,7 +16,7 @@ import numpy as np
 
 from thinstock.errors import Fault
 from thinstock.formula.label import same, worksheet
-from thinstock.formula.traced import constant, convention
+from thinstock.formula.traced import constant, convention, named
 from thinstock.kernels.drainage import Drained, Element, drain
 from thinstock.machine.along import Along, along_former
 from thinstock.machine.duty import Duty, Fixed
@@ -24,7 +24,7 @@ from thinstock.machine.elements import Arriving, Entry, FormingElement
 from thinstock.machine.part import Done, Part
 from thinstock.machine.told import OUTSIDE, Station, Stream, Wet, said, thrown
 from thinstock.machine.web import Around, Free, Web
-from thinstock.relations import balance, joints, mat
+from thinstock.relations import joints, mat
 from thinstock.words.quantity import ANY, Fields, Num, Q, Words
 
 if TYPE_CHECKING:
@@ -203,7 +203,7 @@ class Forming(Part):
         fields = self.march_fields(web, around)
         drained = drain(elements, resistance_factor=around.stock.resistance_factor, **fields)
         pick: Callable[[Num], Num] = _first if single else (lambda value: value)
-        length = balance.sum_of(joints.stacked(*[e.length for e in elements]))
+        length = named("length", sum(e.length for e in elements))
         dry_line, dryness = pick(drained.dry_line), pick(drained.dryness_leaving)
         water, fibre, felt = self._shares(drained, rows, len(elements), single)
         entry = self._entry(arriving, dry_line)
@@ -215,7 +215,7 @@ class Forming(Part):
             names=tuple(r[0] for r in rows),
             lengths=length,
             dry_line=dry_line,
-            dry_line_share=joints.share_of_zone(dry_line, length),
+            dry_line_share=dry_line / length,
             dry_line_wrap=entry.wrap,
             formed=np.isfinite(dry_line),
             dryness=dryness,
@@ -241,7 +241,7 @@ class Forming(Part):
         for i, element in enumerate(self.element):
             entry = element.entry(arriving)
             if entry is not None:
-                return entry._replace(wrap=joints.angle_of_arc(dry_line, entry.radius)) if i == 0 else entry
+                return entry._replace(wrap=dry_line / entry.radius) if i == 0 else entry
         return Entry(nan, nan, nan)
 
     def _shares(self, drained: Drained, rows: Rows, count: int, single: bool) -> tuple[Num, Num, Num]:

@@ -14,7 +14,7 @@ from thinstock.machine.notes import Notes, Watch
 from thinstock.machine.numbers import existing
 from thinstock.machine.parts import Parts
 from thinstock.machine.told import Consumer, Drawn, Station, Stream, WaterPrice
-from thinstock.relations import balance, circulation, joints
+from thinstock.relations import balance, circulation
 from thinstock.words.note import Note, in_order
 from thinstock.words.quantity import Num
 
@@ -130,7 +130,7 @@ def consumers_of(parts: Parts, production: Num) -> tuple[Consumer, ...]:
     return tuple(
         Consumer(
             id=use.id, of=use.of, stage=use.stage, kind=use.kind, power=use.power,
-            per_mass=balance.energy_per_mass(use.power, production),
+            per_mass=use.power / production,
         )
         for done in parts.line.values()
         for use in done.consumers()
@@ -142,7 +142,7 @@ def total_of(energy: tuple[Consumer, ...], kind: str) -> Num:
     parts = [c.per_mass for c in energy if c.kind == kind]
     if not parts:
         return convention(0.0, f"no {kind} is used")
-    return parts[0] if len(parts) == 1 else balance.sum_of(joints.stacked(*parts))
+    return sum(parts)
 
 
 def values_of(machine: Machine, parts: Parts, energy: tuple[Consumer, ...], production: Num) -> dict[str, Num]:
@@ -151,16 +151,14 @@ def values_of(machine: Machine, parts: Parts, energy: tuple[Consumer, ...], prod
     found: dict[str, Num] = {
         "speed": machine.speed,
         "reel_grammage": grade.reel_grammage,
-        "reel_moisture_wanted": joints.moisture_from_dryness(grade.reel_dryness),
+        "reel_moisture_wanted": 1.0 - grade.reel_dryness,
     }
     for done in parts.line.values():
         found |= done.values()
     if whole(machine, parts):
         found |= {f"{kind}_per_product": total_of(energy, kind) for kind in KINDS}
         first, *others = (water for done in parts.line.values() for water in done.fresh_water())
-        for water in others:
-            first = balance.sum_of_two(first, water)
-        found["fresh_water_per_product"] = circulation.specific_water(first, production)
+        found["fresh_water_per_product"] = circulation.specific_water(sum(others, first), production)
     else:
         needs = existing("sheet") | (existing("yankee") if machine.yankee is not None else frozenset())
         found = dict.fromkeys(needs) | found
@@ -185,7 +183,7 @@ def prices_of(machine: Machine, parts: Parts, energy: tuple[Consumer, ...]) -> t
     if not whole(machine, parts):
         return ()
     jet = parts.headbox.out
-    fibre = balance.fibre_flow(parts.loop.into.fibre, parts.loop.into.speed)
+    fibre = parts.loop.into.fibre_flow
     prices = machine.prices
     money = {"electricity": prices.electricity, "steam": prices.steam, "gas": prices.gas}
     rows, before = [], jet.moisture_ratio
@@ -200,7 +198,7 @@ def prices_of(machine: Machine, parts: Parts, energy: tuple[Consumer, ...]) -> t
         known = bool(users) and all(money[c.kind] is not None for c in users)
         rows.append(
             WaterPrice(
-                stage=done.STAGE, water_per_fibre=taken, share=balance.share_of(taken, jet.moisture_ratio),
+                stage=done.STAGE, water_per_fibre=taken, share=taken / jet.moisture_ratio,
                 energy_per_water=per_water,
                 money_per_mass=sum(c.per_mass * money[c.kind] for c in users) if known else None,
             )

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from thinstock.formula.label import Worksheet, watching, worksheet
+from thinstock.formula.label import ARITHMETIC, Worksheet, watching, worksheet
 from thinstock.machine import shown
 from thinstock.machine.gather import notes_of, prices_of, stations_of, streams_of
 from thinstock.machine.told import OUTSIDE, Consumer, Station, Stream, WaterPrice
@@ -186,8 +186,9 @@ class Result:
         return sorted({step.label.source for step in self.worksheet.steps})
 
     def formulas(self) -> list[tuple[str, str]]:
-        """(formula, status) of every formula used, each once."""
+        """(formula, status) of every labelled formula used, each once."""
         if self.worksheet is None:
             return []
         found = {step.label.name: step.label.status for step in self.worksheet.steps}
+        found.pop(ARITHMETIC, None)
         return sorted(found.items())

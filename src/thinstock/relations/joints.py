@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from thinstock.formula.label import Num, merged, relation
+from thinstock.formula.label import Num, relation
 from thinstock.words.constants import gravity, ice_point
 
 
@@ -20,12 +20,6 @@ from thinstock.words.constants import gravity, ice_point
 def kinematic_viscosity(viscosity: Num, density: Num) -> Num:
     """Kinematic viscosity of water, m²/s (definition)."""
     return viscosity / density
-
-
-@relation(gives="speed", formula="speed = jet_ratio*wire_speed", source="DERIVED", status="derived")
-def jet_speed_from_ratio(jet_ratio: Num, wire_speed: Num) -> Num:
-    """Jet speed from the jet/wire ratio (definition), m/s."""
-    return jet_ratio * wire_speed
 
 
 @relation(gives="speed", formula="speed = yankee_speed*(1 - draw)", source="DERIVED", status="derived")
@@ -48,18 +42,6 @@ def line_loss_at_flow(line_loss_given: Num, flow_per_width: Num, line_loss_flow:
     return line_loss_given * (flow_per_width / line_loss_flow) ** 2
 
 
-@relation(gives="curvature", formula="curvature = 2/roll_diameter", source="DERIVED", status="derived")
-def curvature_of_roll(roll_diameter: Num) -> Num:
-    """Curvature of the path over a roll, 1/m."""
-    return 2.0 / roll_diameter
-
-
-@relation(gives="roll_radius", formula="roll_radius = roll_diameter/2", source="DERIVED", status="derived")
-def radius_of_roll(roll_diameter: Num) -> Num:
-    """Radius of a roll, m."""
-    return roll_diameter / 2.0
-
-
 @relation(
     gives="moisture_ratio",
     formula="moisture_ratio = moisture_ratio_before + rewet/grammage",
@@ -69,17 +51,6 @@ def radius_of_roll(roll_diameter: Num) -> Num:
 def moisture_ratio_with_rewet(moisture_ratio_before: Num, rewet: Num, grammage: Num) -> Num:
     """Moisture ratio after a fabric has given `rewet` back to the sheet at the separation."""
     return moisture_ratio_before + rewet / grammage
-
-
-@relation(
-    gives="moisture_ratio_out",
-    formula="moisture_ratio_out = min(moisture_ratio_in, moisture_ratio)",
-    source="DERIVED",
-    status="derived",
-)
-def moisture_ratio_not_above(moisture_ratio: Num, moisture_ratio_in: Num) -> Num:
-    """A suction slot never leaves the sheet wetter than it came."""
-    return np.minimum(moisture_ratio_in, moisture_ratio)
 
 
 @relation(
@@ -138,17 +109,6 @@ def consistency_of_flow(fibre_flow_per_width: Num, mass_flow_per_width: Num) -> 
 
 
 @relation(
-    gives="wire_share",
-    formula="wire_share = dry_line/length",
-    source="DERIVED",
-    status="derived",
-)
-def share_of_zone(dry_line: Num, length: Num) -> Num:
-    """Place of the end of forming as share of the forming zone."""
-    return dry_line / length
-
-
-@relation(
     gives="mass_flow_per_width",
     formula="moist = mass_flow_per_width*(1 + humidity)",
     source="DERIVED",
@@ -174,17 +134,6 @@ def moisture_from_dryness(dryness: Num) -> Num:
 def plate_temperature_below_air(air_temperature: Num, plate_offset: Num) -> Num:
     """Temperature of the hood's nozzle plate, K."""
     return air_temperature - plate_offset
-
-
-@relation(
-    gives="jet_flow_capacity",
-    formula="jet_flow_capacity = volume_flow/face_width",
-    source="DERIVED",
-    status="derived",
-)
-def capacity_per_width(volume_flow: Num, face_width: Num) -> Num:
-    """A pump's volume flow shared over the machine width, m²/s."""
-    return volume_flow / face_width
 
 
 @relation(
@@ -218,28 +167,10 @@ def mean_suction(share: Num, suction: Num) -> Num:
     return share * suction
 
 
-@relation(gives="gravity_share", formula="gravity_share = cos(angle)", source="DERIVED", status="derived")
-def gravity_along_slope(angle: Num) -> Num:
-    """Share of gravity that drains through a wire lying at an angle to the horizontal."""
-    return np.cos(angle)
-
-
 @relation(gives="length", formula="length = suction_share*foil_length", source="ASSUMED", status="assumed")
 def blade_under_suction(suction_share: Num, foil_length: Num) -> Num:
     """Length of a foil blade that works with suction, m."""
     return suction_share * foil_length
-
-
-@relation(gives="length", formula="length = pitch - blade_length", source="DERIVED", status="derived")
-def gap_between_blades(pitch: Num, blade_length: Num) -> Num:
-    """Open stretch between two blades, m."""
-    return pitch - blade_length
-
-
-@relation(gives="pressure_drop", formula="pressure_drop = vacuum + load", source="DERIVED", status="derived")
-def load_with_vacuum(vacuum: Num, load: Num) -> Num:
-    """A vacuum and another load pressing together, Pa."""
-    return vacuum + load
 
 
 @relation(gives="length", formula="length = max(0, arc - part_length)", source="DERIVED", status="derived")
@@ -259,21 +190,10 @@ def pressure_step_pond(density: Num, pond_head: Num, number: Num) -> Num:
     return density * gravity * pond_head / number
 
 
-@relation(gives="angle", formula="angle = arc/roll_radius", source="DERIVED", status="derived")
-def angle_of_arc(arc: Num, roll_radius: Num) -> Num:
-    """Angle of wrap that belongs to a length along a roll, rad."""
-    return arc / roll_radius
-
-
 @relation(gives="moisture_ratio", formula="moisture_ratio = 1/dryness - 1", source="DERIVED", status="derived")
 def moisture_ratio_of_dryness(dryness: Num) -> Num:
     """Water per fibre from dryness (definition)."""
     return 1.0 / dryness - 1.0
-
-
-def stacked(*parts: Num) -> Num:
-    """Several numbers side by side on a new last axis, for sums over parts."""
-    return merged(np.stack(np.broadcast_arrays(*parts), axis=-1), parts)
 
 
 @relation(gives="half_width", formula="half_width = nip_width/2", source="DERIVED", status="derived")

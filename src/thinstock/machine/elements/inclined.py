@@ -85,7 +85,7 @@ class InclinedBoxes(FormingElement):
         dry = np.asarray(self.pond_head) == 0
         if not np.any(dry):
             return 0.0
-        weight = joints.gravity_along_slope(self.slope)
+        weight = np.cos(self.slope)
         return weight if np.all(dry) else np.where(dry, weight, 0.0)
 
     def climb(self) -> float:
