@@ -13,8 +13,9 @@ from importlib.metadata import version
 from pathlib import Path
 
 from thinstock.errors import needs
+from thinstock.words.phrase import phrase
 
-SNIPPET = "export const embed = vegaEmbed;"
+SNIPPET = phrase("app.bundle.export_const_embed_vegaembed")
 
 
 def cache_folder() -> Path:

@@ -208,7 +208,7 @@ class Study:
 
         one = next((f for f in self.figures if f["name"] == name), None)
         if one is None:
-            raise Refused(Fault(field="chart", value=repr(name), bound="no chart of this name in this result"))
+            raise Refused(Fault(field="chart", value=repr(name), bound=phrase("app.study_show.no_chart_this_name_in")))
         if name == "map":
             return map_svg(self.machine, self.machine_map(), unit_set=self.unit_set)
         text = json.dumps(one["spec"])

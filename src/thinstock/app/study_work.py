@@ -18,6 +18,7 @@ from thinstock import loads
 from thinstock.errors import Fault, Refused
 from thinstock.machine.line import Machine
 from thinstock.tell.record import plain
+from thinstock.words.phrase import phrase
 from thinstock.work.workspace import Workspace
 
 FOLDER = "studies"
@@ -53,7 +54,13 @@ def read(folder: str | os.PathLike[str], name: str) -> dict[str, Any]:
     except (ValueError, KeyError, TypeError, RecursionError):
         good = False
     if not good:
-        raise Refused(Fault(field=name, bound="is no result of a study", remedy="Open one of the results listed."))
+        raise Refused(
+            Fault(
+                field=name,
+                bound=phrase("app.study_work.no_result_study"),
+                remedy=phrase("app.study_work.open_one_results_listed"),
+            )
+        )
     return {**record, "name": name, "digest": content.digest}
 
 
@@ -67,7 +74,13 @@ def free_name(folder: str | os.PathLike[str], said: str) -> str:
         name = stem if number == 1 else f"{stem} {number}"
         if not place.path(f"{FOLDER}/{name}{ENDING}").exists():
             return name
-    raise Refused(Fault(field="studies", bound="holds too many results of this name", remedy="Move some elsewhere."))
+    raise Refused(
+        Fault(
+            field="studies",
+            bound=phrase("app.study_work.holds_too_many_results_this"),
+            remedy=phrase("app.study_work.move_some_elsewhere"),
+        )
+    )
 
 
 def keep(wanted: Mapping[str, Any], found: Any, known: str = "") -> str:

@@ -7,12 +7,13 @@ import json
 import click
 
 from thinstock.cli.options import machine_argument
+from thinstock.words.phrase import phrase
 
 
-@click.command("check", short_help="Say what is wrong or unusual.")
+@click.command("check", short_help=phrase("cli.check.say_what_wrong_or_unusual"))
 @machine_argument
-@click.option("--json", "as_json", is_flag=True, help="Print one JSON object.")
-@click.option("--all", "everything", is_flag=True, help="Print every value with its status and source.")
+@click.option("--json", "as_json", is_flag=True, help=phrase("cli.check.print_one_json_object"))
+@click.option("--all", "everything", is_flag=True, help=phrase("cli.check.print_every_value_with_its"))
 def command(machine: str, changes: tuple[str, ...], as_json: bool, everything: bool) -> None:
     """Read MACHINE; what cannot be is refused with all its faults, what is unusual or assumed is listed."""
     from thinstock.cli.overrides import machine_from

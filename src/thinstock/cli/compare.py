@@ -8,15 +8,16 @@ from typing import TYPE_CHECKING
 import click
 
 from thinstock.cli.options import units_option
+from thinstock.words.phrase import phrase
 
 if TYPE_CHECKING:
     from thinstock.words.units import UnitSet
 
 
-@click.command("compare", short_help="Machines side by side.")
+@click.command("compare", short_help=phrase("cli.compare.machines_side_by_side"))
 @click.argument("machines", nargs=-1, required=True, metavar="A B [C D]")
-@click.option("--card/--no-card", default=None, help="Print the change card from A (printed for two machines).")
-@click.option("--json", "as_json", is_flag=True, help="Print one JSON object in base SI.")
+@click.option("--card/--no-card", default=None, help=phrase("cli.compare.print_change_card_from_printed"))
+@click.option("--json", "as_json", is_flag=True, help=phrase("cli.compare.print_one_json_object_in"))
 @units_option
 def command(machines: tuple[str, ...], card: bool | None, as_json: bool, unit_set: UnitSet) -> None:
     """Set machines side by side: bundled ones (see `thinstock machines`) or machine files."""

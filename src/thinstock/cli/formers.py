@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import click
 
 from thinstock.cli.options import read_value, units_option
+from thinstock.words.phrase import phrase
 
 if TYPE_CHECKING:
     from thinstock.machine.line import Machine
@@ -17,14 +18,18 @@ SHOWN = tuple(v / 60 for v in (300, 800, 1500, 2000))
 """Speeds shown when none are asked for, m/s."""
 
 
-@click.command("formers", short_help="Formers side by side for one sheet.")
+@click.command("formers", short_help=phrase("cli.formers.formers_side_by_side_for"))
 @click.argument("subject", metavar="MACHINE_OR_GRADE")
-@click.option("--set", "changes", multiple=True, metavar="ADDRESS=VALUE", help="Change a value of the machine.")
-@click.option("--speed", "speeds", multiple=True, metavar="SPEED", help='Speed to show: "1500 m/min"; several times.')
-@click.option("--former", "keys", multiple=True, metavar="KEY", help="Former of the library to show; several times.")
-@click.option("--power", metavar="POWER", help='Most pump power per metre of width: "300 kW/m".')
-@click.option("--words", "all_words", is_flag=True, help="Also say what gave out, and what the numbers do not explain.")
-@click.option("--json", "as_json", is_flag=True, help="Print one JSON object in base SI.")
+@click.option(
+    "--set", "changes", multiple=True, metavar="ADDRESS=VALUE", help=phrase("cli.formers.change_value_machine")
+)
+@click.option("--speed", "speeds", multiple=True, metavar="SPEED", help=phrase("cli.formers.speed_to_show_m_min"))
+@click.option(
+    "--former", "keys", multiple=True, metavar="KEY", help=phrase("cli.formers.former_library_to_show_several")
+)
+@click.option("--power", metavar="POWER", help=phrase("cli.formers.most_pump_power_per_metre"))
+@click.option("--words", "all_words", is_flag=True, help=phrase("cli.formers.also_say_what_gave_out"))
+@click.option("--json", "as_json", is_flag=True, help=phrase("cli.formers.print_one_json_object_in"))
 @units_option
 def command(
     subject: str,
@@ -45,8 +50,14 @@ def command(
 
     if subject in library.grade_names():
         if changes:
-            raise Refused(Fault(field="--set", value=changes[0], bound="changes a machine; a grade has none",
-                                remedy="Name a machine."))  # fmt: skip
+            raise Refused(
+                Fault(
+                    field="--set",
+                    value=changes[0],
+                    bound=phrase("cli.formers.changes_machine_grade_has_none"),
+                    remedy=phrase("cli.formers.name_machine"),
+                )
+            )
         asked: Machine | str = subject
     else:
         asked = machine_from(machine_or_grade(subject), changes)
@@ -54,7 +65,7 @@ def command(
         asked,
         speeds=[read_value(s, "speed", "--speed") for s in speeds] or SHOWN,
         keys=keys or None,
-        power_limit=None if power is None else read_value(power, "power per width", "--power"),
+        power_limit=None if power is None else read_value(power, phrase("cli.formers.power_per_width"), "--power"),
     )
     if as_json:
         click.echo(json.dumps(found.record(), indent=1, allow_nan=False))

@@ -9,14 +9,16 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from thinstock.words.phrase import phrase
+
 if TYPE_CHECKING:
     from thinstock.formula.label import Label
     from thinstock.tell.blocks import Block
 
 
-@click.command("formulas", short_help="The formulas and their cards.")
+@click.command("formulas", short_help=phrase("cli.formulas.formulas_their_cards"))
 @click.argument("name", required=False)
-@click.option("--json", "as_json", is_flag=True, help="Print JSON.")
+@click.option("--json", "as_json", is_flag=True, help=phrase("cli.formulas.print_json"))
 def command(name: str | None, as_json: bool) -> None:
     """List the formulas, or show the one called NAME, or those whose name begins with NAME."""
     from thinstock.formula.catalogue import formula, formulas
@@ -81,7 +83,7 @@ def card(label: Label) -> list[str]:
         lines += wrapped(line.strip(), width=width, first=indent, then=indent + "  ") or [""]
     checks = checks_of(label)
     lines += ["", *wrapped(_use(label), width=width, then="  ")]
-    lines += ["", "checked against" if checks else "not checked against print or another calculation"]
+    lines += ["", "checked against" if checks else phrase("cli.formulas.not_checked_against_print_or")]
     for check, after in zip_longest(checks, checks[1:]):
         lines += wrapped(f"{check.where} ({check.heard()})", width=width, first="  ", then="    ")
         lines += [f"    {line}" for line in check.lines()]

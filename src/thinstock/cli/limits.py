@@ -8,14 +8,15 @@ from typing import TYPE_CHECKING
 import click
 
 from thinstock.cli.options import machine_argument, units_option
+from thinstock.words.phrase import phrase
 
 if TYPE_CHECKING:
     from thinstock.words.units import UnitSet
 
 
-@click.command("limits", short_help="Speed limits of every part.")
+@click.command("limits", short_help=phrase("cli.limits.speed_limits_every_part"))
 @machine_argument
-@click.option("--json", "as_json", is_flag=True, help="Print one JSON object in base SI.")
+@click.option("--json", "as_json", is_flag=True, help=phrase("cli.limits.print_one_json_object_in"))
 @units_option
 def command(machine: str, changes: tuple[str, ...], as_json: bool, unit_set: UnitSet) -> None:
     """Find the highest speed each part of MACHINE can take."""

@@ -6,9 +6,11 @@ import json
 
 import click
 
+from thinstock.words.phrase import phrase
 
-@click.command("machines", short_help="The bundled machines.")
-@click.option("--json", "as_json", is_flag=True, help="Print a JSON list.")
+
+@click.command("machines", short_help=phrase("cli.machines.bundled_machines"))
+@click.option("--json", "as_json", is_flag=True, help=phrase("cli.machines.print_json_list"))
 def command(as_json: bool) -> None:
     """List the bundled machines; each can be run by its name."""
     from thinstock.case import machines

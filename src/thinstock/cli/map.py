@@ -9,20 +9,25 @@ from typing import TYPE_CHECKING
 import click
 
 from thinstock.cli.options import machine_argument, units_option
+from thinstock.words.phrase import phrase
 
 if TYPE_CHECKING:
     from thinstock.words.units import UnitSet
 
 
-@click.command("map", short_help="One result over two inputs.")
+@click.command("map", short_help=phrase("cli.map.one_result_over_two_inputs"))
 @machine_argument
 @click.option("--x", required=True, metavar="ADDRESS=RANGE", help='"headbox.consistency=0.12 %..0.30 % x 40"')
-@click.option("--y", required=True, metavar="ADDRESS=RANGE", help='"yankee.speed=1200..2000 m/min x 40"')
-@click.option("--result", required=True, metavar="NAME", help="The result to map.")
-@click.option("--csv", "table", metavar="FILE", type=click.Path(path_type=Path), help="Write every case as CSV.")
-@click.option("--svg", metavar="FILE", type=click.Path(path_type=Path), help="Write the picture as SVG.")
-@click.option("--vega", metavar="FILE", type=click.Path(path_type=Path), help="Write the picture as a Vega-Lite file.")
-@click.option("--json", "as_json", is_flag=True, help="Print one JSON object in base SI.")
+@click.option("--y", required=True, metavar="ADDRESS=RANGE", help=phrase("cli.map.yankee_speed_m_min_x"))
+@click.option("--result", required=True, metavar="NAME", help=phrase("cli.map.result_to_map"))
+@click.option(
+    "--csv", "table", metavar="FILE", type=click.Path(path_type=Path), help=phrase("cli.map.write_every_case_as_csv")
+)
+@click.option("--svg", metavar="FILE", type=click.Path(path_type=Path), help=phrase("cli.map.write_picture_as_svg"))
+@click.option(
+    "--vega", metavar="FILE", type=click.Path(path_type=Path), help=phrase("cli.map.write_picture_as_vega_lite")
+)
+@click.option("--json", "as_json", is_flag=True, help=phrase("cli.map.print_one_json_object_in"))
 @units_option
 def command(
     machine: str,

@@ -7,19 +7,24 @@ from typing import TYPE_CHECKING
 import click
 
 from thinstock.cli.options import units_option
+from thinstock.words.phrase import phrase
 
 if TYPE_CHECKING:
     from thinstock.words.units import UnitSet
 
 
-@click.command("rebuild", short_help="What a rebuild gains in money.")
+@click.command("rebuild", short_help=phrase("cli.rebuild.what_rebuild_gains_in_money"))
 @click.argument("before", metavar="BEFORE")
 @click.argument("after", metavar="AFTER")
-@click.option("--prices", "file", required=True, metavar="FILE", help='A prices file, or "example" (invented prices).')
-@click.option("--draws", default=2000, show_default=True, help="Draws of uncertain inputs and prices.")
-@click.option("--seed", default=1, show_default=True, help="Number that begins the draws.")
-@click.option("--set", "changes", multiple=True, metavar="ADDRESS=VALUE", help="Change a value on both machines.")
-@click.option("--json", "as_json", is_flag=True, help="Print one JSON object in base SI.")
+@click.option(
+    "--prices", "file", required=True, metavar="FILE", help=phrase("cli.rebuild.prices_file_or_example_invented")
+)
+@click.option("--draws", default=2000, show_default=True, help=phrase("cli.rebuild.draws_uncertain_inputs_prices"))
+@click.option("--seed", default=1, show_default=True, help=phrase("cli.rebuild.number_that_begins_draws"))
+@click.option(
+    "--set", "changes", multiple=True, metavar="ADDRESS=VALUE", help=phrase("cli.rebuild.change_value_on_both_machines")
+)
+@click.option("--json", "as_json", is_flag=True, help=phrase("cli.rebuild.print_one_json_object_in"))
 @units_option
 def command(
     before: str,

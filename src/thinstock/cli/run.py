@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 import click
 
 from thinstock.cli.options import machine_argument, units_option
+from thinstock.words.phrase import phrase
 
 if TYPE_CHECKING:
     from thinstock.machine.result import Result
@@ -18,11 +19,13 @@ if TYPE_CHECKING:
 
 @click.command("run", short_help="Run a machine.")
 @machine_argument
-@click.option("--json", "as_json", is_flag=True, help="Print one JSON object in base SI.")
-@click.option("--csv", "folder", metavar="DIR", type=click.Path(path_type=Path), help="Write tables into a folder.")
+@click.option("--json", "as_json", is_flag=True, help=phrase("cli.run.print_one_json_object_in"))
+@click.option(
+    "--csv", "folder", metavar="DIR", type=click.Path(path_type=Path), help=phrase("cli.run.write_tables_into_folder")
+)
 @units_option
-@click.option("--notes", "all_notes", is_flag=True, help="Print all notes.")
-@click.option("--cautions", is_flag=True, help="Print what can hurt, part by part.")
+@click.option("--notes", "all_notes", is_flag=True, help=phrase("cli.run.print_all_notes"))
+@click.option("--cautions", is_flag=True, help=phrase("cli.run.print_what_can_hurt_part"))
 def command(
     machine: str,
     changes: tuple[str, ...],

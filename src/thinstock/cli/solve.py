@@ -8,18 +8,19 @@ from typing import TYPE_CHECKING
 import click
 
 from thinstock.cli.options import machine_argument, units_option
+from thinstock.words.phrase import phrase
 
 if TYPE_CHECKING:
     from thinstock.words.units import UnitSet
 
 
-@click.command("solve", short_help="The value that gives a wanted result.")
+@click.command("solve", short_help=phrase("cli.solve.value_that_gives_wanted_result"))
 @machine_argument
+@click.option("--for", "unknown", required=True, metavar="ADDRESS", help=phrase("cli.solve.value_to_find_such_as"))
 @click.option(
-    "--for", "unknown", required=True, metavar="ADDRESS", help="The value to find, such as headbox.consistency."
+    "--so-that", "aim", required=True, metavar='"RESULT = VALUE"', help=phrase("cli.solve.such_as_dryness_press")
 )
-@click.option("--so-that", "aim", required=True, metavar='"RESULT = VALUE"', help='Such as "dryness_press = 41 %".')
-@click.option("--json", "as_json", is_flag=True, help="Print one JSON object in base SI.")
+@click.option("--json", "as_json", is_flag=True, help=phrase("cli.solve.print_one_json_object_in"))
 @units_option
 def command(machine: str, changes: tuple[str, ...], unknown: str, aim: str, as_json: bool, unit_set: UnitSet) -> None:
     """Find the value at ADDRESS with which a result of MACHINE becomes what is wanted.

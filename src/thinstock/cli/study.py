@@ -10,36 +10,43 @@ from typing import TYPE_CHECKING
 import click
 
 from thinstock.cli.options import machine_argument, units_option
+from thinstock.words.phrase import phrase
 
 if TYPE_CHECKING:
     from thinstock.machine.line import Machine
     from thinstock.words.units import UnitSet
 
 
-@click.group("study", short_help="How sure, what matters, the best setting.")
+@click.group("study", short_help=phrase("cli.study.how_sure_what_matters_best"))
 def command() -> None:
     """Studies of a machine over its uncertain inputs and over ranges of its settings."""
 
 
-_SEED = click.option("--seed", default=1, show_default=True, help="Number that begins the draws.")
-_JSON = click.option("--json", "as_json", is_flag=True, help="Print one JSON object in base SI.")
+_SEED = click.option("--seed", default=1, show_default=True, help=phrase("cli.study.number_that_begins_draws"))
+_JSON = click.option("--json", "as_json", is_flag=True, help=phrase("cli.study.print_one_json_object_in"))
 _RESULT = click.option(
-    "--result", "results", multiple=True, metavar="NAME", help="A result; may be given several times."
+    "--result", "results", multiple=True, metavar="NAME", help=phrase("cli.study.result_may_be_given_several")
 )
 _LINK = click.option(
     "--correlate",
     "links",
     multiple=True,
     metavar="A,B=R",
-    help='Two inputs go together: "stock.freeness,grade.crepe=0.5".',
+    help=phrase("cli.study.two_inputs_go_together_stock"),
 )
 
 
 @command.command("uncertainty")
 @machine_argument
 @click.argument("other", metavar="[OTHER]", required=False)
-@click.option("--draws", type=int, help="So many draws; without it as many as the digits need.")
-@click.option("--digits", type=click.IntRange(1, 2), default=1, show_default=True, help="Digits that must stand firm.")
+@click.option("--draws", type=int, help=phrase("cli.study.so_many_draws_without_it"))
+@click.option(
+    "--digits",
+    type=click.IntRange(1, 2),
+    default=1,
+    show_default=True,
+    help=phrase("cli.study.digits_that_must_stand_firm"),
+)
 @_SEED
 @_RESULT
 @_LINK
@@ -81,7 +88,7 @@ def uncertainty(
 
 @command.command("matters")
 @machine_argument
-@click.option("--base", type=int, default=512, show_default=True, help="Points per input (a power of two).")
+@click.option("--base", type=int, default=512, show_default=True, help=phrase("cli.study.points_per_input_power_two"))
 @_SEED
 @_RESULT
 @_LINK
@@ -117,11 +124,20 @@ def what_matters(
 
 @command.command("best")
 @machine_argument
-@click.option("--vary", "varies", multiple=True, required=True, metavar="ADDRESS=LOW..HIGH", help="A range to search.")
-@click.option("--minimise", "least", metavar="RESULT", help="The result wanted low.")
-@click.option("--maximise", "most", metavar="RESULT", help="The result wanted high.")
-@click.option("--keep", "kept", multiple=True, metavar="'RESULT <= VALUE'", help="What must hold as well.")
-@click.option("--points", type=int, default=4096, show_default=True, help="Points of the first round.")
+@click.option(
+    "--vary",
+    "varies",
+    multiple=True,
+    required=True,
+    metavar="ADDRESS=LOW..HIGH",
+    help=phrase("cli.study.range_to_search"),
+)
+@click.option("--minimise", "least", metavar="RESULT", help=phrase("cli.study.result_wanted_low"))
+@click.option("--maximise", "most", metavar="RESULT", help=phrase("cli.study.result_wanted_high"))
+@click.option(
+    "--keep", "kept", multiple=True, metavar="'RESULT <= VALUE'", help=phrase("cli.study.what_must_hold_as_well")
+)
+@click.option("--points", type=int, default=4096, show_default=True, help=phrase("cli.study.points_first_round"))
 @_SEED
 @_JSON
 @units_option
@@ -143,7 +159,7 @@ def best_setting(
     from thinstock.studies.machine_axes import varied
 
     if (least is None) == (most is None):
-        raise click.UsageError("Give either --minimise or --maximise.")
+        raise click.UsageError(phrase("cli.study.give_either_minimise_or_maximise"))
     made = machine_from(machine, changes)
     found = best(
         made, varied(made, varies), least or most or "", most=most is not None,
@@ -181,8 +197,8 @@ def correlations(
             sign = ""
         if not sign or len(names) != 2:
             raise Refused(
-                Fault(field="--correlate", value=repr(text), bound="must be A,B=R with R from -1 to 1",
-                      remedy='For example "stock.freeness,headbox.consistency=0.4".')
+                Fault(field="--correlate", value=repr(text), bound=phrase("cli.study.must_be_b_r_with"),
+                      remedy=phrase("cli.study.for_example_stock_freeness_headbox"))
             )  # fmt: skip
         if not joined:
             names = [address.resolve(machine, name) for name in names]

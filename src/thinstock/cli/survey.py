@@ -7,29 +7,37 @@ from pathlib import Path
 
 import click
 
+from thinstock.words.phrase import phrase
+
 SET = click.option(
     "--set",
     "changes",
     multiple=True,
     metavar="ADDRESS=VALUE",
-    help='Change a value of the machine, with its unit: --set "yankee.speed=1800 m/min". May be given several times.',
+    help=phrase("cli.survey.change_value_machine_with_its"),
 )
 
 
-@click.command("survey", short_help="Reconcile a table of readings with a machine's balances.")
+@click.command("survey", short_help=phrase("cli.survey.reconcile_table_readings_with_machine"))
 @click.argument("table", metavar="TABLE")
 @click.argument("after", metavar="[AFTER]", required=False)
-@click.option("--machine", required=True, metavar="MACHINE", help="A bundled machine or a machine file.")
+@click.option("--machine", required=True, metavar="MACHINE", help=phrase("cli.survey.bundled_machine_or_machine_file"))
 @SET
 @click.option(
     "--without",
     multiple=True,
     metavar="READING",
-    help='Set a reading aside, by its number or as "jet flow". May be given several times.',
+    help=phrase("cli.survey.set_reading_aside_by_its"),
 )
-@click.option("--json", "as_json", is_flag=True, help="Print one JSON object in base SI.")
-@click.option("--out", "folder", metavar="DIR", type=click.Path(path_type=Path), help="Write tables and charts there.")
-@click.option("--notes", "all_notes", is_flag=True, help="Print all notes.")
+@click.option("--json", "as_json", is_flag=True, help=phrase("cli.survey.print_one_json_object_in"))
+@click.option(
+    "--out",
+    "folder",
+    metavar="DIR",
+    type=click.Path(path_type=Path),
+    help=phrase("cli.survey.write_tables_charts_there"),
+)
+@click.option("--notes", "all_notes", is_flag=True, help=phrase("cli.survey.print_all_notes"))
 def command(
     table: str,
     after: str | None,

@@ -68,8 +68,14 @@ def elevation(
     Source: what the machine file states; fabrics, stock and sheet are drawn thicker than they are.
     """
     if not result.single:
-        raise Refused(Fault(field="result", value="several cases", bound="an elevation shows one case",
-                            remedy="Run the machine with single values."))  # fmt: skip
+        raise Refused(
+            Fault(
+                field="result",
+                value="several cases",
+                bound=phrase("drawing.elevation.elevation_shows_one_case"),
+                remedy=phrase("drawing.elevation.run_machine_with_single_values"),
+            )
+        )
     plan = lay_out(result)
     sheet = _paper(plan, float(width_px), theme)
     names = Names(sheet, plan, _widths(plan, result, log_water))

@@ -26,6 +26,7 @@ from thinstock.studies import trials
 from thinstock.studies.rungs import Answer, Ladder, Lowest, Rung, SpeedRange, State
 from thinstock.studies.rungs import words as words
 from thinstock.studies.trials import Cap, Sheet, Trial
+from thinstock.words.phrase import phrase
 
 SPEEDS = tuple(v / 60 for v in (100, 200, 300, 450, 600, 800, 1000, 1250, 1500, 1750, 2000, 2200))
 """Speeds shown when none are asked for, m/s."""
@@ -33,7 +34,7 @@ BAND = (1.0, 5.0)
 """Resistance of the mat at machine rate over that in a tester, until calibrated."""
 OWN = "own"
 """Key of the former that the machine has."""
-NO_LIMIT = "does not limit below 3000 m/min (not calibrated)"
+NO_LIMIT = phrase("studies.ladder.does_not_limit_below_m")
 
 
 def formers(
@@ -103,7 +104,12 @@ def _subject(given: Machine | str) -> tuple[Machine, float, str, bool]:
     if isinstance(given, Machine):
         if given.cases() is not None:
             raise Refused(
-                Fault(field="machine", value="arrays", bound="the ladder is of one sheet", remedy="Take one case.")
+                Fault(
+                    field="machine",
+                    value="arrays",
+                    bound=phrase("studies.ladder.ladder_one_sheet"),
+                    remedy=phrase("studies.ladder.take_one_case"),
+                )
             )
         return given, float(given.headbox.consistency), given.title, True
     if given in library.grade_names():
@@ -145,16 +151,18 @@ def _faults(speeds: Sequence[float] | None, band: tuple[float, float], power_lim
     for v in speeds or ():
         if not 0.1 <= v <= 60:
             faults.append(
-                Fault(field="speeds", value=f"{v:g} m/s", bound="must lie between 6 and 3600 m/min",
-                      remedy="Speeds are in m/s.")
+                Fault(field="speeds", value=f"{v:g} m/s", bound=phrase("studies.ladder.must_lie_between_m_min"),
+                      remedy=phrase("studies.ladder.speeds_in_m_s"))
             )  # fmt: skip
     if len(band) != 2 or not 0.1 <= band[0] <= band[1] <= 50:
         faults.append(
-            Fault(field="resistance_factor", value=str(band), bound="must be (low, high) within 0.1 and 50",
-                  remedy="(1, 5) until calibrated.")
+            Fault(field="resistance_factor", value=str(band), bound=phrase("studies.ladder.must_be_low_high_within"),
+                  remedy=phrase("studies.ladder.until_calibrated"))
         )  # fmt: skip
     if power_limit is not None and not power_limit > 0:
-        faults.append(Fault(field="power_limit", value=f"{power_limit:g} W/m", bound="must be above 0"))
+        faults.append(
+            Fault(field="power_limit", value=f"{power_limit:g} W/m", bound=phrase("studies.ladder.must_be_above"))
+        )
     return faults
 
 
@@ -377,9 +385,9 @@ def _pressed(run: Trial, speed: Array, sheet: Sheet) -> tuple[Any, Any, Any]:
 
 def _practice(window: StabilityWindow, speed: float) -> str:
     if speed < window.speed_low:
-        return "slower than practice runs it"
+        return phrase("studies.ladder.slower_than_practice_runs_it")
     if speed > window.speed_high:
-        return "faster than practice runs it"
+        return phrase("studies.ladder.faster_than_practice_runs_it")
     return "inside"
 
 

@@ -14,6 +14,7 @@ from thinstock import library
 from thinstock.errors import Fault, Refused
 from thinstock.machine.forming import StabilityWindow
 from thinstock.studies import trials
+from thinstock.words.phrase import phrase
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -162,7 +163,13 @@ class Ladder:
             if rung.key == key:
                 return rung
         known = ", ".join(rung.key for rung in self.rungs)
-        raise Refused(Fault(field=key, bound="is no rung of this ladder", remedy=f"It has {known}."))
+        raise Refused(
+            Fault(
+                field=key,
+                bound=phrase("studies.rungs.no_rung_this_ladder"),
+                remedy=phrase("studies.rungs.it_has", known=known),
+            )
+        )
 
     def record(self) -> dict[str, Any]:
         """Everything in base SI as plain data, without NaN: None where there is no number, "no limit" beyond range."""

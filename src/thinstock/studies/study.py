@@ -10,6 +10,7 @@ from thinstock.errors import Fault, Refused
 from thinstock.machine.line import Machine
 from thinstock.studies.first_order import Uncertain, uncertainty
 from thinstock.studies.matters import Matters, matters
+from thinstock.words.phrase import phrase
 
 KINDS = ("uncertainty", "matters")
 
@@ -47,6 +48,8 @@ def study(machine: Machine | str | Path, what: str = "uncertainty") -> dict[str,
     Source: JCGM_100 (first order); SALTELLI_2010 and JANSEN_1999 (shares). Status: from memory.
     """
     if what not in KINDS:
-        raise Refused(Fault(field="study", value=repr(what), bound=f"must be one of {', '.join(KINDS)}"))
+        raise Refused(
+            Fault(field="study", value=repr(what), bound=phrase("studies.study.must_be_one", kinds=", ".join(KINDS)))
+        )
     found = machine_of(machine)
     return uncertainty(found) if what == "uncertainty" else matters(found)

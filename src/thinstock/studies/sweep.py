@@ -21,6 +21,7 @@ import numpy as np
 
 from thinstock.errors import Fault, Refused, needs
 from thinstock.studies.plan import Plan, chunk_count, chunk_inputs, grid_plan, random_plan, sobol_plan
+from thinstock.words.phrase import phrase
 
 __all__ = [
     "Plan",
@@ -77,15 +78,19 @@ def _table(inputs: Mapping[str, Any], outputs: Any, first: int, rows: int) -> An
     pa = needs("pyarrow", "tables")
 
     if not isinstance(outputs, Mapping):
-        raise Refused(Fault(field="function", value=type(outputs).__name__, bound="must give a mapping of columns"))
+        raise Refused(
+            Fault(
+                field="function", value=type(outputs).__name__, bound=phrase("studies.sweep.must_give_mapping_columns")
+            )
+        )
     columns: dict[str, Any] = {CASE: np.arange(first, first + rows, dtype=np.int64)}
     for name, values in (*inputs.items(), *outputs.items()):
         column = np.asarray(values)
         if name in columns:
-            remedy = "Name each output differently from all inputs."
-            raise Refused(Fault(field=f"column {name}", bound="is there twice", remedy=remedy))
+            remedy = phrase("studies.sweep.name_each_output_differently_from")
+            raise Refused(Fault(field=f"column {name}", bound=phrase("studies.sweep.there_twice"), remedy=remedy))
         if column.shape not in ((), (rows,)):
-            bound = f"must have {rows} values, one per case"
+            bound = phrase("studies.sweep.must_have_values_one_per", rows=rows)
             raise Refused(Fault(field=f"column {name}", value=str(column.shape), bound=bound))
         columns[name] = np.ascontiguousarray(np.broadcast_to(column, (rows,)))
     return pa.table({name: pa.array(column) for name, column in columns.items()})
@@ -133,7 +138,13 @@ def run_sweep(
     place = Path(folder)
     chunks = chunk_count(plan, size)
     if chunks > MOST_CHUNKS:
-        raise Refused(Fault(field="size", value=str(size), bound=f"makes {chunks} parts, more than {MOST_CHUNKS}"))
+        raise Refused(
+            Fault(
+                field="size",
+                value=str(size),
+                bound=phrase("studies.sweep.makes_parts_more_than", chunks=chunks, most_chunks=MOST_CHUNKS),
+            )
+        )
     place.mkdir(parents=True, exist_ok=True)
     _claim(place, plan, function, size)
     for name, text in (beside or {}).items():
@@ -166,15 +177,25 @@ def _claim(place: Path, plan: Plan, function: Callable[..., Any], size: int) -> 
         try:
             theirs = json.loads(manifest.read_text(encoding="utf-8"))
         except (OSError, ValueError):
-            raise Refused(Fault(field="folder", value=place.name, bound=f"its {MANIFEST} cannot be read")) from None
+            raise Refused(
+                Fault(
+                    field="folder",
+                    value=place.name,
+                    bound=phrase("studies.sweep.its_cannot_be_read", manifest=MANIFEST),
+                )
+            ) from None
         differ = [name for name in ours if theirs.get(name) != ours[name]]
         if differ:
-            bound = f"holds another sweep (different: {', '.join(differ)})"
-            raise Refused(Fault(field="folder", value=place.name, bound=bound, remedy="Choose an empty folder."))
+            bound = phrase("studies.sweep.holds_another_sweep_different", differ=", ".join(differ))
+            raise Refused(
+                Fault(field="folder", value=place.name, bound=bound, remedy=phrase("studies.sweep.choose_empty_folder"))
+            )
         return
     if any(place.glob("part-*.parquet")):
-        bound = f"holds parts without a {MANIFEST}"
-        raise Refused(Fault(field="folder", value=place.name, bound=bound, remedy="Choose an empty folder."))
+        bound = phrase("studies.sweep.holds_parts_without", manifest=MANIFEST)
+        raise Refused(
+            Fault(field="folder", value=place.name, bound=bound, remedy=phrase("studies.sweep.choose_empty_folder"))
+        )
     _put(manifest, json.dumps(ours, indent=1))
 
 

@@ -192,7 +192,10 @@ def _set_aside(round_: Round, asked: tuple[str, ...]) -> tuple[Survey, list[int]
         if not places:
             known = ", ".join(f"{r.stream} {r.given.get('quantity', r.quantity)}" for r in round_.balance.readings[:6])
             raise refuse(
-                "--without", text, "is no reading of the balance", f"Write its number, or for example: {known}."
+                "--without",
+                text,
+                phrase("survey.findings.no_reading_balance"),
+                phrase("survey.findings.write_its_number_or_for", known=known),
             )
         drop |= set(places)
     keep = [i for i in range(len(numbers)) if i not in drop]
@@ -223,9 +226,9 @@ def _reconciled(round_: Round, balance: Survey) -> Reconciliation:
     seen = {(r.stream, r.quantity) for r in balance.readings}
     missing = [f"{s} {q}" for s, q in ANCHORS if (s, q) not in seen and s in network.streams][:4]
     raise nothing_checked(
-        f"Add some of: {', '.join(missing)}.",
-        value=f"{len(balance.readings)} of the balance",
-        more=": every value is read once and no balance closes over them",
+        phrase("survey.findings.add_some", missing=", ".join(missing)),
+        value=phrase("survey.findings.balance", readings=len(balance.readings)),
+        more=phrase("survey.findings.every_value_read_once_no"),
     )
 
 

@@ -26,6 +26,7 @@ from thinstock.survey.reconciled import (
     readings,
 )
 from thinstock.survey.settle import chi_square_probability, node_scores
+from thinstock.words.phrase import phrase
 
 RANK_TOLERANCE = 1e-9
 """Singular values below this share of the largest count as zero."""
@@ -254,11 +255,11 @@ def linear_problem(balance: Num, value: Num, uncertainty: Num, measured: Num, co
         raise refuse(
             "balance",
             matrix.shape,
-            "must be a table of numbers: one row per balance, one column per variable",
+            phrase("survey.linear.must_be_table_numbers_one"),
         )
     right = np.zeros(len(matrix)) if constant is None else np.array(constant, dtype=float)
     if right.shape != (len(matrix),) or not np.all(np.isfinite(right)):
-        raise refuse("constant", right.shape, f"must have one number for each of the {len(matrix)} balances")
+        raise refuse("constant", right.shape, phrase("survey.linear.must_have_one_number_for", matrix=len(matrix)))
     given = readings(value, uncertainty, measured, matrix.shape[1])
     size = np.full(given.count, float(np.median(given.uncertainty)) if given.uncertainty.size else 1.0)
     size[given.measured] = given.uncertainty
@@ -270,7 +271,11 @@ def check_consistent(solved: Solved) -> None:
     if solved.outside > 1e-7 * (
         1.0 + float(np.abs(solved.known @ (solved.readings.value / solved.readings.uncertainty)).max(initial=0.0))
     ):
-        raise refuse("constant", bound="the balances contradict each other", remedy="Check the known constants.")
+        raise refuse(
+            "constant",
+            bound=phrase("survey.linear.balances_contradict_each_other"),
+            remedy=phrase("survey.linear.check_known_constants"),
+        )
 
 
 def reconcile_linear(
@@ -299,7 +304,7 @@ def reconcile_linear(
 def nothing_to_check(solved: Solved) -> Exception:
     """The refusal of a survey without redundancy, with the readings that would help most (as variable numbers)."""
     best = [f"variable {i}" for i in helpful(solved)]
-    return nothing_checked(f"Add one of: {', '.join(best)}.")
+    return nothing_checked(phrase("survey.linear.add_one", best=", ".join(best)))
 
 
 def helpful(solved: Solved, most: int = 3) -> list[int]:

@@ -145,14 +145,25 @@ def _refuse_failed(findings: tuple[Findings | None, ...]) -> None:
             " and ".join(" ".join(one.rows[i].key) for i in members)
             for members in (one.doubts[0].sets if one.doubts else ())
         )
-        remedy = f'Set aside what is wrong (--without "{doubt.split("; ")[0]}") after looking at it, ' if doubt else ""
+        remedy = (
+            phrase("survey.machine_calibration.set_aside_what_wrong_without", split=doubt.split("; ")[0])
+            if doubt
+            else ""
+        )
         faults.append(
             Fault(
                 field=one.round.name,
-                value=f"chi-square {one.reconciliation.result.statistic:.3g} for "
-                f"{one.reconciliation.result.degrees_of_freedom}",
-                bound="its readings do not agree with each other, and a model fitted to them would hide that",
-                remedy=f"{remedy}or calibrate --despite-failed-test. Doubtful: {doubt or 'no single set'}.",
+                value=phrase(
+                    "survey.machine_calibration.chi_square_for",
+                    statistic=f"{one.reconciliation.result.statistic:.3g}",
+                    degrees_of_freedom=one.reconciliation.result.degrees_of_freedom,
+                ),
+                bound=phrase("survey.machine_calibration.its_readings_do_not_agree"),
+                remedy=phrase(
+                    "survey.machine_calibration.or_calibrate_despite_failed_test",
+                    remedy=remedy,
+                    value=doubt or "no single set",
+                ),
             )
         )
     if faults:
@@ -171,7 +182,14 @@ def _chosen(machine: Machine, asked: tuple[str, ...]) -> tuple[Unknown, ...]:
         if not match:
             names = [short(c) for c in known]
             remedy = nearest(text.strip(), names) or f"Known: {', '.join(names)}."
-            faults.append(Fault(field="--fit", value=text, bound="is no constant of the calibration", remedy=remedy))
+            faults.append(
+                Fault(
+                    field="--fit",
+                    value=text,
+                    bound=phrase("survey.machine_calibration.no_constant_calibration"),
+                    remedy=remedy,
+                )
+            )
         chosen |= {c.address for c in match}
     if faults:
         raise SurveyError(faults)
@@ -200,7 +218,7 @@ def _models(
         kept.append(survey)
         models.append((MachineModel(machine, _rows(readings)), settings_of(round_, machine)))
     if not any(s.readings for s in kept):
-        raise SurveyError(Fault(field="readings", bound="none of them is one that the model can answer"))
+        raise SurveyError(Fault(field="readings", bound=phrase("survey.machine_calibration.none_them_one_that_model")))
     return models, kept, tuple(unused)
 
 
@@ -266,9 +284,7 @@ def _start(joint: Joint, readings: Sequence[Reading], covariance: Array) -> Arra
     off = (joint.many(trial) - everything_values(readings)) / np.sqrt(np.diag(covariance))
     misfit = np.sum(np.clip(off, -30, 30) ** 2, axis=1)
     if not np.any(np.isfinite(misfit)):
-        raise SurveyError(
-            Fault(field="machine", bound="forms no sheet at any drainage resistance tried, so nothing can be fitted")
-        )
+        raise SurveyError(Fault(field="machine", bound=phrase("survey.machine_calibration.forms_no_sheet_at_any")))
     return np.asarray(trial[int(np.nanargmin(misfit))])
 
 

@@ -21,6 +21,7 @@ from thinstock.survey.faults import SurveyError
 from thinstock.survey.network import HEAT, OUTSIDE, Network, kind_of, network_from_streams
 from thinstock.survey.table import Reading
 from thinstock.words.constants import water_heat_capacity_sheet
+from thinstock.words.phrase import phrase
 
 NODES = ("mixing", "screens", "headbox", "forming", "silo", "vacuum", "press", "felt", "yankee")
 """Nodes of the balance, in the order of the sheet."""
@@ -58,8 +59,12 @@ def run_with_sheet(machine: Machine) -> Result:
             result = machine.with_({"stock.resistance_factor": share * factor}).run() if share < 1 else machine.run()
             if bool(result.values["formed"]):
                 return result
-    remedy = "Set speed, consistency and freeness to those of the survey: thinstock run says what is not drained."
-    raise SurveyError(Fault(field="machine", value=machine.title, bound="forms no sheet", remedy=remedy))
+    remedy = phrase("survey.machine_network.set_speed_consistency_freeness_to")
+    raise SurveyError(
+        Fault(
+            field="machine", value=machine.title, bound=phrase("survey.machine_network.forms_no_sheet"), remedy=remedy
+        )
+    )
 
 
 def network_of_machine(machine: Machine, readings: Iterable[Reading] = ()) -> MachineNetwork:

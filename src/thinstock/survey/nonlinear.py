@@ -17,6 +17,7 @@ from thinstock.survey.faults import NotConverged, refuse
 from thinstock.survey.linear import Solved, nothing_to_check, result, solve
 from thinstock.survey.reconciled import Readings, Reconciled, readings
 from thinstock.survey.settle import Residual, settle, typical_size
+from thinstock.words.phrase import phrase
 
 COMPLEX_STEP = 1e-30
 
@@ -36,7 +37,7 @@ def reconcile_smooth(
         balance = np.asarray(jacobian(x), dtype=float)
         constant = balance @ x - residual(x)
         if not (np.all(np.isfinite(balance)) and np.all(np.isfinite(constant))):
-            raise NotConverged("the constraints give no number where the reconciliation has come to")
+            raise NotConverged(phrase("survey.nonlinear.constraints_give_no_number_where"))
         solved = solve(balance, constant, given, typical, near=x)
         kept.update(solved=solved, balance=balance, constant=constant)
         return solved.solution, solved.row_length, _what_counts(solved)
@@ -94,7 +95,7 @@ def reconcile_nonlinear(
 def _start(value: Num, start: Num, given: Readings) -> Array:
     begin = np.array(value if start is None else start, dtype=float)
     if begin.shape != (given.count,):
-        raise refuse("start", begin.shape, f"must have one number for each of the {given.count} variables")
+        raise refuse("start", begin.shape, phrase("survey.nonlinear.must_have_one_number_for", count=given.count))
     if start is None:
         begin[given.measured] = given.value
     size = float(np.median(np.abs(given.value))) if given.value.size else 1.0

@@ -10,6 +10,7 @@ import numpy as np
 from thinstock.formula.label import Array
 from thinstock.survey.faults import NotConverged
 from thinstock.survey.reconciled import Readings
+from thinstock.words.phrase import phrase
 
 PASSES = 100
 HALVINGS = 12
@@ -39,10 +40,7 @@ def settle(residual: Residual, step: Step, start: Array, names: Sequence[str]) -
         if size < SETTLED:
             return x, count
     worst = int(np.argmax(np.abs(residual(x)) / length))
-    raise NotConverged(
-        f"the reconciliation did not settle in {PASSES} passes; the balance that closes worst is {names[worst]}. "
-        "Start from the machine's values, or take out readings that are far off."
-    )
+    raise NotConverged(phrase("survey.settle.reconciliation_did_not_settle_in", passes=PASSES, names=names[worst]))
 
 
 def typical_size(value: Array, measured: Any) -> Array:

@@ -25,6 +25,7 @@ from thinstock.survey.reconciled import (
     Reconciled,
 )
 from thinstock.survey.settle import SETTLED, chi_square_probability, node_scores, settle, typical_size
+from thinstock.words.phrase import phrase
 
 PULL, LEAST_PULL = 1e-6, 1e-11
 """Weight of the pull of an unread variable to where it was, per typical size: at first, and where that is too slow."""
@@ -164,7 +165,7 @@ def _result(x: Array, system: _System, balance: Any, residual: Array, passes: in
     redundancy = np.clip(1.0 - variance[measured], 0.0, 1.0)
     dof = round(float(places.size - shared))
     if dof == 0:
-        raise nothing_checked("Add a second reading of a stream's balance.")
+        raise nothing_checked(phrase("survey.sparse.add_second_reading_stream_s"))
     checked = redundancy >= CHECKED
     blamed = checked & (information[measured] >= CHECKED)
     unseen = ~measured & unobservable

@@ -97,21 +97,21 @@ def leaning(
 
 
 CANDIDATES: tuple[tuple[str, str, float, str], ...] = (
-    ("end_of_forming", "position:share", 0.05, "the place where forming ends, to 5 %"),
-    ("white_water", "consistency", 0.06, "the white-water consistency, to 6 %"),
-    ("white_water", "share:fines", 0.06, "the share of fines in the white water, to 6 %"),
-    ("jet", "share:fines", 0.06, "the share of fines in the headbox, to 6 %"),
-    ("jet", "consistency", 0.025, "the headbox consistency, to 2.5 %"),
-    ("web_formed", "consistency", 0.04, "the dryness leaving the former, to 4 %"),
-    ("web_vacuum", "consistency", 0.04, "the dryness into the press, to 4 %"),
-    ("web_pressed", "consistency", 0.03, "the dryness out of the press, to 3 %"),
-    ("reel", "consistency", 0.003, "the dryness at the reel, to 0.3 points"),
-    ("reel", "solids", 0.01, "the production at the reel, to 1 %"),
-    ("steam", "flow", 0.02, "the steam flow of the Yankee, to 2 %"),
-    ("gas", "power", 0.01, "the gas of the hood, to 1 %"),
-    ("exhaust", "humidity", 0.04, "the humidity of the exhaust air, to 4 %"),
-    ("shell", "temperature", 2.5, "the surface temperature of the shell, to 2.5 K"),
-    ("hood_air", "temperature", 3.0, "the temperature of the hood air, to 3 K"),
+    ("end_of_forming", "position:share", 0.05, phrase("survey.told.place_where_forming_ends_to")),
+    ("white_water", "consistency", 0.06, phrase("survey.told.white_water_consistency_to")),
+    ("white_water", "share:fines", 0.06, phrase("survey.told.share_fines_in_white_water")),
+    ("jet", "share:fines", 0.06, phrase("survey.told.share_fines_in_headbox_to")),
+    ("jet", "consistency", 0.025, phrase("survey.told.headbox_consistency_to")),
+    ("web_formed", "consistency", 0.04, phrase("survey.told.dryness_leaving_former_to")),
+    ("web_vacuum", "consistency", 0.04, phrase("survey.told.dryness_into_press_to")),
+    ("web_pressed", "consistency", 0.03, phrase("survey.told.dryness_out_press_to")),
+    ("reel", "consistency", 0.003, phrase("survey.told.dryness_at_reel_to_points")),
+    ("reel", "solids", 0.01, phrase("survey.told.production_at_reel_to")),
+    ("steam", "flow", 0.02, phrase("survey.told.steam_flow_yankee_to")),
+    ("gas", "power", 0.01, phrase("survey.told.gas_hood_to")),
+    ("exhaust", "humidity", 0.04, phrase("survey.told.humidity_exhaust_air_to")),
+    ("shell", "temperature", 2.5, phrase("survey.told.surface_temperature_shell_to_k")),
+    ("hood_air", "temperature", 3.0, phrase("survey.told.temperature_hood_air_to_k")),
 )  # fmt: skip
 """Readings that could be added, with a usual standard uncertainty (a share below 1 K, else K; assumed)."""
 
@@ -159,5 +159,5 @@ def _best_reading(constant: Unknown, joint: Joint, fitted: Fit, slopes: Array, c
 
 
 def fault_of(one: NotTold) -> Fault:
-    remedy = f"Best to add: {one.best}." if one.best else ""
-    return Fault(field=one.name, bound=f"cannot be told from these readings: {one.why}", remedy=remedy)
+    remedy = phrase("survey.told.best_to_add", best=one.best) if one.best else ""
+    return Fault(field=one.name, bound=phrase("survey.told.cannot_be_told_from_these", why=one.why), remedy=remedy)

@@ -101,7 +101,7 @@ def numbers(teller: Teller) -> list[tuple[str, str]]:
 
 def step_titles(teller: Teller) -> tuple[tuple[str, str, str], ...]:
     """(key, title, part) of every page of the walk, without making them."""
-    stops = [("whole", "The whole machine", "machine")]
+    stops = [("whole", phrase("tell.class_page.whole_machine"), "machine")]
     stops += [(s.key, s.title, "machine") for s in walk.walk(teller)]
     formers = ((key, library.former_file(key)["former"]) for key in library.NINE)
     return (*stops, *((key, capital(name), "ladder") for key, name in formers))
@@ -114,7 +114,7 @@ def step(teller: Teller, key: str, address: Address) -> StepPage:
     if key not in keys:
         from thinstock.errors import Fault, Refused
 
-        raise Refused(Fault(field="step", value=key, bound=f"there are {', '.join(keys)}"))
+        raise Refused(Fault(field="step", value=key, bound=phrase("tell.class_page.there", keys=", ".join(keys))))
     number = keys.index(key)
     title, part = titles[number][1:]
     told, explains = (_whole(teller), ("flow_per_width",)) if key == "whole" else _stop(teller, key)

@@ -19,6 +19,7 @@ from thinstock.machine.result import Result
 from thinstock.tell.record import FORMAT, plain
 from thinstock.tell.tables import csv_text
 from thinstock.words import nomenclature, units
+from thinstock.words.phrase import phrase
 from thinstock.words.quantity import Num
 
 NO_SHEET = "no sheet"
@@ -80,14 +81,20 @@ def parts(result: Result) -> dict[str, Part]:
     width, formed = float(result.machine.width), bool(result.values.get("formed", True))
     stations, streams = (tuple(Quantity(key=k, word=w) for k, w in PLACES[p].items()) for p in ("stations", "streams"))
     energy = (
-        Quantity(key="power", word="machine_power", head="power of the machine"),
+        Quantity(key="power", word="machine_power", head=phrase("tell.export.power_machine")),
         Quantity(key="per_tonne", word="specific_energy", head="per product", times=1000.0, unit="J/t"),
     )
     water = (
         Quantity(key="water_per_fibre", word="water_per_fibre"),
-        Quantity(key="share", word="share", head="share of all"),
+        Quantity(key="share", word="share", head=phrase("tell.export.share_all")),
         Quantity(key="energy_per_water", word="heat_per_water"),
-        Quantity(key="money_per_tonne", word="money_per_mass", head="money per product", times=1000.0, unit="money/t"),
+        Quantity(
+            key="money_per_tonne",
+            word="money_per_mass",
+            head=phrase("tell.export.money_per_product"),
+            times=1000.0,
+            unit="money/t",
+        ),
     )
     return {
         "stations": Part(
@@ -154,8 +161,8 @@ def _headline_rows(result: Result, unit_set: units.UnitSet, air: float) -> list[
 def run_record(result: Result) -> dict[str, Any]:
     """One run of one machine as one object in base SI."""
     if not result.single:
-        bound = "one object is made of one case"
-        raise Refused(Fault(field="result", value="many cases", bound=bound, remedy="Take a table."))
+        bound = phrase("tell.export.one_object_made_one_case")
+        raise Refused(Fault(field="result", value="many cases", bound=bound, remedy=phrase("tell.export.take_table")))
     machine, told = result.machine, parts(result)
     names = [*result.values, *(name for name in headline() if name not in result.values)]
     return {

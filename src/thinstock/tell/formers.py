@@ -160,7 +160,7 @@ class _Shown:
 
         rows = [
             own("lowest", lambda a: _percent(a.lowest.consistency)),
-            own("stopped", lambda a: a.lowest.first.replace("fan pump, flow", "pump flow")),
+            own("stopped", lambda a: a.lowest.first.replace(phrase("tell.formers.fan_pump_flow"), "pump flow")),
             own("drainage", lambda a: _percent(a.lowest.drainage)),
             own("closed", lambda a: _percent(a.closed_form)),
             number("flow", "flow_per_width", lambda s: s.flow_per_width),

@@ -31,7 +31,7 @@ def chosen(keys: Sequence[str] | None) -> tuple[str, ...]:
 
         raise Refused(
             Fault(
-                field="chapter", value=key, bound=f"there are {', '.join(CHAPTERS)}",
+                field="chapter", value=key, bound=phrase("tell.handout.there", chapters=', '.join(CHAPTERS)),
                 remedy=f"Nearest: {', '.join(nearest(key, CHAPTERS))}." if nearest(key, CHAPTERS) else "",
             )
             for key in unknown
@@ -80,7 +80,9 @@ def handout(
     Source: named where each number stands.
     """
     if form not in FORMATS:
-        raise Refused(Fault(field="format", value=form, bound=f"must be one of {', '.join(FORMATS)}"))
+        raise Refused(
+            Fault(field="format", value=form, bound=phrase("tell.handout.must_be_one", formats=", ".join(FORMATS)))
+        )
     teller = Teller(machine, unit_set)
     made = chapters(teller, keys)
     if form == "html":

@@ -17,6 +17,7 @@ from typing import Any
 
 from thinstock.errors import Fault, Refused, needs
 from thinstock.tell.blocks import Beside, Block, Facts, Figures, Group, Note, Paragraph, Table, table
+from thinstock.words.phrase import phrase
 
 PAPERS = {"a4": "a4", "letter": "us-letter"}
 STANDARD = "ua-1"
@@ -40,7 +41,9 @@ def document(
 ) -> bytes:
     """The PDF of a template with its data; `pictures` by file name (SVG or PNG)."""
     if paper not in PAPERS:
-        raise Refused(Fault(field="paper", value=paper, bound=f"must be one of {', '.join(PAPERS)}"))
+        raise Refused(
+            Fault(field="paper", value=paper, bound=phrase("tell.paper.must_be_one", papers=", ".join(PAPERS)))
+        )
     made, warnings = compiled(template, data, title=title, paper=paper, pictures=pictures)
     del warnings
     return made

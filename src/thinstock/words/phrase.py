@@ -7,6 +7,7 @@ it does not say is said in English.
 
 from __future__ import annotations
 
+import os
 import tomllib
 from collections.abc import Iterable, Iterator, Mapping
 from contextlib import contextmanager
@@ -15,7 +16,10 @@ from functools import cache
 from importlib.resources import files
 
 ENGLISH = "en"
-_language: ContextVar[str] = ContextVar("thinstock_language", default=ENGLISH)
+VARIABLE = "THINSTOCK_LANGUAGE"
+"""The environment's word for the language of a process; `language` changes it for a while."""
+_first = os.environ.get(VARIABLE, ENGLISH)
+_language: ContextVar[str] = ContextVar("thinstock_language", default=_first)
 
 
 @cache

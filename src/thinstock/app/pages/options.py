@@ -44,7 +44,13 @@ def others_of(opened: Opened, workspace: Workspace) -> list[Opened]:
     """The machines put beside the first one."""
     wanted = opened.state.own_all("other")
     if len(wanted) > MOST - 1:
-        raise Refused(Fault(field="other", value=f"{len(wanted) + 1} machines", bound=f"at most {MOST} are compared"))
+        raise Refused(
+            Fault(
+                field="other",
+                value=f"{len(wanted) + 1} machines",
+                bound=phrase("app.options.at_most_compared", most=MOST),
+            )
+        )
     found = []
     for number, query in enumerate(wanted):
         state = replace(parse(query).without_more(), unit_set=opened.state.unit_set)

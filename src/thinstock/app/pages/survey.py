@@ -33,6 +33,7 @@ from thinstock.survey.form import form_csv, form_file
 from thinstock.survey.machine_calibration import calibrate
 from thinstock.survey.round import bundled, table_path
 from thinstock.tell.survey import named
+from thinstock.words.phrase import phrase
 from thinstock.work.workspace import Workspace, digest_of
 
 TABLE = ".csv"
@@ -199,10 +200,14 @@ def _keep(workspace: Workspace, body: dict[str, Any]) -> Response:
     found = _surveyed(text_in(body, "query"), workspace)
     calibration = found.calibration
     if calibration is None:
-        fault = Fault(field="calibration", bound="there is none to keep", remedy="Calibrate on a table first.")
+        fault = Fault(
+            field="calibration",
+            bound=phrase("app.survey.there_none_to_keep"),
+            remedy=phrase("app.survey.calibrate_on_table_first"),
+        )
         return json_reply({"faults": found.faults or fault_rows([fault])}, status=422)
     stem = found.opened.content.name.rsplit("/", 1)[-1].removesuffix(".toml")
-    name = workspace.free_name(f"{stem} as surveyed.toml")
+    name = workspace.free_name(phrase("app.survey.as_surveyed_toml", stem=stem))
     workspace.write(name, dumps(calibration.machine))
     return json_reply({"query": State(file=name, unit_set=found.opened.state.unit_set).query(), "name": name})
 
