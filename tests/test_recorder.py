@@ -210,7 +210,7 @@ def test_arithmetic_is_written_as_it_was_done(arithmetic: Any, text: str) -> Non
         made = arithmetic(a, b)
         number, _ = sheet.origin(made)
     step = sheet.steps[number]
-    assert step.label.formula == f"value = {text}"
+    assert step.label.formula == f"intermediate_result = {text}"
     assert expression.evaluate(step.label, step.inputs) == pytest.approx(float(arithmetic(2.5, 1.5)), rel=1e-15)
 
 

@@ -163,7 +163,7 @@ class Step:
 
 ARITHMETIC = "arithmetic"
 """Name of a step that is no labelled formula."""
-VALUE = "value"
+VALUE = "intermediate_result"
 """Word of a number that nobody has named."""
 
 

@@ -16,7 +16,7 @@ import numpy as np
 
 from thinstock.errors import Fault
 from thinstock.formula.label import same, worksheet
-from thinstock.formula.traced import constant, convention, named
+from thinstock.formula.traced import constant, convention
 from thinstock.kernels.drainage import Drained, Element, drain
 from thinstock.machine.along import Along, along_former
 from thinstock.machine.duty import Duty, Fixed
@@ -24,7 +24,7 @@ from thinstock.machine.elements import Arriving, Entry, FormingElement
 from thinstock.machine.part import Done, Part
 from thinstock.machine.told import OUTSIDE, Station, Stream, Wet, said, thrown
 from thinstock.machine.web import Around, Free, Web
-from thinstock.relations import joints, mat
+from thinstock.relations import balance, joints, mat
 from thinstock.words.quantity import ANY, Fields, Num, Q, Words
 
 if TYPE_CHECKING:
@@ -203,7 +203,7 @@ class Forming(Part):
         fields = self.march_fields(web, around)
         drained = drain(elements, resistance_factor=around.stock.resistance_factor, **fields)
         pick: Callable[[Num], Num] = _first if single else (lambda value: value)
-        length = named("length", sum(e.length for e in elements))
+        length = balance.sum_of(joints.stacked(*[e.length for e in elements]))
         dry_line, dryness = pick(drained.dry_line), pick(drained.dryness_leaving)
         water, fibre, felt = self._shares(drained, rows, len(elements), single)
         entry = self._entry(arriving, dry_line)

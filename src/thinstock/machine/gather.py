@@ -9,12 +9,12 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from thinstock.formula.label import ValueWatch
-from thinstock.formula.traced import convention
+from thinstock.formula.traced import convention, named
 from thinstock.machine.notes import Notes, Watch
 from thinstock.machine.numbers import existing
 from thinstock.machine.parts import Parts
 from thinstock.machine.told import Consumer, Drawn, Station, Stream, WaterPrice
-from thinstock.relations import balance, circulation
+from thinstock.relations import balance, circulation, joints
 from thinstock.words.note import Note, in_order
 from thinstock.words.quantity import Num
 
@@ -130,7 +130,7 @@ def consumers_of(parts: Parts, production: Num) -> tuple[Consumer, ...]:
     return tuple(
         Consumer(
             id=use.id, of=use.of, stage=use.stage, kind=use.kind, power=use.power,
-            per_mass=use.power / production,
+            per_mass=named("specific_energy", use.power / production),
         )
         for done in parts.line.values()
         for use in done.consumers()
@@ -142,7 +142,7 @@ def total_of(energy: tuple[Consumer, ...], kind: str) -> Num:
     parts = [c.per_mass for c in energy if c.kind == kind]
     if not parts:
         return convention(0.0, f"no {kind} is used")
-    return sum(parts)
+    return parts[0] if len(parts) == 1 else balance.sum_of(joints.stacked(*parts))
 
 
 def values_of(machine: Machine, parts: Parts, energy: tuple[Consumer, ...], production: Num) -> dict[str, Num]:

@@ -7,7 +7,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Annotated, ClassVar
 
-from thinstock.formula.traced import convention
+from thinstock.formula.traced import convention, named
 from thinstock.machine.demand import Demand
 from thinstock.machine.geometry import Circle
 from thinstock.machine.outlines.dry import DRUM, PARENT, Winding
@@ -41,7 +41,7 @@ class Reel(Part):
         whole = creping.production_reel(
             demand.reel_grammage, demand.reel_speed, self.trim_width, convention(1.0, "while running")
         )
-        return whole / width
+        return named("mass_flow_per_width", whole / width)
 
     def places(self) -> Iterable[str]:
         """The reel."""

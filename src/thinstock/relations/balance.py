@@ -6,6 +6,8 @@ own and no defaults; whatever is a law of paper or of water lives in its own fil
 
 from __future__ import annotations
 
+import numpy as np
+
 from thinstock.formula.label import Num, relation
 from thinstock.words.constants import ice_point
 
@@ -132,6 +134,18 @@ def difference(whole: Num, part: Num) -> Num:
 def part_of(share: Num, whole: Num) -> Num:
     """The part of a whole that a share stands for."""
     return share * whole
+
+
+@relation(
+    gives="whole",
+    formula="whole = sum(parts)",
+    source="DERIVED",
+    where="definition",
+    status="derived",
+)
+def sum_of(parts: Num) -> Num:
+    """Sum over the last axis: the parts of one whole, components of one stream, consumers of one machine."""
+    return np.sum(parts, axis=-1)
 
 
 @relation(

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from thinstock.formula.label import Num, relation
+from thinstock.formula.label import Num, merged, relation
 from thinstock.words.constants import gravity, ice_point
 
 
@@ -194,6 +194,11 @@ def pressure_step_pond(density: Num, pond_head: Num, number: Num) -> Num:
 def moisture_ratio_of_dryness(dryness: Num) -> Num:
     """Water per fibre from dryness (definition)."""
     return 1.0 / dryness - 1.0
+
+
+def stacked(*parts: Num) -> Num:
+    """Several numbers side by side on a new last axis, for sums over parts."""
+    return merged(np.stack(np.broadcast_arrays(*parts), axis=-1), parts)
 
 
 @relation(gives="half_width", formula="half_width = nip_width/2", source="DERIVED", status="derived")

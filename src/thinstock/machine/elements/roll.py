@@ -9,6 +9,7 @@ from typing import Annotated, ClassVar
 import numpy as np
 
 from thinstock.errors import Fault
+from thinstock.formula.traced import named
 from thinstock.kernels.drainage import Element, Law
 from thinstock.machine.elements.base import Arriving, Entry, FormingElement, element, law
 from thinstock.machine.geometry import Circle, Point, Pose
@@ -150,7 +151,7 @@ class FormingRoll(FormingElement):
     def build(self, arriving: Arriving) -> list[Element]:
         """Kernel elements in machine order."""
         radius = self.roll_diameter / 2.0
-        curvature = 2.0 / self.roll_diameter
+        curvature = named("curvature", 2.0 / self.roll_diameter)
         load = drainage.pressure_forming_roll(self.fabric_tension, arriving.fabric_mass, arriving.speed, radius)
         vacuum = self.vacuum
         if np.any(np.asarray(self.wrap) == 0):
@@ -161,7 +162,7 @@ class FormingRoll(FormingElement):
         outer = law(arriving, **fields)
         inner: Law | None = None
         if self.roll != "solid":
-            inner = law(arriving, load=load + vacuum, curvature=curvature)
+            inner = law(arriving, load=named("pressure_drop", load + vacuum), curvature=curvature)
         elif np.any(np.asarray(self.inner_uptake) > 0):
             inner = law(arriving, load=load, curvature=curvature, uptake=self.inner_uptake)
         length = contact_drying.arc_length(self.roll_diameter, self.wrap)
