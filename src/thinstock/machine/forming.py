@@ -215,7 +215,7 @@ class Forming(Part):
             names=tuple(r[0] for r in rows),
             lengths=length,
             dry_line=dry_line,
-            dry_line_share=dry_line / length,
+            dry_line_share=joints.share_of_zone(dry_line, length),
             dry_line_wrap=entry.wrap,
             formed=np.isfinite(dry_line),
             dryness=dryness,

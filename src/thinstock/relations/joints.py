@@ -109,6 +109,17 @@ def consistency_of_flow(fibre_flow_per_width: Num, mass_flow_per_width: Num) -> 
 
 
 @relation(
+    gives="wire_share",
+    formula="wire_share = dry_line/length",
+    source="DERIVED",
+    status="derived",
+)
+def share_of_zone(dry_line: Num, length: Num) -> Num:
+    """Place of the end of forming as share of the forming zone."""
+    return dry_line / length
+
+
+@relation(
     gives="mass_flow_per_width",
     formula="moist = mass_flow_per_width*(1 + humidity)",
     source="DERIVED",

@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 SHOWN: dict[str, tuple[str, ...]] = {
     "flow_per_width": ("jet.grammage_on_wire", "jet.flow_per_width"),
     "headbox_head": ("jet.headbox_head_for_jet",),
-    "end_of_forming": ("drainage.pressure_forming_roll", ARITHMETIC),
+    "end_of_forming": ("drainage.pressure_forming_roll", "joints.share_of_zone"),
     "dryness_press": ("nip.impulse", "pressing.moisture_pressed_decreasing_permeability",
                       "pressing.moisture_ratio_rewetted", "pressing.dryness_from_moisture_ratio"),
     "steam_per_product": ("joints.steam_heat_yankee", "creping.production_reel", ARITHMETIC),
