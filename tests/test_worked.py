@@ -153,7 +153,7 @@ def test_the_last_step_is_the_number_of_the_head_in_value_and_unit(machine: str)
 
 def scaled(number: str, formula: str, unit_set: str) -> str:
     steps = [s for s in working("facial-roll", number, unit_set).steps if s.name == formula]
-    return explained.symbol_line(steps[0].scaled[0])
+    return explained.symbol_line(steps[-1].scaled[0])
 
 
 def test_the_flow_in_the_units_of_the_mill_has_the_constant_of_the_trade() -> None:
@@ -171,7 +171,7 @@ def test_constants_agree_with_a_general_unit_library() -> None:
     assert scaled("dryness_press", "nip.impulse", "us") == f"I = {impulse:.6g}·q/v"
     assert scaled("dryness_press", "nip.impulse", "mill") == "I = 60·q/v"
     energy = (1 * known.kW / (known.kg / known.s)).to(known.kWh / known.tonne).magnitude
-    assert scaled("steam_per_product", "balance.energy_per_mass", "mill") == f"e = P′/({1 / energy:.6g}·ṁ)"
+    assert scaled("steam_per_product", "arithmetic", "mill") == f"e = Qₛ/({1 / energy:.6g}·ṁ)"
 
 
 def test_a_formula_whose_units_mix_stays_in_base_units_and_gives_its_result_in_both() -> None:

@@ -242,7 +242,7 @@ class Forming(Part):
         for i, element in enumerate(self.element):
             entry = element.entry(arriving)
             if entry is not None:
-                return entry._replace(wrap=joints.angle_of_arc(dry_line, entry.radius)) if i == 0 else entry
+                return entry._replace(wrap=dry_line / entry.radius) if i == 0 else entry
         return Entry(nan, nan, nan)
 
     def _shares(self, drained: Drained, rows: Rows, count: int, single: bool) -> tuple[Num, Num, Num]:

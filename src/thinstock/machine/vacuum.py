@@ -100,7 +100,7 @@ class Slot(Kind):
         out = dry
         if arriving.last:
             wetter = joints.moisture_ratio_with_rewet(dry, self.rewet, web.fibre)
-            out = joints.moisture_ratio_not_above(wetter, arriving.moisture_ratio)
+            out = np.minimum(arriving.moisture_ratio, wetter)
         opened = [self._opening(m, packed, section.pore_index) for m in (arriving.moisture_ratio, half, dry)]
         permeability = vacuum.relative_permeability_mean(*opened)
         air = self._air(web, around, packed, permeability)

@@ -24,7 +24,6 @@ from thinstock.relations import (
     creping,
     drainage,
     jet,
-    joints,
     mat,
     network,
     nip,
@@ -195,7 +194,7 @@ def _water_in_sheet(m: Maker) -> Answers:
 
 def _rush_or_drag(m: Maker) -> Answers:
     ratio = m.plain("jet_ratio", 0.97 + 0.06 * m.dice.random())
-    speed = joints.jet_speed_from_ratio(ratio, m.speed("wire_speed"))
+    speed = ratio * m.speed("wire_speed")
     return [("jet_speed", speed), ("headbox_head", jet.headbox_head_for_jet(speed, m.losses(), m.density()))]
 
 
@@ -251,7 +250,7 @@ def _point_of_dryness(m: Maker) -> Answers:
     after = m.given("dryness_after", float(before) + 0.01, 3)
     less = pressing.drying_load_change(before, after, m.given("reel_dryness", m.machine.grade.reel_dryness, 3))
     steam = m.near("specific_energy", max(float(m.result["steam_per_product"]), 1e6), 0.15)
-    return [("drying_load_change", less), ("specific_energy", balance.part_of(less, steam))]
+    return [("drying_load_change", less), ("specific_energy", less * steam)]
 
 
 def _reel_to_slice(m: Maker) -> Answers:
@@ -282,8 +281,8 @@ def _wrap_needed(m: Maker) -> Answers:
         m.given("solids_concentration", m.wet.retention * m.result["consistency"] * m.wet.water.density, 2),
     )  # fmt: skip
     there = drainage.dwell_wrap(wrap, radius, speed)
-    used = balance.share_of(time, there)
-    return [("dwell", time), ("dwell", there), ("share", used), ("wrap", balance.part_of(used, wrap))]
+    used = time / there
+    return [("dwell", time), ("dwell", there), ("share", used), ("wrap", used * wrap)]
 
 
 def _press_gain(m: Maker) -> Answers:
