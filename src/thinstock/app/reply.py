@@ -14,7 +14,7 @@ from starlette.responses import HTMLResponse, Response
 from thinstock.app.state import fault_rows
 from thinstock.app.words import catalogue, say
 from thinstock.errors import Refused
-from thinstock.tell.page import table
+from thinstock.tell.page import blocks, table
 from thinstock.tell.record import plain
 
 TEMPLATES = Path(__file__).parent / "templates"
@@ -30,6 +30,7 @@ def environment() -> Environment:
     made.globals["say"] = say
     made.globals["words"] = catalogue()
     made.globals["set_table"] = table
+    made.globals["set_blocks"] = blocks
     return made
 
 

@@ -15,6 +15,8 @@ from thinstock.words.phrase import phrase
 if TYPE_CHECKING:
     from thinstock.machine.line import Machine
     from thinstock.studies.wet_end_costs import WetEndCosts
+    from thinstock.tell.blocks import Block
+    from thinstock.words.figures import Edge
     from thinstock.words.units import UnitSet
 
 
@@ -131,8 +133,9 @@ def vacuum(machine: str, changes: tuple[str, ...], as_json: bool, unit_set: Unit
     """What can be switched off: each slot, box and suction roll, what it takes and what its loss does at the reel."""
     from thinstock.cli.overrides import machine_from
     from thinstock.studies.wet_end_costs import switched_off
+    from thinstock.tell.wet_end_costs import told
 
-    _show_costs(switched_off(machine_from(machine, changes)), as_json, unit_set)
+    _show_costs(switched_off(machine_from(machine, changes)), told, as_json, unit_set)
 
 
 @command.command("freeness")
@@ -144,11 +147,16 @@ def freeness(machine: str, changes: tuple[str, ...], drop: float, as_json: bool,
     """What a lower freeness costs behind the refiner, station by station, by fines alone and by swelling."""
     from thinstock.cli.overrides import machine_from
     from thinstock.studies.wet_end_costs import freeness_cost
+    from thinstock.tell.wet_end_costs import card
 
-    _show_costs(freeness_cost(machine_from(machine, changes), drop * 1e-6), as_json, unit_set)
+    lower = drop * 1e-6
+    found = freeness_cost(machine_from(machine, changes), lower)
+    _show_costs(found, lambda costs, edge: card(costs, edge, lower), as_json, unit_set)
 
 
-def _show_costs(found: WetEndCosts, as_json: bool, unit_set: UnitSet) -> None:
+def _show_costs(
+    found: WetEndCosts, told: Callable[[WetEndCosts, Edge], Iterator[Block]], as_json: bool, unit_set: UnitSet
+) -> None:
     if as_json:
         from thinstock.tell.record import dumped
 
@@ -156,7 +164,6 @@ def _show_costs(found: WetEndCosts, as_json: bool, unit_set: UnitSet) -> None:
         return
     from thinstock.tell.study import edge_of
     from thinstock.tell.terminal import page
-    from thinstock.tell.wet_end_costs import told
 
     page(told(found, edge_of(found.machine, unit_set))).show()
 

@@ -18,8 +18,8 @@ from thinstock.words.num import Array
 from thinstock.words.phrase import phrase
 
 SHOWN = (
-    "end_of_forming", "dryness_formed", "dryness_into_press", "dryness_press", "steam_per_product", "gas_per_product",
-    "electricity_per_product", "reel_dryness_reached",
+    "end_of_forming", "dryness_formed", "dryness_into_press", "dryness_press", "evaporation", "steam_per_product",
+    "gas_per_product", "electricity_per_product", "reel_dryness_reached",
 )  # fmt: skip
 """What is told of each case, in the order of the web."""
 ENDS = (None, 0.0, 0.5)

@@ -16,8 +16,10 @@ from thinstock.tell.teller import Teller
 from thinstock.words import units
 from thinstock.words.phrase import phrase
 
-DEFAULT = tuple(key for key in CHAPTERS if key != "cautions")
-"""Chapters of a handout when none are chosen; cautions stand where their part is shown."""
+ON_DEMAND = ("furnish", "cautions")
+"""Chapters only where they are asked for; cautions stand where their part is shown."""
+DEFAULT = tuple(key for key in CHAPTERS if key not in ON_DEMAND)
+"""Chapters of a handout when none are chosen."""
 FORMATS = ("pdf", "html")
 
 

@@ -65,6 +65,6 @@ def table(one: Table | None, caption: str = "") -> Markup:
     return safe(made.set_table(one, caption))
 
 
-def blocks(told: Iterable[Block], pictures: Mapping[str, str] | None = None) -> Markup:
+def blocks(told: Iterable[Block], pictures: Mapping[str, str] | None = None, *, live: bool = False) -> Markup:
     """Blocks as the pieces of a text; `pictures` gives the address of each picture by its name."""
-    return fragment("blocks.html.j2", blocks=tuple(told), pictures=pictures or {})
+    return fragment("blocks.html.j2", blocks=tuple(told), pictures=pictures or {}, live=live)

@@ -19,6 +19,7 @@ from thinstock.machine.numbers import number as about
 from thinstock.machine.provenance import assumed, in_words
 from thinstock.machine.result import Result
 from thinstock.machine.told import Station
+from thinstock.tell import furnish
 from thinstock.tell import limits as speeds
 from thinstock.tell.blocks import (
     Beside,
@@ -372,6 +373,10 @@ class Run:
         """The largest relative imbalance of all."""
         worst = max(self.result.closure().values())
         return f"{worst:.0e}".replace("e-0", "e-") if worst > 0 else "0"
+
+    def furnish(self) -> list[Block]:
+        """The furnish from the wire to the press."""
+        return list(furnish.told(self.result, self.edge))
 
     # -- limits, cautions, sources -----------------------------------------------------------------------------------
 

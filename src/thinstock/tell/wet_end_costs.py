@@ -1,53 +1,152 @@
-"""What single vacuums and a lower freeness do from the wire to the reel, as a table of changes."""
+"""What single vacuums and a lower freeness do from wire to reel: a table of places, a change card by station."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
-from thinstock.tell.blocks import Block, table, words
+import numpy as np
+
+from thinstock.errors import Refused
+from thinstock.machine.numbers import number
+from thinstock.tell.blocks import Block, Column, Table, Words, words
+from thinstock.words import address
 from thinstock.words.figures import NONE, Edge, figure
-from thinstock.words.phrase import phrase
+from thinstock.words.phrase import capital, phrase
 
 if TYPE_CHECKING:
+    from thinstock.machine.line import Machine
     from thinstock.studies.wet_end_costs import Case, WetEndCosts
 
-POINTS = ("dryness_formed", "dryness_into_press", "dryness_press")
-ENERGIES = ("steam_per_product", "gas_per_product", "electricity_per_product")
-HEADS = ("case", "former", "into_press", "press", "steam", "gas", "electricity", "money", "reel")
+PLACES = ("dryness_into_press", "dryness_press", "steam_per_product", "gas_per_product", "electricity_per_product")
+"""What is told of a place that is switched off; the former has none of them."""
+STATIONS = ("dryness_formed", "dryness_into_press", "dryness_press", "evaporation", *PLACES[2:], "reel_dryness_reached")
+"""Rows of a change card, in the order of the web."""
 DIGITS = 3
+DROP = 5e-5
+"""Freeness in m³ that a page and a handout ask for."""
+QUESTIONS = ("freeness", "vacuum")
+
+
+def asked(question: str, machine: Machine, edge: Edge) -> list[Block]:
+    """The answer to one of `QUESTIONS`; in words where the machine has none."""
+    from thinstock.studies.wet_end_costs import freeness_cost, switched_off
+
+    try:
+        if question == "freeness":
+            return list(card(freeness_cost(machine, DROP), edge, DROP))
+        return list(told(switched_off(machine), edge))
+    except Refused as refused:
+        return [words(*(f"{capital(fault.bound)}." for fault in refused.faults))]
+
+
+# -- each place switched off -----------------------------------------------------------------------------------------
 
 
 def told(found: WetEndCosts, edge: Edge) -> Iterator[Block]:
     """The machine as it stands, the table of changes, and what the answer hangs on."""
-    heads = [phrase(f"wet_end_costs.{head}") for head in HEADS]
-    yield table(heads, [_base(found), *(_row(case) for case in found.cases)], phrase("wet_end_costs.caption"))
+    if not _formed(found):
+        yield words(phrase("wet_end_costs.no_sheet"))
+        return
+    names = [name for name in PLACES if name in found.base]
+    heads = [Column(head=phrase(f"wet_end_costs.{name}"), unit=_unit(name, edge)) for name in names]
+    yield Table(
+        columns=(
+            Column(head=phrase("wet_end_costs.place"), sort="word"), *heads,
+            Column(head=phrase("wet_end_costs.money"), unit=edge.unit("money_per_mass")),
+            Column(head=phrase("wet_end_costs.reel"), unit=_unit("reel_dryness_reached", edge)),
+        ),
+        rows=(_base(found, names, edge), *(_place(found, case, names, edge) for case in found.cases)),
+        caption=phrase("wet_end_costs.places"), key="costs", heads_low=True,
+    )  # fmt: skip
+    yield from _below(found)
+
+
+def _base(found: WetEndCosts, names: list[str], edge: Edge) -> tuple[str, ...]:
+    values = [_shown(name, found.base.get(name), edge) for name in (*names, "reel_dryness_reached")]
+    return (phrase("wet_end_costs.as_it_stands"), *values[:-1], "", values[-1])
+
+
+def _place(found: WetEndCosts, case: Case, names: list[str], edge: Edge) -> tuple[str | Words, ...]:
+    changes = [_change(name, found, case, edge) for name in names]
+    reel = _shown("reel_dryness_reached", case.values.get("reel_dryness_reached"), edge)
+    return Words(_who_draws(case.name), case.name), *changes, _money(case, edge), reel
+
+
+def _who_draws(where: str) -> str:
+    """Slot, roll or boxes by their name."""
+    owners = [part.replace("_", " ") for part in address.split(where)[:-1] if part != "surface"]
+    if owners[-1] != "boxes":
+        return owners[-1]
+    boxes = phrase("wet_end_costs.boxes")
+    return f"{boxes} ({owners[2]})" if "nip" in owners else boxes
+
+
+# -- a lower freeness ------------------------------------------------------------------------------------------------
+
+
+def card(found: WetEndCosts, edge: Edge, drop: float) -> Iterator[Block]:
+    """Before and after by station, the change at the machine's own slope and at both ends."""
+    if not _formed(found):
+        yield words(phrase("wet_end_costs.no_sheet"))
+        return
+    own, *ends = found.cases
+    heads = [phrase(f"wet_end_costs.{key}") for key in ("before", "after", "change")]
+    columns = [Column(head=phrase("wet_end_costs.station"), sort="word"),
+               Column(head=phrase("wet_end_costs.unit"), sort="word"),
+               *(Column(head=text) for text in (*heads, *(end.name for end in ends)))]  # fmt: skip
+    rows = [
+        (number(name).short, _unit(name, edge), _shown(name, found.base[name], edge),
+         _shown(name, own.values[name], edge), *(_change(name, found, case, edge) for case in found.cases))
+        for name in STATIONS if name in found.base and _told_of(name, found)
+    ]  # fmt: skip
+    money = (phrase("wet_end_costs.money"), edge.unit("money_per_mass"), "", "")
+    rows.append((*money, *(_money(case, edge) for case in found.cases)))
+    before = edge.text("freeness", found.machine.stock.freeness, DIGITS)
+    caption = phrase("wet_end_costs.card", before=before, drop=edge.text("freeness", drop, 2))
+    yield Table(columns=tuple(columns), rows=tuple(rows), caption=caption, key="costs")
+    yield from _below(found)
+
+
+def _told_of(name: str, found: WetEndCosts) -> bool:
+    """An energy that the machine does not use is left out."""
+    return found.base[name] != 0 or any(case.changes[name] != 0 for case in found.cases)
+
+
+# -- shared ----------------------------------------------------------------------------------------------------------
+
+
+def _below(found: WetEndCosts) -> Iterator[Block]:
     if any(case.short for case in found.cases):
         yield words(phrase("wet_end_costs.short"))
     yield words(found.hangs_on)
 
 
-def _base(found: WetEndCosts) -> list[str]:
-    base = found.base
-    points = [figure(100 * base[name], DIGITS) if name in base else NONE for name in POINTS]
-    energies = [figure(base[name] / 3600, DIGITS) if name in base else NONE for name in ENERGIES]
-    reel = base.get("reel_dryness_reached")
-    return [phrase("wet_end_costs.as_it_stands"), *points, *energies, "", figure(100 * reel, 3) if reel else NONE]
+def _formed(found: WetEndCosts) -> bool:
+    return bool(np.isfinite(found.base.get("dryness_press", np.nan)))
 
 
-def _signed(value: float | None, factor: float) -> str:
-    if value is None:
+def _unit(name: str, edge: Edge) -> str:
+    return edge.unit(number(name).word)
+
+
+def _shown(name: str, value: float | None, edge: Edge) -> str:
+    return NONE if value is None else figure(edge.number(number(name).word, value), DIGITS)
+
+
+def _change(name: str, found: WetEndCosts, case: Case, edge: Edge) -> str:
+    """A change in the unit of its number, with one place more than the number itself has."""
+    word = number(name).word
+    places = len(_shown(name, found.base[name], edge).partition(".")[2]) + 1
+    return _signed(edge.number(word, case.values[name]) - edge.number(word, found.base[name]), places)
+
+
+def _money(case: Case, edge: Edge) -> str:
+    return NONE if case.money is None else _signed(edge.number("money_per_mass", case.money), 2)
+
+
+def _signed(value: float, places: int) -> str:
+    if not np.isfinite(value):
         return NONE
-    return f"{factor * value:+.2f}" if abs(factor * value) < 10 else f"{factor * value:+.0f}"
-
-
-def _row(case: Case) -> list[str]:
-    change = case.changes
-    reel = case.values.get("reel_dryness_reached")
-    return [
-        case.name,
-        *(_signed(change.get(name), 100) for name in POINTS),
-        *(_signed(change.get(name), 1 / 3600) for name in ENERGIES),
-        _signed(case.money, 1000),
-        NONE if reel is None else figure(100 * reel, 3),
-    ]
+    text = f"{value:+.{places}f}"
+    return text.replace("-", "−") if float(text) else "0"

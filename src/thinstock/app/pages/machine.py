@@ -10,6 +10,7 @@ from hashlib import sha256
 from typing import Any
 
 from starlette.concurrency import run_in_threadpool
+from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import Route
@@ -26,12 +27,14 @@ from thinstock.machine.provenance import in_words
 from thinstock.studies.exchange import formers, presses
 from thinstock.tell.cells import finite
 from thinstock.tell.run import Run, told
+from thinstock.tell.wet_end_costs import QUESTIONS, asked
+from thinstock.words.figures import Edge
 from thinstock.words.phrase import listed
 from thinstock.work.workspace import Workspace
 
-QUICK = ("water", "energy", "stations", "notes")
+QUICK = ("water", "energy", "stations", "furnish", "notes")
 SLOW = ("limits", "certainty", "streams", "sources")
-"""Pieces that only a full answer brings, beside what gives out first."""
+"""Pieces that only a full answer brings, beside what gives out first; `costs` come when their section is opened."""
 
 
 WORKED = {
@@ -89,6 +92,21 @@ def _answer(workspace: Workspace, body: dict[str, Any]) -> Response:
     return json_reply(reply)
 
 
+async def costs(request: Request) -> Response:
+    """What a lower freeness costs, or what can be switched off: asked for when its section is opened."""
+    body = await body_of(request)
+    return await run_in_threadpool(_costs, request.app.state.workspace, body)
+
+
+def _costs(workspace: Workspace, body: dict[str, Any]) -> Response:
+    opened = open_state(parse(text_in(body, "query")), workspace)
+    question = text_in(body, "part")
+    if question not in QUESTIONS:
+        raise HTTPException(400)
+    edge = Edge(unit_set=opened.state.unit_set, air=float(opened.machine.site.atmospheric_pressure()))
+    return json_reply({"pieces": {question: piece("machine/costs.html", told=asked(question, opened.machine, edge))}})
+
+
 def pieces(shown: Run, *, full: bool, narrow: bool = False) -> dict[str, str]:
     """The pieces of the page by the name of their place."""
     made = {
@@ -129,6 +147,7 @@ def _form(opened: Opened, known: dict[str, str] | None = None) -> dict[str, Any]
     return {
         "state": opened.state,
         "machine": machine,
+        "questions": QUESTIONS,
         "base": opened.base,
         "twelve": [(name, form.row(name) if "." in name else None) for name in names],
         "twelve_set": {name for name in names if "." in name},
@@ -160,5 +179,9 @@ PAGE = Page(
     name="machine",
     title="Machine",
     place=10,
-    routes=(Route("/machine", show), Route("/machine/answer", answer, methods=["POST"])),
+    routes=(
+        Route("/machine", show),
+        Route("/machine/answer", answer, methods=["POST"]),
+        Route("/machine/costs", costs, methods=["POST"]),
+    ),
 )

@@ -37,6 +37,7 @@ function show(told, query) {
     piece.classList.toggle("follows", !told.full);
     piece.dataset.follows = say("state.follows");
   }
+  costs(told.full);
   rows(told);
   document.getElementById("machine-title").textContent = told.title;
   follow();
@@ -49,6 +50,37 @@ function show(told, query) {
     spoken.textContent = ["production", "first", "moisture"].map(fact).join("; ");
   }
 }
+
+// -- what is asked for when it is opened -------------------------------------------------------------------------------------
+
+const asking = new Map();
+
+/** After a change: what stands is of before; what is open is asked for anew when the person stops. */
+function costs(full) {
+  for (const part of document.querySelectorAll("[data-costs]")) {
+    delete part.dataset.fresh;
+    asking.get(part.dataset.costs)?.abort();
+    document.getElementById(`p-${part.dataset.costs}`).classList.add("follows");
+    if (full) cost(part);
+  }
+}
+
+async function cost(part) {
+  if (!part.open || part.dataset.fresh) return;
+  const name = part.dataset.costs;
+  asking.get(name)?.abort();
+  const stop = new AbortController();
+  asking.set(name, stop);
+  try {
+    const { ok, status, told } = await send("/machine/costs", { query: here.query, part: name }, stop.signal);
+    if (!ok) { if (status !== 422) trouble(status); return; }
+    put(`p-${name}`, told.pieces[name]);
+    part.dataset.fresh = "1";
+    document.getElementById(`p-${name}`).classList.remove("follows");
+  } catch (error) { if (error.name !== "AbortError") throw error; }
+}
+
+for (const part of document.querySelectorAll("[data-costs]")) part.addEventListener("toggle", () => cost(part));
 
 /** On a narrow page three of the numbers stay in sight while the form is. */
 const strip = document.getElementById("follow");
@@ -124,7 +156,7 @@ function refused(faults, query) {
 
 let again = null;
 
-function trouble(status, query) {
+function trouble(status) {
   if (status === 500) {
     standing("failed");
     notice("failed", say("state.fault_title"), [say("state.fault")]);
@@ -144,7 +176,7 @@ async function ask(query, part, signal) {
   clearTimeout(again);
   if (ok) { show(told, query); return true; }
   if (status === 422) refused(told.faults ?? [], query);
-  else trouble(status, query);
+  else trouble(status);
   return false;
 }
 

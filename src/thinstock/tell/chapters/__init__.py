@@ -12,6 +12,7 @@ from thinstock.tell.blocks import Chapter
 from thinstock.tell.chapters.back import cautions, glossary, sources, working
 from thinstock.tell.chapters.forming import axes, sheet, tension
 from thinstock.tell.chapters.front import along, limit, machine, price, water
+from thinstock.tell.chapters.furnish import wet_end
 from thinstock.tell.teller import Teller
 
 CHAPTERS: dict[str, Callable[[Teller], Chapter]] = {
@@ -23,6 +24,7 @@ CHAPTERS: dict[str, Callable[[Teller], Chapter]] = {
     "axes": axes,
     "limits": limit,
     "tension": tension,
+    "furnish": wet_end,
     "working": working,
     "glossary": glossary,
     "sources": sources,
