@@ -43,10 +43,43 @@ def test_stock_without_a_freeness_is_refused() -> None:
         freeness_cost(machine)
 
 
-@pytest.mark.parametrize("study", ["vacuum", "freeness"])
-def test_the_command_tells_the_machine_as_it_stands_and_every_change(study: str, capsys: pytest.CaptureFixture) -> None:
+@pytest.mark.parametrize(("study", "first"), [("vacuum", "as it stands"), ("freeness", "before")])
+def test_the_command_tells_the_machine_as_it_stands_and_every_change(
+    study: str, first: str, capsys: pytest.CaptureFixture
+) -> None:
     assert status(["study", study, "facial-roll"]) == 0
     out = capsys.readouterr().out
-    assert "as it stands" in out and "press" in out
+    assert first in out and "press" in out
     assert status(["study", study, "facial-roll", "--json"]) == 0
     assert '"cases"' in capsys.readouterr().out
+
+
+def test_a_change_card_holds_the_runs_before_and_after_and_both_ends() -> None:
+    from thinstock.tell.wet_end_costs import card
+    from thinstock.words.figures import Edge
+
+    machine = thinstock.load("facial-roll")
+    found = freeness_cost(machine, 5e-5)
+    table, *_ = card(found, Edge(unit_set="mill", air=101325.0), 5e-5)
+    rows = {row[0]: [str(cell) for cell in row[2:]] for row in table.rows}  # type: ignore[union-attr]
+    after = machine.with_({"stock.freeness": 470e-6}).run()
+    for label, name in (
+        ("dryness out of the press", "dryness_press"),
+        ("dryness into the press", "dryness_into_press"),
+    ):
+        before, then, *changes = rows[label]
+        assert float(before) == pytest.approx(100 * float(machine.run()[name]), abs=0.05)
+        assert float(then) == pytest.approx(100 * float(after[name]), abs=0.05)
+        ends = [100 * case.changes[name] for case in found.cases]
+        assert [float(text.replace("−", "-")) for text in changes] == pytest.approx(ends, abs=0.0051)
+    assert rows["money"][:2] == ["", ""] and rows["money"][2].startswith("+")
+
+
+def test_a_slot_and_a_box_are_called_by_their_names() -> None:
+    from thinstock.tell.wet_end_costs import told
+    from thinstock.words.figures import Edge
+
+    found = switched_off(thinstock.load("facial-roll"))
+    table, *_ = told(found, Edge(unit_set="mill", air=101325.0))
+    names = [str(row[0]) for row in table.rows]  # type: ignore[union-attr]
+    assert names == ["as it stands", "felt vacuum", "suction pressure roll", "felt boxes"]

@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from thinstock.formula.label import RELATIONS, label_of
 from thinstock.machine.provenance import ASSUMED
 from thinstock.machine.stock import MEASURES
 from thinstock.tell.blocks import Block, points, table, words
+from thinstock.tell.filled import as_written
 from thinstock.tell.press_parts import press_parts
+from thinstock.words import units
 from thinstock.words.phrase import phrase
 
 if TYPE_CHECKING:
@@ -28,7 +31,8 @@ PERMEABILITY = "press.dewatering.specific_permeability"
 def told(result: Result, edge: Edge) -> Iterator[Block]:
     """The numbers of the furnish with their status, and a line each for furnish, nip and felt, rewet."""
     heads = [phrase(f"furnish.head.{key}") for key in ("what", "value", "known")]
-    yield table(heads, _rows(result, edge), phrase("furnish.caption"), texts=(0, 1, 2), wide=(2,))
+    made = table(heads, _rows(result, edge), phrase("furnish.caption"), texts=(0, 1, 2), wide=(2,))
+    yield replace(made, key="furnish")
     if not result.values.get("formed", True):
         yield words(phrase("furnish.no_sheet"))
         return
@@ -42,7 +46,8 @@ def _rows(result: Result, edge: Edge) -> Iterator[list[str]]:
     furnish, pressing = around.furnish, around.pressing
 
     def row(key: str, word: str, value: object, known: str) -> list[str]:
-        return [phrase(f"furnish.{key}"), edge.text(word, value, 3), known]
+        text = units.write_word(word, float(value), edge.unit_set, 3)  # type: ignore[arg-type]
+        return [phrase(f"furnish.{key}"), as_written(text), known]
 
     measure = next(name for name in MEASURES if getattr(stock, name) is not None)
     if measure in TESTERS:

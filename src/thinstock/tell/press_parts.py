@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
+from thinstock.tell.filled import as_written
 from thinstock.words import units
 from thinstock.words.phrase import phrase
 
@@ -18,7 +19,8 @@ def press_parts(result: Result, edge: Edge) -> Iterator[str]:
     around, nip, web = result.parts.press.around, result.parts.press.nips[-1], result.parts.press.out
 
     def said(word: str, value: object, digits: int = 3) -> str:
-        return units.write_word(word, float(value), edge.unit_set, digits, atmospheric_pressure=edge.air)  # type: ignore[arg-type]
+        text = units.write_word(word, float(value), edge.unit_set, digits, atmospheric_pressure=edge.air)  # type: ignore[arg-type]
+        return as_written(text)
 
     furnish = around.furnish
     yield phrase(
