@@ -395,12 +395,30 @@ def test_pages_can_be_read_by_everyone(browser: Any, server: Server, place: str,
     page = context.new_page()
     page.goto(server.address.rpartition("/")[0] + "/" + place)
     page.wait_for_selector(READY)
-    for fold in page.locator("details:not(.menu)").all()[:3]:
+    for fold in [*page.locator("details:not(.menu)").all()[:3], *page.locator(".wet-end > details").all()]:
         fold.evaluate("e => { e.open = true }")
     page.wait_for_timeout(400)
+    until(page, "() => !document.querySelector('[data-costs]:not([data-fresh])')")
     found = axe.Axe().run(page, options={"runOnly": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "best-practice"]})
     context.close()
     assert found.violations_count == 0, found.generate_report()
+
+
+def test_what_refining_costs_comes_when_it_is_opened_and_follows_the_machine(opened: Opening) -> None:
+    page = opened()
+    asked: list[str] = []
+    page.on("request", lambda request: asked.append(request.url) if request.url.endswith("/machine/costs") else None)
+    assert page.locator("#p-freeness").inner_text() == "" and asked == []
+    for summary in page.locator(".wet-end summary").all():
+        summary.click()
+    for part in ("freeness", "vacuum"):
+        page.wait_for_selector(f"[data-costs={part}][data-fresh]")
+    assert len(asked) == 2 and "from 520 mL CSF" in page.locator("#p-freeness").inner_text()
+    assert "entered (given)" in page.locator("#p-furnish").inner_text()
+    type_in(page, "stock.freeness", "400")
+    until(page, "() => document.getElementById('p-freeness').textContent.includes('from 400 mL CSF')")
+    page.wait_for_selector("[data-costs=freeness][data-fresh]")
+    assert "entered (what-if)" in page.locator("#p-furnish").inner_text()
 
 
 @pytest.mark.parametrize("width", [360, 1366, 1920])

@@ -124,7 +124,7 @@ QUERY = {"query": "machine=facial-roll", "part": "quick"}
 )  # fmt: skip
 def test_a_change_from_another_origin_is_refused(client: Client, origin: str | None) -> None:
     headers = {} if origin is None else {"origin": origin}
-    for path in ("/machine/answer", "/files/save", "/files/drop", "/sheet/start", "/jobs/x/stop"):
+    for path in ("/machine/answer", "/machine/costs", "/files/save", "/files/drop", "/sheet/start", "/jobs/x/stop"):
         assert client.http.post(path, json=QUERY, headers=headers).status_code == 403
 
 
@@ -148,7 +148,7 @@ def test_other_methods_are_not_used(client: Client, method: str) -> None:
     assert client.http.request(method, "/machine", headers={"origin": ORIGIN}).status_code == 405
 
 
-@pytest.mark.parametrize("path", ["/files/save", "/files/drop", "/machine/answer", "/sheet/start"])
+@pytest.mark.parametrize("path", ["/files/save", "/files/drop", "/machine/answer", "/machine/costs", "/sheet/start"])
 def test_looking_changes_nothing(client: Client, path: str) -> None:
     assert client.get(path).status_code == 405
     assert os.listdir(client.workspace.folder) == []

@@ -60,7 +60,7 @@ function costs(full) {
   for (const part of document.querySelectorAll("[data-costs]")) {
     delete part.dataset.fresh;
     asking.get(part.dataset.costs)?.abort();
-    document.getElementById(`p-${part.dataset.costs}`).classList.add("follows");
+    document.getElementById(`p-${part.dataset.costs}`).classList.toggle("follows", part.open);
     if (full) cost(part);
   }
 }
@@ -68,6 +68,8 @@ function costs(full) {
 async function cost(part) {
   if (!part.open || part.dataset.fresh) return;
   const name = part.dataset.costs;
+  const place = document.getElementById(`p-${name}`);
+  place.classList.add("follows");
   asking.get(name)?.abort();
   const stop = new AbortController();
   asking.set(name, stop);
@@ -76,7 +78,7 @@ async function cost(part) {
     if (!ok) { if (status !== 422) trouble(status); return; }
     put(`p-${name}`, told.pieces[name]);
     part.dataset.fresh = "1";
-    document.getElementById(`p-${name}`).classList.remove("follows");
+    place.classList.remove("follows");
   } catch (error) { if (error.name !== "AbortError") throw error; }
 }
 
