@@ -216,6 +216,7 @@ def notes_of(machine: Machine, parts: Parts, values: Mapping[str, Num], watch: W
     with np.errstate(invalid="ignore"):
         for done in sorted(parts.values(), key=lambda one: bool(one.within())):
             done.notes(notes)
+        notes.retired(machine)
         notes.bands(machine)
         for name in FIELDS:
             part = getattr(machine, name)

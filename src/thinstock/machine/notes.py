@@ -54,6 +54,13 @@ class Notes:
         count = None if self.single else int(np.count_nonzero(mask))
         self.kept.append(Note(id=id, part=part, level=level, text=text, cases=count))
 
+    def retired(self, machine: Machine) -> None:
+        """Fields of an older file that nothing uses any more."""
+        for address, given in machine.given.items():
+            if given.status == "retired":
+                part = address.partition(".")[0]
+                self.when(True, part, "information", "retired", address=address, successor=given.note)
+
     def bands(self, machine: Machine) -> None:
         """Results that leave what is published or common practice."""
         if machine.yankee is None:

@@ -12,10 +12,12 @@ import numpy as np
 
 from thinstock.formula.label import RangeWatch, ValueWatch, watching
 from thinstock.machine.demand import demand
+from thinstock.machine.furnish import furnish_of
 from thinstock.machine.gather import consumers_of, masked, values_of
 from thinstock.machine.holding import held_by_speed
 from thinstock.machine.part import Done
 from thinstock.machine.parts import Parts
+from thinstock.machine.pumps import settled
 from thinstock.machine.remember import remembering
 from thinstock.machine.result import Result
 from thinstock.machine.web import Around, Web
@@ -30,14 +32,18 @@ HOLD = {"nothing": 0, "hood temperature": 1, "steam pressure": 2, "speed": 0}
 
 def surroundings(machine: Machine, *, single: bool, fast: bool = False, band: bool = False, hold: int = 0) -> Around:
     """What the parts may know besides the web."""
+    stock, water = machine.stock, machine.stock.water()
+    furnish = furnish_of(stock, stock.specific_resistance(), water)
     wanted = demand(machine.grade, machine.speed, machine.forming.wire_draw, machine.press.felt_draw)
     return Around(
         demand=wanted,
         site=machine.site,
         atmospheric_pressure=machine.site.atmospheric_pressure(),
-        stock=machine.stock,
-        resistance=machine.stock.specific_resistance(),
-        water=machine.stock.water(),
+        stock=stock,
+        furnish=furnish,
+        pressing=machine.press.dewatering.law(furnish, stock.surface_share),
+        press_felt=machine.press.felt.running(),
+        water=water,
         press_partner=machine.yankee.diameter if machine.yankee is not None else None,
         boxes=tuple(slot for slot in machine.vacuum.slot if slot.carrier == "wire"),
         single=single,
@@ -55,8 +61,12 @@ def run_line(machine: Machine, around: Around, *, through: str = "") -> Parts:
         fines_share=stock.fines_share, moisture_ratio=1.0 / stock.thick_consistency - 1.0, formed=False,
     )  # fmt: skip
     done: dict[str, Done] = {}
+    parts = {place.name: place.part for place in machine.line}
     for place in machine.line:
-        web, done[place.name] = place.part.run(web, around)
+        if place.name == "vacuum" and machine.vacuum.pump:
+            held = settled(machine.vacuum, machine.press, web, around)
+            parts, around = {**parts, "vacuum": held.vacuum, "press": held.press}, held.around
+        web, done[place.name] = parts[place.name].run(web, around)
         if place.name == through or (around.single and not web.formed):
             break
         around = done[place.name].onward(around)

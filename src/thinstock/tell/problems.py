@@ -292,13 +292,14 @@ def _press_gain(m: Maker) -> Answers:
     speed, wet = m.speed(spread=0.15), m.near("moisture_ratio", m.wet.nips[0].moisture_ratio_in, 0.15)
     weight = m.near("grammage", m.wet.grammage_felt, 0.15)
     nu = m.given("kinematic_viscosity", m.wet.water.viscosity / m.wet.water.density, 2)
-    permeability = m.given("specific_permeability", model.specific_permeability, 2)
+    permeability = m.given("specific_permeability", m.wet.parts.press.around.pressing.specific_permeability, 2)
     exponent = m.plain("permeability_exponent", float(model.permeability_exponent))
-    none, one, back = m.plain("none", 0.0), m.plain("felts", 1.0), m.given("rewet", 5e-3, 2)
+    least = m.given("equilibrium_moisture", m.wet.nips[0].equilibrium_moisture, 2)
+    one, back = m.plain("felts", 1.0), m.given("rewet", m.wet.nips[0].rewet, 2)
 
     def dryness(load: Any) -> Any:
         driest = pressing.moisture_pressed_decreasing_permeability(
-            wet, nip.impulse(load, speed), weight, nu, permeability, exponent, none, one
+            wet, nip.impulse(load, speed), weight, nu, permeability, exponent, least, one
         )
         return pressing.dryness_from_moisture_ratio(pressing.moisture_ratio_rewetted(driest, back, weight))
 
