@@ -37,7 +37,7 @@ def _upper_tail(z: Num) -> Num:
 
 
 @lru_cache(maxsize=1)
-def _hermite() -> tuple[Array, Array]:
+def normal_scores() -> tuple[Array, Array]:
     """Standard normal scores and their weights, which add up to 1."""
     score, weight = np.polynomial.hermite_e.hermegauss(SCORES)
     return score, weight / weight.sum()
@@ -163,7 +163,7 @@ def moisture_ratio_uneven(uneven_variance: Num, relative_grammage: Num, moisture
     moisture_ratio: spots on the last axis; uneven_variance has the shape of the result.) Not for: one spot. In
     print: the cubic only. Made from: quadrature over the law of `local_grammage`.
     """
-    score, weight = _hermite()
+    score, weight = normal_scores()
     g, u = np.asarray(relative_grammage, dtype=float), np.asarray(moisture_ratio, dtype=float)
     spots = local_grammage(score, np.asarray(uneven_variance, dtype=float)[..., None])
     wet = _course(g, u, _slopes(*np.broadcast_arrays(g, u)), spots)
