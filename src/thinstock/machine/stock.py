@@ -13,7 +13,7 @@ from thinstock.errors import Fault
 from thinstock.formula.label import recall, worksheet
 from thinstock.formula.traced import convention, from_library
 from thinstock.relations import joints, mat, retention
-from thinstock.words.quantity import ANY, Fields, Num, Q, Words
+from thinstock.words.quantity import ANY, Choice, Fields, Num, Q, Words
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -182,6 +182,9 @@ class Stock(Fields):
     ] = None
     thick_consistency: Annotated[Num, Q("thick_consistency", possible=(0.002, 0.2), unit="%")] = 0.03
     suspension_variation: Annotated[Num, Q("suspension_variation", possible=(0, 1), optional=True)] = None
+    light_sheet: Annotated[
+        str, Choice(("handsheet", "none"), label="floor of a light sheet: as measured handsheets, or as even as chance")
+    ] = "handsheet"
     freeness_of: Annotated[str, Words("the stock the freeness was measured on")] = "thick stock"
 
     def rules(self) -> Iterable[Fault]:

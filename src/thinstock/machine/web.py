@@ -14,6 +14,7 @@ from thinstock.words.quantity import Num
 
 if TYPE_CHECKING:
     from thinstock.machine.demand import Carried, Demand
+    from thinstock.machine.evenness import EvennessField
     from thinstock.machine.site import Site
     from thinstock.machine.stock import Retention, Stock, Water
     from thinstock.machine.vacuum import Slot
@@ -154,6 +155,12 @@ class Around:
     """The coarse drying steps made for sweeps."""
     band: bool = False
     """Whether the former also marches a slow mat, for the band of its result."""
+    evenness: EvennessField | None = None
+    """How even the sheet is in zones of any size; known behind the former."""
+    grammage_cv_across: Num = 0.0
+    """Profile at the reel."""
+    moisture_deviation: Num = 0.0
+    """Profile behind the press, kg/kg."""
     hold: int = 0
     """What the dryer moves to hold the reel dryness: 0 nothing, 1 hood air, 2 steam pressure."""
 
