@@ -16,6 +16,7 @@ from thinstock.machine.limits import Limit, Limits
 from thinstock.machine.numbers import number
 from thinstock.machine.provenance import assumed, in_words
 from thinstock.machine.result import Result
+from thinstock.tell.dilution import answers_text
 from thinstock.tell import numbers as told
 from thinstock.words.phrase import phrase
 
@@ -199,13 +200,9 @@ class Screen:
             f"{figure(100 * v['cv_random'], 2)} %; {area} of the area bare; {self._holes(v, size)}. A {even.label}"
             + ("." if even.calibrated else "; the band is the headbox, until measured.")
         )
-        if even.target_consistency is not None:
-            good, bad = (100 * float(c) for c in even.target_consistency)
-            if good >= 4.99:
-                asked = f"at most {figure(bad, 2)} % with no dispersion, no limit with a good headbox"
-            else:
-                asked = f"at most {_span(bad, good)} %"
-            said += f" Target, {even.target}: consistency {asked}."
+        if even.answers:
+            answers = answers_text(even.answers, even.measure, even.calibrated, self.edge.text)
+            said += " " + phrase("evenness.answer.target", target=even.target, answers=answers)
         elif even.target:
             said += f" Target, {even.target}: {even.target_note}"
         return wrapped(said, width=self.width)

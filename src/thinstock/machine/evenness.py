@@ -30,6 +30,8 @@ if TYPE_CHECKING:
 
 ENDS = ("best", "base", "worst")
 """An excellent headbox and a wire as even as chance; a normal one and a wire like that of handsheets; none at all."""
+BAND = tuple(tuple(row) for row in library.evenness().values())
+"""suspension_variation, excess_reference and decay_exponent at the ends (assumed)."""
 FLOOR = "statistical floor: wire marks, air, crepe and fines come on top"
 SIZES = (50e-6, 100e-6, 200e-6)
 """Holes counted beside each other, m."""
@@ -53,16 +55,27 @@ class End(NamedTuple):
 
 
 def ends_of(stock: Stock) -> dict[str, End]:
-    """The assumptions of a stock: the library's, or the measured suspension variation with the wire's two ends."""
-    given, chance = stock.suspension_variation, stock.light_sheet == "none"
-    known = library.light_sheet()
-    return {
-        name: End(
-            row.suspension_variation if given is None else given,
-            LightSheet(0.0 if chance else row.excess_reference, row.decay_exponent, **known),
-        )
-        for name, row in library.evenness().items()
-    }
+    """The assumptions of a stock: the library's, or the measured suspension variation with the wire's two ends.
+
+    "base" is the stock's own place between best and worst (`evenness_index`).
+    """
+    places = {"best": 0.0, "base": _plain(stock.evenness_index), "worst": 1.0}
+    return {name: end_at(place, stock) for name, place in places.items()}
+
+
+def end_at(place: Num, stock: Stock | None = None) -> End:
+    """What is assumed at a place between best (0), base (0.5) and worst (1); of a stock of which nothing is known."""
+    rows = library.evenness()
+    variation, excess, decay = (np.array([getattr(rows[n], field) for n in ENDS]) for field in rows["base"]._fields)
+    stops = (0.0, 0.5, 1.0)
+    given = None if stock is None else stock.suspension_variation
+    chance = stock is not None and stock.light_sheet == "none"
+    return End(
+        np.exp(np.interp(place, stops, np.log(variation))) if given is None else _plain(given),
+        LightSheet(
+            0.0 if chance else np.interp(place, stops, excess), np.interp(place, stops, decay), **library.light_sheet()
+        ),
+    )
 
 
 def _plain(value: Num) -> Any:

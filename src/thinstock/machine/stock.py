@@ -185,6 +185,7 @@ class Stock(Fields):
     light_sheet: Annotated[
         str, Choice(("handsheet", "none"), label="floor of a light sheet: as measured handsheets, or as even as chance")
     ] = "handsheet"
+    evenness_index: Annotated[Num, Q("evenness_index", possible=(0, 1), usual=ANY, spread=0.2)] = 0.5
     freeness_of: Annotated[str, Words("the stock the freeness was measured on")] = "thick stock"
 
     def rules(self) -> Iterable[Fault]:

@@ -13,11 +13,11 @@ from typing import Any
 import numpy as np
 
 from thinstock import library
-from thinstock.machine.evenness import ENDS, FLOOR, REGIMES, SIZES, End, ends_of, furnish_of, holes_above
+from thinstock.machine.evenness import ENDS, FLOOR, REGIMES, SIZES, End, end_at, ends_of, furnish_of, holes_above
 from thinstock.machine.line import Machine
-from thinstock.sheet import formation
+from thinstock.sheet import formation, openings
 from thinstock.sheet.dilution import DilutionAnswer, dilution_answer
-from thinstock.sheet.formation import DENSITY, HOLE_DIAMETER, ZONE, LightSheet
+from thinstock.sheet.formation import DENSITY, HOLE_DIAMETER, ZONE
 from thinstock.sheet.furnish import Furnish
 
 ZONES = (0.2e-3, 0.5e-3, 1e-3, 2e-3, 5e-3)
@@ -134,7 +134,7 @@ def subject_of(what: Machine | str) -> Subject:
         grade = library_grade(what)
         return Subject(
             name=grade.name, furnish=grade.furnish, grammage=grade.grammage, consistency=grade.usual, retention=1.0,
-            density=DENSITY, ends=assumed_ends(), calibrated=False,
+            density=DENSITY, ends={name: end_at(place) for name, place in zip(ENDS, (0.0, 0.5, 1.0), strict=True)}, calibrated=False,
             hole_diameter=HOLE_DIAMETER, zone=ZONE,
         )  # fmt: skip
     result = what.run()
@@ -168,22 +168,6 @@ def target_answers(subject: Subject, cv: float) -> tuple[DilutionAnswer, ...]:
         )
         for name in ENDS
     )  # fmt: skip
-
-
-def most_counted(count: int) -> float:
-    """The largest mean number that still gives so few in one case of twenty; 3.0 where none was counted."""
-    from scipy.stats import chi2
-
-    return 0.5 * float(chi2.ppf(0.95, 2 * (count + 1)))
-
-
-def assumed_ends() -> dict[str, End]:
-    """Headbox and wire of which nothing was measured."""
-    known = library.light_sheet()
-    return {
-        name: End(row.suspension_variation, LightSheet(row.excess_reference, row.decay_exponent, **known))
-        for name, row in library.evenness().items()
-    }
 
 
 def zones_that_fit(size: float, pixel: float) -> tuple[float, ...]:
@@ -253,7 +237,7 @@ def study_sheet(
         zones=tuple(rows),
         holes_counted=count / area,
         holes_error=math.sqrt(max(count, 1)) / area,
-        holes_at_most=most_counted(count) / area,
+        holes_at_most=openings.most_counted(count) / area,
         holes_above=tuple(float(v) for v in holes_above(theory, SIZES)),
         largest_counted=largest,
         coverage=coverage,

@@ -17,6 +17,7 @@ from thinstock.machine.numbers import headline, told_in
 from thinstock.machine.provenance import assumed, in_words
 from thinstock.tell import blocks, everyday, walk
 from thinstock.tell.blocks import Block, Chapter, Picture
+from thinstock.tell.dilution import answers_text, helpless
 from thinstock.tell.explained import step_view
 from thinstock.tell.numbers import more
 from thinstock.tell.pictures import chart, elevation, sheets
@@ -297,13 +298,11 @@ def _target(teller: Teller) -> list[Block]:
     even = teller.evenness
     if not even.target:
         return []
-    if even.target_consistency is None:
+    if not even.answers:
         return [blocks.words(f"The grade's target ({even.target}) is not met by thinning alone: {even.target_note}.")]
-    low, high = sorted(float(np.ravel(c)[0]) for c in even.target_consistency)
-    band = teller.say("consistency", high, 2)
-    if abs(low - high) > 1e-3 * high:
-        band = f"{teller.edge.figure('consistency', low, 2)} to {band}, depending on the headbox"
-    return [blocks.words(f"The grade's target ({even.target}) asks for {band} or less.", even.target_note)]
+    answers = answers_text(even.answers, even.measure, even.calibrated, teller.say)
+    said = [phrase("evenness.answer.target", target=even.target, answers=answers)]
+    return [blocks.words(*said, *([phrase("evenness.answer.remedies")] if helpless(even.answers) else []))]
 
 
 # -- two questions, not one ------------------------------------------------------------------------------------------
