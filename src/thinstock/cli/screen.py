@@ -16,8 +16,8 @@ from thinstock.machine.limits import Limit, Limits
 from thinstock.machine.numbers import number
 from thinstock.machine.provenance import assumed, in_words
 from thinstock.machine.result import Result
-from thinstock.tell.dilution import answers_text
 from thinstock.tell import numbers as told
+from thinstock.tell.dilution import answers_text
 from thinstock.words.phrase import phrase
 
 NOTES_SHOWN = 3

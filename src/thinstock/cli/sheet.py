@@ -283,7 +283,9 @@ def _show(
         rows.append(["    counted %", *counted])
         rows.append(["    chance alone %", *[figure(100 * o.zones[number].random, 3) for o in done]])
     floor = edge.text("zone", subject.zone, 2)
-    rows.append([f"  floor that dilution leaves at {floor}, %", *[figure(100 * float(o.theory.cv_floor), 3) for o in done]])
+    rows.append(
+        [f"  floor that dilution leaves at {floor}, %", *[figure(100 * float(o.theory.cv_floor), 3) for o in done]]
+    )
     size = edge.text("hole_diameter", float(done[0].theory.hole_diameter), 2)
     rows += [
         ["  open area, theory %", *[figure(100 * float(o.theory.open_area), 3) for o in done]],
@@ -292,9 +294,12 @@ def _show(
         [f"  holes > {size} per m², theory", *[count_text(float(o.theory.holes_per_area)) for o in done]],
         ["    counted", *[_counted(o) for o in done]],
         *[
-            [f"  holes > {edge.text('hole_diameter', size, 2)} per m², theory",
-             *[count_text(o.holes_above[k]) for o in done]]
-            for k, size in enumerate(SIZES) if abs(size - float(done[0].theory.hole_diameter)) > 1e-9
+            [
+                f"  holes > {edge.text('hole_diameter', size, 2)} per m², theory",
+                *[count_text(o.holes_above[k]) for o in done],
+            ]
+            for k, size in enumerate(SIZES)
+            if abs(size - float(done[0].theory.hole_diameter)) > 1e-9
         ],
         ["  largest bare piece", *[edge.text("hole_diameter", o.largest_counted, 2) for o in done]],
     ]

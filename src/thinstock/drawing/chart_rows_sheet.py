@@ -238,7 +238,9 @@ def _formations(
     fields |= {} if hole_diameter is None else {"hole_diameter": hole_diameter}
     with worksheet(False):
         low, high = (
-            formation(furnish_of(machine), wet.grammage_wire, machine.headbox.consistency, **ends[end].words(), **fields)
+            formation(
+                furnish_of(machine), wet.grammage_wire, machine.headbox.consistency, **ends[end].words(), **fields
+            )
             for end in ("best", "worst")
         )
     return low, high, given is not None

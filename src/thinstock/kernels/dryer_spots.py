@@ -151,7 +151,9 @@ def carry_on(c: Num, t_wall: Num, segment: Num, tolerance: Num, node: Num, found
         m, t_new, contact, convective, radiative, latent, sorbed = stage(
             (u, t), dt, m, t, t_wall, c, segment, tolerance
         )
-        gained = contact + convective + radiative - m * (water_heat_capacity_sheet * (t_new - ice_point) + latent + sorbed)
+        gained = (
+            contact + convective + radiative - m * (water_heat_capacity_sheet * (t_new - ice_point) + latent + sorbed)
+        )
         u -= dt / c[GRAMMAGE] * m
         t = ice_point + (warm * (t - ice_point) + dt / c[GRAMMAGE] * gained) / (c[C_F] + u * water_heat_capacity_sheet)
         found[i] = u

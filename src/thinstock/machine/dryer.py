@@ -242,7 +242,10 @@ class YankeeDryer(Part):
         even = around.evenness
         if even is None:
             return convention(0.0, "a sheet of unknown evenness, dried as even")
-        zone = found("CV of the sheet in the zone that dries as one", even.cv(np.asarray(self.yankee.drying_zone, dtype=float)[()]))
+        zone = found(
+            "CV of the sheet in the zone that dries as one",
+            even.cv(np.asarray(self.yankee.drying_zone, dtype=float)[()]),
+        )
         return uneven.uneven_variance_total(
             zone**2, around.grammage_cv_across, around.moisture_deviation, web.moisture_ratio, wanted
         )

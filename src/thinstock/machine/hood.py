@@ -19,7 +19,6 @@ from thinstock.machine.outlines.shape import Outline
 from thinstock.words.phrase import phrase
 from thinstock.words.quantity import ANY, Choice, Fields, Num, Q
 
-
 RECOVERY = {"gas": 0.60, "steam": 0.50}
 """Effectiveness of the exchanger where nothing is said, by how the air is heated (assumed)."""
 

@@ -283,9 +283,7 @@ def _plan(recipe: Recipe) -> _Plan:
 
 def _excess(recipe: Recipe) -> Clouds | None:
     """Clouds of fibre centres that give the sheet its excess: fibres smear them by a 24th of their squared length."""
-    given = LightSheet(
-        recipe.excess_reference, recipe.decay_exponent, recipe.grammage_reference, recipe.excess_spread
-    )
+    given = LightSheet(recipe.excess_reference, recipe.decay_exponent, recipe.grammage_reference, recipe.excess_spread)
     found = excess_of(recipe.furnish, recipe.grammage, 0.0, 0.0, given)
     if not found.in_points:
         return None

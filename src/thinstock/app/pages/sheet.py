@@ -34,8 +34,8 @@ from thinstock.sheet.formation import HOLE_DIAMETER
 from thinstock.tell.blocks import Table, lined
 from thinstock.tell.dilution import answers_text, helpless
 from thinstock.words import units
-from thinstock.words.phrase import phrase
 from thinstock.words.figures import NONE, Edge, figure, plus_minus
+from thinstock.words.phrase import phrase
 from thinstock.work.jobs import Jobs
 from thinstock.work.workspace import Workspace
 
