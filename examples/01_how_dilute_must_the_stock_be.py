@@ -29,10 +29,8 @@ def numbers() -> dict[str, float]:
 
 def plot(path: str | Path) -> None:
     """Unevenness against the size of the zone looked at."""
-    from thinstock import drawing
-
-    result = thinstock.load("facial-roll").run()
-    Path(path).write_text(drawing.chart_svg("cv_zone", drawing.chart_data("cv_zone", result)), encoding="utf-8")
+    result = thinstock.run("facial-roll")
+    Path(path).write_text(thinstock.chart("cv_zone", result), encoding="utf-8")
 
 
 if __name__ == "__main__":

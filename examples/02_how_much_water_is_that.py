@@ -31,10 +31,8 @@ def numbers() -> dict[str, float]:
 
 def plot(path: str | Path) -> None:
     """Flow against speed: what grades ask for, over where formers are run."""
-    from thinstock import drawing
-
-    result = thinstock.load("facial-roll").run()
-    Path(path).write_text(drawing.chart_svg("flow_speed", drawing.chart_data("flow_speed", result)), encoding="utf-8")
+    result = thinstock.run("facial-roll")
+    Path(path).write_text(thinstock.chart("flow_speed", result), encoding="utf-8")
 
 
 def many(count: int = 1000) -> np.ndarray:

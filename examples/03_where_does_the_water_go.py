@@ -14,7 +14,7 @@ import thinstock
 
 def numbers() -> dict[str, float]:
     """Shares of the water by stage, and how well the streams close."""
-    result = thinstock.load("facial-roll").run()
+    result = thinstock.run("facial-roll")
     found = {f"share taken by {row.stage}": float(row.share) for row in result.water_prices}
     found |= {f"water left after {s.name}, kg/kg": float(s.moisture_ratio) for s in result.stations}
     found |= {f"imbalance of {what}": worst for what, worst in result.closure().items()}
@@ -23,10 +23,7 @@ def numbers() -> dict[str, float]:
 
 def plot(path: str | Path) -> None:
     """The water staircase."""
-    from thinstock import drawing
-
-    rows = drawing.chart_data("water_staircase", thinstock.load("facial-roll").run())
-    Path(path).write_text(drawing.chart_svg("water_staircase", rows), encoding="utf-8")
+    Path(path).write_text(thinstock.chart("water_staircase", thinstock.run("facial-roll")), encoding="utf-8")
 
 
 if __name__ == "__main__":

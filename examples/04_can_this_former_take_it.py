@@ -10,7 +10,6 @@ import sys
 from pathlib import Path
 
 import thinstock
-from thinstock.studies import formers
 
 SPEED = 1500 / 60
 """m/s."""
@@ -18,7 +17,7 @@ SPEED = 1500 / 60
 
 def numbers() -> dict[str, tuple[float | None, float | None, str]]:
     """Lowest consistency of every former, with the mat as in the tester and five times as tight; what stops it."""
-    ladder = formers(thinstock.load("facial-roll"), speeds=[SPEED])
+    ladder = thinstock.formers(thinstock.load("facial-roll"), speeds=[SPEED])
     found = {}
     for rung in ladder.rungs:
         answer = rung.at(SPEED)
@@ -28,10 +27,9 @@ def numbers() -> dict[str, tuple[float | None, float | None, str]]:
 
 def plot(path: str | Path) -> None:
     """Lowest consistency by speed, former by former."""
-    from thinstock import drawing
-
-    rows = drawing.chart_data("lowest_consistency", formers(thinstock.load("facial-roll")))
-    Path(path).write_text(drawing.chart_svg("lowest_consistency", rows), encoding="utf-8")
+    Path(path).write_text(
+        thinstock.chart("lowest_consistency", thinstock.formers(thinstock.load("facial-roll"))), encoding="utf-8"
+    )
 
 
 if __name__ == "__main__":

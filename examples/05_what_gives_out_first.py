@@ -31,10 +31,7 @@ def numbers() -> dict[str, float | str | None]:
 
 def plot(path: str | Path) -> None:
     """Speed limits of every part."""
-    from thinstock import drawing
-
-    rows = drawing.chart_data("limits", thinstock.limits(thinstock.load("facial-roll")))
-    Path(path).write_text(drawing.chart_svg("limits", rows), encoding="utf-8")
+    Path(path).write_text(thinstock.chart("limits", thinstock.limits(thinstock.load("facial-roll"))), encoding="utf-8")
 
 
 if __name__ == "__main__":

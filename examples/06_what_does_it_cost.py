@@ -14,7 +14,7 @@ import thinstock
 
 def numbers() -> dict[str, float]:
     """Energy and money per stage and kind."""
-    result = thinstock.load("facial-roll").run()
+    result = thinstock.run("facial-roll")
     found = {}
     for row in result.water_prices:
         found[f"{row.stage}: kJ per kg of water"] = float(row.energy_per_water) / 1e3
@@ -28,10 +28,7 @@ def numbers() -> dict[str, float]:
 
 def plot(path: str | Path) -> None:
     """Energy by consumer."""
-    from thinstock import drawing
-
-    rows = drawing.chart_data("energy", thinstock.load("facial-roll").run())
-    Path(path).write_text(drawing.chart_svg("energy", rows), encoding="utf-8")
+    Path(path).write_text(thinstock.chart("energy", thinstock.run("facial-roll")), encoding="utf-8")
 
 
 if __name__ == "__main__":

@@ -14,7 +14,7 @@ import thinstock
 
 def numbers() -> dict[str, float]:
     """A shoe press in place of a roll press on the same Yankee."""
-    before, after = thinstock.load("facial-roll").run(), thinstock.load("facial-shoe").run()
+    before, after = thinstock.run("facial-roll"), thinstock.run("facial-shoe")
     speeds = [thinstock.limits(r.machine).binding.speed for r in (before, after)]
     return {
         "dryness out of the press before": before["dryness_press"],
@@ -32,10 +32,7 @@ def numbers() -> dict[str, float]:
 
 def plot(path: str | Path) -> None:
     """The sheet round the Yankee after the rebuild."""
-    from thinstock import drawing
-
-    rows = drawing.chart_data("yankee", thinstock.load("facial-shoe").run())
-    Path(path).write_text(drawing.chart_svg("yankee", rows), encoding="utf-8")
+    Path(path).write_text(thinstock.chart("yankee", thinstock.run("facial-shoe")), encoding="utf-8")
 
 
 if __name__ == "__main__":

@@ -13,7 +13,6 @@ from pathlib import Path
 import numpy as np
 
 import thinstock
-from thinstock.survey import findings_of, read_round, reconcile_linear
 
 BALANCE = np.array([[1.0, 1.0, -1.0, 0.0], [0.0, 0.0, 1.0, -1.0]])
 """Thick stock + white water = fan pump; fan pump = screens, kg/s."""
@@ -25,7 +24,7 @@ NAMES = ("thick stock", "white water", "fan pump", "screens")
 
 def numbers() -> dict[str, float]:
     """Flows that close, and what remains unsure of them."""
-    found = reconcile_linear(BALANCE, READ, UNSURE)
+    found = thinstock.survey.reconcile_linear(BALANCE, READ, UNSURE)
     out = {f"{name}, kg/s": float(value) for name, value in zip(NAMES, found.value, strict=True)}
     out |= {f"{name}, still unsure": float(u) for name, u in zip(NAMES, found.standard_uncertainty, strict=True)}
     out["worst imbalance left"] = float(np.max(np.abs(BALANCE @ found.value)))
@@ -34,7 +33,7 @@ def numbers() -> dict[str, float]:
 
 def whole_machine() -> tuple[bool, str]:
     """Whether the bundled round agrees with itself, and the reading that explains most if it does not."""
-    findings = findings_of(read_round("facial-roll", thinstock.load("facial-roll")))
+    findings = thinstock.survey("facial-roll", thinstock.load("facial-roll"))
     first = findings.doubts[0].sets[0] if findings.doubts else ()
     return findings.passed, ", ".join(" ".join(findings.rows[i].key) for i in first)
 

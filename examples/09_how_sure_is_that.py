@@ -10,13 +10,12 @@ import sys
 from pathlib import Path
 
 import thinstock
-from thinstock.studies.first_order import uncertainty
 
 
 def numbers() -> dict[str, float]:
     """Standard uncertainty of four headline numbers, and the input that matters most for each."""
     machine = thinstock.load("facial-roll")
-    spreads = uncertainty(machine)
+    spreads = thinstock.study(machine)
     found = {}
     for name in ("flow_per_width", "dryness_press", "gas_per_product", "electricity_per_product"):
         one = spreads[name]
@@ -28,10 +27,7 @@ def numbers() -> dict[str, float]:
 
 def plot(path: str | Path) -> None:
     """Drainage along the former with its band."""
-    from thinstock import drawing
-
-    rows = drawing.chart_data("drainage", thinstock.load("facial-roll").run())
-    Path(path).write_text(drawing.chart_svg("drainage", rows), encoding="utf-8")
+    Path(path).write_text(thinstock.chart("drainage", thinstock.run("facial-roll")), encoding="utf-8")
 
 
 if __name__ == "__main__":

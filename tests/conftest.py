@@ -13,7 +13,7 @@ WHOLE_JOBS = frozenset(
     for name in (
         "machine_calibration", "handout", "docs", "machine_sweep", "rebuild", "machine_uncertainty", "app_study",
         "app_jobs", "app_pages", "app_survey", "class_page", "cli_sheet", "cli_studies", "compare", "survey_commands",
-        "studies_sweep", "worked", "exercises", "examples", "sheet_simulated",
+        "studies_sweep", "worked", "exercises", "examples", "extras", "sheet_simulated",
     )
 )  # fmt: skip
 """Files that run whole jobs (documents, servers, sweeps, calibrations): left out of the fast part."""

@@ -14,6 +14,7 @@ from typing import Any
 import pytest
 
 import thinstock
+from children import HEARS_INTERRUPTS, started
 from test_public_names import HEAVY, loaded_after
 from thinstock.cli import COMMANDS, status
 
@@ -189,19 +190,19 @@ def test_ctrl_c_leaves_without_a_trace(tmp_path: Path) -> None:
     pipe = tmp_path / "never.toml"
     os.mkfifo(pipe)  # reading it waits for a writer that never comes
     code = (
-        "import sys; from thinstock import cli\n"
+        f"{HEARS_INTERRUPTS}; import sys; from thinstock import cli\n"
         "import thinstock.cli.overrides as overrides\n"
         f"overrides.machine_from = lambda name, changes: open({str(pipe)!r}).read()\n"
         "print('ready', flush=True); sys.exit(cli.status(['check', 'x']))"
     )
-    process = subprocess.Popen([sys.executable, "-c", code], stdout=subprocess.PIPE, stderr=subprocess.PIPE)
-    assert process.stdout is not None
-    assert process.stdout.readline() == b"ready\n"
-    time.sleep(0.3)
-    process.send_signal(signal.SIGINT)
-    out, err = process.communicate(timeout=60)
+    with started([sys.executable, "-c", code]) as process:
+        assert process.stdout is not None
+        assert process.stdout.readline() == "ready\n"
+        time.sleep(0.3)
+        process.send_signal(signal.SIGINT)
+        out, err = process.communicate(timeout=60)
     assert process.returncode == 130
-    assert err.decode().strip() == "stopped" and out == b""
+    assert err.strip() == "stopped" and out == ""
 
 
 @pytest.mark.parametrize("encoding", ["ascii", "cp1252", "utf-8"])

@@ -5,7 +5,6 @@ from __future__ import annotations
 import json
 import os
 import signal
-import subprocess
 import sys
 import time
 from pathlib import Path
@@ -14,6 +13,7 @@ from typing import Any
 import pytest
 from PIL import Image
 
+from children import HEARS_INTERRUPTS, started
 from thinstock.cli import main
 from thinstock.studies.sheets import study_sheet, subject_of, target_consistency, zones_that_fit
 
@@ -94,8 +94,9 @@ def test_the_share_of_untouched_pixels_stands_beside_theory(capsys: Any) -> None
 @pytest.mark.skipif(os.name == "nt", reason="signals differ")
 def test_an_interrupt_leaves_no_half_picture(tmp_path: Path) -> None:
     folder = tmp_path / "pictures"
-    args = (sys.executable, "-m", "thinstock", "sheet", "facial", "--out", str(folder))
-    with subprocess.Popen(args, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True) as work:
+    asked = ["sheet", "facial", "--out", str(folder)]
+    code = f"{HEARS_INTERRUPTS}; import sys; from thinstock.cli import status; sys.exit(status({asked!r}))"
+    with started([sys.executable, "-c", code]) as work:
         until = time.monotonic() + 60
         while not (folder.is_dir() and any(folder.iterdir())) and time.monotonic() < until:
             time.sleep(0.005)

@@ -12,12 +12,13 @@ from thinstock.case import dumps, load, loads
 from thinstock.relations.yankee import ONE_COMBINATION
 from thinstock.studies.first_order import difference
 from thinstock.survey import Reading, Survey, SurveyError, fit, profile, read_round
-from thinstock.survey.calibration_record import calibration_record
-from thinstock.survey.machine_calibration import Joint, calibrate
+from thinstock.survey.joint import Joint
+from thinstock.survey.machine_calibration import calibrate
 from thinstock.survey.machine_constants import constants_of
 from thinstock.survey.machine_model import MachineModel
 from thinstock.survey.profiles import profile_ends
 from thinstock.survey.round import round_of
+from thinstock.tell.survey_record import calibration_record
 
 HELD = ("rewet", "residual_saturation")
 """One round tells neither; the truth has them as the machine has."""

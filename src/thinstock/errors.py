@@ -21,6 +21,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
+from importlib import import_module
 from typing import Any
 
 
@@ -105,3 +106,29 @@ class KernelRefused(Refused):
 
     def __reduce__(self) -> tuple[Any, ...]:
         return (type(self), (self.cause, self.faults))
+
+
+def needs(name: str, extra: str) -> Any:
+    """The module of this name; where its package is not installed, the refusal says which extra brings it.
+
+    Parameters
+    ----------
+    name : str
+        Dotted name of the module, such as ``"pyarrow.parquet"``.
+    extra : str
+        The extra of this package that brings it: ``"page"``, ``"paper"``, ``"tables"`` or ``"cluster"``.
+
+    Raises
+    ------
+    Refused
+        When the package is not installed. Any other fault of its import is passed on.
+    """
+    package = name.partition(".")[0]
+    try:
+        return import_module(name)
+    except ModuleNotFoundError as missing:
+        if (missing.name or "").partition(".")[0] != package:
+            raise
+    raise Refused(
+        Fault(field=package, bound="is not installed", remedy=f"It comes with: pip install 'thinstock[{extra}]'")
+    )

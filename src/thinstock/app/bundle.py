@@ -12,7 +12,10 @@ from functools import lru_cache
 from importlib.metadata import version
 from pathlib import Path
 
-SNIPPET = "export const embed = vegaEmbed;"
+from thinstock.errors import needs
+from thinstock.words.phrase import phrase
+
+SNIPPET = phrase("app.bundle.export_const_embed_vegaembed")
 
 
 def cache_folder() -> Path:
@@ -41,9 +44,9 @@ def charts_script() -> bytes:
             return kept
     except OSError:
         pass
-    import vl_convert
+    vl_convert = needs("vl_convert", "page")
 
-    made = (vl_convert.javascript_bundle(SNIPPET) + "\n// complete\n").encode("utf-8")
+    made = f"{vl_convert.javascript_bundle(SNIPPET)}\n// complete\n".encode()
     _keep(place, made)
     return made
 

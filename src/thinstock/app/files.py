@@ -18,11 +18,12 @@ from starlette.responses import Response
 from starlette.routing import Route
 
 from thinstock import loads, machines
-from thinstock.app.reply import attachment, body_of, json_reply, plain, refused_reply, text_in
+from thinstock.app.reply import attachment, body_of, json_reply, refused_reply, text_in
 from thinstock.app.state import Opened, State, open_state, parse
 from thinstock.case import dumps
-from thinstock.errors import Refused
+from thinstock.errors import Refused, needs
 from thinstock.tell.export import run_record, tables
+from thinstock.tell.record import plain
 from thinstock.tell.tables import workbook
 from thinstock.work.workspace import ENDING, Changed, Workspace, digest_of
 
@@ -136,7 +137,7 @@ def _svg(opened: Opened) -> tuple[bytes, str]:
 
 
 def _png(opened: Opened) -> tuple[bytes, str]:
-    import vl_convert
+    vl_convert = needs("vl_convert", "page")
 
     return bytes(vl_convert.svg_to_png(_svg(opened)[0].decode("utf-8"), scale=2)), "image/png"
 

@@ -12,6 +12,8 @@ import secrets
 from collections.abc import Awaitable, Callable, Iterable, MutableMapping
 from typing import Any
 
+from thinstock.words.phrase import phrase
+
 Scope = MutableMapping[str, Any]
 Message = MutableMapping[str, Any]
 Receive = Callable[[], Awaitable[Message]]
@@ -73,11 +75,11 @@ class Guard:
         headers = _headers(scope)
         host = _only(headers, b"host")
         if host is None or host.lower() not in self.hosts:
-            await _refuse(send, 403, "This server answers only to this computer's own name.")
+            await _refuse(send, 403, phrase("app.guard.this_server_answers_only_to"))
             return
         path, query = str(scope["path"]), bytes(scope.get("query_string", b""))
         if len(path) + len(query) > LONGEST_ADDRESS:
-            await _refuse(send, 414, "The address is too long.")
+            await _refuse(send, 414, phrase("app.guard.address_too_long"))
             return
         if path.startswith("/open/"):
             await self._open(scope, send, path, query)
@@ -89,7 +91,7 @@ class Guard:
             await self.app(scope, receive, send)
             return
         if scope["method"] not in ("POST", "PUT"):
-            await _refuse(send, 405, "This method is not used here.")
+            await _refuse(send, 405, phrase("app.guard.this_method_not_used_here"))
             return
         wrong = self._not_from_the_page(headers, host)
         if wrong:
@@ -97,7 +99,7 @@ class Guard:
             return
         kind = (_only(headers, b"content-type") or "").split(";")[0].strip().lower()
         if kind != "application/json":
-            await _refuse(send, 415, "Changes are sent as JSON.")
+            await _refuse(send, 415, phrase("app.guard.changes_sent_as_json"))
             return
         await self._limited(scope, receive, send, headers, LARGE if path in self.large else SMALL)
 
@@ -137,10 +139,10 @@ class Guard:
     def _not_from_the_page(self, headers: list[tuple[bytes, bytes]], host: str) -> str:
         origin = _only(headers, b"origin")
         if origin is None or origin.lower() != f"http://{host.lower()}":
-            return "Changes come from the page itself, not from elsewhere."
+            return phrase("app.guard.changes_come_from_page_itself")
         site = _only(headers, b"sec-fetch-site")
         if site is not None and site != "same-origin":
-            return "Changes come from the page itself, not from elsewhere."
+            return phrase("app.guard.changes_come_from_page_itself")
         return ""
 
     async def _limited(
@@ -149,7 +151,7 @@ class Guard:
         """Read the body up to its limit before anything looks at it."""
         told = _only(headers, b"content-length")
         if told is not None and (not told.isdigit() or int(told) > most):
-            await _refuse(send, 413, f"More than {most // 1024} kB are not taken.")
+            await _refuse(send, 413, phrase("app.guard.more_than_kb_not_taken", most=most // 1024))
             return
         body = bytearray()
         while True:
@@ -158,7 +160,7 @@ class Guard:
                 return
             body += message.get("body", b"")
             if len(body) > most:
-                await _refuse(send, 413, f"More than {most // 1024} kB are not taken.")
+                await _refuse(send, 413, phrase("app.guard.more_than_kb_not_taken", most=most // 1024))
                 return
             if not message.get("more_body", False):
                 break
@@ -186,10 +188,7 @@ class Guard:
         return sending
 
 
-CLOSED = (
-    "This page is closed to everyone but the browser that opened it, and only while that run of thinstock lasts. "
-    "Open the address that thinstock printed when it was started."
-)
+CLOSED = phrase("app.guard.this_page_closed_to_everyone")
 
 
 def _headers(scope: Scope) -> list[tuple[bytes, bytes]]:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import math
 from functools import lru_cache
 from pathlib import Path
 from typing import Any
@@ -16,6 +15,7 @@ from thinstock.app.state import fault_rows
 from thinstock.app.words import catalogue, say
 from thinstock.errors import Refused
 from thinstock.tell.page import table
+from thinstock.tell.record import plain
 
 TEMPLATES = Path(__file__).parent / "templates"
 
@@ -50,21 +50,6 @@ def page_reply(request: Request, template: str, *, status: int = 200, **values: 
         "charts": f"/charts/{version_key()}.js",
     }
     return HTMLResponse(piece(template, **{**known, **values}), status)
-
-
-def plain(value: Any) -> Any:
-    """A value that JSON can hold: what is no number becomes null."""
-    if isinstance(value, dict):
-        return {str(k): plain(v) for k, v in value.items()}
-    if isinstance(value, list | tuple):
-        return [plain(v) for v in value]
-    if hasattr(value, "item") and getattr(value, "ndim", 1) == 0:
-        value = value.item()
-    if hasattr(value, "tolist"):
-        return plain(value.tolist())
-    if isinstance(value, float) and not math.isfinite(value):
-        return None
-    return value
 
 
 def json_reply(content: Any, *, status: int = 200) -> Response:

@@ -25,6 +25,7 @@ from thinstock.app.bundle import charts_script
 from thinstock.app.guard import Guard, new_token
 from thinstock.app.reply import failed, json_reply, page_reply, refused_reply
 from thinstock.errors import Refused
+from thinstock.words.phrase import phrase
 from thinstock.work.jobs import Jobs
 from thinstock.work.workspace import Workspace
 
@@ -70,7 +71,7 @@ def _static(request: Request) -> Response:
 
 
 def _charts(request: Request) -> Response:
-    headers = {"cache-control": "private, max-age=31536000, immutable"}
+    headers = {"cache-control": phrase("app.server.private_max_age_immutable")}
     return Response(charts_script(), media_type="text/javascript; charset=utf-8", headers=headers)
 
 
@@ -90,7 +91,9 @@ def _refused(request: Request, refused: Exception) -> Response:
 
 def _http(request: Request, error: Exception) -> Response:
     assert isinstance(error, HTTPException)
-    text = {404: "There is no such page.", 405: "This is not done here."}.get(error.status_code, "Not possible.")
+    text = {404: phrase("app.server.there_no_such_page"), 405: phrase("app.server.this_not_done_here")}.get(
+        error.status_code, "Not possible."
+    )
     if _wants_page(request):
         return page_reply(request, "lost.html", status=error.status_code, text=text)
     return json_reply({"refused": text}, status=error.status_code)

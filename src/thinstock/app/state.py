@@ -6,10 +6,10 @@ same address always gives the same machine, as long as the file stays the same.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, replace
 from functools import lru_cache
-from typing import Any
+from typing import Any, TypeVar
 from urllib.parse import parse_qsl, quote, urlencode
 
 from thinstock import loads
@@ -20,6 +20,7 @@ from thinstock.errors import Fault, Refused
 from thinstock.machine.line import Machine
 from thinstock.studies.exchange import with_former, with_press
 from thinstock.words import address, units
+from thinstock.words.phrase import phrase
 from thinstock.words.quantity import Fields, Q
 from thinstock.work.workspace import Content, Workspace
 
@@ -77,7 +78,7 @@ def parse(query: str) -> State:
     try:
         rows = parse_qsl(query, keep_blank_values=True, max_num_fields=MOST_CHANGES + 100)
     except ValueError:
-        raise Refused(Fault(field="address", bound="holds too many values")) from None
+        raise Refused(Fault(field="address", bound=phrase("app.state.holds_too_many_values"))) from None
     found: dict[str, str] = {}
     changes: dict[str, str] = {}
     more: list[tuple[str, str]] = []
@@ -85,8 +86,12 @@ def parse(query: str) -> State:
         if name == "set":
             where, sign, text = value.partition("=")
             if not sign or not where:
-                remedy = "For example set=yankee.speed=1800 m/min."
-                raise Refused(Fault(field="set", value=repr(value), bound="must be ADDRESS=VALUE", remedy=remedy))
+                remedy = phrase("app.state.for_example_set_yankee_speed")
+                raise Refused(
+                    Fault(
+                        field="set", value=repr(value), bound=phrase("app.state.must_be_address_value"), remedy=remedy
+                    )
+                )
             changes[where.strip()] = text.strip()
         elif name in OWN:
             found[name] = value
@@ -94,7 +99,13 @@ def parse(query: str) -> State:
             more.append((name, value))
     unit_set = found.get("units", "mill")
     if unit_set not in units.UNIT_SETS:
-        raise Refused(Fault(field="units", value=repr(unit_set), bound=f"must be one of {', '.join(units.UNIT_SETS)}"))
+        raise Refused(
+            Fault(
+                field="units",
+                value=repr(unit_set),
+                bound=phrase("app.state.must_be_one", unit_sets=", ".join(units.UNIT_SETS)),
+            )
+        )
     return State(
         machine="" if found.get("file") else found.get("machine", ""),
         file=found.get("file", ""),
@@ -138,7 +149,14 @@ def content_of(state: State, workspace: Workspace) -> Content:
     known = library.machine_names()
     if name not in known:
         remedy = library.near(name, list(known))
-        raise Refused(Fault(field="machine", value=repr(name), bound="there is no such bundled machine", remedy=remedy))
+        raise Refused(
+            Fault(
+                field="machine",
+                value=repr(name),
+                bound=phrase("app.state.there_no_such_bundled_machine"),
+                remedy=remedy,
+            )
+        )
     return Content(name=f"{name}.toml", text=library.machine_text(name), digest="")
 
 
@@ -191,7 +209,13 @@ def changed(
 ) -> tuple[dict[str, str], Machine]:
     """The changes in their fixed form (full address, text with unit) and the machine with them."""
     if len(changes) > MOST_CHANGES:
-        raise Refused(Fault(field="set", value=f"{len(changes)} changes", bound=f"at most {MOST_CHANGES} at once"))
+        raise Refused(
+            Fault(
+                field="set",
+                value=f"{len(changes)} changes",
+                bound=phrase("app.state.at_most_at_once", most_changes=MOST_CHANGES),
+            )
+        )
     faults: list[Fault] = []
     asked: dict[str, tuple[Shape, str]] = {}
     for name, text in changes.items():
@@ -230,7 +254,7 @@ def shape_at(machine: Machine, where: str) -> Shape:
     owner = address.get(machine, address.join(owner_path)) if owner_path else machine
     shape = shapes(type(owner)).get(last) if isinstance(owner, Fields) else None
     if shape is None or shape.sort in ("part", "parts"):
-        raise Refused(Fault(field=where, bound="is a part of the machine, not a value"))
+        raise Refused(Fault(field=where, bound=phrase("app.state.part_machine_not_value")))
     return shape
 
 
@@ -263,6 +287,22 @@ def _air(machine: Machine, ready: Mapping[str, Any]) -> float:
 def _plain(shape: Shape, wrong: Unread) -> str:
     """A remedy of the machine file, said for a box: the value alone."""
     return wrong.remedy.replace(f"{shape.name} = ", "").replace(f'"{shape.name}"', "this value")
+
+
+Made = TypeVar("Made")
+
+
+def made_of(make: Callable[[State], Made], state: State, *, more: bool = False) -> tuple[Made, list[dict[str, str]]]:
+    """What is made of an address; where that is refused, of its machine without changes, and the faults.
+
+    With `more`, what an address says of its page counts as a change as well.
+    """
+    try:
+        return make(state), []
+    except Refused as refused:
+        if not state.changes and not (more and state.more):
+            raise
+        return make(State(machine=state.machine, file=state.file, unit_set=state.unit_set)), fault_rows(refused.faults)
 
 
 def fault_rows(faults: Iterable[Fault]) -> list[dict[str, str]]:

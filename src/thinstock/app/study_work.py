@@ -6,9 +6,7 @@ there. What a record looks like on the page is not decided here.
 
 from __future__ import annotations
 
-import dataclasses
 import json
-import math
 import os
 from collections.abc import Callable, Mapping
 from concurrent.futures import ThreadPoolExecutor
@@ -16,11 +14,11 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any
 
-import numpy as np
-
 from thinstock import loads
 from thinstock.errors import Fault, Refused
 from thinstock.machine.line import Machine
+from thinstock.tell.record import plain
+from thinstock.words.phrase import phrase
 from thinstock.work.workspace import Workspace
 
 FOLDER = "studies"
@@ -56,7 +54,13 @@ def read(folder: str | os.PathLike[str], name: str) -> dict[str, Any]:
     except (ValueError, KeyError, TypeError, RecursionError):
         good = False
     if not good:
-        raise Refused(Fault(field=name, bound="is no result of a study", remedy="Open one of the results listed."))
+        raise Refused(
+            Fault(
+                field=name,
+                bound=phrase("app.study_work.no_result_study"),
+                remedy=phrase("app.study_work.open_one_results_listed"),
+            )
+        )
     return {**record, "name": name, "digest": content.digest}
 
 
@@ -70,7 +74,13 @@ def free_name(folder: str | os.PathLike[str], said: str) -> str:
         name = stem if number == 1 else f"{stem} {number}"
         if not place.path(f"{FOLDER}/{name}{ENDING}").exists():
             return name
-    raise Refused(Fault(field="studies", bound="holds too many results of this name", remedy="Move some elsewhere."))
+    raise Refused(
+        Fault(
+            field="studies",
+            bound=phrase("app.study_work.holds_too_many_results_this"),
+            remedy=phrase("app.study_work.move_some_elsewhere"),
+        )
+    )
 
 
 def keep(wanted: Mapping[str, Any], found: Any, known: str = "") -> str:
@@ -81,33 +91,11 @@ def keep(wanted: Mapping[str, Any], found: Any, known: str = "") -> str:
     record = {
         "format": FORMAT, "program": f"thinstock {program_version()}", "kind": wanted["kind"],
         "title": wanted["title"], "machine": wanted["machine"], "other": wanted.get("other", ""),
-        "other_title": wanted.get("other_title", ""), "asked": wanted["asked"], "found": packed(found),
+        "other_title": wanted.get("other_title", ""), "asked": wanted["asked"], "found": plain(found, ends=True),
     }  # fmt: skip
     text = json.dumps(record, ensure_ascii=False, allow_nan=False, separators=(",", ":"))
     kept(wanted["folder"]).write(f"{FOLDER}/{name}{ENDING}", text, known=known)
     return name
-
-
-def packed(found: Any) -> Any:
-    """Plain objects, lists, texts and numbers; no number is null, and what has no end is said."""
-    if dataclasses.is_dataclass(found) and not isinstance(found, type):
-        return {f.name: packed(getattr(found, f.name)) for f in dataclasses.fields(found)}
-    if isinstance(found, Mapping):
-        return {" ~ ".join(key) if isinstance(key, tuple) else str(key): packed(value) for key, value in found.items()}
-    if isinstance(found, np.ndarray):
-        return packed(found.tolist())
-    if isinstance(found, list | tuple):
-        return [packed(value) for value in found]
-    if isinstance(found, np.generic):
-        found = found.item()
-    if isinstance(found, float):
-        return None if math.isnan(found) else ("inf" if found > 0 else "-inf") if math.isinf(found) else found
-    return found
-
-
-def number(value: Any) -> float:
-    """A number as it was before it was packed."""
-    return math.nan if value is None else float(value)
 
 
 # -- the work ----------------------------------------------------------------------------------------------------------
@@ -132,15 +120,14 @@ def _sure(wanted: Mapping[str, Any], machine: Machine, tell: Callable[..., None]
         machine, _other(wanted), draws=int(draws) if draws else None, digits=int(wanted["asked"]["digits"]),
         seed=int(wanted["asked"]["seed"]), tell=tell,
     )  # fmt: skip
-    return keep(wanted, {**packed(found), "notes": list(found.notes)})
+    return keep(wanted, found)
 
 
 def _matters(wanted: Mapping[str, Any], machine: Machine, tell: Callable[..., None]) -> str:
     from thinstock.studies.matters import matters
 
     found = matters(machine, base=int(wanted["asked"]["base"]), seed=int(wanted["asked"]["seed"]))
-    rows = [{**packed(row), "advice": row.advice} for row in found.rows]
-    return keep(wanted, {**packed(found), "rows": rows, "notes": list(found.notes)})
+    return keep(wanted, found)
 
 
 def _map(wanted: Mapping[str, Any], machine: Machine, tell: Callable[..., None]) -> str:
@@ -151,7 +138,8 @@ def _map(wanted: Mapping[str, Any], machine: Machine, tell: Callable[..., None])
     found = machine_map(machine, across, up, wanted["asked"]["result"])
     states = sorted({str(state) for state in found.state.ravel()})
     fields = {
-        **packed(found), "states": states, "state": [[states.index(str(s)) for s in row] for row in found.state],
+        **plain(found, ends=True), "states": states,
+        "state": [[states.index(str(s)) for s in row] for row in found.state],
         "value": [[None if v != v else float(f"{v:.7g}") for v in row] for row in found.value.tolist()],
     }  # fmt: skip
     return keep(wanted, fields)
@@ -200,7 +188,7 @@ def _rebuild(wanted: Mapping[str, Any], machine: Machine, tell: Callable[..., No
     found = rebuild(
         machine, after, prices, draws=int(wanted["asked"]["draws"]), seed=int(wanted["asked"]["seed"])
     )  # fmt: skip
-    return keep(wanted, {**packed(found), "notes": list(found.notes)})
+    return keep(wanted, found)
 
 
 _WORK: dict[str, Callable[[Mapping[str, Any], Machine, Callable[..., None]], str]] = {

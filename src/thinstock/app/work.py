@@ -119,7 +119,8 @@ def _one(
     return SheetMade(
         number=number, pictures=pictures, coverage=coverage, cvs=tuple(float(v) for v in cvs),
         errors=tuple(float(v) for v in errors), holes_per_area=found / wanted.size**2,
-        holes_error=max(found, 1) ** 0.5 / wanted.size**2, holes_at_most=most_counted(found) / wanted.size**2, fibres=fibres,
+        holes_error=max(found, 1) ** 0.5 / wanted.size**2, holes_at_most=most_counted(found) / wanted.size**2,
+        fibres=fibres,
         notes=notes,
     )  # fmt: skip
 

@@ -9,6 +9,7 @@ from collections.abc import Callable
 from typing import Any
 
 from thinstock.errors import Fault
+from thinstock.words.phrase import phrase
 
 CURRENT = 1
 
@@ -26,19 +27,19 @@ def current(data: dict[str, Any], file: str, line: int | None) -> tuple[dict[str
         fault = Fault(
             field="format",
             value="nothing",
-            bound="the first line says the format of the file",
-            remedy=f"Write format = {CURRENT} on the first line.",
+            bound=phrase("case.formats.first_line_says_format_file"),
+            remedy=phrase("case.formats.write_format_on_first_line", current=CURRENT),
             file=file,
             line=1,
         )
         return data, [fault]
     if isinstance(given, bool) or not isinstance(given, int) or not _reachable(given):
         newer = isinstance(given, int) and not isinstance(given, bool) and given > CURRENT
-        remedy = "A newer release reads it." if newer else f"Write format = {CURRENT}."
+        remedy = phrase("case.formats.newer_release_reads_it") if newer else f"Write format = {CURRENT}."
         fault = Fault(
             field="format",
             value=repr(given),
-            bound=f"this release reads format {CURRENT}",
+            bound=phrase("case.formats.this_release_reads_format", current=CURRENT),
             remedy=remedy,
             file=file,
             line=line,

@@ -21,7 +21,15 @@ Schema = dict[str, Any]
 
 
 def schema() -> Schema:
-    """The schema of a whole machine file."""
+    """The JSON schema of a whole machine file, for editors.
+
+    Returns
+    -------
+    dict
+        Plain data (draft 2020-12); ranges stand in words, in the unit of each field.
+
+    Source: the declarations of the parts.
+    """
     made = _part(Machine)
     made["properties"] = {"format": {"const": CURRENT, "description": "format of the file"}} | made["properties"]
     made["required"] = ["format", *made["required"]]

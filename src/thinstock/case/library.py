@@ -40,7 +40,15 @@ def machine_text(name: str) -> str:
 
 
 def machines() -> list[Listed]:
-    """The bundled machines: name, title, grade, former, press."""
+    """The bundled machines: name, title, grade, former, press.
+
+    Returns
+    -------
+    list of Listed
+        One row of texts per machine, in the order of the names; values in the units of their files.
+
+    Source: the bundled files; every machine is invented and says so.
+    """
     return [_listed(name, tomllib.loads(machine_text(name))) for name in machine_names()]
 
 

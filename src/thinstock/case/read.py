@@ -36,7 +36,25 @@ MANY = 20
 
 
 def load(name_or_path: str | Path) -> Machine:
-    """A machine by the name of a bundled one ("facial-roll") or by the path of its file."""
+    """A machine by the name of a bundled one ("facial-roll") or by the path of its file.
+
+    Parameters
+    ----------
+    name_or_path : str or Path
+        What `thinstock.machines` lists, or a machine file (TOML, values with their units).
+
+    Returns
+    -------
+    Machine
+        All values in base SI, each with where it came from (`machine.given`).
+
+    Raises
+    ------
+    Refused
+        All faults of the file at once, each with its line; or no such machine, with the nearest names.
+
+    Source: the file itself. What it leaves out is a default, and is named as assumed.
+    """
     name = str(name_or_path)
     known = library.machine_names()
     if isinstance(name_or_path, str) and name in known:
@@ -46,7 +64,27 @@ def load(name_or_path: str | Path) -> Machine:
 
 
 def loads(content: str, file: str = "text") -> Machine:
-    """A machine from the text of a file; `file` is what faults call it."""
+    """A machine from the text of a file.
+
+    Parameters
+    ----------
+    content : str
+        The text of a machine file (TOML, values with their units).
+    file : str
+        What faults call it.
+
+    Returns
+    -------
+    Machine
+        All values in base SI.
+
+    Raises
+    ------
+    Refused
+        All faults of the text at once, each with its line.
+
+    Source: the text itself. What it leaves out is a default, and is named as assumed.
+    """
     return read(text.origin_of_text(content, file))
 
 

@@ -13,6 +13,7 @@ from thinstock.case.entries import literal
 from thinstock.case.read import loads
 from thinstock.errors import Fault, Refused
 from thinstock.machine.line import Machine
+from thinstock.words.phrase import phrase
 
 Value = str | int | float | Mapping[str, Any]
 
@@ -38,63 +39,86 @@ def new(
     line_load: Value,
     steam_pressure: Value,
     hood_temperature: Value,
-    title: str = "Machine of the short form",
+    title: str = phrase("case.short.machine_short_form"),
 ) -> Machine:
     """A tissue machine from twelve numbers, each as in a machine file: "15.5 g/m2", "1950 m/min".
 
-    Furnish or freeness is enough; `furnish` is a fibre of the library, or shares by fibre. Without the consistency of
-    the tray water, retention comes from the fines model. `press` is "roll" or "shoe", `former` a former of the library.
+    Parameters
+    ----------
+    reel_grammage, crepe, reel_dryness, yankee_speed, width, line_load : str or float
+        Text with its unit, or a plain number of base SI.
+    stock_temperature, consistency, steam_pressure, hood_temperature : str or float
+        The same.
+    furnish, freeness : optional
+        One of them is enough; `furnish` is a fibre of the library, or shares by fibre.
+    tray_consistency : optional
+        Consistency of the tray water; without it retention comes from the fines model.
+    former : str
+        A former of the library.
+    press : {"roll", "shoe"}
+        The press.
+    title : str
+        What the machine is called.
+
+    Returns
+    -------
+    Machine
+        All values in base SI; what was not asked is a default and named as assumed.
+
+    Raises
+    ------
+    Refused
+        All faults at once.
+
+    Source: the values given; the defaults carry their own.
     """
-    if furnish is None and freeness is None:
-        remedy = 'For example freeness = "520 mL CSF".'
-        raise Refused(Fault(field="stock.freeness", value="nothing", bound="give furnish or freeness", remedy=remedy))
-    former = _former(former)
-    if press not in PRESSES:
-        raise Refused(Fault(field="press.nip.kind", value=repr(press), bound='must be "roll" or "shoe"'))
-    carrier = library.table("formers")[former]["carrier"]
+    former, carrier = _possible(furnish, freeness, former, press)
     lines = [
         "format = 1",
         "",
-        "# What is not listed takes its default and is marked as assumed: replace it by what the machine has.",
+        phrase("case.short.what_not_listed_takes_its"),
         f"title = {literal(title)}",
-        "",
-        "[grade]",
+        "\n[grade]",
         _line("reel_grammage", reel_grammage),
         _line("reel_dryness", reel_dryness),
         _line("crepe", crepe),
-        "",
-        "[stock]",
+        "\n[stock]",
         _furnish(furnish),
         _line("freeness", _assumed(FREENESS) if freeness is None else freeness),
         _line("temperature", stock_temperature),
-        "",
-        "[headbox]",
+        "\n[headbox]",
         _line("consistency", consistency),
         *([] if tray_consistency is None else [_line("tray_consistency", tray_consistency)]),
-        "",
-        "[forming]",
+        "\n[forming]",
         _line("former", former),
         *_slots(carrier),
-        "",
-        "[[press.nip]]",
+        "\n[[press.nip]]",
         _line("kind", press),
         _line("line_load", line_load),
         'line_load_limit = "not given"              # it stands in the certificate of the Yankee',
         *(_COVER if press == "roll" else []),
-        "",
-        "[yankee]",
+        "\n[yankee]",
         _line("speed", yankee_speed),
         _line("width", width),
         _line("steam_pressure", steam_pressure),
         'steam_pressure_limit = "not given"         # it stands in the certificate of the Yankee',
-        "",
-        "[hood]",
+        "\n[hood]",
         _line("air_temperature", hood_temperature),
-        "",
-        "[reel]",
+        "\n[reel]",
         _line("trim_width", width),
     ]
     return loads("\n".join(lines) + "\n", "short form")
+
+
+def _possible(furnish: object, freeness: object, former: str, press: str) -> tuple[str, str]:
+    """The former by its name in the library and what carries its sheet; refuses what makes no machine."""
+    if furnish is None and freeness is None:
+        bound, remedy = phrase("case.short.give_furnish_or_freeness"), phrase("case.short.for_example_freeness_ml_csf")
+        raise Refused(Fault(field="stock.freeness", value="nothing", bound=bound, remedy=remedy))
+    known = _former(former)
+    if press not in PRESSES:
+        raise Refused(Fault(field="press.nip.kind", value=repr(press), bound=phrase("case.short.must_be_roll_or_shoe")))
+    return known, library.table("formers")[known]["carrier"]
 
 
 _COVER = [
@@ -111,23 +135,26 @@ def _former(name: str) -> str:
             return known
     remedy = library.near(str(name), library.former_names())
     raise Refused(
-        Fault(field="forming.former", value=repr(name), bound="the library has no such former", remedy=remedy)
+        Fault(
+            field="forming.former",
+            value=repr(name),
+            bound=phrase("case.short.library_has_no_such_former"),
+            remedy=remedy,
+        )
     )
 
 
 def _slots(carrier: str) -> list[str]:
     """Suction ahead of the press as such formers have it."""
     under_wire = [
-        "",
-        "[[vacuum.slot]]",
+        "\n[[vacuum.slot]]",
         'name = "wire suction box"',
         'carrier = "wire"',
         'slot_width = { value = "60 mm", status = "assumed" }',
         'vacuum = { value = "30 kPa", status = "assumed" }',
     ]
     through_felt = [
-        "",
-        "[[vacuum.slot]]",
+        "\n[[vacuum.slot]]",
         'name = "felt vacuum"',
         'carrier = "felt"',
         'slot_width = { value = "90 mm", status = "assumed" }',

@@ -17,6 +17,7 @@ from pathlib import Path
 from typing import Any
 
 from thinstock.errors import Fault, Refused
+from thinstock.words.phrase import phrase
 
 LIMIT = 1_000_000
 """Largest machine file, bytes."""
@@ -59,19 +60,26 @@ def origin_of_file(path: Path, known: tuple[str, ...] = ()) -> Origin:
         found = os.stat(path)
     except (OSError, ValueError) as error:
         missing = isinstance(error, FileNotFoundError)
-        bound = "there is no such file or bundled machine" if missing else "cannot be opened"
+        bound = phrase("case.text.there_no_such_file_or") if missing else phrase("case.text.cannot_be_opened")
         raise Refused(Fault(field="machine", value=shown, bound=bound, remedy=_names(shown, known))) from None
     if stat.S_ISDIR(found.st_mode):
-        raise Refused(Fault(field="machine", value=shown, bound="is a folder", remedy="Name a machine file in it."))
+        raise Refused(
+            Fault(
+                field="machine",
+                value=shown,
+                bound=phrase("case.text.folder"),
+                remedy=phrase("case.text.name_machine_file_in_it"),
+            )
+        )
     if not stat.S_ISREG(found.st_mode):
-        raise Refused(Fault(field="machine", value=shown, bound="is not a file"))
+        raise Refused(Fault(field="machine", value=shown, bound=phrase("case.text.not_file")))
     if found.st_size > LIMIT:
         raise Refused(_too_large(shown, found.st_size))
     try:
         with open(path, "rb") as opened:
             raw = opened.read(LIMIT + 1)
     except OSError:
-        raise Refused(Fault(field="machine", value=shown, bound="cannot be opened")) from None
+        raise Refused(Fault(field="machine", value=shown, bound=phrase("case.text.cannot_be_opened"))) from None
     if len(raw) > LIMIT:
         raise Refused(_too_large(shown, len(raw)))
     return Origin(shown, path, decoded(raw, shown), digest(raw))
@@ -87,8 +95,8 @@ def decoded(raw: bytes, file: str) -> str:
             Fault(
                 field="text",
                 value=f"byte {raw[error.start]:#04x}",
-                bound="the file is not UTF-8",
-                remedy="Save it as UTF-8.",
+                bound=phrase("case.text.file_not_utf"),
+                remedy=phrase("case.text.save_it_as_utf"),
                 file=file,
                 line=line,
             )
@@ -107,7 +115,7 @@ def parsed(text: str, file: str) -> tuple[dict[str, Any], str, list[Fault]]:
             mended_text = "\n".join(lines)
             return tomllib.loads(mended_text), mended_text, faults
         except RecursionError:
-            faults.append(Fault(field="text", bound="lists or tables are nested too deep", file=file))
+            faults.append(Fault(field="text", bound=phrase("case.text.lists_or_tables_nested_too"), file=file))
             break
         except ValueError as error:
             number, fault = _syntax(str(error), lines, file)
@@ -151,13 +159,13 @@ def _syntax(message: str, lines: list[str], file: str) -> tuple[int, Fault]:
     shown = line.split("=", 1)[1].strip() if key else line.strip()
     mended = _mended(line) if line else None
     if mended is not None:
-        bound, remedy = "text and values with a unit stand in quotes", f"Write {mended.split('#')[0].strip()}"
+        bound, remedy = phrase("case.text.text_values_with_unit_stand"), f"Write {mended.split('#')[0].strip()}"
     elif "overwrite" in what or "twice" in what or "already" in what:
-        bound, remedy = "is given twice", "Keep one of the two."
+        bound, remedy = phrase("case.text.given_twice"), phrase("case.text.keep_one_two")
     else:
-        what = what or "cannot be read"
-        bound = f"not in the form of a machine file ({what[:1].lower()}{what[1:]})"
-        remedy = 'A line is name = "value", [section] or [[list item]].'
+        what = what or phrase("case.text.cannot_be_read")
+        bound = phrase("case.text.not_in_form_machine_file", lower=what[:1].lower(), what=what[1:])
+        remedy = phrase("case.text.line_name_value_section_or")
     return number, Fault(field=field, value=shown[:120], bound=bound, remedy=remedy, file=file, line=number or None)
 
 
@@ -173,13 +181,13 @@ def _too_large(file: str, size: int) -> Fault:
     return Fault(
         field="machine",
         value=f"{file} ({size / 1e6:.3g} MB)",
-        bound=f"a machine file has at most {LIMIT / 1e6:.3g} MB",
-        remedy="Give a machine file.",
+        bound=phrase("case.text.machine_file_has_at_most", limit=f"{LIMIT / 1000000.0:.3g}"),
+        remedy=phrase("case.text.give_machine_file"),
     )
 
 
 def _names(name: str, known: tuple[str, ...]) -> str:
     if not known:
-        return "Give the path of a machine file."
+        return phrase("case.text.give_path_machine_file")
     near = difflib.get_close_matches(Path(name).stem, known, n=3, cutoff=0.4)
     return f"Nearest: {', '.join(near)}." if near else f"Bundled machines: {', '.join(known)}."

@@ -22,6 +22,7 @@ from thinstock.case.values import FileGiven
 from thinstock.errors import Fault, Refused
 from thinstock.machine.line import Machine
 from thinstock.words import address
+from thinstock.words.phrase import phrase
 from thinstock.words.quantity import Fields
 
 
@@ -29,7 +30,12 @@ def dumps(machine: Machine, *, full: bool = False) -> str:
     """The file of a machine. A machine that was read keeps its text where nothing changed, unless `full`."""
     if machine.cases() is not None:
         raise Refused(
-            Fault(field="machine", value="arrays", bound="a file holds one case", remedy="Save a single case.")
+            Fault(
+                field="machine",
+                value="arrays",
+                bound=phrase("case.write.file_holds_one_case"),
+                remedy=phrase("case.write.save_single_case"),
+            )
         )
     origin = origin_of(machine)
     if origin is None or full:
@@ -46,12 +52,33 @@ def dumps(machine: Machine, *, full: bool = False) -> str:
 def save(machine: Machine, path: str | Path, *, overwrite: bool = False) -> Machine:
     """Write the machine to a file and give it back as read from there.
 
-    Refused where the file is not the one the machine was read from, or changed since, unless `overwrite`.
+    Parameters
+    ----------
+    machine : Machine
+        One case; comments and units of the file it was read from are kept.
+    path : str or Path
+        The file, written whole or not at all.
+    overwrite : bool
+        Write over a file that the machine was not read from, or that changed since.
+
+    Returns
+    -------
+    Machine
+        As read from the new file, base SI.
+
+    Raises
+    ------
+    Refused
+        A file in the way, a machine with arrays or one too large for a file.
+
+    Source: none; values are written in the units they were given in.
     """
     target = Path(os.path.realpath(path))
     content = dumps(machine).encode("utf-8")
     if len(content) > text.LIMIT:
-        raise Refused(Fault(field="machine", value=f"{len(content)} bytes", bound="too large for a machine file"))
+        raise Refused(
+            Fault(field="machine", value=f"{len(content)} bytes", bound=phrase("case.write.too_large_for_machine_file"))
+        )
     if not overwrite:
         _check_unchanged(target, origin_of(machine), str(path))
     _replace(target, content, str(path))
@@ -73,18 +100,27 @@ def equal(a: Machine, b: Machine) -> bool:
 
 def _check_unchanged(target: Path, origin: Origin | None, shown: str) -> None:
     if target.is_dir():
-        raise Refused(Fault(field="machine", value=shown, bound="is a folder", remedy="Name a file in it."))
+        raise Refused(
+            Fault(
+                field="machine",
+                value=shown,
+                bound=phrase("case.write.folder"),
+                remedy=phrase("case.write.name_file_in_it"),
+            )
+        )
     if not target.exists():
         return
     ours = origin is not None and origin.path is not None and Path(os.path.realpath(origin.path)) == target
     if not ours:
-        remedy = "Choose another name, or say that it may be overwritten."
-        raise Refused(Fault(field="machine", value=shown, bound="there is such a file already", remedy=remedy))
+        remedy = phrase("case.write.choose_another_name_or_say")
+        raise Refused(
+            Fault(field="machine", value=shown, bound=phrase("case.write.there_such_file_already"), remedy=remedy)
+        )
     assert origin is not None
     if target.stat().st_size > text.LIMIT or text.digest(target.read_bytes()) != origin.digest:
-        remedy = "Load it again, save under another name, or say that it may be overwritten."
+        remedy = phrase("case.write.load_it_again_save_under")
         raise Refused(
-            Fault(field="machine", value=shown, bound="was changed on disk since it was loaded", remedy=remedy)
+            Fault(field="machine", value=shown, bound=phrase("case.write.was_changed_on_disk_since"), remedy=remedy)
         )
 
 
@@ -103,7 +139,9 @@ def _replace(target: Path, content: bytes, shown: str) -> None:
         if beside and os.path.exists(beside):
             os.unlink(beside)
         reason = error.strerror or type(error).__name__
-        raise Refused(Fault(field="machine", value=shown, bound=f"cannot be written ({reason.lower()})")) from None
+        raise Refused(
+            Fault(field="machine", value=shown, bound=phrase("case.write.cannot_be_written", lower=reason.lower()))
+        ) from None
 
 
 def _mode(target: Path) -> int:

@@ -14,32 +14,34 @@ from typing import TYPE_CHECKING
 
 import click
 
+from thinstock.words.phrase import phrase
+
 if TYPE_CHECKING:
     from thinstock.errors import Refused
 
 COMMANDS = {
-    "machines": "The bundled machines.",
-    "new": "Write a machine file of twelve numbers to start from.",
-    "run": "Run a machine: how much water, where it goes, what it costs.",
-    "open": "Open the page: change a value and see the machine answer.",
-    "limits": "The highest speed every part of a machine can take.",
-    "formers": "Formers side by side for one sheet: how dilute, how fast, what stops them.",
-    "sheet": "The sheet against the light: clouds, holes, and the numbers behind them.",
-    "explain": "The working of a number: every formula in symbols and in numbers.",
-    "compare": "Machines side by side at equal reel dryness, with a change card.",
-    "solve": "Which value of one setting gives a wanted result, and what stands in the way.",
-    "rebuild": "What a rebuild gains in money: energy or tonnes, payback, as ranges.",
-    "study": "How sure a machine's numbers are, what matters, and the best setting.",
-    "sweep": "A machine at very many cases, into Parquet parts that can be taken up again.",
-    "map": "One result over two inputs, with the region in which the machine runs.",
-    "survey-form": "Write an empty table of readings for a machine, with how to take them.",
-    "survey": "Reconcile a table of readings: what agrees, whom to doubt, what to read next.",
-    "calibrate": "Fit a machine's constants to a survey; name what it cannot tell.",
-    "handout": "A handout on a machine, as PDF or page: drawing, water, price, sheets, limits.",
-    "exercises": "Problems around a machine for a class, and their key with full working.",
-    "check": "Read a machine file and say what is wrong or unusual.",
-    "formulas": "The formulas: picture, words, range, source, checks.",
-    "schema": "The JSON schema of a machine file, for editors.",
+    "machines": phrase("cli.cli.bundled_machines"),
+    "new": phrase("cli.cli.write_machine_file_twelve_numbers"),
+    "run": phrase("cli.cli.run_machine_how_much_water"),
+    "open": phrase("cli.cli.open_page_change_value_see"),
+    "limits": phrase("cli.cli.highest_speed_every_part_machine"),
+    "formers": phrase("cli.cli.formers_side_by_side_for"),
+    "sheet": phrase("cli.cli.sheet_against_light_clouds_holes"),
+    "explain": phrase("cli.cli.working_number_every_formula_in"),
+    "compare": phrase("cli.cli.machines_side_by_side_at"),
+    "solve": phrase("cli.cli.which_value_one_setting_gives"),
+    "rebuild": phrase("cli.cli.what_rebuild_gains_in_money"),
+    "study": phrase("cli.cli.how_sure_machine_s_numbers"),
+    "sweep": phrase("cli.cli.machine_at_very_many_cases"),
+    "map": phrase("cli.cli.one_result_over_two_inputs"),
+    "survey-form": phrase("cli.cli.write_empty_table_readings_for"),
+    "survey": phrase("cli.cli.reconcile_table_readings_what_agrees"),
+    "calibrate": phrase("cli.cli.fit_machine_s_constants_to"),
+    "handout": phrase("cli.cli.handout_on_machine_as_pdf"),
+    "exercises": phrase("cli.cli.problems_around_machine_for_class"),
+    "check": phrase("cli.cli.read_machine_file_say_what"),
+    "formulas": phrase("cli.cli.formulas_picture_words_range_source"),
+    "schema": phrase("cli.cli.json_schema_machine_file_for"),
 }
 """Every command with its line of help; `cli.<name>` holds it as `command`."""
 
@@ -63,8 +65,8 @@ class Commands(click.Group):
             from difflib import get_close_matches
 
             near = get_close_matches(args[0], COMMANDS, n=1)
-            hint = f" Did you mean {near[0]}?" if near else ""
-            ctx.fail(f"There is no command {args[0]!r}.{hint}")
+            hint = phrase("cli.cli.did_you_mean", near=near[0]) if near else ""
+            ctx.fail(phrase("cli.cli.there_no_command", args=f"{args[0]!r}", hint=hint))
         return super().resolve_command(ctx, args)
 
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
@@ -84,10 +86,15 @@ def _version(ctx: click.Context, param: click.Parameter, value: bool) -> None:
 @click.group(
     cls=Commands,
     context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100},
-    epilog="Exit status: 0 ran, 1 input refused, 2 wrong usage. Begin with: thinstock run facial-roll",
+    epilog=phrase("cli.cli.exit_status_ran_input_refused"),
 )
 @click.option(
-    "--version", is_flag=True, expose_value=False, is_eager=True, callback=_version, help="Print the version."
+    "--version",
+    is_flag=True,
+    expose_value=False,
+    is_eager=True,
+    callback=_version,
+    help=phrase("cli.cli.print_version"),
 )
 def group() -> None:
     """How dilute the stock, how much water it brings, and which part of the machine takes it out."""
@@ -145,7 +152,7 @@ def _refuse(refused: Refused, said: str, given: Sequence[str]) -> int:
 def refusal(refused: Refused) -> str:
     """All faults of a refusal, one a line."""
     faults = refused.faults
-    head = "thinstock: refused" if len(faults) == 1 else f"thinstock: refused, {len(faults)} faults"
+    head = "thinstock: refused" if len(faults) == 1 else phrase("cli.cli.thinstock_refused_faults", faults=len(faults))
     return "\n".join([head, *(f"  {fault}" for fault in faults)])
 
 
@@ -173,8 +180,7 @@ def _own_fault(fault: Exception) -> int:
 
         traceback.print_exception(fault)
     print(
-        f"thinstock: a fault of the program, not of your input: {type(fault).__name__}: {fault}\n"
-        "Set THINSTOCK_TRACE=1 to see where, and please report it.",
+        phrase("cli.cli.thinstock_fault_program_not_your", name=type(fault).__name__, fault=fault),
         file=sys.stderr,
     )
     return 3

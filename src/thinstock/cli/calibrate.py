@@ -8,34 +8,43 @@ from pathlib import Path
 
 import click
 
+from thinstock.words.phrase import phrase
 
-@click.command("calibrate", short_help="Fit a machine's constants to a survey.")
+
+@click.command("calibrate", short_help=phrase("cli.calibrate.fit_machine_s_constants_to"))
 @click.argument("tables", metavar="TABLE...", nargs=-1, required=True)
-@click.option("--machine", required=True, metavar="MACHINE", help="A bundled machine or a machine file.")
-@click.option("--out", metavar="FILE", type=click.Path(dir_okay=False, path_type=Path), help="Write the machine there.")
+@click.option(
+    "--machine", required=True, metavar="MACHINE", help=phrase("cli.calibrate.bundled_machine_or_machine_file")
+)
+@click.option(
+    "--out",
+    metavar="FILE",
+    type=click.Path(dir_okay=False, path_type=Path),
+    help=phrase("cli.calibrate.write_machine_there"),
+)
 @click.option(
     "--fit",
     "wanted",
     multiple=True,
     metavar="CONSTANT",
-    help="Fit only this one, and refuse if it cannot be told. May be given several times.",
+    help=phrase("cli.calibrate.fit_only_this_one_refuse"),
 )
 @click.option(
     "--without",
     multiple=True,
     metavar="READING",
-    help='Set a reading aside, by its number or as "jet flow". May be given several times.',
+    help=phrase("cli.calibrate.set_reading_aside_by_its"),
 )
-@click.option("--despite-failed-test", is_flag=True, help="Fit readings that do not agree with each other.")
+@click.option("--despite-failed-test", is_flag=True, help=phrase("cli.calibrate.fit_readings_that_do_not"))
 @click.option(
     "--set",
     "changes",
     multiple=True,
     metavar="ADDRESS=VALUE",
-    help='Change a value of the machine, with its unit: --set "yankee.speed=1800 m/min".',
+    help=phrase("cli.calibrate.change_value_machine_with_its"),
 )
-@click.option("--json", "as_json", is_flag=True, help="Print one JSON object in base SI.")
-@click.option("--notes", "all_notes", is_flag=True, help="Print every reading before and after.")
+@click.option("--json", "as_json", is_flag=True, help=phrase("cli.calibrate.print_one_json_object_in"))
+@click.option("--notes", "all_notes", is_flag=True, help=phrase("cli.calibrate.print_every_reading_before_after"))
 def command(
     tables: tuple[str, ...],
     machine: str,
@@ -59,7 +68,13 @@ def command(
     from thinstock.survey.round import read_round
 
     if out is not None and out.exists():
-        raise Refused(Fault(field=str(out), bound="is there already", remedy="Choose another name, or move it away."))
+        raise Refused(
+            Fault(
+                field=str(out),
+                bound=phrase("cli.calibrate.there_already"),
+                remedy=phrase("cli.calibrate.choose_another_name_or_move"),
+            )
+        )
     made = machine_from(machine, changes)
     rounds = [read_round(table, made) for table in tables]
     found = calibrate(rounds, wanted=wanted, without=without, despite_failed_test=despite_failed_test)
@@ -68,12 +83,13 @@ def command(
         half.write_text(dumps(found.machine), encoding="utf-8", newline="\n")
         os.replace(half, out)
     if as_json:
-        from thinstock.survey.calibration_record import calibration_record
+        from thinstock.tell.survey_record import calibration_record
 
         click.echo(json.dumps(calibration_record(found), indent=1, allow_nan=False))
         return
-    from thinstock.cli.calibration_screen import page
+    from thinstock.tell.calibration import told
+    from thinstock.tell.terminal import page
 
-    page(found, all_readings=all_notes).show()
+    page(told(found, all_readings=all_notes)).show()
     if out is not None:
-        click.echo(f"\nwritten, as surveyed: {out}")
+        click.echo(phrase("cli.calibrate.written_as_surveyed", out=out))

@@ -3,17 +3,17 @@
 from __future__ import annotations
 
 import json
-from collections import Counter
 
 import click
 
 from thinstock.cli.options import machine_argument
+from thinstock.words.phrase import phrase
 
 
-@click.command("check", short_help="Say what is wrong or unusual.")
+@click.command("check", short_help=phrase("cli.check.say_what_wrong_or_unusual"))
 @machine_argument
-@click.option("--json", "as_json", is_flag=True, help="Print one JSON object.")
-@click.option("--all", "everything", is_flag=True, help="Print every value with its status and source.")
+@click.option("--json", "as_json", is_flag=True, help=phrase("cli.check.print_one_json_object"))
+@click.option("--all", "everything", is_flag=True, help=phrase("cli.check.print_every_value_with_its"))
 def command(machine: str, changes: tuple[str, ...], as_json: bool, everything: bool) -> None:
     """Read MACHINE; what cannot be is refused with all its faults, what is unusual or assumed is listed."""
     from thinstock.cli.overrides import machine_from
@@ -23,12 +23,11 @@ def command(machine: str, changes: tuple[str, ...], as_json: bool, everything: b
     made = machine_from(machine, changes)
     known = [k for k in known_values(made) if k.value is not None or k.about.limit]
     odd = [(k.address, show(k.value, k.about), usual_range(k)) for k in known if k.unusual]
-    missing = [k for k in known if k.about.limit and k.value is None]
     if as_json:
         record = {
             "title": made.title,
             "unusual": [{"address": a, "value": v, "usual": u} for a, v, u in odd],
-            "not_given": [k.address for k in missing],
+            "not_given": [k.address for k in known if k.value is None],
             "values": [
                 {"address": k.address, "value": show(k.value, k.about), "status": k.status, "source": k.source}
                 for k in known
@@ -36,22 +35,7 @@ def command(machine: str, changes: tuple[str, ...], as_json: bool, everything: b
         }
         click.echo(json.dumps(record, indent=1, allow_nan=False))
         return
-    from thinstock.cli.text import Page, page_width, table, wrapped
+    from thinstock.tell.check import told
+    from thinstock.tell.terminal import page
 
-    page = Page()
-    page.heading(made.title, "Unusual", "Limits that are not known", "Every value")
-    page.add(made.title, "")
-    counts = Counter(k.status for k in known if k.value is not None)
-    told = ", ".join(f"{count} {status}" for status, count in counts.most_common())
-    page.add(*wrapped(f"Nothing in it is impossible. {sum(counts.values())} values: {told}.", width=page_width()))
-    if odd:
-        page.add("", "Unusual")
-        page.add(*table([["  value", "is", "usual is"]], [[f"  {a}", v, u] for a, v, u in odd], texts=(0, 1, 2)))
-    if missing:
-        page.add("", "Limits that are not known (they are never taken as unlimited)")
-        page.add(*(f"  {k.address}" for k in missing))
-    if everything:
-        page.add("", "Every value")
-        rows = [[f"  {k.address}", show(k.value, k.about), k.status, k.source] for k in known]
-        page.add(*table([["", "", "status", "source"]], rows, texts=(0, 1, 2, 3)))
-    page.show()
+    page(told(made.title, known, odd, everything=everything)).show()

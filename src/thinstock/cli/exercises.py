@@ -8,20 +8,23 @@ from typing import TYPE_CHECKING
 import click
 
 from thinstock.cli.options import machine_argument, out_option, paper_option, units_option, write_out
+from thinstock.words.phrase import phrase
 
 if TYPE_CHECKING:
     from thinstock.words.units import UnitSet
 
 
-@click.command("exercises", short_help="Set problems around a machine.")
+@click.command("exercises", short_help=phrase("cli.exercises.set_problems_around_machine"))
 @machine_argument
 @click.option(
     "--level", "levels", default="1-3", show_default=True, metavar="LEVELS", help='Levels: "2", "1-3", "1,3".'
 )
-@click.option("--seed", default=1, show_default=True, help="The same seed makes the same sheet.")
-@click.option("--count", default=8, show_default=True, help="Number of problems.")
-@click.option("--kind", "kinds", multiple=True, metavar="KIND", help="Only problems of this kind; several times.")
-@click.option("--key", is_flag=True, help="Write the key, with full working, instead of the sheet.")
+@click.option("--seed", default=1, show_default=True, help=phrase("cli.exercises.same_seed_makes_same_sheet"))
+@click.option("--count", default=8, show_default=True, help=phrase("cli.exercises.number_problems"))
+@click.option(
+    "--kind", "kinds", multiple=True, metavar="KIND", help=phrase("cli.exercises.only_problems_this_kind_several")
+)
+@click.option("--key", is_flag=True, help=phrase("cli.exercises.write_key_with_full_working"))
 @units_option
 @paper_option
 @out_option

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import click
 
 from thinstock.cli.options import machine_argument, out_option, paper_option, units_option, write_out
+from thinstock.words.phrase import phrase
 
 if TYPE_CHECKING:
     from thinstock.words.units import UnitSet
@@ -15,12 +16,10 @@ if TYPE_CHECKING:
 FORMATS = ("text", "html", "pdf", "json")
 
 
-@click.command("explain", short_help="Show the working of a number.")
+@click.command("explain", short_help=phrase("cli.explain.show_working_number"))
 @machine_argument
 @click.argument("number", metavar="[NUMBER]", required=False)
-@click.option(
-    "--format", "form", type=click.Choice(FORMATS), help="How it is written; text unless --out says otherwise."
-)
+@click.option("--format", "form", type=click.Choice(FORMATS), help=phrase("cli.explain.how_it_written_text_unless"))
 @units_option
 @paper_option
 @out_option

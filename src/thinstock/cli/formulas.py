@@ -9,17 +9,20 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from thinstock.words.phrase import phrase
+
 if TYPE_CHECKING:
     from thinstock.formula.label import Label
+    from thinstock.tell.blocks import Block
 
 
-@click.command("formulas", short_help="The formulas and their cards.")
+@click.command("formulas", short_help=phrase("cli.formulas.formulas_their_cards"))
 @click.argument("name", required=False)
-@click.option("--json", "as_json", is_flag=True, help="Print JSON.")
+@click.option("--json", "as_json", is_flag=True, help=phrase("cli.formulas.print_json"))
 def command(name: str | None, as_json: bool) -> None:
     """List the formulas, or show the one called NAME, or those whose name begins with NAME."""
-    from thinstock.cli.text import Page
     from thinstock.formula.catalogue import formula, formulas
+    from thinstock.tell.terminal import Page, list_width, page
 
     known = formulas()
     if name is None:
@@ -31,31 +34,30 @@ def command(name: str | None, as_json: bool) -> None:
         if as_json:
             click.echo(json.dumps(_record(label), indent=1, allow_nan=False))
             return
-        page = Page()
-        page.add(*card(label))
-        page.heading(page.lines[0])
-        page.show()
+        lines = card(label)
+        Page(lines, {lines[0]}).show()
         return
     if as_json:
         click.echo(json.dumps([_short(label) for label in chosen], indent=1, allow_nan=False))
         return
-    page = Page()
-    page.add(*_list(chosen))
-    page.show()
+    page(_list(chosen), list_width()).show()
 
 
 def _first_line(label: Label) -> str:
     return (inspect.getdoc(label.function) or "").split("\n", 1)[0]
 
 
-def _list(chosen: list[Label]) -> list[str]:
+def _list(chosen: list[Label]) -> list[Block]:
     """One line per formula."""
-    from thinstock.cli.text import table
     from thinstock.formula.printed import checks_of
+    from thinstock.tell.blocks import Column, Table, words
+    from thinstock.words.phrase import phrase
 
-    rows = [[label.name, label.status, _counted(len(checks_of(label))), _first_line(label)] for label in chosen]
-    lines = table([["formula", "status", "checks", "what it gives"]], rows, texts=(0, 1, 3), ends=(2,))
-    return [*lines, "", f"{len(chosen)} formulas. See one with: thinstock formulas NAME"]
+    rows = [(label.name, label.status, _counted(len(checks_of(label))), _first_line(label)) for label in chosen]
+    columns = tuple(Column(head=phrase(f"lists.{head}"), sort="end" if head == "checks" else "word")
+                    for head in ("formula", "status", "checks", "gives"))  # fmt: skip
+    count = words(phrase("lists.formulas", count=len(chosen)))
+    return [Table(columns=columns, rows=tuple(rows), indented=False), count]
 
 
 def _counted(count: int) -> str:
@@ -64,9 +66,9 @@ def _counted(count: int) -> str:
 
 def card(label: Label) -> list[str]:
     """A formula as a person needs it: picture in words, formula, words, range, source, status, checks."""
-    from thinstock.cli.text import page_width, wrapped
     from thinstock.formula import writing
     from thinstock.formula.printed import checks_of
+    from thinstock.tell.terminal import page_width, wrapped
 
     width = page_width()
     written = writing.card(label)
@@ -81,7 +83,7 @@ def card(label: Label) -> list[str]:
         lines += wrapped(line.strip(), width=width, first=indent, then=indent + "  ") or [""]
     checks = checks_of(label)
     lines += ["", *wrapped(_use(label), width=width, then="  ")]
-    lines += ["", "checked against" if checks else "not checked against print or another calculation"]
+    lines += ["", "checked against" if checks else phrase("cli.formulas.not_checked_against_print_or")]
     for check, after in zip_longest(checks, checks[1:]):
         lines += wrapped(f"{check.where} ({check.heard()})", width=width, first="  ", then="    ")
         lines += [f"    {line}" for line in check.lines()]

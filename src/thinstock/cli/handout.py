@@ -8,18 +8,19 @@ from typing import TYPE_CHECKING
 import click
 
 from thinstock.cli.options import machine_argument, out_option, paper_option, units_option, write_out
+from thinstock.words.phrase import phrase
 
 if TYPE_CHECKING:
     from thinstock.words.units import UnitSet
 
 
-@click.command("handout", short_help="Make a handout on a machine.")
+@click.command("handout", short_help=phrase("cli.handout.make_handout_on_machine"))
 @machine_argument
 @click.option(
     "--with", "chosen", metavar="CHAPTERS", multiple=True,
-    help="Chapters to take, in this order, with commas between them or given several times; --list names them.",
+    help=phrase("cli.handout.chapters_to_take_in_this"),
 )  # fmt: skip
-@click.option("--list", "listing", is_flag=True, help="List the chapters and make nothing.")
+@click.option("--list", "listing", is_flag=True, help=phrase("cli.handout.list_chapters_make_nothing"))
 @units_option
 @paper_option
 @out_option
@@ -33,11 +34,12 @@ def command(
     out: Path | None,
 ) -> None:
     """Make a handout on MACHINE: a PDF, or one page of HTML where the name of the file says so."""
-    from thinstock.tell.chapters import TITLES
+    from thinstock.tell.chapters import CHAPTERS
     from thinstock.tell.handout import handout
+    from thinstock.words.phrase import phrase
 
     if listing:
-        click.echo("\n".join(f"{key:<12}{said}" for key, said in TITLES.items()))
+        click.echo("\n".join(f"{key:<12}{phrase(f'handout.about.{key}')}" for key in CHAPTERS))
         return
     from thinstock.cli.overrides import machine_from
 

@@ -6,9 +6,11 @@ import json
 
 import click
 
+from thinstock.words.phrase import phrase
 
-@click.command("machines", short_help="The bundled machines.")
-@click.option("--json", "as_json", is_flag=True, help="Print a JSON list.")
+
+@click.command("machines", short_help=phrase("cli.machines.bundled_machines"))
+@click.option("--json", "as_json", is_flag=True, help=phrase("cli.machines.print_json_list"))
 def command(as_json: bool) -> None:
     """List the bundled machines; each can be run by its name."""
     from thinstock.case import machines
@@ -17,10 +19,10 @@ def command(as_json: bool) -> None:
     if as_json:
         click.echo(json.dumps([m._asdict() for m in found], indent=1, allow_nan=False))
         return
-    from thinstock.cli.text import Page, table
+    from thinstock.tell.blocks import Column, Table, words
+    from thinstock.tell.terminal import list_width, page
+    from thinstock.words.phrase import phrase
 
-    page = Page()
-    rows = [[m.name, m.grade, m.former, m.press] for m in found]
-    page.add(*table([["name", "grade", "former", "press"]], rows, texts=(0, 1, 2, 3)))
-    page.add("", "All are invented. Run one with: thinstock run NAME")
-    page.show()
+    columns = tuple(Column(head=phrase(f"lists.{name}"), sort="word") for name in ("name", "grade", "former", "press"))
+    rows = tuple((m.name, m.grade, m.former, m.press) for m in found)
+    page([Table(columns=columns, rows=rows, indented=False), words(phrase("lists.invented"))], list_width()).show()

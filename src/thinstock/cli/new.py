@@ -10,26 +10,26 @@ from typing import Any
 
 import click
 
+from thinstock.words.phrase import phrase
+
 TWELVE: dict[str, tuple[str, str]] = {
-    "reel_grammage": ("15.5 g/m2", "grammage as sold, with its moisture"),
-    "crepe": ("17 %", "crepe on Yankee speed"),
-    "reel_dryness": ("95 %", "dryness at the reel"),
+    "reel_grammage": ("15.5 g/m2", phrase("cli.new.grammage_as_sold_with_its")),
+    "crepe": ("17 %", phrase("cli.new.crepe_on_yankee_speed")),
+    "reel_dryness": ("95 %", phrase("cli.new.dryness_at_reel")),
     "yankee_speed": ("1800 m/min", "Yankee speed"),
-    "width": ("5.4 m", "width of the sheet"),
-    "freeness": ("520 mL CSF", "freeness of the thick stock"),
-    "stock_temperature": ("40 degC", "temperature at the jet"),
+    "width": ("5.4 m", phrase("cli.new.width_sheet")),
+    "freeness": ("520 mL CSF", phrase("cli.new.freeness_thick_stock")),
+    "stock_temperature": ("40 degC", phrase("cli.new.temperature_at_jet")),
     "consistency": ("0.19 %", "headbox consistency"),
-    "former": ("wire and felt, C-wrap", "former, as the library calls it"),
-    "press": ("roll", "roll or shoe"),
-    "line_load": ("90 kN/m", "line load of the press"),
-    "steam_pressure": ("7.5 bar(a)", "steam pressure in the Yankee"),
-    "hood_temperature": ("450 degC", "temperature of the hood air"),
+    "former": (phrase("cli.new.wire_felt_c_wrap"), phrase("cli.new.former_as_library_calls_it")),
+    "press": ("roll", phrase("cli.new.roll_or_shoe")),
+    "line_load": ("90 kN/m", phrase("cli.new.line_load_press")),
+    "steam_pressure": ("7.5 bar(a)", phrase("cli.new.steam_pressure_in_yankee")),
+    "hood_temperature": ("450 degC", phrase("cli.new.temperature_hood_air")),
 }
 """What the short form asks for: an example of each and what it is. Former and press count as one with its load."""
 
-HEAD = """
-# The numbers below make a machine; those you did not give are an invented example: put your own in their place.
-# `thinstock check {file}` says what is wrong or unusual, `thinstock run {file}` runs it."""
+HEAD = phrase("cli.new.numbers_below_make_machine_those")
 
 
 def _options(function: Any) -> Any:
@@ -40,7 +40,7 @@ def _options(function: Any) -> Any:
     return function
 
 
-@click.command("new", short_help="Write a machine file to start from.")
+@click.command("new", short_help=phrase("cli.new.write_machine_file_to_start"))
 @click.argument("file", type=click.Path(path_type=Path))
 @_options
 def command(file: Path, **given: str | None) -> None:
@@ -49,7 +49,9 @@ def command(file: Path, **given: str | None) -> None:
     from thinstock.case.write import dumps
     from thinstock.errors import Fault, Refused
 
-    taken = Fault(field=str(file), bound="is there already", remedy="Choose another name, or move it away.")
+    taken = Fault(
+        field=str(file), bound=phrase("cli.new.there_already"), remedy=phrase("cli.new.choose_another_name_or_move")
+    )
     if file.exists():
         raise Refused(taken)
     asked = {name: value if value is not None else TWELVE[name][0] for name, value in given.items()}
@@ -60,4 +62,4 @@ def command(file: Path, **given: str | None) -> None:
             out.write(content)
     except FileExistsError:
         raise Refused(taken) from None
-    click.echo(f"{file}: put your own numbers in, then: thinstock run {file}")
+    click.echo(phrase("cli.new.put_your_own_numbers_in", file=file))

@@ -8,20 +8,19 @@ from urllib.parse import urlencode
 
 import click
 
-from thinstock.errors import Fault, Refused
+from thinstock.errors import Fault, Refused, needs
+from thinstock.words.phrase import phrase
 
 
 @click.command("open")
 @click.argument("machine", metavar="[MACHINE]", required=False)
-@click.option(
-    "--port", type=click.IntRange(1, 65535), help="Port on this computer; the usual one, or any that is free."
-)
-@click.option("--no-browser", is_flag=True, help="Only print the address.")
+@click.option("--port", type=click.IntRange(1, 65535), help=phrase("cli.open.port_on_this_computer_usual"))
+@click.option("--no-browser", is_flag=True, help=phrase("cli.open.only_print_address"))
 @click.option(
     "--workspace",
     metavar="DIR",
     type=click.Path(path_type=Path),
-    help="Folder whose machine files the page may open and save; the current one if not given.",
+    help=phrase("cli.open.folder_whose_machine_files_page"),
 )
 def command(machine: str | None, port: int | None, no_browser: bool, workspace: Path | None) -> None:
     """Open the page: change a value and see the machine answer.
@@ -29,13 +28,15 @@ def command(machine: str | None, port: int | None, no_browser: bool, workspace: 
     MACHINE is a bundled machine or a file. The page is served to this computer's own browser only, through the address
     that is printed, until you stop it with Ctrl-C.
     """
+    for name in ("starlette", "uvicorn", "jinja2", "vl_convert", "PIL"):
+        needs(name, "page")
     from thinstock.app.server import serve
     from thinstock.work.workspace import Workspace
 
     query, folder = _wanted(machine, workspace)
 
     def ready(address: str) -> None:
-        click.echo(f"thinstock is open at\n  {address}\nworkspace: {folder}\nStop with Ctrl-C.")
+        click.echo(phrase("cli.open.thinstock_open_at_workspace_stop", address=address, folder=folder))
         if not no_browser:
             import webbrowser
 
@@ -52,7 +53,7 @@ def _prepare() -> None:
     from thinstock import limits, load
     from thinstock.studies.first_order import uncertainty
 
-    note = Timer(2.0, click.echo, ["Preparing the calculation; this happens once and takes about a minute ..."])
+    note = Timer(2.0, click.echo, [phrase("cli.open.preparing_calculation_this_happens_once")])
     note.daemon = True
     note.start()
     try:
@@ -85,8 +86,8 @@ def _wanted(machine: str | None, workspace: Path | None) -> tuple[str, Path]:
             Fault(
                 field="machine",
                 value=machine,
-                bound="lies outside the workspace",
-                remedy="Give --workspace DIR with a folder that holds it, or leave --workspace out.",
+                bound=phrase("cli.open.lies_outside_workspace"),
+                remedy=phrase("cli.open.give_workspace_dir_with_folder"),
             )
         )
     return urlencode({"file": place.relative_to(folder).as_posix()}), folder

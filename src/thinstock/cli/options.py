@@ -8,6 +8,8 @@ from typing import Any
 
 import click
 
+from thinstock.words.phrase import phrase
+
 
 def machine_argument(function: Callable[..., Any]) -> Callable[..., Any]:
     """The MACHINE argument and the `--set` option."""
@@ -16,7 +18,7 @@ def machine_argument(function: Callable[..., Any]) -> Callable[..., Any]:
         "changes",
         multiple=True,
         metavar="ADDRESS=VALUE",
-        help='Change a value, with its unit: --set "yankee.speed=1800 m/min". May be given several times.',
+        help=phrase("cli.options.change_value_with_its_unit"),
     )(function)
     return click.argument("machine", metavar="MACHINE")(function)
 
@@ -29,21 +31,28 @@ def units_option(function: Callable[..., Any]) -> Callable[..., Any]:
         type=click.Choice(["si", "mill", "us"]),
         default="mill",
         show_default=True,
-        help="Set of units to print in.",
+        help=phrase("cli.options.set_units_to_print_in"),
     )(function)
 
 
 def out_option(function: Callable[..., Any]) -> Callable[..., Any]:
     """The `--out` option."""
     return click.option(
-        "--out", metavar="FILE", type=click.Path(dir_okay=False, path_type=Path), help="Write into a file."
+        "--out",
+        metavar="FILE",
+        type=click.Path(dir_okay=False, path_type=Path),
+        help=phrase("cli.options.write_into_file"),
     )(function)
 
 
 def paper_option(function: Callable[..., Any]) -> Callable[..., Any]:
     """The `--paper` option."""
     return click.option(
-        "--paper", type=click.Choice(["a4", "letter"]), default="a4", show_default=True, help="Size of paper of a PDF."
+        "--paper",
+        type=click.Choice(["a4", "letter"]),
+        default="a4",
+        show_default=True,
+        help=phrase("cli.options.size_paper_pdf"),
     )(function)
 
 
@@ -56,7 +65,12 @@ def write_out(made: str | bytes, out: Path | None) -> None:
     if out is None:
         if isinstance(made, bytes):
             raise Refused(
-                Fault(field="--out", value="nothing", bound="a PDF goes into a file", remedy="Add --out NAME.pdf.")
+                Fault(
+                    field="--out",
+                    value="nothing",
+                    bound=phrase("cli.options.pdf_goes_into_file"),
+                    remedy=phrase("cli.options.add_out_name_pdf"),
+                )
             )
         click.echo(made)
         return

@@ -16,6 +16,7 @@ from thinstock.errors import Fault, Refused
 from thinstock.library import grade_names
 from thinstock.machine.line import Machine
 from thinstock.words import address
+from thinstock.words.phrase import phrase
 from thinstock.words.quantity import Fields
 
 AIR_FIRST = ("site.altitude", "site.air_pressure")
@@ -35,7 +36,7 @@ def machine_or_grade(name: str) -> str:
         return name
     near = [*grades, *address.nearest(name, known)][:4]
     raise Refused(
-        Fault(field="machine or grade", value=name, bound="there is no such file, bundled machine or grade",
+        Fault(field="machine or grade", value=name, bound=phrase("cli.overrides.there_no_such_file_bundled"),
               remedy=f"Nearest: {', '.join(near)}.")
     )  # fmt: skip
 
@@ -72,8 +73,8 @@ def _asked(machine: Machine, changes: Sequence[str]) -> tuple[dict[str, str], li
         name, sign, text = change.partition("=")
         if not sign or not name.strip():
             faults.append(
-                Fault(field="--set", value=repr(change), bound="must be ADDRESS=VALUE",
-                      remedy='For example --set "yankee.speed=1800 m/min".')
+                Fault(field="--set", value=repr(change), bound=phrase("cli.overrides.must_be_address_value"),
+                      remedy=phrase("cli.overrides.for_example_set_yankee_speed"))
             )  # fmt: skip
             continue
         try:
@@ -83,7 +84,9 @@ def _asked(machine: Machine, changes: Sequence[str]) -> tuple[dict[str, str], li
             faults += refused.faults
             continue
         if where in asked:
-            faults.append(Fault(field=where, bound="is set twice", remedy="Set it once."))
+            faults.append(
+                Fault(field=where, bound=phrase("cli.overrides.set_twice"), remedy=phrase("cli.overrides.set_it_once"))
+            )
         asked[where] = text.strip()
     return asked, faults
 
@@ -96,8 +99,12 @@ def _shape(machine: Machine, where: str) -> Shape:
     if shape is None or shape.sort in ("part", "parts"):
         node = address.get(machine, where)
         inside = [name for name, _ in address.listing(node)][:3] if isinstance(node, Fields | tuple) else []
-        remedy = f"Set a value in it, such as {where}.{inside[0]}." if inside else "Change the machine file."
-        raise Refused(Fault(field=where, bound="is a part of the machine, not a value", remedy=remedy))
+        remedy = (
+            phrase("cli.overrides.set_value_in_it_such", where=where, inside=inside[0])
+            if inside
+            else phrase("cli.overrides.change_machine_file")
+        )
+        raise Refused(Fault(field=where, bound=phrase("cli.overrides.part_machine_not_value"), remedy=remedy))
     return shape
 
 

@@ -10,20 +10,22 @@ from typing import TYPE_CHECKING
 import click
 
 from thinstock.cli.options import machine_argument, units_option
+from thinstock.words.phrase import phrase
 
 if TYPE_CHECKING:
-    from thinstock.machine.line import Machine
     from thinstock.machine.result import Result
     from thinstock.words.units import UnitSet
 
 
 @click.command("run", short_help="Run a machine.")
 @machine_argument
-@click.option("--json", "as_json", is_flag=True, help="Print one JSON object in base SI.")
-@click.option("--csv", "folder", metavar="DIR", type=click.Path(path_type=Path), help="Write tables into a folder.")
+@click.option("--json", "as_json", is_flag=True, help=phrase("cli.run.print_one_json_object_in"))
+@click.option(
+    "--csv", "folder", metavar="DIR", type=click.Path(path_type=Path), help=phrase("cli.run.write_tables_into_folder")
+)
 @units_option
-@click.option("--notes", "all_notes", is_flag=True, help="Print all notes.")
-@click.option("--cautions", is_flag=True, help="Print what can hurt, part by part.")
+@click.option("--notes", "all_notes", is_flag=True, help=phrase("cli.run.print_all_notes"))
+@click.option("--cautions", is_flag=True, help=phrase("cli.run.print_what_can_hurt_part"))
 def command(
     machine: str,
     changes: tuple[str, ...],
@@ -45,32 +47,10 @@ def command(
 
         click.echo(json.dumps(run_record(result), indent=1, allow_nan=False))
     elif folder is None:
-        show(made, result, unit_set, all_notes=all_notes, cautions=cautions)
+        from thinstock.tell.run import told
+        from thinstock.tell.terminal import page
 
-
-def show(machine: Machine, result: Result, unit_set: UnitSet, *, all_notes: bool, cautions: bool) -> None:
-    """Print the run on one screen."""
-    from thinstock.cli.screen import Screen
-    from thinstock.cli.text import Edge
-    from thinstock.machine.limits import limits
-    from thinstock.studies.first_order import movers, uncertainty
-
-    present = machine.with_({machine.speed_address: result.machine.speed})
-    found = limits(present)
-    spreads = uncertainty(machine) if bool(result.values.get("formed", True)) else {}
-    names = [where for where, _ in movers(machine, spreads, moved(result))]
-    edge = Edge(unit_set=unit_set, air=float(machine.site.atmospheric_pressure()))
-    Screen(result, found, spreads, names, edge).page(all_notes=all_notes, cautions=cautions).show()
-
-
-def moved(result: Result) -> list[str]:
-    """The numbers meant by "the answer": an energy that is next to nothing is not among them."""
-    from thinstock.machine.numbers import told_in
-
-    names = [one.name for one in told_in("moved", result.values)]
-    energies = {name: float(result.values.get(name) or 0.0) for name in names if name.endswith("_per_product")}
-    small = 0.05 * sum(abs(v) for v in energies.values())
-    return [name for name in names if abs(energies.get(name, 1e99)) > small]
+        page(told(made, unit_set, result=result).screen(all_notes=all_notes, cautions=cautions)).show()
 
 
 def write_tables(result: Result, folder: Path, unit_set: UnitSet) -> None:

@@ -6,8 +6,10 @@ import json
 
 import click
 
+from thinstock.words.phrase import phrase
 
-@click.command("schema", short_help="The JSON schema of a machine file.")
+
+@click.command("schema", short_help=phrase("cli.schema.json_schema_machine_file"))
 def command() -> None:
     """Print the JSON schema of a machine file, for editors that complete and check as one types."""
     from thinstock.case.json_schema import schema

@@ -14,9 +14,9 @@ import click
 from thinstock.cli.options import read_value, units_option
 
 if TYPE_CHECKING:
-    from thinstock.cli.text import Edge
     from thinstock.sheet.dilution import DilutionAnswer
     from thinstock.studies.sheets import SheetStudy, Subject
+    from thinstock.words.figures import Edge
     from thinstock.words.units import UnitSet
 
 FOLDER = "sheets"
@@ -103,7 +103,7 @@ def command(
     if as_json:
         click.echo(json.dumps(_record(made, done, paths, answers), indent=1, allow_nan=False))
         return
-    from thinstock.cli.text import Edge
+    from thinstock.words.figures import Edge
 
     _show(made, done, _answer_lines(answers, made.calibrated, target), paths, Edge(unit_set=unit_set, air=101325.0))
 
@@ -236,6 +236,31 @@ def _counted(one: SheetStudy) -> str:
     return f"{count_text(one.holes_counted)} ± {count_text(one.holes_error)}"
 
 
+def _hole_rows(done: list[SheetStudy], edge: Edge) -> list[list[str]]:
+    """Bare area and holes, by theory and as counted."""
+    from thinstock.machine.evenness import SIZES
+    from thinstock.sheet.pictures import count_text
+    from thinstock.words.figures import figure
+
+    size = edge.text("hole_diameter", float(done[0].theory.hole_diameter), 2)
+    return [
+        ["  open area, theory %", *[figure(100 * float(o.theory.open_area), 3) for o in done]],
+        ["  untouched pixels, by chance alone %", *[figure(100 * o.bare_theory, 3) for o in done]],
+        ["    counted %", *[figure(100 * o.bare, 3) for o in done]],
+        [f"  holes > {size} per m², theory", *[count_text(float(o.theory.holes_per_area)) for o in done]],
+        ["    counted", *[_counted(o) for o in done]],
+        *[
+            [
+                f"  holes > {edge.text('hole_diameter', size, 2)} per m², theory",
+                *[count_text(o.holes_above[k]) for o in done],
+            ]
+            for k, size in enumerate(SIZES)
+            if abs(size - float(done[0].theory.hole_diameter)) > 1e-9
+        ],
+        ["  largest bare piece", *[edge.text("hole_diameter", o.largest_counted, 2) for o in done]],
+    ]
+
+
 def _seen(done: list[SheetStudy], edge: Edge) -> list[str]:
     """The smallest holes an eye sees on the first sheet, and what the large ones are not from."""
     from thinstock.sheet.eye import visible_holes
@@ -249,10 +274,12 @@ def _show(
     subject: Subject, done: list[SheetStudy], answers: Callable[[Edge], list[str]], paths: list[str], edge: Edge
 ) -> None:
     """The numbers of the sheets side by side, theory beside what was counted."""
-    from thinstock.cli.text import Page, figure, page_width, table, wrapped
-    from thinstock.machine.evenness import REGIMES, SIZES
-    from thinstock.sheet.pictures import count_text, percent
+    from thinstock.machine.evenness import REGIMES
+    from thinstock.sheet.pictures import percent
     from thinstock.studies.sheets import FLOOR
+    from thinstock.tell.blocks import Column, Table
+    from thinstock.tell.terminal import Page, lines, page_width, wrapped
+    from thinstock.words.figures import figure
 
     width, page = page_width(), Page()
     page.heading(subject.name)
@@ -267,7 +294,7 @@ def _show(
         ),
         "",
     )
-    heads = [["", *[percent(one.consistency) for one in done]]]
+    columns = (Column(sort="word"), *(Column(head=percent(one.consistency)) for one in done))
     rows = [
         ["  crowding number", *[figure(float(one.theory.crowding_number), 3) for one in done]],
         ["  regime", *[REGIMES[int(one.theory.crowding_regime)].split(":")[0] for one in done]],
@@ -286,24 +313,8 @@ def _show(
     rows.append(
         [f"  floor that dilution leaves at {floor}, %", *[figure(100 * float(o.theory.cv_floor), 3) for o in done]]
     )
-    size = edge.text("hole_diameter", float(done[0].theory.hole_diameter), 2)
-    rows += [
-        ["  open area, theory %", *[figure(100 * float(o.theory.open_area), 3) for o in done]],
-        ["  untouched pixels, by chance alone %", *[figure(100 * o.bare_theory, 3) for o in done]],
-        ["    counted %", *[figure(100 * o.bare, 3) for o in done]],
-        [f"  holes > {size} per m², theory", *[count_text(float(o.theory.holes_per_area)) for o in done]],
-        ["    counted", *[_counted(o) for o in done]],
-        *[
-            [
-                f"  holes > {edge.text('hole_diameter', size, 2)} per m², theory",
-                *[count_text(o.holes_above[k]) for o in done],
-            ]
-            for k, size in enumerate(SIZES)
-            if abs(size - float(done[0].theory.hole_diameter)) > 1e-9
-        ],
-        ["  largest bare piece", *[edge.text("hole_diameter", o.largest_counted, 2) for o in done]],
-    ]
-    page.add(*table(heads, rows), "")
+    rows += _hole_rows(done, edge)
+    page.add(*lines(Table(columns=columns, rows=tuple(map(tuple, rows)), indented=False), width), "")
     notes = dict.fromkeys(text for one in done for text in one.notes)
     for text in [*answers(edge), *(f"{text}." for text in notes), *_seen(done, edge)]:
         page.add(*wrapped(text, width=width, first="* "))

@@ -8,20 +8,19 @@ from typing import TYPE_CHECKING
 import click
 
 from thinstock.cli.options import machine_argument, units_option
+from thinstock.words.phrase import phrase
 
 if TYPE_CHECKING:
-    from thinstock.cli.text import Edge
-    from thinstock.studies.solve import Solved
     from thinstock.words.units import UnitSet
 
 
-@click.command("solve", short_help="The value that gives a wanted result.")
+@click.command("solve", short_help=phrase("cli.solve.value_that_gives_wanted_result"))
 @machine_argument
+@click.option("--for", "unknown", required=True, metavar="ADDRESS", help=phrase("cli.solve.value_to_find_such_as"))
 @click.option(
-    "--for", "unknown", required=True, metavar="ADDRESS", help="The value to find, such as headbox.consistency."
+    "--so-that", "aim", required=True, metavar='"RESULT = VALUE"', help=phrase("cli.solve.such_as_dryness_press")
 )
-@click.option("--so-that", "aim", required=True, metavar='"RESULT = VALUE"', help='Such as "dryness_press = 41 %".')
-@click.option("--json", "as_json", is_flag=True, help="Print one JSON object in base SI.")
+@click.option("--json", "as_json", is_flag=True, help=phrase("cli.solve.print_one_json_object_in"))
 @units_option
 def command(machine: str, changes: tuple[str, ...], unknown: str, aim: str, as_json: bool, unit_set: UnitSet) -> None:
     """Find the value at ADDRESS with which a result of MACHINE becomes what is wanted.
@@ -38,34 +37,8 @@ def command(machine: str, changes: tuple[str, ...], unknown: str, aim: str, as_j
     if as_json:
         click.echo(json.dumps(found.record(), indent=1, allow_nan=False))
         return
-    from thinstock.cli.text import Edge
+    from thinstock.tell.solve import told
+    from thinstock.tell.terminal import page
+    from thinstock.words.figures import Edge
 
-    show(found, made.title, Edge(unit_set=unit_set, air=float(made.site.atmospheric_pressure())))
-
-
-def show(found: Solved, title: str, edge: Edge) -> None:
-    """Print the answer."""
-    from thinstock.cli.text import Page, figure, page_width, wrapped
-    from thinstock.machine.numbers import number
-    from thinstock.words.quantity import Q, show
-
-    width, page = page_width(), Page()
-
-    def told(value: float | None) -> str:
-        word = number(found.name).word
-        if value is None:
-            return "none"
-        return edge.text(word, value, 4) if word else figure(value, 4)
-
-    about = found.machine.declaration(found.address).about
-    assert isinstance(about, Q)
-    page.add(title, f"{found.address} = {found.text}")
-    page.heading(f"{found.address} = {found.text}")
-    page.add(f"gives {found.name} = {told(found.reached)} (it was {told(found.before)})")
-    low, high = (show(end, about) for end in found.searched)
-    page.add(f"searched from {low} to {high}")
-    if found.others:
-        page.add(*wrapped(f"the same result also at {', '.join(show(v, about) for v in found.others)}", width=width))
-    for text in (*found.notes, *(f"passed there: {one}" for one in found.passed)):
-        page.add(*wrapped(text, width=width, first="* "))
-    page.show()
+    page(told(found, made.title, Edge(unit_set=unit_set, air=float(made.site.atmospheric_pressure())))).show()

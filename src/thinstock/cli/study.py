@@ -5,45 +5,48 @@ from __future__ import annotations
 import sys
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import click
 
 from thinstock.cli.options import machine_argument, units_option
+from thinstock.words.phrase import phrase
 
 if TYPE_CHECKING:
-    from thinstock.cli.text import Edge
     from thinstock.machine.line import Machine
-    from thinstock.studies.best import Best
-    from thinstock.studies.machine_uncertainty import Spread, Uncertainty
-    from thinstock.studies.matters import Matters
     from thinstock.words.units import UnitSet
 
 
-@click.group("study", short_help="How sure, what matters, the best setting.")
+@click.group("study", short_help=phrase("cli.study.how_sure_what_matters_best"))
 def command() -> None:
     """Studies of a machine over its uncertain inputs and over ranges of its settings."""
 
 
-_SEED = click.option("--seed", default=1, show_default=True, help="Number that begins the draws.")
-_JSON = click.option("--json", "as_json", is_flag=True, help="Print one JSON object in base SI.")
+_SEED = click.option("--seed", default=1, show_default=True, help=phrase("cli.study.number_that_begins_draws"))
+_JSON = click.option("--json", "as_json", is_flag=True, help=phrase("cli.study.print_one_json_object_in"))
 _RESULT = click.option(
-    "--result", "results", multiple=True, metavar="NAME", help="A result; may be given several times."
+    "--result", "results", multiple=True, metavar="NAME", help=phrase("cli.study.result_may_be_given_several")
 )
 _LINK = click.option(
     "--correlate",
     "links",
     multiple=True,
     metavar="A,B=R",
-    help='Two inputs go together: "stock.freeness,grade.crepe=0.5".',
+    help=phrase("cli.study.two_inputs_go_together_stock"),
 )
 
 
 @command.command("uncertainty")
 @machine_argument
 @click.argument("other", metavar="[OTHER]", required=False)
-@click.option("--draws", type=int, help="So many draws; without it as many as the digits need.")
-@click.option("--digits", type=click.IntRange(1, 2), default=1, show_default=True, help="Digits that must stand firm.")
+@click.option("--draws", type=int, help=phrase("cli.study.so_many_draws_without_it"))
+@click.option(
+    "--digits",
+    type=click.IntRange(1, 2),
+    default=1,
+    show_default=True,
+    help=phrase("cli.study.digits_that_must_stand_firm"),
+)
 @_SEED
 @_RESULT
 @_LINK
@@ -77,12 +80,15 @@ def uncertainty(
 
         click.echo(dumped(found, machine=first.title, other=None if second is None else second.title))
         return
-    show_uncertainty(first, second, found, _edge(first, unit_set))
+    from thinstock.tell.study import edge_of, sure
+    from thinstock.tell.terminal import page
+
+    page(sure(first, second, found, edge_of(first, unit_set))).show()
 
 
 @command.command("matters")
 @machine_argument
-@click.option("--base", type=int, default=512, show_default=True, help="Points per input (a power of two).")
+@click.option("--base", type=int, default=512, show_default=True, help=phrase("cli.study.points_per_input_power_two"))
 @_SEED
 @_RESULT
 @_LINK
@@ -109,16 +115,29 @@ def what_matters(
 
         click.echo(dumped(found, machine=made.title))
         return
-    show_matters(made, found, _edge(made, unit_set))
+    from thinstock.tell.study import edge_of
+    from thinstock.tell.study import matters as told
+    from thinstock.tell.terminal import page
+
+    page(told(made, found, edge_of(made, unit_set))).show()
 
 
 @command.command("best")
 @machine_argument
-@click.option("--vary", "varies", multiple=True, required=True, metavar="ADDRESS=LOW..HIGH", help="A range to search.")
-@click.option("--minimise", "least", metavar="RESULT", help="The result wanted low.")
-@click.option("--maximise", "most", metavar="RESULT", help="The result wanted high.")
-@click.option("--keep", "kept", multiple=True, metavar="'RESULT <= VALUE'", help="What must hold as well.")
-@click.option("--points", type=int, default=4096, show_default=True, help="Points of the first round.")
+@click.option(
+    "--vary",
+    "varies",
+    multiple=True,
+    required=True,
+    metavar="ADDRESS=LOW..HIGH",
+    help=phrase("cli.study.range_to_search"),
+)
+@click.option("--minimise", "least", metavar="RESULT", help=phrase("cli.study.result_wanted_low"))
+@click.option("--maximise", "most", metavar="RESULT", help=phrase("cli.study.result_wanted_high"))
+@click.option(
+    "--keep", "kept", multiple=True, metavar="'RESULT <= VALUE'", help=phrase("cli.study.what_must_hold_as_well")
+)
+@click.option("--points", type=int, default=4096, show_default=True, help=phrase("cli.study.points_first_round"))
 @_SEED
 @_JSON
 @units_option
@@ -140,7 +159,7 @@ def best_setting(
     from thinstock.studies.machine_axes import varied
 
     if (least is None) == (most is None):
-        raise click.UsageError("Give either --minimise or --maximise.")
+        raise click.UsageError(phrase("cli.study.give_either_minimise_or_maximise"))
     made = machine_from(machine, changes)
     found = best(
         made, varied(made, varies), least or most or "", most=most is not None,
@@ -151,7 +170,11 @@ def best_setting(
 
         click.echo(dumped(found, leave=("machine",)))
         return
-    show_best(made, found, _edge(made, unit_set))
+    from thinstock.tell.study import best as told
+    from thinstock.tell.study import edge_of
+    from thinstock.tell.terminal import page
+
+    page(told(made, found, edge_of(made, unit_set))).show()
 
 
 # -- what the options mean ---------------------------------------------------------------------------------------------
@@ -174,19 +197,13 @@ def correlations(
             sign = ""
         if not sign or len(names) != 2:
             raise Refused(
-                Fault(field="--correlate", value=repr(text), bound="must be A,B=R with R from -1 to 1",
-                      remedy='For example "stock.freeness,headbox.consistency=0.4".')
+                Fault(field="--correlate", value=repr(text), bound=phrase("cli.study.must_be_b_r_with"),
+                      remedy=phrase("cli.study.for_example_stock_freeness_headbox"))
             )  # fmt: skip
         if not joined:
             names = [address.resolve(machine, name) for name in names]
         found[(names[0], names[1])] = r
     return found or None
-
-
-def _edge(machine: Machine, unit_set: UnitSet) -> Edge:
-    from thinstock.cli.text import Edge
-
-    return Edge(unit_set=unit_set, air=float(machine.site.atmospheric_pressure()))
 
 
 @contextmanager
@@ -202,122 +219,3 @@ def progress(what: str) -> Iterator[Callable[[float, str], None] | None]:
     with Progress(*columns, console=Console(stderr=True), transient=True) as bar:
         task = bar.add_task(what, total=1.0)
         yield lambda share, said: bar.update(task, completed=share, description=said)
-
-
-# -- screens -----------------------------------------------------------------------------------------------------------
-
-
-def show_uncertainty(first: Machine, second: Machine | None, found: Uncertainty, edge: Edge) -> None:
-    """Print values with their intervals."""
-    from thinstock.cli.text import Page, page_width, table, wrapped
-
-    width, page = page_width(), Page()
-    if second is None:
-        page.add(first.title)
-    else:
-        page.add(f"B − A   A: {first.title}", f"        B: {second.title}")
-        page.add(f"{found.common} of {len(found.inputs)} uncertain inputs are common to both and cancel.")
-    page.add("")
-    head = f"{100 * found.share:.0f} % of draws"
-    page.heading(head)
-    rows = [_spread_row(row, edge, difference=second is not None) for row in found.rows]
-    page.add(*table([["", "", "value", "u", head, "u by slopes"]], rows, texts=(0, 1), ends=(2, 3, 4, 5)), "")
-    settled = "the digits stand firm" if found.settled else "not all digits stand firm"
-    page.add(f"{found.draws} draws of {len(found.inputs)} inputs; {settled}; seed {found.seed}.")
-    for note in found.notes:
-        page.add(*wrapped(f"{note}.", width=width, first="*  ", then="   "))
-    page.show()
-
-
-def _spread_row(row: Spread, edge: Edge, *, difference: bool) -> list[str]:
-    """One result in its unit; a difference in the unit of its value, from zero."""
-    from thinstock.cli.text import figure
-    from thinstock.machine.numbers import number as told_of
-    from thinstock.studies.outputs import label
-
-    word = told_of(row.name).word
-
-    def number(value: float) -> float:
-        if not difference:
-            return edge.number(word, value)
-        return edge.number(word, value + 1.0) - edge.number(word, 1.0) if value else 0.0
-
-    spread = abs(edge.number(word, row.mean + row.standard_uncertainty) - edge.number(word, row.mean))
-    slopes = abs(edge.number(word, row.mean + row.first_order) - edge.number(word, row.mean))
-    if row.draws == 0 or row.mean != row.mean:
-        return [f"  {label(row.name)}", edge.unit(word), figure(number(row.value), 4), "–", "too few draws", "–"]
-    ends = f"{figure(number(row.shortest[0]), 3)} to {figure(number(row.shortest[1]), 3)}"
-    return [f"  {label(row.name)}", edge.unit(word), figure(number(row.value), 4), figure(spread, 2), ends,
-            figure(slopes, 2)]  # fmt: skip
-
-
-def show_matters(machine: Machine, found: Matters, edge: Edge) -> None:
-    """Print what to measure better, then the shares."""
-    from thinstock.cli.text import Page, bar, figure, page_width, table, wrapped
-    from thinstock.machine.numbers import number as told_of
-    from thinstock.studies.outputs import label
-
-    width, page = page_width(), Page()
-    page.add(machine.title, "")
-    for row in found.rows:
-        word = told_of(row.name).word
-        page.heading(label(row.name))
-        page.add(f"{label(row.name)}: {edge.text(word, row.value, 3, row.standard_deviation)}")
-        page.add(*wrapped(f"{row.advice}.", width=width, first="  ", then="  "))
-        rows = []
-        for m in row.movers[:5]:
-            if m.first == m.first and m.total < 0.01:
-                continue
-            ends = f"{figure(edge.number(word, m.low), 3)} to {figure(edge.number(word, m.high), 3)}"
-            share = f"{100 * m.first:.0f}" if m.first == m.first else "–"
-            total = f"{100 * m.total:.0f}" if m.total == m.total else "–"
-            rows.append([f"    {m.input.address}", bar(m.first, 10), share, total, ends, m.input.status])
-        if rows:
-            heads = [
-                ["    input", "", "own %", "with others %", f"from its 5 to 95 % point, {edge.unit(word)}", "from"]
-            ]
-            page.add(*table(heads, rows, texts=(0, 1, 5), ends=(2, 3, 4)))
-        page.add("")
-    page.add(f"{found.evaluations} runs over {found.inputs} inputs; seed {found.seed}.")
-    for note in found.notes:
-        page.add(*wrapped(f"{note}.", width=width, first="*  ", then="   "))
-    page.show()
-
-
-def show_best(machine: Machine, found: Best, edge: Edge) -> None:
-    """Print the setting, what it gives, what it leans on and what it is blind to."""
-    from thinstock.cli.text import Page, page_width, table, wrapped
-    from thinstock.machine.numbers import number as told_of
-    from thinstock.studies.outputs import label
-    from thinstock.words.quantity import Q, show
-
-    width, page = page_width(), Page()
-    page.add(machine.title, "")
-    rows: list[Any] = []
-    for where, value in found.setting.items():
-        about = machine.declaration(where).about
-        assert isinstance(about, Q)
-        there = "does not matter" if where in found.idle else show(value, about)
-        rows.append([f"  {where}", show(float(machine.get(where)), about), there])
-    page.add(
-        *table([["setting", "now", f"for the {found.sought} {label(found.result)}"]], rows, texts=(0,), ends=(1, 2)), ""
-    )
-    rows = []
-    for name, (before, after) in {found.result: (found.before, found.value), **found.others}.items():
-        word = told_of(name).word
-        rows.append([f"  {label(name)}", edge.text(word, before, 3), edge.text(word, after, 3)])
-    page.add(*table([["gives", "now", "there"]], rows, texts=(0,), ends=(1, 2)), "")
-    for head, texts in (
-        ("Leans on", found.leans_on),
-        ("Held back of the first points", [f"{what}: {count}" for what, count in found.held_back.items()]),
-        ("Blind spots and what is assumed", found.blind_spots),
-    ):
-        if texts:
-            page.heading(head)
-            page.add(head)
-            for text in texts:
-                page.add(*wrapped(text, width=width, first="*  ", then="   "))
-            page.add("")
-    page.add(f"{found.cases} cases run; {found.feasible} of the first round inside all limits.")
-    page.add("A limit nobody entered is not known, not unlimited.")
-    page.show()

@@ -7,29 +7,37 @@ from pathlib import Path
 
 import click
 
+from thinstock.words.phrase import phrase
+
 SET = click.option(
     "--set",
     "changes",
     multiple=True,
     metavar="ADDRESS=VALUE",
-    help='Change a value of the machine, with its unit: --set "yankee.speed=1800 m/min". May be given several times.',
+    help=phrase("cli.survey.change_value_machine_with_its"),
 )
 
 
-@click.command("survey", short_help="Reconcile a table of readings with a machine's balances.")
+@click.command("survey", short_help=phrase("cli.survey.reconcile_table_readings_with_machine"))
 @click.argument("table", metavar="TABLE")
 @click.argument("after", metavar="[AFTER]", required=False)
-@click.option("--machine", required=True, metavar="MACHINE", help="A bundled machine or a machine file.")
+@click.option("--machine", required=True, metavar="MACHINE", help=phrase("cli.survey.bundled_machine_or_machine_file"))
 @SET
 @click.option(
     "--without",
     multiple=True,
     metavar="READING",
-    help='Set a reading aside, by its number or as "jet flow". May be given several times.',
+    help=phrase("cli.survey.set_reading_aside_by_its"),
 )
-@click.option("--json", "as_json", is_flag=True, help="Print one JSON object in base SI.")
-@click.option("--out", "folder", metavar="DIR", type=click.Path(path_type=Path), help="Write tables and charts there.")
-@click.option("--notes", "all_notes", is_flag=True, help="Print all notes.")
+@click.option("--json", "as_json", is_flag=True, help=phrase("cli.survey.print_one_json_object_in"))
+@click.option(
+    "--out",
+    "folder",
+    metavar="DIR",
+    type=click.Path(path_type=Path),
+    help=phrase("cli.survey.write_tables_charts_there"),
+)
+@click.option("--notes", "all_notes", is_flag=True, help=phrase("cli.survey.print_all_notes"))
 def command(
     table: str,
     after: str | None,
@@ -61,10 +69,11 @@ def command(
         for place in write_out(rounds, moved, folder):
             click.echo(str(place), err=True)
     if as_json:
-        from thinstock.survey.record import survey_record
+        from thinstock.tell.survey_record import survey_record
 
         click.echo(json.dumps(survey_record(rounds, moved), indent=1, allow_nan=False))
     elif folder is None:
-        from thinstock.cli.survey_screen import page
+        from thinstock.tell.survey import told
+        from thinstock.tell.terminal import page
 
-        page(rounds, moved, all_notes=all_notes).show()
+        page(told(rounds, moved, all_notes=all_notes)).show()

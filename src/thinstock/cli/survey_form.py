@@ -8,16 +8,17 @@ from pathlib import Path
 import click
 
 from thinstock.cli.options import machine_argument
+from thinstock.words.phrase import phrase
 
 
-@click.command("survey-form", short_help="Write an empty table of readings for a machine.")
+@click.command("survey-form", short_help=phrase("cli.survey_form.write_empty_table_readings_for"))
 @machine_argument
 @click.option(
     "--out",
     required=True,
     metavar="FILE",
     type=click.Path(dir_okay=False, path_type=Path),
-    help="FILE.xlsx or FILE.csv.",
+    help=phrase("cli.survey_form.file_xlsx_or_file_csv"),
 )
 def command(machine: str, changes: tuple[str, ...], out: Path) -> None:
     """Write an empty table with every point of MACHINE that can be read; a file that is there is never overwritten.
@@ -32,11 +33,15 @@ def command(machine: str, changes: tuple[str, ...], out: Path) -> None:
     made = machine_from(machine, changes)
     content = form_file(made, out.name)
     if out.exists():
-        raise Refused(Fault(field=str(out), bound="is there already", remedy="Choose another name, or move it away."))
+        raise Refused(
+            Fault(
+                field=str(out),
+                bound=phrase("cli.survey_form.there_already"),
+                remedy=phrase("cli.survey_form.choose_another_name_or_move"),
+            )
+        )
     half = out.with_name(f".{out.name}.part")
     half.write_bytes(content)
     os.replace(half, out)
     count = sum(1 for row in form_rows(made) if row.default)
-    click.echo(
-        f"{out}: {count} readings to fill in as far as you can, then: thinstock survey {out} --machine {machine}"
-    )
+    click.echo(phrase("cli.survey_form.readings_to_fill_in_as", out=out, count=count, machine=machine))

@@ -10,7 +10,8 @@ from typing import Any
 
 from thinstock.survey.change import Change
 from thinstock.survey.findings import Findings
-from thinstock.survey.record import csv_text, survey_record, survey_tables, workbook
+from thinstock.tell.survey_record import survey_record, survey_tables
+from thinstock.tell.tables import csv_text, workbook
 
 
 def write_out(rounds: Sequence[Findings], moved: Sequence[Change], folder: Path) -> list[Path]:

@@ -13,9 +13,10 @@ from typing import Any
 import click
 
 from thinstock.cli.options import machine_argument
+from thinstock.words.phrase import phrase
 
 
-@click.command("sweep", short_help="Very many cases into files.")
+@click.command("sweep", short_help=phrase("cli.sweep.very_many_cases_into_files"))
 @machine_argument
 @click.option(
     "--vary",
@@ -23,21 +24,24 @@ from thinstock.cli.options import machine_argument
     multiple=True,
     required=True,
     metavar="ADDRESS=RANGE",
-    help='"headbox.consistency=0.12 %..0.30 % x 40", a range without count, a list, or "uncertain".',
+    help=phrase("cli.sweep.headbox_consistency_x_range_without"),
 )
 @click.option(
-    "--out", "folder", required=True, metavar="DIR", type=click.Path(path_type=Path), help="Folder for the parts."
+    "--out",
+    "folder",
+    required=True,
+    metavar="DIR",
+    type=click.Path(path_type=Path),
+    help=phrase("cli.sweep.folder_for_parts"),
 )
-@click.option(
-    "--result", "results", multiple=True, metavar="NAME", help="A result to keep; without any, the usual ones."
-)
-@click.option("--cases", type=int, help="How many (random and Sobol).")
-@click.option("--kind", type=click.Choice(["grid", "random", "sobol"]), help="How cases are laid out.")
-@click.option("--seed", default=1, show_default=True, help="Number that begins the draws.")
-@click.option("--size", type=int, default=50_000, show_default=True, help="Cases in a part.")
-@click.option("--limits", is_flag=True, help="Also the speed limit of every case (slow: some 50 ms a case).")
+@click.option("--result", "results", multiple=True, metavar="NAME", help=phrase("cli.sweep.result_to_keep_without_any"))
+@click.option("--cases", type=int, help=phrase("cli.sweep.how_many_random_sobol"))
+@click.option("--kind", type=click.Choice(["grid", "random", "sobol"]), help=phrase("cli.sweep.how_cases_laid_out"))
+@click.option("--seed", default=1, show_default=True, help=phrase("cli.sweep.number_that_begins_draws"))
+@click.option("--size", type=int, default=50_000, show_default=True, help=phrase("cli.sweep.cases_in_part"))
+@click.option("--limits", is_flag=True, help=phrase("cli.sweep.also_speed_limit_every_case"))
 @click.option("--workers", type=int, help="Threads; without it one per core.")
-@click.option("--scheduler", metavar="ADDRESS", help="A scheduler of dask.distributed with a shared folder.")
+@click.option("--scheduler", metavar="ADDRESS", help=phrase("cli.sweep.scheduler_dask_distributed_with_shared"))
 def command(
     machine: str,
     changes: tuple[str, ...],
@@ -79,13 +83,24 @@ def command(
                 beside={"columns.json": json.dumps(columns(made, plan, names, limits), indent=1)},
             )  # fmt: skip
     except KeyboardInterrupt:
-        click.echo(f"stopped; {len(list(folder.glob('part-*.parquet')))} of {parts} parts are there. The same command "
-                   "goes on from here.", err=True)  # fmt: skip
+        click.echo(
+            phrase(
+                "cli.sweep.stopped_parts_there_same_command", list=len(list(folder.glob("part-*.parquet"))), parts=parts
+            ),
+            err=True,
+        )
         raise
     click.echo(
-        f"{found.rows} cases in {found.parts} parts in {found.folder}: {found.written} written, {found.skipped} kept."
+        phrase(
+            "cli.sweep.cases_in_parts_in_written",
+            rows=found.rows,
+            parts=found.parts,
+            folder=found.folder,
+            written=found.written,
+            skipped=found.skipped,
+        )
     )
-    click.echo("What the columns mean: columns.json; the machine as swept: machine.toml.")
+    click.echo(phrase("cli.sweep.what_columns_mean_columns_json"))
     click.echo(counts(found.folder))
 
 

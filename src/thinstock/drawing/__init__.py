@@ -9,7 +9,10 @@ from __future__ import annotations
 import sys
 from importlib import import_module
 from types import ModuleType
-from typing import Any
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from thinstock.drawing.elevation import elevation as elevation
 
 _HOME = {
     "elevation": "elevation",

@@ -16,7 +16,7 @@ from typing import Any, Final
 from thinstock.drawing import chart_rows, chart_rows_sheet, chart_words
 from thinstock.drawing.chart_units import CHART_UNITS, Rows
 from thinstock.drawing.svg import COLOURS, FONT, wrapped
-from thinstock.errors import Fault, Refused
+from thinstock.errors import Fault, Refused, needs
 from thinstock.machine.limits import Limits
 from thinstock.machine.result import Result
 from thinstock.studies.ladder import Ladder
@@ -218,10 +218,44 @@ def chart_svg(
     title: bool = True,
 ) -> str:  # fmt: skip
     """The chart as SVG text."""
-    import vl_convert
+    vl_convert = needs("vl_convert", "page")
 
     full = chart_full(name, data, theme, units, width=width, title=title)
     return str(vl_convert.vegalite_to_svg(full, vl_version=VERSION, allowed_base_urls=[]))
+
+
+def chart(
+    name: str, source: Result | Limits | Ladder, theme: str = "print", units: UnitSet = "mill", *,
+    width: int | None = None,
+) -> str:  # fmt: skip
+    """A chart of a run, of its limits or of formers, as SVG text.
+
+    Parameters
+    ----------
+    name : str
+        One of `thinstock.drawing.chart_names()`, such as "water_staircase".
+    source : Result, Limits or Ladder
+        What the chart is of; `thinstock.drawing.chart_needs(name)` says which. One case.
+    theme : {"print", "paper", "dark"}
+        Its colours.
+    units : {"mill", "si", "us"}
+        Units of its axes.
+    width : int, optional
+        Width, px.
+
+    Returns
+    -------
+    str
+        SVG; nothing is fetched.
+
+    Raises
+    ------
+    Refused
+        An unknown chart or theme, another source than it needs, or the library of the extra `page` is not installed.
+
+    Source: the numbers given.
+    """
+    return chart_svg(name, chart_data(name, source, units), theme, units, width=width)
 
 
 def chart_png(
@@ -229,7 +263,7 @@ def chart_png(
     width: int | None = None,
 ) -> bytes:  # fmt: skip
     """The chart as a picture of pixels."""
-    import vl_convert
+    vl_convert = needs("vl_convert", "page")
 
     full = chart_full(name, data, theme, units, width=width)
     full["config"]["background"] = _colours(theme)["paper"]

@@ -16,7 +16,7 @@ UnitSet = units.UnitSet
 CHART_UNITS: dict[str, dict[UnitSet, str]] = {
     "speed": {"mill": "m/min", "si": "m/s", "us": "ft/min"},
     "flow": {"mill": "m³/(min·m)", "si": "m²/s", "us": "gal/min/in"},
-    "energy": {"mill": "kWh/t", "si": "kWh/t", "us": "kWh/short ton"},
+    "energy": {"mill": "kWh/t", "si": "kWh/t", "us": phrase("drawing.chart_units.kwh_short_ton")},
     "consistency": {"mill": "%", "si": "%", "us": "%"},
     "zone": {"mill": "mm", "si": "mm", "us": "mm"},
     "temperature": {"mill": "°C", "si": "°C", "us": "°F"},
@@ -26,9 +26,9 @@ CHART_UNITS: dict[str, dict[UnitSet, str]] = {
 }
 """Units of the axes."""
 _KINDS = {
-    "flow": "volume flow per width",
+    "flow": phrase("drawing.chart_units.volume_flow_per_width"),
     "speed": "speed",
-    "energy": "energy per mass",
+    "energy": phrase("drawing.chart_units.energy_per_mass"),
     "consistency": "fraction",
     "zone": "length",
     "length": "length",

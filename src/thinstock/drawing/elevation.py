@@ -39,15 +39,43 @@ DRIEST, WETTEST = 0.05, 3000.0
 def elevation(
     result: Result, *, log_water: bool = False, width_px: int = 1200, inset: bool = True, theme: str = "print"
 ) -> str:
-    """The machine of a result as SVG text.
+    """The machine of a result from the side, to scale, as SVG text.
 
-    `width_px`: its width, px; below 640 names become numerals with a key. `theme`: "print", "paper" or "dark" stand by
-    themselves; "page" takes its colours from the variables of the page it is put into, and is black outside one.
-    Several cases are refused.
+    Parameters
+    ----------
+    result : Result
+        A run of one case.
+    log_water : bool
+        Bands of leaving water as wide as the logarithm of their flow, kg/(s m).
+    width_px : int
+        Width, px; below 640 names become numerals with a key.
+    inset : bool
+        The pressing curve below the machine.
+    theme : {"print", "paper", "dark", "page"}
+        The first three stand by themselves; "page" takes its colours from the variables of the page it is put into,
+        and is black outside one.
+
+    Returns
+    -------
+    str
+        SVG, lengths in metres of the machine; nothing is fetched.
+
+    Raises
+    ------
+    Refused
+        Several cases, or an unknown theme.
+
+    Source: what the machine file states; fabrics, stock and sheet are drawn thicker than they are.
     """
     if not result.single:
-        raise Refused(Fault(field="result", value="several cases", bound="an elevation shows one case",
-                            remedy="Run the machine with single values."))  # fmt: skip
+        raise Refused(
+            Fault(
+                field="result",
+                value="several cases",
+                bound=phrase("drawing.elevation.elevation_shows_one_case"),
+                remedy=phrase("drawing.elevation.run_machine_with_single_values"),
+            )
+        )
     plan = lay_out(result)
     sheet = _paper(plan, float(width_px), theme)
     names = Names(sheet, plan, _widths(plan, result, log_water))

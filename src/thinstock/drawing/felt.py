@@ -186,9 +186,13 @@ def on_the_way(result: Result, rolls: Rolls, pressed: int, plan: Plan) -> None:
 
 def _pick_up(circle: Circle) -> Outline:
     return Outline(
-        part="pick-up roll", name=phrase("drawing.part.pick_up_roll"), label=phrase("drawing.part.pick_up"),
-        text=phrase("drawing.pick_up"), shapes=roll(circle), anchor=circle.at(math.pi * 0.25),
-    )  # fmt: skip
+        part=phrase("drawing.felt.pick_up_roll"),
+        name=phrase("drawing.part.pick_up_roll"),
+        label=phrase("drawing.part.pick_up"),
+        text=phrase("drawing.pick_up"),
+        shapes=roll(circle),
+        anchor=circle.at(math.pi * 0.25),
+    )
 
 
 def is_size(circle: Circle, radius: float) -> bool:

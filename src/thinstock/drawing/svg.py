@@ -13,8 +13,9 @@ from typing import Final
 from xml.sax.saxutils import escape, quoteattr
 
 from thinstock.machine.geometry import Arc, Path, Point
+from thinstock.words.phrase import phrase
 
-FONT: Final = "Charter, 'Bitstream Charter', Georgia, 'Liberation Serif', 'DejaVu Serif', serif"
+FONT: Final = phrase("drawing.svg.charter_bitstream_charter_georgia_liberation")
 
 COLOURS: Final[dict[str, dict[str, str]]] = {
     "paper": {"paper": "#fdfcf7", "ink": "#1d1c1a", "faint": "#77736a", "water": "#1b5a9e", "tint": "#efece2"},

@@ -17,7 +17,25 @@ class _Callable(ModuleType):
     """A package that is also the public function of its name."""
 
     def __call__(self, name: str) -> Label:
-        """The label of one formula; its last part is enough where it is the only one of that name."""
+        """The label of one formula.
+
+        Parameters
+        ----------
+        name : str
+            Its name in full, such as "jet.flow_per_width"; the last part is enough where it is the only one.
+
+        Returns
+        -------
+        Label
+            Text, words with their units, range, source and status.
+
+        Raises
+        ------
+        Refused
+            No formula of this name, or several; the nearest are named.
+
+        Source: the label's own.
+        """
         from thinstock.formula.catalogue import formula
 
         return formula(name)

@@ -26,7 +26,15 @@ HOMES = ("thinstock.relations", "thinstock.kernels")
 
 @lru_cache(maxsize=1)
 def formulas() -> Mapping[str, Label]:
-    """Every labelled formula by `module.name`, in the order of the names."""
+    """Every labelled formula by `module.name`, in the order of the names.
+
+    Returns
+    -------
+    mapping of str to Label
+        The label holds the text, the words with their units, the range, the source and the status of the formula.
+
+    Source: each label's own.
+    """
     for home in HOMES:
         package = import_module(home)
         for module in pkgutil.iter_modules(package.__path__, home + "."):

@@ -136,11 +136,10 @@ def evaluate(label: Label, arguments: Mapping[str, Any]) -> Any:
     """What the text of a formula gives for these arguments (the last line's value)."""
     values: dict[str, Any] = {k: np.float64(v) if type(v) in (int, float) else v for k, v in arguments.items()}
     home = label.name.split(".", 1)[0]
-    result: Any = None
+    last: Any = None
     for name, node in parse(label.formula):
-        result = work_out(node, values, home)
-        values[name] = result
-    return result
+        last = values[name] = work_out(node, values, home)
+    return last
 
 
 def evaluate_named(name: str, arguments: Mapping[str, Any]) -> Any:

@@ -150,11 +150,11 @@ FUNCTIONS: dict[Any, str] = {
 def _binary(sign: str, function: Callable[[Any, Any], Any]) -> tuple[Callable[..., Any], Callable[..., Any]]:
     """The two methods of an operation: as the left and as the right operand."""
 
-    def remembered(result: Any, left: Any, right: Any) -> Any:
+    def remembered(value: Any, left: Any, right: Any) -> Any:
         recorder = listening.get()
-        if recorder is None or recorder.quiet or type(result) is not np.float64:
-            return result
-        return remembering(result, Expression(sign, (left, right)), recorder.token)
+        if recorder is None or recorder.quiet or type(value) is not np.float64:
+            return value
+        return remembering(value, Expression(sign, (left, right)), recorder.token)
 
     def forward(self: Remembering, other: Any) -> Any:
         result = function(self.plain, other.plain if type(other) is Remembering else other)

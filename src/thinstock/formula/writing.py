@@ -87,19 +87,19 @@ def plain_with_numbers(
     if label.kind == "march":
         return _march(label)
     written: list[str] = []
-    result: Any = None
+    last: Any = None
     known = _numbers(inputs)
     for number, (name, node) in enumerate(expression.parse(label.formula)):
         shown = {word: typeset.number(value, digits) for word, value in known.items()}
         line = typeset.lines(label, shown)[number]
-        result = known[name] = _worked_out(node, known, label)
+        last = known[name] = _worked_out(node, known, label)
         text = f"{_text(line.left)} = {_text(line.right)}"
         if name == "0":
-            return [*written, f"{text}, which comes to {_value_text(result, 2)}"]
-        value = typeset.number(result, digits)
+            return [*written, f"{text}, which comes to {_value_text(last, 2)}"]
+        value = typeset.number(last, digits)
         written.append(text if line.right == value else f"{text} = {_text(value)}")
-    if len(label.gives) == 1 and not _is_row(result):
-        written[-1] += _in_units(label.gives[0], float(result), unit_set, digits)
+    if len(label.gives) == 1 and not _is_row(last):
+        written[-1] += _in_units(label.gives[0], float(last), unit_set, digits)
     return written
 
 

@@ -12,6 +12,7 @@ from typing import Any
 
 from thinstock.errors import Fault, Refused
 from thinstock.words.address import nearest
+from thinstock.words.phrase import phrase
 
 KEYS = (
     "flat_wire_open",
@@ -45,7 +46,14 @@ def key_of(name: str) -> str:
         return words[name]
     near = nearest(str(name), [*KEYS, *words])
     remedy = f"Nearest: {', '.join(near)}." if near else f"Known: {', '.join(KEYS)}."
-    raise Refused(Fault(field="former", value=repr(name), bound="the library has no such former", remedy=remedy))
+    raise Refused(
+        Fault(
+            field="former",
+            value=repr(name),
+            bound=phrase("library.former_files.library_has_no_such_former"),
+            remedy=remedy,
+        )
+    )
 
 
 @lru_cache(maxsize=32)

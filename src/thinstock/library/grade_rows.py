@@ -13,6 +13,7 @@ from thinstock.errors import Fault, Refused
 from thinstock.library.former_files import library_file
 from thinstock.words import units
 from thinstock.words.address import nearest
+from thinstock.words.phrase import phrase
 
 
 class GradeRow(NamedTuple):
@@ -57,7 +58,14 @@ def grade(key: str) -> GradeRow:
     if key not in rows:
         near = nearest(str(key), rows)
         remedy = f"Nearest: {', '.join(near)}." if near else f"Known: {', '.join(rows)}."
-        raise Refused(Fault(field="grade", value=repr(key), bound="the library has no such grade", remedy=remedy))
+        raise Refused(
+            Fault(
+                field="grade",
+                value=repr(key),
+                bound=phrase("library.grade_rows.library_has_no_such_grade"),
+                remedy=remedy,
+            )
+        )
     row = rows[key]
 
     def number(name: str, kind: str, default: str = "0") -> float:

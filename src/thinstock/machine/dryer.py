@@ -13,11 +13,10 @@ from typing import TYPE_CHECKING, Annotated, ClassVar
 import numpy as np
 
 from thinstock.errors import Fault, KernelRefused, Refused
-from thinstock.formula.label import same, worksheet
+from thinstock.formula.label import same
 from thinstock.formula.traced import constant, convention, found
 from thinstock.kernels import dryer as kernel
 from thinstock.kernels.dryer_input import DryerInput
-from thinstock.kernels.dryer_spots import EVEN, NODES
 from thinstock.kernels.yankee import Profile
 from thinstock.machine.along import along_yankee
 from thinstock.machine.hood import Hood
@@ -25,6 +24,7 @@ from thinstock.machine.outlines.dry import Cylinders, Group
 from thinstock.machine.outlines.said import joined, told, written
 from thinstock.machine.outlines.shape import Outline
 from thinstock.machine.part import Done, Part
+from thinstock.machine.spots import area_above
 from thinstock.machine.told import OUTSIDE, Station, Stream, Use, Wet, air_stream, said, wet_heat
 from thinstock.machine.web import Around, Web
 from thinstock.machine.yankee import Yankee
@@ -398,27 +398,6 @@ class Dried(Drying):
     uneven_variance: Num
     """Of the drying load over the sheet."""
 
-    def spots(self) -> tuple[Num, Num]:
-        """Relative grammage and moisture ratio of the five spots of the march, spots on the last axis."""
-        d, v = self.dried, np.asarray(self.uneven_variance, dtype=float)
-        grammage = uneven.local_grammage(np.array(NODES), v[..., None])
-        grammage[..., 2] = 1.0
-        wet = (d.moisture_ratio_light, d.moisture_ratio_inner_light, d.moisture_ratio_mean,
-               d.moisture_ratio_inner_heavy, d.moisture_ratio_heavy)  # fmt: skip
-        return grammage, np.stack(np.broadcast_arrays(*wet), axis=-1)
-
-    def area_above(self, moisture: Num) -> Num:
-        """Share of the reel's area that is wetter than this (water over wet sheet)."""
-        v = np.asarray(self.uneven_variance, dtype=float)
-        with worksheet(False):
-            grammage, wet = self.spots()
-            even = v < EVEN
-            spread = np.where(even[..., None], np.linspace(0.9, 1.1, len(NODES)), grammage)
-            limit = np.asarray(moisture) / (1.0 - np.asarray(moisture))
-            border = uneven.relative_grammage_at_moisture(limit, spread, wet)
-            share = uneven.area_share_above(border, np.maximum(v, EVEN))
-        return np.where(even, np.greater(wet[..., 2], limit), share)[()]
-
     def values(self) -> Mapping[str, Num]:
         """Air, steam, shell and the drying rate as well."""
         d, yankee = self.dried, self.part.yankee
@@ -435,7 +414,9 @@ class Dried(Drying):
             "make_up_temperature": d.make_up_temperature,
             "return_temperature": d.return_temperature,
             "drying_cv": np.sqrt(self.uneven_variance),
-            "reel_moisture_area_above_10": found("share of the reel above 10 % moisture", self.area_above(0.10)),
+            "reel_moisture_area_above_10": found(
+                "share of the reel above 10 % moisture", area_above(d, self.uneven_variance, 0.10)
+            ),
             "steam_flow": steam.steam_flow_condensing(self.steam_heat, self.latent_heat),
         }
 

@@ -54,12 +54,12 @@ class End(NamedTuple):
         return {"suspension_variation": self.suspension_variation, **self.light._asdict()}
 
 
-def ends_of(stock: Stock) -> dict[str, End]:
-    """The assumptions of a stock: the library's, or the measured suspension variation with the wire's two ends.
+def ends_of(stock: Stock | None) -> dict[str, End]:
+    """What is assumed of a stock (or of none): the library's, or what was measured with the wire's two ends.
 
     "base" is the stock's own place between best and worst (`evenness_index`).
     """
-    places = {"best": 0.0, "base": _plain(stock.evenness_index), "worst": 1.0}
+    places = {"best": 0.0, "base": 0.5 if stock is None else _plain(stock.evenness_index), "worst": 1.0}
     return {name: end_at(place, stock) for name, place in places.items()}
 
 

@@ -173,7 +173,26 @@ def _between(low: float, high: float, f_low: float, f_high: float) -> float:
 
 
 def limits(machine: Machine) -> Limits:
-    """Speed limits of every part of one machine."""
+    """Speed limits of every part of one machine: what gives out first, and how far away it is.
+
+    Parameters
+    ----------
+    machine : Machine
+        One case, as `thinstock.load` gives it; arrays are refused.
+
+    Returns
+    -------
+    Limits
+        Rows with the highest speed of each part, m/s, and its margin, a fraction of the present speed. A limit that
+        nobody entered is not known and never taken as unlimited. Takes some tenths of a second.
+
+    Raises
+    ------
+    Refused
+        A machine with arrays, or one that does not run at its present speed.
+
+    Source: the formulas of the run; rules of practice are marked as such in their rows.
+    """
     present = float(machine.speed)
     listed = list(asked_of(machine))
     duties = [row for row in listed if isinstance(row, Duty)]

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import os
 import sys
-from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any, NamedTuple
 
@@ -20,6 +19,7 @@ from thinstock.formula.label import Num, worksheet
 from thinstock.kernels.compiled import njit
 from thinstock.relations import flocs as floc_relations
 from thinstock.relations import network
+from thinstock.sheet.cast_raster import faults_of_raster
 from thinstock.sheet.field import LAWS, Clustering, Kinds, cell_grid, clusters, counts, direction, intensity, kind_of
 from thinstock.sheet.formation import (
     DECAY_EXPONENT,
@@ -49,8 +49,6 @@ from thinstock.sheet.strip import (
 from thinstock.words.note import Note
 
 METHODS = ("strip",)
-WIDEST_PIXEL = 20.0
-MOST_PIXELS = 30000
 SPREADS_PER_SIZE = 8.0
 FLOC_FIELD = 24e-3
 """Sheets with flocs smaller than this may be far from the mean grammage."""
@@ -393,52 +391,13 @@ def _check(recipe: Recipe) -> None:
         word = many[0] if many else "furnish"
         raise Refused(Fault(field=word, value="many cases", bound="one sheet at a time", remedy="Call once per sheet."))
     faults = check_ranges(values)
-    faults.extend(_faults_of_raster(furnish, recipe.size, recipe.pixel))
+    faults.extend(faults_of_raster(furnish, recipe.size, recipe.pixel))
     if isinstance(seed, bool) or not isinstance(seed, int | np.integer) or not 0 <= int(seed) < 2**64:
         faults.append(
             Fault(field="seed", value=str(seed), bound="must be a whole number from 0 up", remedy="For example 1.")
         )
     if faults:
         raise Refused(faults)
-
-
-def _faults_of_raster(furnish: Furnish, size: tuple[float, ...], pixel: float) -> Iterator[Fault]:
-    if len(size) != 2 or not all(np.isfinite(s) and s > 0.0 for s in size):
-        yield Fault(
-            field="size",
-            value=as_text(size),
-            bound="one side, or (along, across the machine), above 0 m",
-            remedy="For example 0.05.",
-        )
-        return
-    if not (np.isfinite(pixel) and pixel > 0.0):
-        yield Fault(field="pixel", value=as_text(pixel), bound="must be above 0 m", remedy="For example 25e-6.")
-        return
-    widest = WIDEST_PIXEL * float(np.min(furnish.components.fibre_width))
-    if pixel > widest:
-        yield Fault(
-            field="pixel",
-            value=f"{pixel:.6g} m",
-            bound=f"must not exceed {WIDEST_PIXEL:.0f} fibre widths, {widest:.6g} m",
-            remedy="Take a smaller pixel.",
-        )
-    for side in size:
-        number = side / pixel
-        if number > MOST_PIXELS:
-            yield Fault(
-                field="size",
-                value=f"{side:.6g} m, {number:.0f} pixels",
-                bound=f"must not exceed {MOST_PIXELS} pixels a side",
-                remedy="Take a larger pixel or a smaller sheet.",
-            )
-            return
-        if abs(number - round(number)) > 1e-6 * max(number, 1.0) or round(number) < 1:
-            yield Fault(
-                field="size",
-                value=f"{side:.6g} m, {number:.6g} pixels",
-                bound="must be a whole number of pixels",
-                remedy=f"For example {max(round(number), 1) * pixel:.6g} m.",
-            )
 
 
 def _check_words(recipe: Recipe) -> None:

@@ -139,6 +139,13 @@ def consistency_for_formation(
     return FoundConsistency(consistency=found, limited=limited, note="; ".join(words), formation=answer)
 
 
+SETTINGS = (
+    "zone", "hole_diameter", "retention", "density", "floc_ratio", "gel_crowding", "self_healing_factor", "orientation",
+    "excess_reference", "decay_exponent", "grammage_reference", "excess_spread",
+)  # fmt: skip
+"""What a sheet is computed with besides its furnish, grammage and headbox."""
+
+
 def dilution_answer(
     furnish: Furnish,
     grammage: float,
@@ -170,45 +177,33 @@ def dilution_answer(
     "not by dilution": the target lies at or below the floor of this sheet, or so near it that no stock above
     `lowest` meets it. An end of the search is never the answer.
     """
-    targets = (cv, formation_number, specific_formation, holes_per_area)
-    word, target = _one_target(dict(zip(_UNITS, targets, strict=True)))
-    settings: dict[str, float] = {
-        "zone": zone,
-        "hole_diameter": hole_diameter,
-        "retention": retention,
-        "density": density,
-        "floc_ratio": floc_ratio,
-        "gel_crowding": gel_crowding,
-        "self_healing_factor": self_healing_factor,
-        "orientation": orientation,
-        "excess_reference": excess_reference,
-        "decay_exponent": decay_exponent,
-        "grammage_reference": grammage_reference,
-        "excess_spread": excess_spread,
-    }
+    given = locals()
+    word, target = _one_target({name: given[name] for name in _UNITS})
+    settings: dict[str, float] = {name: given[name] for name in SETTINGS}
     _check_search(grammage, suspension_variation, lowest, highest, settings)
     with worksheet(False):
         value = _target_law(word, furnish, grammage, suspension_variation, settings)
         floor = float(value(0.0))
         near = target <= max(floor * (1.0 + NEAR_FLOOR), float(value(lowest)))
         found, limited = (highest, False) if near else _search(word, target, value, lowest, highest)
-    notes = []
-    kind: Answer = "dilute to" if limited else "not limited"
-    if near:
-        kind = "not by dilution"
-        notes += [_floor_text(word, target, floor, grammage, settings), REMEDIES]
-    elif not limited:
-        notes.append(FREE_CONSISTENCY)
-    else:
-        usual = word_of("consistency").usual or (0.0, np.inf)
-        if not usual[0] <= found <= usual[1]:
-            low, high = (100.0 * end for end in usual)
-            notes.append(f"outside the usual range of a headbox, {low:.3g} to {high:.3g} %")
+    kind: Answer = "not by dilution" if near else "dilute to" if limited else "not limited"
+    notes = [_floor_text(word, target, floor, grammage, settings), REMEDIES] if near else _notes_on(found, limited)
     if word == "formation_number":
         notes.append(NUMBER_IGNORES_GRAMMAGE)
     if excess_reference > 0.0:
         notes.append(EXCESS_IN_USE)
     return DilutionAnswer(kind=kind, consistency=found if limited else None, floor=floor, note="; ".join(notes))
+
+
+def _notes_on(found: float, limited: bool) -> list[str]:
+    """What is unusual in an answer that dilution gives."""
+    if not limited:
+        return [FREE_CONSISTENCY]
+    usual = word_of("consistency").usual or (0.0, np.inf)
+    if usual[0] <= found <= usual[1]:
+        return []
+    low, high = (100.0 * end for end in usual)
+    return [f"outside the usual range of a headbox, {low:.3g} to {high:.3g} %"]
 
 
 def _floor_text(word: str, target: float, floor: float, grammage: float, settings: dict[str, float]) -> str:

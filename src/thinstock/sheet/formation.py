@@ -7,9 +7,10 @@ number or one array of cases per argument. How well a headbox disperses stock is
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import lru_cache
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 
@@ -169,7 +170,7 @@ def _ratio_of_many(zone: float, length: Array, width: Array) -> Array:
     turn[0] /= 2.0
     series = turn @ found @ turn.T
     u, v = ((value - m) / h for value, m, h in zip(given, middle, half, strict=True))
-    return np.exp(np.polynomial.chebyshev.chebval2d(u, v, series))
+    return np.asarray(np.exp(np.polynomial.chebyshev.chebval2d(u, v, series)))
 
 
 def variance_ratio(furnish: Furnish, zone: Num) -> Num:
@@ -334,11 +335,42 @@ def formation(
 ) -> Formation:
     """Evenness and holes of a sheet from its furnish, its grammage on the wire and the headbox consistency.
 
-    Any argument may be an array of cases. Crowding and flocs follow the blended fibre, evenness goes by
-    mass share, holes by share of the coverage. `cv_random` is that of chance alone, without healing; `cv_floor`
-    is what dilution cannot go below. With `excess_reference` above 0 a light sheet is less even than chance, as
-    handsheets were: variance above that of chance at `grammage_reference` (kg/m²) over that of chance, falling
-    with grammage to the power of `decay_exponent`, in clouds of `excess_spread` (m); 0 leaves it out.
+    Crowding and flocs follow the blended fibre, evenness goes by mass share, holes by share of the coverage.
+    `cv_random` is that of chance alone, without healing; `cv_floor` is what dilution cannot go below. With
+    `excess_reference` above 0 a light sheet is less even than chance, as handsheets were; 0 leaves it out.
+
+    Parameters
+    ----------
+    furnish : Furnish
+        The fibres.
+    grammage : float or array
+        Fibre on the wire, kg/m². Any argument may be an array of shape (cases,).
+    consistency : float or array
+        Consistency in the headbox, kg/kg.
+    suspension_variation : float or array
+        Variation of the suspension over a floc, 1.
+    zone, hole_diameter : float or array
+        Side of the zone looked at, and the smallest hole counted, m.
+    retention, floc_ratio, gel_crowding, self_healing_factor, orientation : float or array
+        Plain ratios, 1; their defaults are in `thinstock.sheet.DEFAULTS` with where they come from.
+    excess_reference, decay_exponent : float or array
+        Variance above that of chance at `grammage_reference` over that of chance, falling by this power of grammage, 1.
+    grammage_reference, excess_spread : float or array
+        Where the excess is given, kg/m², and the size of its clouds, m.
+    density : float or array
+        Density of the suspension, kg/m³.
+
+    Returns
+    -------
+    Formation
+        Numbers of the shape of the cases, base SI.
+
+    Raises
+    ------
+    Refused
+        Every value outside its range at once.
+
+    Source: named on the formulas of flocs, mat and network that it calls.
     """
     given = dict(locals())
     faults = check_ranges({word: value for word, value in given.items() if word != "furnish"})
@@ -352,7 +384,16 @@ def formation(
     in_points = flocs.floc_variance_blend(f.intensity_variance, r.floc_spread, r.coverage_share, c.fibre_length)
     light = LightSheet(excess_reference, decay_exponent, grammage_reference, excess_spread)
     x = excess_of(furnish, grammage, zone, r.cv_random, light)
-    cv, cv_floor = cv_and_floor(r.cv_random, in_zones, x, self_healing_factor)
+    return _computed(given, r, f, x, in_zones, in_points)
+
+
+def _computed(
+    given: Mapping[str, Any], r: RandomSheet, f: Flocs, x: Excess, in_zones: Num, in_points: Num
+) -> Formation:
+    """The sheet from its parts: what was given, the random sheet, the flocs and the excess of a light sheet."""
+    grammage, c = given["grammage"], given["furnish"].components
+    hole_diameter = given["hole_diameter"]
+    cv, cv_floor = cv_and_floor(r.cv_random, in_zones, x, given["self_healing_factor"])
     patchy = in_points + x.in_points if np.any(x.in_points) else in_points
     fibres = (c.share, c.fibre_length, c.fibre_width, c.coarseness)
     return Formation(

@@ -13,7 +13,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from thinstock.errors import Fault, Refused
+from thinstock.errors import needs
 from thinstock.formula.label import worksheet
 from thinstock.relations import pores
 from thinstock.sheet.cast import SheetMap, simulate
@@ -250,33 +250,23 @@ def save(made: Image, path: str | Path) -> None:
 
 
 def _image(colours: NDArray[np.uint8]) -> Image:
-    try:
-        from PIL import Image as Imaging
-    except ImportError as error:
-        raise Refused(
-            Fault(field="picture", value="", bound="needs the imaging library pillow", remedy="pip install pillow")
-        ) from error
-    return Imaging.fromarray(np.ascontiguousarray(colours))
+    made: Image = needs("PIL.Image", "page").fromarray(np.ascontiguousarray(colours))
+    return made
 
 
 def _scaled(made: Image, across: int, down: int) -> Image:
     """The picture in another size: averaged when it shrinks, pixels kept sharp when it grows."""
-    from PIL.Image import Resampling
-
+    sampling = needs("PIL.Image", "page").Resampling
     shrinks = across < made.size[0]
-    return made.resize((across, down), Resampling.BOX if shrinks else Resampling.NEAREST)
+    return made.resize((across, down), sampling.BOX if shrinks else sampling.NEAREST)
 
 
 def _pen(made: Image) -> Any:
-    from PIL import ImageDraw
-
-    return ImageDraw.Draw(made)
+    return needs("PIL.ImageDraw", "page").Draw(made)
 
 
 def _font(size: float) -> Any:
-    from PIL import ImageFont
-
-    return ImageFont.load_default(max(10, round(size)))
+    return needs("PIL.ImageFont", "page").load_default(max(10, round(size)))
 
 
 def _write(

@@ -24,6 +24,7 @@ from thinstock.studies.machine_axes import Varied, unlimited
 from thinstock.studies.outputs import checked, label, numbers
 from thinstock.studies.plan import chunk_inputs, sobol_plan
 from thinstock.words.note import Note
+from thinstock.words.phrase import phrase
 
 POINTS = 4096
 ROUNDS = 5
@@ -76,7 +77,7 @@ def constraint(machine: Machine, text: str) -> Constraint:
     found = re.fullmatch(r"\s*([\w.]+)\s*(<=|>=|<|>)\s*(.+?)\s*", text)
     if found is None:
         raise Refused(
-            Fault(field="--keep", value=repr(text), bound="must be RESULT <= VALUE or RESULT >= VALUE",
+            Fault(field="--keep", value=repr(text), bound=phrase("studies.best.must_be_result_value_or"),
                   remedy='For example "nip_saturation <= 0.95".')
         )  # fmt: skip
     (name,) = checked(machine.run(), [found[1]])
@@ -103,7 +104,13 @@ def best(
     present = machine.run()
     (name,) = checked(present, [result])
     if name not in numbers(present):
-        raise Refused(Fault(field=name, bound="is no named number of the run", remedy="Take a headline number."))
+        raise Refused(
+            Fault(
+                field=name,
+                bound=phrase("studies.best.no_named_number_run"),
+                remedy=phrase("studies.best.take_headline_number"),
+            )
+        )
     _may_be_moved(machine, varies, keep)
     watched = tuple(dict.fromkeys([name, KEEPER, *(k.result for k in keep)]))
     search = _Search(machine, varies, name, most, keep, watched)
@@ -147,17 +154,17 @@ def _may_be_moved(machine: Machine, varies: Sequence[Varied], keep: Sequence[Con
     for one in varies:
         if one.values is not None or one.believed is not None:
             faults.append(
-                Fault(field=one.address, bound="a search needs a range without a count",
-                      remedy='For example "headbox.consistency=0.12 %..0.3 %".')
+                Fault(field=one.address, bound=phrase("studies.best.search_needs_range_without_count"),
+                      remedy=phrase("studies.best.for_example_headbox_consistency"))
             )  # fmt: skip
         if unlimited(machine, one.address):
             faults.append(
-                Fault(field=one.address, bound="its limit is not given, and a search may hurt people or the vessel",
-                      remedy=f"Ask for the certificate or nameplate and enter {one.address}_limit.")
+                Fault(field=one.address, bound=phrase("studies.best.its_limit_not_given_search"),
+                      remedy=phrase("studies.best.ask_for_certificate_or_nameplate", address=one.address))
             )  # fmt: skip
         if WATER_TAKERS.search(one.address) and not guarded:
-            bound = "the press model hardly sees vacuums, felt boxes and showers: a search would switch them off"
-            remedy = f'Leave it, or keep the felt: --keep "{KEEPER} <= {FULL}".'
+            bound = phrase("studies.best.press_model_hardly_sees_vacuums")
+            remedy = phrase("studies.best.leave_it_or_keep_felt", keeper=KEEPER, full=FULL)
             faults.append(Fault(field=one.address, bound=bound, remedy=remedy))
     if faults:
         raise Refused(faults)
@@ -258,8 +265,8 @@ def _nothing(search: _Search, held_back: Mapping[str, int]) -> NotFound:
     worst = sorted(((n, what) for what, n in held_back.items() if n), reverse=True)[:3]
     why = "; ".join(f"{what} in {n} of {search.cases}" for n, what in worst)
     return NotFound(
-        Fault(field=search.name, bound=f"no setting in these ranges runs inside all limits ({why})",
-              remedy="Widen the ranges, or start from a machine that runs."),
+        Fault(field=search.name, bound=phrase("studies.best.no_setting_in_these_ranges", why=why),
+              remedy=phrase("studies.best.widen_ranges_or_start_from")),
         obstacle="; ".join(what for _, what in worst),
     )  # fmt: skip
 
@@ -273,16 +280,16 @@ def _leans(search: _Search, found: Cases, varies: Sequence[Varied], keep: Sequen
         value = search.best[one.address]
         for end, word in ((low, "lower"), (high, "upper")):
             if abs(value - end) <= NEAR * (high - low):
-                texts.append(f"{one.address} stands at the {word} end of its range")
+                texts.append(phrase("studies.best.stands_at_end_its_range", address=one.address, word=word))
     for part, margin in found.margins.items():
         if 0 <= float(margin[0]) <= NEAR:
-            texts.append(f"{words_of(part)} is within {100 * NEAR:.0f} % of its limit")
+            texts.append(phrase("studies.best.within_its_limit", words_of=words_of(part), value=f"{100 * NEAR:.0f}"))
     for k in keep:
         if abs(float(found[k.result][0]) - k.bound) <= NEAR * abs(k.bound):
-            texts.append(f"{label(k.result)} is at what is to be kept")
+            texts.append(phrase("studies.best.at_what_to_be_kept", label=label(k.result)))
     saturation = float(found[KEEPER][0])
     if saturation > FULL - 0.05:
-        texts.append(f"the felt is nearly full in the nip (saturation {saturation:.2f})")
+        texts.append(phrase("studies.best.felt_nearly_full_in_nip", saturation=f"{saturation:.2f}"))
     return texts
 
 
@@ -302,8 +309,8 @@ def _blind(notes: Sequence[Note], varies: Sequence[Varied]) -> list[str]:
         and any(_SPOTS.get(note.part, re.compile("")).match(one.address) for one in varies)
     ]
     if any(one.address.startswith(("headbox.", "stock.", "forming.")) for one in varies):
-        texts.append("how even the sheet is was not part of this search: look at the formation of the answer.")
+        texts.append(phrase("studies.best.how_even_sheet_was_not"))
     if any("slope" in one.address or "foil" in one.address for one in varies):
-        texts.append("foils steeper than about 5° are not modelled; that is not the same as no gain.")
+        texts.append(phrase("studies.best.foils_steeper_than_about_not"))
     texts += [note.text for note in notes if note.level == "assumed"]
     return list(dict.fromkeys(texts))

@@ -14,6 +14,7 @@ from functools import lru_cache
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from thinstock.errors import Fault, Refused
 from thinstock.formula.label import Array
@@ -22,6 +23,7 @@ from thinstock.machine.line import Machine
 from thinstock.machine.result import Result
 from thinstock.studies.outputs import checked, pick
 from thinstock.words import address
+from thinstock.words.phrase import phrase
 
 FLAGS = ("possible", "formed", "reached", "over_dried", "in_range")
 BATCH = 16_384
@@ -122,7 +124,7 @@ def _note(result: Result, at: Any, names: tuple[str, ...], columns: dict[str, An
         columns[name][at] = pick(result, name)
 
 
-def _reached(result: Result, formed: Any) -> tuple[Any, Any]:
+def _reached(result: Result, formed: NDArray[np.bool_]) -> tuple[Any, Any]:
     """Whether the sheet is as dry as wanted, and whether it is drier than that at the bound of least drying."""
     values = result.values
     status = np.broadcast_to(np.asarray(values.get("hold_status", 0)), formed.shape)
@@ -220,9 +222,13 @@ def resolved(machine: Machine, values: Mapping[str, Any]) -> dict[str, Any]:
             faults += refused.faults
             continue
         if where in found:
-            faults.append(Fault(field=where, bound="is varied twice", remedy="Give it once."))
+            faults.append(
+                Fault(
+                    field=where, bound=phrase("studies.cases.varied_twice"), remedy=phrase("studies.cases.give_it_once")
+                )
+            )
         if isinstance(current, str | bool) or (current is not None and not np.isscalar(current)):
-            faults.append(Fault(field=where, value=str(current), bound="is no number that can be varied"))
+            faults.append(Fault(field=where, value=str(current), bound=phrase("studies.cases.no_number_that_can_be")))
         found[where] = value
     if faults:
         raise Refused(faults)

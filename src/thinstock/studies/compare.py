@@ -23,7 +23,13 @@ from thinstock.studies.change import ChangeCard, change_card
 from thinstock.studies.first_order import Uncertain, difference, uncertainty
 from thinstock.words.phrase import phrase
 
-PLACES = ("headbox", "end of the former", "into the press", "after the press", "reel")
+PLACES = (
+    "headbox",
+    phrase("studies.compare.end_former"),
+    phrase("studies.compare.into_press"),
+    phrase("studies.compare.after_press"),
+    "reel",
+)
 """Places every machine has, whatever stands between them."""
 ENOUGH = 1e-4
 """Reel dryness counts as equal within this."""
@@ -94,7 +100,7 @@ class Comparison:
         for row in self.numbers:
             if row.name == name:
                 return row
-        raise Refused(Fault(field=name, bound="no number of this name is in the comparison"))
+        raise Refused(Fault(field=name, bound=phrase("studies.compare.no_number_this_name_in")))
 
     def card(self, index: int = 1) -> ChangeCard:
         """The change card from the first machine to another."""
@@ -135,15 +141,43 @@ class Comparison:
 
 
 def compare(*machines: Machine) -> Comparison:
-    """Two to four machines, each with the reel dryness held by its own variable."""
+    """Two to four machines side by side, each with the reel dryness held by its own variable.
+
+    Parameters
+    ----------
+    *machines : Machine
+        Two to four machines of one case each.
+
+    Returns
+    -------
+    Comparison
+        Results, limits and the rows of both in base SI; energy per tonne in J/kg of product.
+
+    Raises
+    ------
+    Refused
+        Another number of machines, or one with arrays.
+
+    Source: the formulas of the runs.
+    """
     if not 2 <= len(machines) <= 4:
         raise Refused(
-            Fault(field="machines", value=str(len(machines)), bound="two to four machines are compared",
-                  remedy="Name two to four.")
-        )  # fmt: skip
+            Fault(
+                field="machines",
+                value=str(len(machines)),
+                bound=phrase("studies.compare.two_to_four_machines_compared"),
+                remedy=phrase("studies.compare.name_two_to_four"),
+            )
+        )
     for machine in machines:
         if machine.cases() is not None:
-            raise Refused(Fault(field="machines", value=machine.title, bound="holds arrays; one case is compared"))
+            raise Refused(
+                Fault(
+                    field="machines",
+                    value=machine.title,
+                    bound=phrase("studies.compare.holds_arrays_one_case_compared"),
+                )
+            )
     results = tuple(machine.run() for machine in machines)
     found = tuple(limits(machine) for machine in machines)
     return Comparison(
@@ -279,20 +313,24 @@ def _notes(machines: tuple[Machine, ...], results: tuple[Result, ...]) -> list[s
     notes = []
     for machine, result in zip(machines, results, strict=True):
         if not bool(result["formed"]):
-            notes.append(f"{machine.title}: no sheet is formed, so nothing behind the former is compared.")
+            notes.append(phrase("studies.compare.no_sheet_formed_so_nothing", title=machine.title))
             continue
         reached, wanted = float(result["reel_dryness_reached"]), float(machine.grade.reel_dryness)
         if abs(reached - wanted) > ENOUGH:
             notes.append(
-                f"{machine.title}: reaches the reel at {reached * 100:.1f} % instead of {wanted * 100:.1f} %; what is "
-                "compared behind the press is not at equal reel dryness."
+                phrase(
+                    "studies.compare.reaches_reel_at_instead_what",
+                    title=machine.title,
+                    reached=f"{reached * 100:.1f}",
+                    wanted=f"{wanted * 100:.1f}",
+                )
             )
     first = float(machines[0].grade.reel_dryness)
     if any(abs(float(m.grade.reel_dryness) - first) > ENOUGH for m in machines[1:]):
-        notes.append("The machines are asked for different reel dryness.")
+        notes.append(phrase("studies.compare.machines_asked_for_different_reel"))
     held = [m.hold_reel_dryness_by for m in machines]
     if len(set(held)) > 1:
-        notes.append(f"The reel dryness is held by different variables: {', '.join(held)}.")
+        notes.append(phrase("studies.compare.reel_dryness_held_by_different", held=", ".join(held)))
     return notes
 
 

@@ -14,6 +14,7 @@ import numpy as np
 
 from thinstock.errors import Fault, Refused
 from thinstock.formula.label import Array, Num
+from thinstock.words.phrase import phrase
 
 
 class Distribution(Protocol):
@@ -34,13 +35,13 @@ def _refuse(kind: object, field: str, value: object, bound: str) -> Refused:
 def _finite(kind: object, **values: float) -> None:
     for name, value in values.items():
         if not math.isfinite(value):
-            raise _refuse(kind, name, value, "must be a number")
+            raise _refuse(kind, name, value, phrase("studies.distributions.must_be_number"))
 
 
 def _shares(kind: object, p: Num) -> Array:
     share = np.asarray(p, dtype=float)
     if not np.all((share >= 0.0) & (share <= 1.0)):
-        raise _refuse(kind, "quantile", p, "the share must lie between 0 and 1")
+        raise _refuse(kind, "quantile", p, phrase("studies.distributions.share_must_lie_between"))
     return share
 
 
@@ -58,7 +59,7 @@ class Normal:
     def __post_init__(self) -> None:
         _finite(self, centre=self.centre, spread=self.spread)
         if not self.spread > 0.0:
-            raise _refuse(self, "spread", self.spread, "must be above 0")
+            raise _refuse(self, "spread", self.spread, phrase("studies.distributions.must_be_above"))
 
     @property
     def mean(self) -> float:
@@ -87,7 +88,9 @@ class Rectangular:
     def __post_init__(self) -> None:
         _finite(self, low=self.low, high=self.high)
         if not self.low < self.high:
-            raise _refuse(self, "low", self.low, f"must lie below the high end {self.high}")
+            raise _refuse(
+                self, "low", self.low, phrase("studies.distributions.must_lie_below_high_end", high=self.high)
+            )
 
     @property
     def mean(self) -> float:
@@ -115,7 +118,9 @@ class Triangular:
     def __post_init__(self) -> None:
         _finite(self, low=self.low, mode=self.mode, high=self.high)
         if not (self.low <= self.mode <= self.high and self.low < self.high):
-            raise _refuse(self, "mode", self.mode, f"must lie between {self.low} and {self.high}")
+            raise _refuse(
+                self, "mode", self.mode, phrase("studies.distributions.must_lie_between", low=self.low, high=self.high)
+            )
 
     @property
     def mean(self) -> float:
@@ -147,7 +152,9 @@ class Arcsine:
     def __post_init__(self) -> None:
         _finite(self, low=self.low, high=self.high)
         if not self.low < self.high:
-            raise _refuse(self, "low", self.low, f"must lie below the high end {self.high}")
+            raise _refuse(
+                self, "low", self.low, phrase("studies.distributions.must_lie_below_high_end", high=self.high)
+            )
 
     @property
     def mean(self) -> float:
@@ -175,9 +182,11 @@ class Student:
     def __post_init__(self) -> None:
         _finite(self, centre=self.centre, scale=self.scale, degrees_of_freedom=self.degrees_of_freedom)
         if not self.scale > 0.0:
-            raise _refuse(self, "scale", self.scale, "must be above 0")
+            raise _refuse(self, "scale", self.scale, phrase("studies.distributions.must_be_above"))
         if not self.degrees_of_freedom >= 1.0:
-            raise _refuse(self, "degrees_of_freedom", self.degrees_of_freedom, "must be at least 1")
+            raise _refuse(
+                self, "degrees_of_freedom", self.degrees_of_freedom, phrase("studies.distributions.must_be_at_least")
+            )
 
     @property
     def mean(self) -> float:
@@ -212,9 +221,9 @@ class Lognormal:
     def __post_init__(self) -> None:
         _finite(self, median=self.median, factor=self.factor)
         if not self.median > 0.0:
-            raise _refuse(self, "median", self.median, "must be above 0")
+            raise _refuse(self, "median", self.median, phrase("studies.distributions.must_be_above"))
         if not self.factor > 1.0:
-            raise _refuse(self, "factor", self.factor, "must be above 1")
+            raise _refuse(self, "factor", self.factor, phrase("studies.distributions.must_be_above_2"))
 
     @property
     def mean(self) -> float:
@@ -244,9 +253,11 @@ class CurvilinearTrapezoid:
     def __post_init__(self) -> None:
         _finite(self, low=self.low, high=self.high, inexactness=self.inexactness)
         if not self.low < self.high:
-            raise _refuse(self, "low", self.low, f"must lie below the high end {self.high}")
+            raise _refuse(
+                self, "low", self.low, phrase("studies.distributions.must_lie_below_high_end", high=self.high)
+            )
         if not 0.0 < self.inexactness < self._half_width:
-            bound = f"must lie between 0 and half the width, {self._half_width}"
+            bound = phrase("studies.distributions.must_lie_between_half_width", half_width=self._half_width)
             raise _refuse(self, "inexactness", self.inexactness, bound)
 
     @property

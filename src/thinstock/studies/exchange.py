@@ -8,7 +8,7 @@ kind, or for two nips on one Yankee, it is not known until someone has asked for
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Callable, Iterable
+from collections.abc import Callable
 from dataclasses import dataclass
 from functools import lru_cache
 from types import MappingProxyType
@@ -24,6 +24,7 @@ from thinstock.machine.nips import Nip, RollNip, ShoeNip
 from thinstock.machine.surfaces import BlindDrilled, Grooved, SuctionDrilled
 from thinstock.relations.nip import angle_clear_rolls
 from thinstock.words import address
+from thinstock.words.phrase import phrase
 from thinstock.words.quantity import Fields, Q, declared, show
 
 LIE = frozenset({"name", "wrap", "inner_wrap", "outer", "roll", "number", "length", "pitch", "slope", "vacuum"})
@@ -112,7 +113,7 @@ def _elements(
             given[f"forming.element.{name}.{field}"] = _bare(machine.given[f"forming.element.{mate[0]}.{field}"])
             taken.append(f"{_said(field)} of the {mate[1].name} ({_shown(mate[1], field, value)})")
         made.append(dataclasses.replace(element, **carried))
-    left += [f"{one.name} (the new former has none)" for _, one in waiting]
+    left += [phrase("studies.exchange.new_former_has_none", name=one.name) for _, one in waiting]
     return tuple(made), given
 
 
@@ -136,7 +137,11 @@ def _slots(machine: Machine, source: Machine, former: str, left: list[str]) -> t
     on_wire = source.forming.carrier == "wire"
     mine = list(zip(address._item_names(machine.vacuum.slot), machine.vacuum.slot, strict=True))
     kept = [(name, slot) for name, slot in mine if on_wire or slot.carrier == "felt"]
-    left += [f"{slot.name} (the sheet leaves on the felt)" for name, slot in mine if (name, slot) not in kept]
+    left += [
+        phrase("studies.exchange.sheet_leaves_on_felt", name=slot.name)
+        for name, slot in mine
+        if (name, slot) not in kept
+    ]
     given = {
         where: one
         for where, one in machine.given.items()
@@ -148,7 +153,7 @@ def _slots(machine: Machine, source: Machine, former: str, left: list[str]) -> t
         slots = [*closing, *slots]
         if closing:
             names = ", ".join(slot.name for slot in closing)
-            left.append(f"{names}: added from the library, since the machine has no suction under the wire")
+            left.append(phrase("studies.exchange.added_from_library_since_machine", names=names))
         given |= _library_given(former, closing)
     return tuple(slots), given
 
@@ -197,13 +202,13 @@ def _shoe(old: Nip) -> Nip:
 
 
 _PRESSES: dict[str, tuple[Callable[[Nip], Nip], ...]] = {
-    "suction pressure roll": (_roll("suction pressure roll", SuctionDrilled()),),
-    "grooved pressure roll": (_roll("grooved pressure roll", Grooved()),),
-    "blind-drilled pressure roll": (_roll("blind-drilled pressure roll", BlindDrilled()),),
+    "suction pressure roll": (_roll(phrase("studies.exchange.suction_pressure_roll"), SuctionDrilled()),),
+    "grooved pressure roll": (_roll(phrase("studies.exchange.grooved_pressure_roll"), Grooved()),),
+    "blind-drilled pressure roll": (_roll(phrase("studies.exchange.blind_drilled_pressure_roll"), BlindDrilled()),),
     "shoe press": (_shoe,),
     "two pressure rolls": (
-        _roll("suction pressure roll", SuctionDrilled()),
-        _roll("blind-drilled pressure roll", BlindDrilled()),
+        _roll(phrase("studies.exchange.suction_pressure_roll"), SuctionDrilled()),
+        _roll(phrase("studies.exchange.blind_drilled_pressure_roll"), BlindDrilled()),
     ),
 }
 
@@ -224,7 +229,12 @@ def with_press(machine: Machine, press: str) -> Exchanged:
     """The machine with another press; the line load and its limit go along as they are."""
     if press not in _PRESSES:
         raise Refused(
-            Fault(field="press", value=repr(press), bound=f"must be one of {', '.join(_PRESSES)}", remedy="Choose one.")
+            Fault(
+                field="press",
+                value=repr(press),
+                bound=phrase("studies.exchange.must_be_one", presses=", ".join(_PRESSES)),
+                remedy=phrase("studies.exchange.choose_one"),
+            )
         )
     old_name = address._item_names(machine.press.nip)[0]
     old = machine.press.nip[0]
@@ -244,17 +254,17 @@ def with_press(machine: Machine, press: str) -> Exchanged:
             if where.startswith(prefix) and (field in always or (same and (field in OF_ROLLS or nip is old))):
                 given[f"press.nip.{name}.{field}"] = _bare(one)
     taken = [f"line load {_shown(old, 'line_load', old.line_load)}"]
-    left = [f"{nip.name} (only one nip is carried over)" for nip in machine.press.nip[1:]]
+    left = [phrase("studies.exchange.only_one_nip_carried_over", name=nip.name) for nip in machine.press.nip[1:]]
     if old.line_load_limit is not None:
-        limit = f"the limit of {_shown(old, 'line_load_limit', old.line_load_limit)}"
+        limit = phrase("studies.exchange.limit", shown=_shown(old, "line_load_limit", old.line_load_limit))
         if certified:
             taken.append(f"{limit}, as entered")
         else:
-            left.append(f"{limit}: it was entered for another nip, ask the vessel's certificate")
+            left.append(phrase("studies.exchange.it_was_entered_for_another", limit=limit))
     if all(type(nip) is not type(old) for nip in nips):
         left.append(f"{'roll and cover' if isinstance(old, RollNip) else 'shoe'} of the {old.name}")
     if any(isinstance(nip, RollNip) for nip in nips) and not isinstance(old, RollNip):
-        left.append("cover of the roll (20 mm of usual hardness, assumed)")
+        left.append(phrase("studies.exchange.cover_roll_mm_usual_hardness"))
     changed = dataclasses.replace(
         machine, press=dataclasses.replace(machine.press, nip=nips), given=MappingProxyType(given)
     )
@@ -277,9 +287,3 @@ def _said(field: str) -> str:
 def _shown(part: Fields, field: str, value: Any) -> str:
     about = next(d.about for d in declared(type(part)) if d.name == field)
     return show(value, about) if isinstance(about, Q) else str(value)
-
-
-def listed(texts: Iterable[str]) -> str:
-    """Texts in one sentence."""
-    found = list(texts)
-    return ", ".join(found[:-1]) + " and " + found[-1] if len(found) > 1 else "".join(found)

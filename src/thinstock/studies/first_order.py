@@ -15,6 +15,7 @@ import numpy as np
 
 from thinstock.formula.label import worksheet
 from thinstock.machine.line import Machine
+from thinstock.words.num import Array
 from thinstock.words.quantity import Q
 
 NOT_VARIED = ("furnish",)
@@ -124,7 +125,7 @@ def sensitivities(machine: Machine) -> Sensitivities:
     return Sensitivities(inputs=inputs, values=values, changes=changes)
 
 
-def _uncertain(name: str, value: float, addresses: list[str], parts: Any) -> Uncertain:
+def _uncertain(name: str, value: float, addresses: list[str], parts: Array) -> Uncertain:
     order = np.argsort(-np.abs(parts), kind="stable")
     rows = tuple((addresses[i], float(parts[i])) for i in order if parts[i] != 0)
     return Uncertain(name=name, value=value, standard_uncertainty=float(np.sqrt(np.sum(parts**2))), contributions=rows)

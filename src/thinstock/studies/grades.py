@@ -18,6 +18,7 @@ from thinstock.machine.line import Machine
 from thinstock.relations import balance
 from thinstock.studies import trials
 from thinstock.words.figures import figure
+from thinstock.words.phrase import phrase
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -48,17 +49,25 @@ class Meaning:
         flow, depth = self.flow_per_width * 60, self.stock_depth
         deep = f"{depth * 1e3:.3g} mm" if depth < 1 else f"{depth:.3g} m"
         water, pump = figure(self.water_per_fibre, 3), figure(self.fan_power / 1e3, 3)
-        text = (
-            f"{self.grade} at {self.consistency * 100:.4g} % and {self.speed * 60:.0f} m/min: {figure(flow, 3)} "
-            f"m³/min of stock per metre of width, {water} kg of water per kg of fibre, {deep} of stock on "
-            f"the wire, {pump} kW of pump shaft per metre."
+        text = phrase(
+            "studies.grades.at_m_min_m_min",
+            grade=self.grade,
+            consistency=f"{self.consistency * 100:.4g}",
+            speed=f"{self.speed * 60:.0f}",
+            flow=figure(flow, 3),
+            water=water,
+            deep=deep,
+            pump=pump,
         )
         if self.possible:
-            return text + " The bundled machine can run it."
-        why = [f"{name} would be asked for {times:.3g} times its limit" for name, times in self.exceeded[:2]]
+            return text + phrase("studies.grades.bundled_machine_can_run_it")
+        why = [
+            phrase("studies.grades.would_be_asked_for_times", name=name, times=f"{times:.3g}")
+            for name, times in self.exceeded[:2]
+        ]
         if not self.drains:
-            why.append("its former does not take the water out")
-        return text + f" The bundled machine cannot: {'; '.join(why)}."
+            why.append(phrase("studies.grades.its_former_does_not_take"))
+        return text + phrase("studies.grades.bundled_machine_cannot", why="; ".join(why))
 
 
 def machine_of(grade: GradeRow) -> Machine:

@@ -22,6 +22,7 @@ from thinstock.studies.first_order import uncertain_inputs
 from thinstock.studies.machine_inputs import distribution_of, held_addresses, limit_of
 from thinstock.studies.plan import Plan, grid_plan, random_plan, sobol_plan
 from thinstock.words import address
+from thinstock.words.phrase import phrase
 from thinstock.words.quantity import Fields, Q, show
 
 EXAMPLE = '"headbox.consistency=0.12 %..0.30 % x 40"'
@@ -67,7 +68,14 @@ def varied(machine: Machine, texts: Sequence[str]) -> tuple[Varied, ...]:
     faults: list[Fault] = []
     found: dict[str, Varied] = {}
     if not texts:
-        faults.append(Fault(field="--vary", value="nothing", bound="nothing is varied", remedy=f"Write {EXAMPLE}."))
+        faults.append(
+            Fault(
+                field="--vary",
+                value="nothing",
+                bound=phrase("studies.machine_axes.nothing_varied"),
+                remedy=f"Write {EXAMPLE}.",
+            )
+        )
     for text in texts:
         try:
             one = _one(machine, text)
@@ -75,7 +83,13 @@ def varied(machine: Machine, texts: Sequence[str]) -> tuple[Varied, ...]:
             faults += refused.faults
             continue
         if one.address in found:
-            faults.append(Fault(field=one.address, bound="is varied twice", remedy="Give it once."))
+            faults.append(
+                Fault(
+                    field=one.address,
+                    bound=phrase("studies.machine_axes.varied_twice"),
+                    remedy=phrase("studies.machine_axes.give_it_once"),
+                )
+            )
         found[one.address] = one
     if faults:
         raise Refused(faults)
@@ -86,15 +100,25 @@ def _one(machine: Machine, text: str) -> Varied:
     name, sign, rest = text.partition("=")
     if not sign or not name.strip() or not rest.strip():
         raise Refused(
-            Fault(field="--vary", value=repr(text), bound="must be ADDRESS=RANGE", remedy=f"Write {EXAMPLE}.")
+            Fault(
+                field="--vary",
+                value=repr(text),
+                bound=phrase("studies.machine_axes.must_be_address_range"),
+                remedy=f"Write {EXAMPLE}.",
+            )
         )
     where = address.resolve(machine, name.strip())
     shape = _shape(machine, where)
     if where in held_addresses(machine):
         raise Refused(
-            Fault(field=where, bound=f"is found by the run: {machine.hold_reel_dryness_by} holds the reel dryness",
-                  remedy='Set hold_reel_dryness_by=nothing, or vary something else.')
-        )  # fmt: skip
+            Fault(
+                field=where,
+                bound=phrase(
+                    "studies.machine_axes.found_by_run_holds_reel", hold_reel_dryness_by=machine.hold_reel_dryness_by
+                ),
+                remedy=phrase("studies.machine_axes.set_hold_reel_dryness_by"),
+            )
+        )
     rest = rest.strip()
     if rest == "uncertain":
         return _believed(machine, where)
@@ -103,7 +127,7 @@ def _one(machine: Machine, text: str) -> Varied:
     body = counted[1] if counted else rest
     if ".." not in body:
         if count is not None:
-            _fail(where, rest, "a count belongs to a range", f"Write {EXAMPLE}.")
+            _fail(where, rest, phrase("studies.machine_axes.count_belongs_to_range"), f"Write {EXAMPLE}.")
         listed = tuple(_value(machine, where, shape, part) for part in body.split(","))
         return Varied(address=where, values=listed)
     low_text, _, high_text = (part.strip() for part in body.partition(".."))
@@ -112,11 +136,16 @@ def _one(machine: Machine, text: str) -> Varied:
         low_text = f"{low_text} {unit}"
     low, high = (_value(machine, where, shape, part) for part in (low_text, high_text))
     if not low < high:
-        _fail(where, rest, "the range is empty", "Write the lower end first.")
+        _fail(
+            where,
+            rest,
+            phrase("studies.machine_axes.range_empty"),
+            phrase("studies.machine_axes.write_lower_end_first"),
+        )
     if count is None:
         return Varied(address=where, low=low, high=high)
     if count < 2:
-        _fail(where, rest, "a grid needs at least 2 values", "")
+        _fail(where, rest, phrase("studies.machine_axes.grid_needs_at_least_values"), "")
     steps = np.linspace(low, high, count)
     if shape.q.integer:
         steps = np.unique(np.round(steps))
@@ -129,11 +158,17 @@ def _shape(machine: Machine, where: str) -> Shape:
     owner = address.get(machine, address.join(path)) if path else machine
     shape = shapes(type(owner)).get(last) if isinstance(owner, Fields) else None
     if shape is None or shape.sort != "quantity":
-        raise Refused(Fault(field=where, bound="is no number that can be varied", remedy="Vary a number."))
+        raise Refused(
+            Fault(
+                field=where,
+                bound=phrase("studies.machine_axes.no_number_that_can_be"),
+                remedy=phrase("studies.machine_axes.vary_number"),
+            )
+        )
     if shape.q.limit:
         raise Refused(
-            Fault(field=where, bound="is a limit, and limits are not varied",
-                  remedy="It stands on a nameplate or certificate; change it there, with --set.")
+            Fault(field=where, bound=phrase("studies.machine_axes.limit_limits_not_varied"),
+                  remedy=phrase("studies.machine_axes.it_stands_on_nameplate_or"))
         )  # fmt: skip
     return shape
 
@@ -145,14 +180,19 @@ def _value(machine: Machine, where: str, shape: Shape, text: str) -> float:
         remedy = re.sub(r'^Write \S+ = "(.*)"\.?$', r'Write "\1".', wrong.remedy)
         raise Refused(Fault(field=where, value=text.strip(), bound=wrong.bound, remedy=remedy)) from None
     if number is None:
-        _fail(where, text, "a number is needed", "")
+        _fail(where, text, phrase("studies.machine_axes.number_needed"), "")
     low, high = shape.q.possible
     if not low <= number <= high:
-        about = f"must lie between {show(low, shape.q)} and {show(high, shape.q)}"
+        about = phrase("studies.machine_axes.must_lie_between", low=show(low, shape.q), high=show(high, shape.q))
         _fail(where, text, about, shape.q.remedy)
     limit = limit_of(machine, where)
     if limit is not None and number > limit:
-        _fail(where, text, f"passes the limit of {show(limit, shape.q)} that was entered", "No study passes a limit.")
+        _fail(
+            where,
+            text,
+            phrase("studies.machine_axes.passes_limit_that_was_entered", limit=show(limit, shape.q)),
+            phrase("studies.machine_axes.no_study_passes_limit"),
+        )
     return float(number)
 
 
@@ -163,7 +203,14 @@ def _fail(where: str, text: str, bound: str, remedy: str) -> None:
 def _believed(machine: Machine, where: str) -> Varied:
     one = next((u for u in uncertain_inputs(machine) if u.address == where), None)
     if one is None:
-        raise Refused(Fault(field=where, value="uncertain", bound="has no uncertainty", remedy="Give a range."))
+        raise Refused(
+            Fault(
+                field=where,
+                value="uncertain",
+                bound=phrase("studies.machine_axes.has_no_uncertainty"),
+                remedy=phrase("studies.machine_axes.give_range"),
+            )
+        )
     return Varied(address=where, believed=distribution_of(machine, one))
 
 
@@ -173,21 +220,39 @@ def plan_of(varies: Iterable[Varied], kind: str | None, cases: int | None, seed:
     loose = [one.address for one in listed if one.values is None]
     kind = kind or ("sobol" if loose else "grid")
     if kind not in KINDS:
-        raise Refused(Fault(field="kind", value=kind, bound=f"must be one of {', '.join(KINDS)}"))
+        raise Refused(
+            Fault(field="kind", value=kind, bound=phrase("studies.machine_axes.must_be_one", kinds=", ".join(KINDS)))
+        )
     axes = {one.address: one.axis for one in listed}
     if kind == "grid":
         if loose:
             remedy = f"Add a count: {EXAMPLE}."
             raise Refused(
-                [Fault(field=name, bound="a grid needs the number of values", remedy=remedy) for name in loose]
+                [
+                    Fault(field=name, bound=phrase("studies.machine_axes.grid_needs_number_values"), remedy=remedy)
+                    for name in loose
+                ]
             )
         plan = grid_plan(axes)
         if cases is not None and cases != plan.cases:
-            bound = f"the grid has {plan.cases} cases"
-            raise Refused(Fault(field="cases", value=str(cases), bound=bound, remedy="Leave --cases out for a grid."))
+            bound = phrase("studies.machine_axes.grid_has_cases", cases=plan.cases)
+            raise Refused(
+                Fault(
+                    field="cases",
+                    value=str(cases),
+                    bound=bound,
+                    remedy=phrase("studies.machine_axes.leave_cases_out_for_grid"),
+                )
+            )
         return plan
     if cases is None:
-        raise Refused(Fault(field="cases", bound="how many cases is not said", remedy="For example --cases 10000."))
+        raise Refused(
+            Fault(
+                field="cases",
+                bound=phrase("studies.machine_axes.how_many_cases_not_said"),
+                remedy=phrase("studies.machine_axes.for_example_cases"),
+            )
+        )
     return (random_plan if kind == "random" else sobol_plan)(axes, cases, seed)
 
 

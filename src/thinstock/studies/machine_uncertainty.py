@@ -24,11 +24,12 @@ from thinstock.studies.inputs import Correlation, Drawer, philox
 from thinstock.studies.machine_inputs import Joined, input_distributions, joined
 from thinstock.studies.outputs import checked, numbers
 from thinstock.studies.propagate import DISAGREE, _tolerance, interval_shortest, interval_symmetric
+from thinstock.words.phrase import phrase
 
 FEWEST = 200
 """Usable draws below which no interval is given."""
 MOST = 400_000
-FORM = "uncertainty of the models' form is not included"
+FORM = phrase("studies.machine_uncertainty.uncertainty_models_form_not_included")
 
 Tell = Callable[[float, str], None]
 
@@ -77,7 +78,7 @@ class Uncertainty:
         for row in self.rows:
             if row.name == name:
                 return row
-        raise Refused(Fault(field=name, bound="is not among the results of this study"))
+        raise Refused(Fault(field=name, bound=phrase("studies.machine_uncertainty.not_among_results_this_study")))
 
     @property
     def notes(self) -> tuple[str, ...]:
@@ -85,10 +86,12 @@ class Uncertainty:
         found = [text for side, counted in self.counts.items() for text in in_words(side, counted, self.draws)]
         if not self.settled:
             slow = [row.name for row in self.rows if not row.settled]
-            found.append(f"after {self.draws} draws the digits do not yet stand firm of: {', '.join(slow)}")
+            found.append(
+                phrase("studies.machine_uncertainty.after_draws_digits_do_not", draws=self.draws, slow=", ".join(slow))
+            )
         bent = [row.name for row in self.rows if row.disagrees]
         if bent:
-            found.append(f"slopes and Monte Carlo differ by more than 10 % (the result bends) for: {', '.join(bent)}")
+            found.append(phrase("studies.machine_uncertainty.slopes_monte_carlo_differ_by", bent=", ".join(bent)))
         return (*found, FORM)
 
 
@@ -96,17 +99,21 @@ def in_words(side: str, counted: Mapping[str, int], draws: int) -> list[str]:
     """The draws that went wrong, in words (`side` is "machine", or one of two whose difference is taken)."""
     who = {"machine": "", "before": " before", "after": " after"}.get(side, f" {side}")
     texts = {
-        "impossible": "cannot be built (a rule between values refuses them) and are left out",
-        "no sheet": "give no sheet"
-        + ("; they are left out" if who else "; numbers behind the former are without them"),
-        "too wet": "cannot be dried as wanted; "
+        "impossible": phrase("studies.machine_uncertainty.cannot_be_built_rule_between"),
+        "no sheet": phrase("studies.machine_uncertainty.give_no_sheet")
         + (
-            "they are left out, since a difference counts at equal dryness"
+            phrase("studies.machine_uncertainty.they_left_out")
             if who
-            else "their numbers are those with what holds the dryness at its bound"
+            else phrase("studies.machine_uncertainty.numbers_behind_former_without_them")
         ),
-        "over-dried": "are over-dried with what holds the dryness at its lowest",
-        "outside": "leave the stated range of a formula",
+        "too wet": phrase("studies.machine_uncertainty.cannot_be_dried_as_wanted")
+        + (
+            phrase("studies.machine_uncertainty.they_left_out_since_difference")
+            if who
+            else phrase("studies.machine_uncertainty.their_numbers_those_with_what")
+        ),
+        "over-dried": phrase("studies.machine_uncertainty.over_dried_with_what_holds"),
+        "outside": phrase("studies.machine_uncertainty.leave_stated_range_formula"),
     }
     return [
         f"{count} of {draws} draws{who} ({100 * count / draws:.2g} %) {texts[what]}"
@@ -155,7 +162,13 @@ def monte_carlo(
         parts, settled = _until_firm(source, wanted, share, digits, batch, most, tell)
     else:
         if draws < FEWEST:
-            raise Refused(Fault(field="draws", value=str(draws), bound=f"must be at least {FEWEST}"))
+            raise Refused(
+                Fault(
+                    field="draws",
+                    value=str(draws),
+                    bound=phrase("studies.machine_uncertainty.must_be_at_least", fewest=FEWEST),
+                )
+            )
         parts, settled = [], dict.fromkeys(wanted, True)
         for start in range(0, draws, batch):
             parts.append(source.draw(min(batch, draws - start)))
@@ -195,13 +208,18 @@ def _wanted(results: list[Any], names: Iterable[str] | None) -> tuple[str, ...]:
             found = checked(result, found)
         unfit = [n for n in found if n not in numbers(results[0])]
         if unfit:
-            bound = "is no named number of the run"
-            raise Refused([Fault(field=n, bound=bound, remedy="Take a headline number.") for n in unfit])
+            bound = phrase("studies.machine_uncertainty.no_named_number_run")
+            raise Refused(
+                [
+                    Fault(field=n, bound=bound, remedy=phrase("studies.machine_uncertainty.take_headline_number"))
+                    for n in unfit
+                ]
+            )
         return found
     if not all(bool(r.values["formed"]) for r in results):
         raise Refused(
-            Fault(field="machine", value="no sheet", bound="gives no sheet as it stands, so nothing can be said of it",
-                  remedy="Thicken the stock, slow down, or lengthen the drainage.")
+            Fault(field="machine", value="no sheet", bound=phrase("studies.machine_uncertainty.gives_no_sheet_as_it"),
+                  remedy=phrase("studies.machine_uncertainty.thicken_stock_slow_down_or"))
         )  # fmt: skip
     known = [set(numbers(r)) for r in results]
     return tuple(n for n in headline() if all(n in k for k in known))
@@ -215,7 +233,7 @@ class _Source:
         self.pair: Joined | None = joined(*runs) if len(runs) == 2 else None
         inputs = self.pair.inputs if self.pair is not None else input_distributions(runs[0])
         if not inputs:
-            raise Refused(Fault(field="machine", bound="has no uncertain input"))
+            raise Refused(Fault(field="machine", bound=phrase("studies.machine_uncertainty.has_no_uncertain_input")))
         self.drawer = Drawer(inputs, correlation)
         self.generator = philox(seed)
         self.drawn = 0
@@ -249,8 +267,10 @@ def _until_firm(
 ) -> tuple[list[dict[str, Array]], dict[str, bool]]:
     """JCGM 101, 7.9: batches until the four numbers of every result stand firm."""
     if digits < 1 or batch < 1000 or most < 2 * batch:
-        value = f"digits {digits}, batch {batch}, most {most}"
-        raise Refused(Fault(field="draws", value=value, bound="need 1 digit, batches of 1000, room for two batches"))
+        value = phrase("studies.machine_uncertainty.digits_batch_most", digits=digits, batch=batch, most=most)
+        raise Refused(
+            Fault(field="draws", value=value, bound=phrase("studies.machine_uncertainty.need_digit_batches_room_for"))
+        )
     parts: list[dict[str, Array]] = []
     rows: dict[str, list[tuple[float, ...]]] = {name: [] for name in names}
     settled = dict.fromkeys(names, False)
@@ -263,7 +283,15 @@ def _until_firm(
             if all(settled.values()):
                 break
         if tell is not None:
-            tell(source.drawn / most, f"{source.drawn} draws, {sum(settled.values())} of {len(names)} numbers firm")
+            tell(
+                source.drawn / most,
+                phrase(
+                    "studies.machine_uncertainty.draws_numbers_firm",
+                    drawn=source.drawn,
+                    sum=sum(settled.values()),
+                    names=len(names),
+                ),
+            )
     return parts, settled
 
 

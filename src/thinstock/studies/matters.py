@@ -15,6 +15,7 @@ import numpy as np
 from thinstock.errors import Fault, Refused
 from thinstock.formula.label import Array
 from thinstock.machine.line import Machine
+from thinstock.machine.result import Result
 from thinstock.studies.cases import run_cases
 from thinstock.studies.first_order import UncertainInput
 from thinstock.studies.inputs import Correlation
@@ -22,6 +23,7 @@ from thinstock.studies.machine_inputs import distribution_of, uncertain
 from thinstock.studies.outputs import checked, label, numbers
 from thinstock.studies.sobol import sobol_indices
 from thinstock.studies.tornado import tornado
+from thinstock.words.phrase import phrase
 
 ASKED = (
     "flow_per_width",
@@ -73,9 +75,13 @@ class Matter:
         """What to measure better first."""
         worth = [m for m in self.movers if m.first >= SMALL]
         if not worth:
-            return self.why_not or "no single input stands out"
+            return self.why_not or phrase("studies.matters.no_single_input_stands_out")
         first = worth[0]
-        text = f"measure {first.input.address} better first: {100 * first.first:.0f} % of the variance is its own"
+        text = phrase(
+            "studies.matters.measure_better_first_variance_its",
+            address=first.input.address,
+            value=f"{100 * first.first:.0f}",
+        )
         if len(worth) > 1:
             rest = ", ".join(f"{m.input.address} ({100 * m.first:.0f} %)" for m in worth[1:4])
             text += f"; then {rest}"
@@ -106,15 +112,15 @@ class Matters:
         found = []
         if self.too_wet:
             found.append(
-                f"in {self.too_wet} of {self.evaluations} evaluations the sheet cannot be dried as wanted; their "
-                "numbers are those with what holds the dryness at its bound"
+                phrase(
+                    "studies.matters.in_evaluations_sheet_cannot_be", too_wet=self.too_wet, evaluations=self.evaluations
+                )
             )
         if self.set_aside:
             found.append(
-                f"{self.set_aside} of {self.base} base points are set aside: a machine of theirs gives no sheet; "
-                "the shares are those of machines that do"
+                phrase("studies.matters.base_points_set_aside_machine", set_aside=self.set_aside, base=self.base)
             )
-        found.append("shares are of the inputs' uncertainty; the uncertainty of the models' form is not included")
+        found.append(phrase("studies.matters.shares_inputs_uncertainty_uncertainty_models"))
         return tuple(found)
 
 
@@ -131,7 +137,7 @@ def matters(
     wanted = _wanted(result, names)
     known = {one.address: one for one in uncertain(machine)}
     if not known:
-        raise Refused(Fault(field="machine", bound="has no uncertain input"))
+        raise Refused(Fault(field="machine", bound=phrase("studies.matters.has_no_uncertain_input")))
     inputs: dict[str, Any] = {where: distribution_of(machine, one) for where, one in known.items()}
     replay = _Replay(machine, wanted)
     ends = {name: _ends(replay, name, inputs) for name in wanted}
@@ -166,14 +172,14 @@ def matters(
                    too_wet=replay.too_wet, set_aside=set_aside)  # fmt: skip
 
 
-def _wanted(result: Any, names: Iterable[str] | None) -> tuple[str, ...]:
+def _wanted(result: Result, names: Iterable[str] | None) -> tuple[str, ...]:
     known = numbers(result)
     if names is None:
         return tuple(n for n in ASKED if n in known)
     found = checked(result, names)
     unfit = [n for n in found if n not in known]
     if unfit:
-        raise Refused([Fault(field=n, bound="is no named number of the run") for n in unfit])
+        raise Refused([Fault(field=n, bound=phrase("studies.matters.no_named_number_run")) for n in unfit])
     return found
 
 
@@ -184,7 +190,11 @@ def _without(name: str, value: float, known: Mapping[str, Any], ends: Mapping[st
         Mover(input=known[w], first=float("nan"), total=float("nan"), low=low, high=high)
         for w, (low, high) in ends.items()
     )
-    why = f"no shares of {label(name)}: {fault.value} {fault.bound}".replace("  ", " ").strip()
+    why = (
+        phrase("studies.matters.no_shares", label=label(name), value=fault.value, bound=fault.bound)
+        .replace("  ", " ")
+        .strip()
+    )
     nan = float("nan")
     return Matter(name=name, value=value, mean=nan, standard_deviation=nan, movers=movers, together=nan, why_not=why)
 

@@ -15,6 +15,7 @@ from thinstock.errors import Fault, Refused
 from thinstock.machine.numbers import PLACES, headline, number
 from thinstock.machine.result import Result
 from thinstock.words.address import nearest
+from thinstock.words.phrase import phrase
 
 
 def label(name: str) -> str:
@@ -44,7 +45,9 @@ def checked(result: Result, names: Iterable[str]) -> tuple[str, ...]:
     known = places(result)
     faults = [
         Fault(
-            field=name, bound="no result of this name", remedy=f"Nearest: {', '.join(nearest(name, known)) or 'none'}."
+            field=name,
+            bound=phrase("studies.outputs.no_result_this_name"),
+            remedy=f"Nearest: {', '.join(nearest(name, known)) or 'none'}.",
         )
         for name in wanted
         if name not in known

@@ -19,6 +19,7 @@ from thinstock.case.lines import lines_of
 from thinstock.errors import Fault, Refused
 from thinstock.studies.distributions import Triangular
 from thinstock.words.address import nearest
+from thinstock.words.phrase import phrase
 from thinstock.words.units import NATURAL_GAS_HEATING_VALUE_RATIO
 
 FORMAT = 1
@@ -100,17 +101,17 @@ class _Kind:
 
 KINDS: dict[str, _Kind] = {
     "run.hours": _Kind(units=_HOURS, what="a time", required=True, above=True),
-    "price.electricity": _Kind(units=_PER_ENERGY, what="a price of energy"),
-    "price.gas": _Kind(units=_PER_ENERGY_GAS, what="a price of gas that says LHV or HHV"),
-    "price.steam": _Kind(units=_PER_ENERGY, what="a price of heat in steam"),
-    "price.fresh_water": _Kind(units=_WATER, what="a price of water"),
-    "price.co2": _Kind(units=_PER_MASS, what="a price of carbon dioxide"),
-    "emission.gas": _Kind(units=_CO2_GAS, what="an emission factor that says LHV or HHV"),
-    "emission.steam": _Kind(units=_CO2, what="an emission factor"),
-    "emission.electricity": _Kind(units=_CO2, what="an emission factor"),
-    "rebuild.investment": _Kind(units=_MONEY, what="an amount of money", required=True, above=True),
+    "price.electricity": _Kind(units=_PER_ENERGY, what=phrase("studies.prices.price_energy")),
+    "price.gas": _Kind(units=_PER_ENERGY_GAS, what=phrase("studies.prices.price_gas_that_says_lhv")),
+    "price.steam": _Kind(units=_PER_ENERGY, what=phrase("studies.prices.price_heat_in_steam")),
+    "price.fresh_water": _Kind(units=_WATER, what=phrase("studies.prices.price_water")),
+    "price.co2": _Kind(units=_PER_MASS, what=phrase("studies.prices.price_carbon_dioxide")),
+    "emission.gas": _Kind(units=_CO2_GAS, what=phrase("studies.prices.emission_factor_that_says_lhv")),
+    "emission.steam": _Kind(units=_CO2, what=phrase("studies.prices.emission_factor")),
+    "emission.electricity": _Kind(units=_CO2, what=phrase("studies.prices.emission_factor")),
+    "rebuild.investment": _Kind(units=_MONEY, what=phrase("studies.prices.amount_money"), required=True, above=True),
     "rebuild.stop": _Kind(units=_HOURS, what="a time"),
-    "rebuild.contribution": _Kind(units=_PER_MASS, what="money per tonne"),
+    "rebuild.contribution": _Kind(units=_PER_MASS, what=phrase("studies.prices.money_per_tonne")),
 }
 _TOP = ("format", "title", "note", "currency", "year", "run", "price", "emission", "rebuild", "yearly")
 _PARTS = ("value", "low", "high", "source", "note")
@@ -125,8 +126,10 @@ def load_prices(name: str | Path) -> Prices:
     try:
         origin = reading.origin_of_file(Path(name))
     except Refused as refused:
-        bound = refused.faults[0].bound.replace(" or bundled machine", "")
-        fault = Fault(field="--prices", value=str(name), bound=bound, remedy='Or take "--prices example".')
+        bound = refused.faults[0].bound.replace(phrase("studies.prices.or_bundled_machine"), "")
+        fault = Fault(
+            field="--prices", value=str(name), bound=bound, remedy=phrase("studies.prices.or_take_prices_example")
+        )
         raise Refused(fault) from None
     return read_prices(origin.text, origin.file)
 
@@ -160,16 +163,21 @@ class _Reader:
         """The whole file, or everything that is wrong."""
         data = self.data
         if data.get("format") != FORMAT:
-            self.fault(("format",), data.get("format"), "must be 1", "Begin the file with: format = 1")
+            self.fault(("format",), data.get("format"), "must be 1", phrase("studies.prices.begin_file_with_format"))
         self._unknown((), data, _TOP)
         for name in ("title", "note", "currency"):
             if not isinstance(data.get(name, ""), str):
-                self.fault((name,), data[name], "must be text in quotes")
+                self.fault((name,), data[name], phrase("studies.prices.must_be_text_in_quotes"))
         if not isinstance(data.get("currency"), str) or not data["currency"].strip():
-            self.fault(("currency",), data.get("currency"), "the currency is needed", 'Write currency = "money".')
+            self.fault(
+                ("currency",),
+                data.get("currency"),
+                phrase("studies.prices.currency_needed"),
+                phrase("studies.prices.write_currency_money"),
+            )
         year = data.get("year")
         if isinstance(year, bool) or not isinstance(year, int) or not 1900 <= year <= 2200:
-            self.fault(("year",), year, "the year of the prices is needed", "Write year = 2026.")
+            self.fault(("year",), year, phrase("studies.prices.year_prices_needed"), "Write year = 2026.")
             year = 0
         amounts = self._amounts()
         years = self._years()
@@ -186,14 +194,16 @@ class _Reader:
         for name in table:
             if name not in known:
                 near = nearest(name, known) or known
-                self.fault((*at, name), "", "there is no such entry", f"Nearest: {', '.join(near)}.")
+                self.fault(
+                    (*at, name), "", phrase("studies.prices.there_no_such_entry"), f"Nearest: {', '.join(near)}."
+                )
 
     def _amounts(self) -> dict[str, Amount]:
         found: dict[str, Amount] = {}
         for section in ("run", "price", "emission", "rebuild"):
             table = self.data.get(section, {})
             if not isinstance(table, dict):
-                self.fault((section,), table, "must be a table", f"Write [{section}].")
+                self.fault((section,), table, phrase("studies.prices.must_be_table"), f"Write [{section}].")
                 continue
             names = tuple(name.partition(".")[2] for name in KINDS if name.startswith(f"{section}."))
             self._unknown((section,), table, (*names, "years", "rate") if section == "rebuild" else names)
@@ -213,18 +223,25 @@ class _Reader:
         found: dict[str, Amount] = {}
         rows = self.data.get("yearly", [])
         if not isinstance(rows, list):
-            self.fault(("yearly",), rows, "must be a list", "Write [[yearly]].")
+            self.fault(("yearly",), rows, phrase("studies.prices.must_be_list"), "Write [[yearly]].")
             return found
-        kind = _Kind(units=_MONEY, what="an amount of money", low=-math.inf)
+        kind = _Kind(units=_MONEY, what=phrase("studies.prices.amount_money"), low=-math.inf)
         for number, row in enumerate(rows):
             at = ("yearly", number)
             if not isinstance(row, dict) or not isinstance(row.get("name"), str) or "cost" not in row:
-                self.fault(at, row, "needs a name and a cost", 'Write name = "felts" and cost = "10000 money".')
+                self.fault(
+                    at,
+                    row,
+                    phrase("studies.prices.needs_name_cost"),
+                    phrase("studies.prices.write_name_felts_cost_money"),
+                )
                 continue
             self._unknown(at, row, ("name", "cost"))
             full = f"yearly.{row['name']}"
             if full in found:
-                self.fault((*at, "name"), row["name"], "stands twice", "Give each yearly cost a name of its own.")
+                self.fault(
+                    (*at, "name"), row["name"], "stands twice", phrase("studies.prices.give_each_yearly_cost_name")
+                )
             amount = self._amount((*at, "cost"), row["cost"], kind)
             if amount is not None:
                 found[full] = amount
@@ -234,7 +251,7 @@ class _Reader:
         years = self._rebuild().get("years")
         if isinstance(years, bool) or not isinstance(years, int) or not 1 <= years <= 60:
             self.fault(
-                ("rebuild", "years"), years, "a whole number of years from 1 to 60 is needed", "Write years = 15."
+                ("rebuild", "years"), years, phrase("studies.prices.whole_number_years_from_to"), "Write years = 15."
             )
             return 1
         return years
@@ -248,7 +265,9 @@ class _Reader:
         raw = self._rebuild().get("rate")
         bare = raw.get("value") if isinstance(raw, dict) else raw
         if bare is None:
-            self.fault(("rebuild", "rate"), None, "the yearly rate of interest is needed", 'Write rate = "8 %".')
+            self.fault(
+                ("rebuild", "rate"), None, phrase("studies.prices.yearly_rate_interest_needed"), 'Write rate = "8 %".'
+            )
             return None
         plain = isinstance(bare, int | float) or (
             isinstance(bare, str) and _AMOUNT.fullmatch(bare) and bare.strip()[-1:].isdigit()
@@ -256,8 +275,8 @@ class _Reader:
         if plain:
             number = float(bare)
             write = " or ".join(f'"{n:g} %"' for n in dict.fromkeys((number, 100 * number)))
-            bound = "could be a percentage or a share"
-            self.fault(("rebuild", "rate"), bare, bound, f"Write the one that is meant: {write}.")
+            bound = phrase("studies.prices.could_be_percentage_or_share")
+            self.fault(("rebuild", "rate"), bare, bound, phrase("studies.prices.write_one_that_meant", write=write))
             return None
         kind = _Kind(units={"%": 0.01, "percent": 0.01}, what="a percentage")
         return self._amount(("rebuild", "rate"), raw, kind, highest=1.0)
@@ -268,25 +287,35 @@ class _Reader:
         table = raw if isinstance(raw, dict) else {"value": raw}
         self._unknown(key, table, _PARTS)
         if "value" not in table:
-            self.fault(key, raw, 'the table lacks its "value"', "Add value = ...")
+            self.fault(key, raw, phrase("studies.prices.table_lacks_its_value"), "Add value = ...")
             return None
         read = {p: self._number((*key, p) if isinstance(raw, dict) else key, table[p], kind, highest)
                 for p in ("value", "low", "high") if p in table}  # fmt: skip
         for part in ("source", "note"):
             if not isinstance(table.get(part, ""), str):
-                self.fault((*key, part), table[part], "must be text in quotes")
+                self.fault((*key, part), table[part], phrase("studies.prices.must_be_text_in_quotes"))
         if ("low" in table) != ("high" in table):
-            self.fault(key, raw, "a range has two ends", "Give low and high, or neither.")
+            self.fault(
+                key, raw, phrase("studies.prices.range_has_two_ends"), phrase("studies.prices.give_low_high_or_neither")
+            )
         if len(self.faults) > before:
             return None
         value, low, high = (read.get(part) for part in ("value", "low", "high"))
         assert value is not None
         if low is not None and high is not None:
             if not low < high:
-                self.fault(key, f"{table['low']} to {table['high']}", "the range is empty", "low must be below high.")
+                self.fault(
+                    key,
+                    f"{table['low']} to {table['high']}",
+                    phrase("studies.prices.range_empty"),
+                    phrase("studies.prices.low_must_be_below_high"),
+                )
             elif not low <= value <= high:
                 self.fault(
-                    key, table["value"], "lies outside its own range", f"Between {table['low']} and {table['high']}."
+                    key,
+                    table["value"],
+                    phrase("studies.prices.lies_outside_its_own_range"),
+                    f"Between {table['low']} and {table['high']}.",
                 )
             if len(self.faults) > before:
                 return None
@@ -298,7 +327,11 @@ class _Reader:
         example = " or ".join(f'"... {unit}"' for unit in units[:2])
         if not isinstance(raw, str):
             bare = isinstance(raw, int | float) and not isinstance(raw, bool)
-            bound = f"{kind.what} needs its unit, in quotes" if bare else f"must be {kind.what}, in quotes"
+            bound = (
+                phrase("studies.prices.needs_its_unit_in_quotes", what=kind.what)
+                if bare
+                else phrase("studies.prices.must_be_in_quotes", what=kind.what)
+            )
             self.fault(key, raw, bound, f"Write {example}.")
             return None
         found = _AMOUNT.match(raw)
@@ -308,14 +341,20 @@ class _Reader:
             return None
         number = float(found[1]) * kind.units[unit]
         if not math.isfinite(number):
-            self.fault(key, raw, "is not a finite number")
+            self.fault(key, raw, phrase("studies.prices.not_finite_number"))
         elif number < kind.low or (kind.above and number == kind.low):
-            self.fault(key, raw, "must be above zero" if kind.above else "must not be negative",
-                       "A price below zero is no price here." if key[0] == "price" else "")  # fmt: skip
+            self.fault(
+                key,
+                raw,
+                phrase("studies.prices.must_be_above_zero")
+                if kind.above
+                else phrase("studies.prices.must_not_be_negative"),
+                phrase("studies.prices.price_below_zero_no_price") if key[0] == "price" else "",
+            )
         elif highest is not None and number > highest:
             self.fault(key, raw, "is above 100 %")
         elif kind.units is _HOURS and number > _YEAR:
-            self.fault(key, raw, "is longer than a year")
+            self.fault(key, raw, phrase("studies.prices.longer_than_year"))
         else:
             return number
         return None

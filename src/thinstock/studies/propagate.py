@@ -9,17 +9,29 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import Any, Protocol
 
 import numpy as np
 
 from thinstock.errors import Fault, Refused
-from thinstock.formula.label import Num
+from thinstock.formula.label import Array, Num
 from thinstock.studies.distributions import Distribution, Normal
 from thinstock.studies.inputs import Correlation, Drawer, Inputs, call, check_inputs, correlation_matrix, philox
+from thinstock.words.phrase import phrase
 
-if TYPE_CHECKING:
-    from thinstock.survey.balance import Reconciliation
+
+class Known(Protocol):
+    """Values by (stream, quantity) with their uncertainties, such as a reconciled survey."""
+
+    @property
+    def value(self) -> Mapping[tuple[str, str], float]: ...
+
+    @property
+    def standard_uncertainty(self) -> Mapping[tuple[str, str], float]: ...
+
+    def covariance(self, keys: Iterable[tuple[str, str]]) -> Array:
+        """Covariance of some of the values."""
+
 
 DISAGREE = 0.1
 """First order and Monte Carlo further apart than this share is worth a note."""
@@ -50,19 +62,19 @@ class Propagated:
         """What a reader should know of it."""
         found = []
         if not self.settled:
-            found.append(f"after {self.draws} draws the digits do not yet stand firm")
+            found.append(phrase("studies.propagate.after_draws_digits_do_not", draws=self.draws))
         if abs(self.first_order_uncertainty - self.standard_uncertainty) > DISAGREE * self.standard_uncertainty:
-            found.append("first order and Monte Carlo disagree by more than 10 %: the result bends with its inputs")
-        return (*found, "uncertainty of the model's form is not included")
+            found.append(phrase("studies.propagate.first_order_monte_carlo_disagree"))
+        return (*found, phrase("studies.propagate.uncertainty_model_s_form_not"))
 
 
 def _sorted(sample: Num, share: float) -> tuple[Any, int]:
     if not 0.0 < share < 1.0:
-        raise Refused(Fault(field="share", value=str(share), bound="must lie between 0 and 1"))
+        raise Refused(Fault(field="share", value=str(share), bound=phrase("studies.propagate.must_lie_between")))
     ordered = np.sort(np.asarray(sample, dtype=float).ravel())
     inside = math.floor(share * ordered.size + 0.5)
     if not 1 <= inside < ordered.size:
-        bound = f"{ordered.size} values are too few for an interval of {share:g}"
+        bound = phrase("studies.propagate.values_too_few_for_interval", size=ordered.size, share=f"{share:g}")
         raise Refused(Fault(field="sample", bound=bound))
     return ordered, inside
 
@@ -100,8 +112,15 @@ def first_order(
     check_inputs(inputs, correlation)
     for name, distribution in inputs.items():
         if not math.isfinite(distribution.standard_deviation):
-            remedy = "Use Monte Carlo, or more repeats."
-            raise Refused(Fault(field=str(name), value=str(distribution), bound="has no finite spread", remedy=remedy))
+            remedy = phrase("studies.propagate.use_monte_carlo_or_more")
+            raise Refused(
+                Fault(
+                    field=str(name),
+                    value=str(distribution),
+                    bound=phrase("studies.propagate.has_no_finite_spread"),
+                    remedy=remedy,
+                )
+            )
     names = tuple(inputs)
     count = len(names)
     at = {name: np.full(2 * count + 1, float(inputs[name].mean)) for name in names}
@@ -159,7 +178,7 @@ def propagate(
 
 def _draw(function: Any, drawer: Drawer, generator: np.random.Generator, draws: int, batch: int) -> Any:
     if draws < 2:
-        raise Refused(Fault(field="draws", value=str(draws), bound="must be at least 2"))
+        raise Refused(Fault(field="draws", value=str(draws), bound=phrase("studies.propagate.must_be_at_least")))
     parts = []
     for start in range(0, draws, batch):
         size = min(batch, draws - start)
@@ -172,8 +191,8 @@ def _adaptive(
 ) -> tuple[Any, bool]:
     """Batches until four numbers stand firm."""
     if digits < 1 or batch < 100 or most < 2 * batch:
-        value = f"digits {digits}, batch {batch}, most {most}"
-        bound = "need at least 1 digit, batches of 100, and room for two batches"
+        value = phrase("studies.propagate.digits_batch_most", digits=digits, batch=batch, most=most)
+        bound = phrase("studies.propagate.need_at_least_digit_batches")
         raise Refused(Fault(field="propagate", value=value, bound=bound))
     generator = philox(seed)
     parts: list[Any] = []
@@ -203,7 +222,7 @@ def _tolerance(spread: float, digits: int) -> float:
 
 
 def inputs_from_reconciliation(
-    reconciliation: Reconciliation, keys: Iterable[tuple[str, str]] | Mapping[str, tuple[str, str]]
+    reconciliation: Known, keys: Iterable[tuple[str, str]] | Mapping[str, tuple[str, str]]
 ) -> tuple[dict[str, Distribution], dict[tuple[str, str], float]]:
     """Inputs and correlation of reconciled values, so that they are never drawn as if independent.
 
@@ -216,7 +235,10 @@ def inputs_from_reconciliation(
     blind = [
         k for k in named.values() if k not in unknown and not math.isfinite(reconciliation.standard_uncertainty[k])
     ]
-    for bad, bound in ((unknown, "is no reconciled value"), (blind, "cannot be observed")):
+    for bad, bound in (
+        (unknown, phrase("studies.propagate.no_reconciled_value")),
+        (blind, phrase("studies.propagate.cannot_be_observed")),
+    ):
         if bad:
             raise Refused(Fault(field="keys", value=" ".join(bad[0]), bound=bound))
     covariance = reconciliation.covariance(named.values())
@@ -224,7 +246,11 @@ def inputs_from_reconciliation(
     fixed = np.flatnonzero(spread == 0.0)
     if fixed.size:
         raise Refused(
-            Fault(field="keys", value=list(named)[int(fixed[0])], bound="is known exactly: no uncertain input")
+            Fault(
+                field="keys",
+                value=list(named)[int(fixed[0])],
+                bound=phrase("studies.propagate.known_exactly_no_uncertain_input"),
+            )
         )
     inputs: dict[str, Distribution] = {
         name: Normal(reconciliation.value[key], float(u)) for (name, key), u in zip(named.items(), spread, strict=True)

@@ -24,6 +24,7 @@ from thinstock.studies.machine_inputs import Joined, joined
 from thinstock.studies.prices import OWN, Amount, Prices
 from thinstock.studies.rebuild_money import KINDS, SHARE, Line, Range, Way, ranged, ways_of
 from thinstock.words import address
+from thinstock.words.phrase import phrase
 
 RESULTS = (
     "speed",
@@ -39,7 +40,7 @@ RESULTS = (
 )
 __all__ = ["EITHER", "Factor", "Line", "Range", "Rebuild", "Way", "rebuild"]
 
-EITHER = "Either the energy at the same tonnes or the tonnes at the same drying: one or the other, never their sum."
+EITHER = phrase("studies.rebuild.either_energy_at_same_tonnes")
 FEWEST = 100
 
 
@@ -89,7 +90,9 @@ class Rebuild:
 def rebuild(before: Machine, after: Machine, prices: Prices, *, draws: int = 2000, seed: int = 1) -> Rebuild:
     """The account of replacing `before` by `after` at the prices given."""
     if draws < FEWEST:
-        raise Refused(Fault(field="draws", value=str(draws), bound=f"must be at least {FEWEST}"))
+        raise Refused(
+            Fault(field="draws", value=str(draws), bound=phrase("studies.rebuild.must_be_at_least", fewest=FEWEST))
+        )
     _same_product(before, after)
     before, after = _holding(before, "before"), _holding(after, "after")
     cap, held_by = _cap(after)
@@ -121,7 +124,7 @@ def rebuild(before: Machine, after: Machine, prices: Prices, *, draws: int = 200
         rewet=(float(before.press.nip[-1].rewet), float(after.press.nip[-1].rewet)),
         speed_by_water=float(economics.speed_gain_dryer_limited(dryness["before"].value, dryness["same"].value, reel)),
         heat_per_water=heat / float(water) if abs(water) > 1e-9 else float("nan"),
-        held_speed=held_by if fast >= cap * (1 - 1e-6) else "drying with hood air and steam as before",
+        held_speed=held_by if fast >= cap * (1 - 1e-6) else phrase("studies.rebuild.drying_with_hood_air_steam"),
         factors=_factors(prices),
         not_counted=_not_counted(prices, nominal),
         draws=draws,
@@ -136,14 +139,19 @@ def rebuild(before: Machine, after: Machine, prices: Prices, *, draws: int = 200
 def _same_product(before: Machine, after: Machine) -> None:
     """Both must make the same paper."""
     faults = [
-        Fault(field=f"grade.{name}", value=f"{float(getattr(after.grade, name)):.6g}",
-              bound=f"must be that of the machine before, {float(getattr(before.grade, name)):.6g}",
-              remedy="A rebuild is reckoned on the same paper.")
+        Fault(
+            field=f"grade.{name}",
+            value=f"{float(getattr(after.grade, name)):.6g}",
+            bound=phrase(
+                "studies.rebuild.must_be_that_machine_before", getattr=f"{float(getattr(before.grade, name)):.6g}"
+            ),
+            remedy=phrase("studies.rebuild.rebuild_reckoned_on_same_paper"),
+        )
         for name in ("reel_grammage", "reel_dryness")
         if abs(getattr(after.grade, name) / getattr(before.grade, name) - 1) > 1e-9
-    ]  # fmt: skip
+    ]
     if (before.yankee is None) != (after.yankee is None):
-        faults.append(Fault(field="yankee", bound="both machines need a Yankee, or neither"))
+        faults.append(Fault(field="yankee", bound=phrase("studies.rebuild.both_machines_need_yankee_or")))
     if faults:
         raise Refused(faults)
 
@@ -153,8 +161,8 @@ def _holding(machine: Machine, which: str) -> Machine:
     if machine.yankee is not None and machine.hold_reel_dryness_by == "nothing":
         raise Refused(
             Fault(field="hold_reel_dryness_by", value=f"nothing ({which})",
-                  bound="a better press would show as over-drying and every saving would be wrong",
-                  remedy='Let the machine hold it: --set hold_reel_dryness_by="hood temperature".')
+                  bound=phrase("studies.rebuild.better_press_would_show_as"),
+                  remedy=phrase("studies.rebuild.let_machine_hold_it_set"))
         )  # fmt: skip
     if which == "after" and machine.hold_reel_dryness_by == "speed":
         return dataclasses.replace(machine, hold_reel_dryness_by="hood temperature")
@@ -166,7 +174,7 @@ def _cap(after: Machine) -> tuple[float, str]:
     rows = [r for r in limits(after) if r.scope == "highest" and r.id != "drying" and r.speed is not None]
     lowest = min(rows, key=lambda r: r.speed or 0.0, default=None)
     if lowest is None or lowest.speed is None:
-        return 50.0, "nothing below 3000 m/min"
+        return 50.0, phrase("studies.rebuild.nothing_below_m_min")
     return float(lowest.speed), lowest.part
 
 
@@ -256,17 +264,20 @@ def _speed_of_dryer(after: Machine, own: Mapping[str, Any], base: Cases, present
 
 def _must_run(nominal: Mapping[str, Cases]) -> None:
     """The machines must run as they stand."""
-    words = {"before": "the machine before", "same": "the machine after, at the speed of the one before"}
+    words = {
+        "before": phrase("studies.rebuild.machine_before"),
+        "same": phrase("studies.rebuild.machine_after_at_speed_one"),
+    }
     faults = []
     for which, who in words.items():
         flags = nominal[which].flags
         for flag, bound in (
-            ("possible", "cannot be built so"),
-            ("formed", "gives no sheet"),
-            ("reached", "does not dry the sheet as wanted"),
+            ("possible", phrase("studies.rebuild.cannot_be_built_so")),
+            ("formed", phrase("studies.rebuild.gives_no_sheet")),
+            ("reached", phrase("studies.rebuild.does_not_dry_sheet_as")),
         ):
             if not flags[flag][0]:
-                remedy = "Change it until `thinstock run` shows it at the reel dryness wanted."
+                remedy = phrase("studies.rebuild.change_it_until_thinstock_run")
                 faults.append(Fault(field=which, value=who, bound=bound, remedy=remedy))
                 break
     if faults:
@@ -305,9 +316,13 @@ def _sampled(
     aside = {"before": draws - count, "after": int(np.sum(~good))}
     if np.sum(good) < FEWEST:
         raise Refused(
-            Fault(field="draws", value=f"{int(np.sum(good))} of {draws}", bound="too few in which both machines run",
-                  remedy="Calibrate the machine before, or state smaller uncertainties; or ask for more draws.")
-        )  # fmt: skip
+            Fault(
+                field="draws",
+                value=f"{int(np.sum(good))} of {draws}",
+                bound=phrase("studies.rebuild.too_few_in_which_both"),
+                remedy=phrase("studies.rebuild.calibrate_machine_before_or_state"),
+            )
+        )
     kept = {which: {name: cases[name][good] for name in RESULTS} for which, cases in runs.items()}
     return {name: values[:count][good] for name, values in money.items()}, kept, aside
 
@@ -319,8 +334,8 @@ def _must_be_priced(prices: Prices, nominal: Mapping[str, Cases]) -> None:
     """Every energy the machines use needs its price."""
     used = [k for k in KINDS if any(float(nominal[w][f"{k}_per_product"][0]) > 0 for w in ("before", "same"))]
     faults = [
-        Fault(field=f"price.{kind}", bound=f"is needed: the machines use {kind}", file=prices.file,
-              remedy=f"Add {kind} under [price].")
+        Fault(field=f"price.{kind}", bound=phrase("studies.rebuild.needed_machines_use", kind=kind), file=prices.file,
+              remedy=phrase("studies.rebuild.add_under_price", kind=kind))
         for kind in used
         if prices.get(f"price.{kind}") is None
     ]  # fmt: skip
@@ -339,17 +354,17 @@ def _factors(prices: Prices) -> tuple[Factor, ...]:
 def _not_counted(prices: Prices, nominal: Mapping[str, Cases]) -> tuple[str, ...]:
     """What the prices file leaves out."""
     texts = {
-        "price.fresh_water": "fresh water has no price",
-        "price.co2": "carbon dioxide has no price",
-        "rebuild.stop": "the days of the stop are not given",
-        "rebuild.contribution": "what a tonne more brings is not given, so more speed and the stop have no money",
+        "price.fresh_water": phrase("studies.rebuild.fresh_water_has_no_price"),
+        "price.co2": phrase("studies.rebuild.carbon_dioxide_has_no_price"),
+        "rebuild.stop": phrase("studies.rebuild.days_stop_not_given"),
+        "rebuild.contribution": phrase("studies.rebuild.what_tonne_more_brings_not"),
     }
     found = [text for name, text in texts.items() if prices.get(name) is None]
     for kind in KINDS:
         if prices.get(f"emission.{kind}") is None and float(nominal["before"][f"{kind}_per_product"][0]) > 0:
-            found.append(f"the carbon dioxide of {kind} has no factor")
+            found.append(phrase("studies.rebuild.carbon_dioxide_has_no_factor", kind=kind))
     if not prices.yearly:
-        found.append("felts, fabrics, sleeves and upkeep: no other yearly costs are given")
+        found.append(phrase("studies.rebuild.felts_fabrics_sleeves_upkeep_no"))
     return tuple(found)
 
 
@@ -359,23 +374,28 @@ def _notes(study: Rebuild) -> tuple[str, ...]:
     if aside["before"]:
         share = 100 * aside["before"] / study.draws
         found.append(
-            f"in {aside['before']} of {study.draws} draws ({share:.2g} %) the machine before could not dry the sheet "
-            "at its speed; it does run, so these draws are set aside"
+            phrase(
+                "studies.rebuild.in_draws_machine_before_could",
+                aside=aside["before"],
+                draws=study.draws,
+                share=f"{share:.2g}",
+            )
         )
     if aside["after"]:
         share = 100 * aside["after"] / study.draws
         found.append(
-            f"in {aside['after']} of {study.draws} draws ({share:.2g} %) the machine after does not run at one of the "
-            "speeds; these are set aside too, and the gain is in doubt by that much"
+            phrase(
+                "studies.rebuild.in_draws_machine_after_does",
+                aside=aside["after"],
+                draws=study.draws,
+                share=f"{share:.2g}",
+            )
         )
     if study.without_assumed:
         old, new = (1e3 * r for r in study.rewet)
-        found.append(f"the rewet of the presses ({old:.2g} before, {new:.2g} g/m² after) is assumed, not measured")
+        found.append(phrase("studies.rebuild.rewet_presses_before_g_m", old=f"{old:.2g}", new=f"{new:.2g}"))
     if any(len(way.rates_of_return) > 1 for way in study.ways):
-        found.append("more than one rate of return fits the flows: go by the present value")
+        found.append(phrase("studies.rebuild.more_than_one_rate_return"))
     found += [f"not counted: {text}" for text in study.not_counted]
-    found.append(
-        f"ranges hold {SHARE:.0%} of the draws and do not include the uncertainty of the models' form; no tax, subsidy "
-        "or market is reckoned"
-    )
+    found.append(phrase("studies.rebuild.ranges_hold_draws_do_not", share=f"{SHARE:.0%}"))
     return tuple(found)

@@ -14,6 +14,7 @@ import numpy as np
 
 from thinstock.relations import economics
 from thinstock.studies.prices import Prices
+from thinstock.words.phrase import phrase
 
 SHARE = 0.95
 KINDS = ("electricity", "gas", "steam")
@@ -82,8 +83,8 @@ def ways_of(
     """Same tonnes, then more speed; `prefix` picks the runs with the rewet of the machine before."""
     made = []
     for name, which, said in (
-        ("same tonnes", "same", "the market takes no more paper: the year's tonnes stay, what falls is the energy"),
-        ("more speed", "speed", "the dryer held the machine back: speed rises until hood air and steam are as before"),
+        ("same tonnes", "same", phrase("studies.rebuild_money.market_takes_no_more_paper")),
+        ("more speed", "speed", phrase("studies.rebuild_money.dryer_held_machine_back_speed")),
     ):
         one, many = (
             _account(prices, p, r["before"], r[prefix + which]) for p, r in ((amounts, nominal), (drawn, sampled))

@@ -8,17 +8,21 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from thinstock import library
-from thinstock.machine.evenness import ENDS, FLOOR, REGIMES, SIZES, End, end_at, ends_of, furnish_of, holes_above
+from thinstock.machine.evenness import ENDS, FLOOR, REGIMES, SIZES, End, ends_of, furnish_of, holes_above
 from thinstock.machine.line import Machine
 from thinstock.sheet import formation, openings
 from thinstock.sheet.dilution import DilutionAnswer, dilution_answer
 from thinstock.sheet.formation import DENSITY, HOLE_DIAMETER, ZONE
 from thinstock.sheet.furnish import Furnish
+
+if TYPE_CHECKING:
+    from thinstock.sheet.cast import SheetMap
+    from thinstock.sheet.formation import Formation
 
 ZONES = (0.2e-3, 0.5e-3, 1e-3, 2e-3, 5e-3)
 Progress = Callable[[int, int], None]
@@ -67,9 +71,8 @@ class SheetStudy:
     """One simulated sheet with what was counted on it."""
 
     consistency: float
-    sheet: Any
-    """The map (`thinstock.sheet.SheetMap`)."""
-    theory: Any
+    sheet: SheetMap
+    theory: Formation
     """`thinstock.sheet.Formation` at the subject's zone."""
     zones: tuple[ZoneRow, ...]
     holes_counted: float
@@ -134,7 +137,7 @@ def subject_of(what: Machine | str) -> Subject:
         grade = library_grade(what)
         return Subject(
             name=grade.name, furnish=grade.furnish, grammage=grade.grammage, consistency=grade.usual, retention=1.0,
-            density=DENSITY, ends={name: end_at(place) for name, place in zip(ENDS, (0.0, 0.5, 1.0), strict=True)}, calibrated=False,
+            density=DENSITY, ends=ends_of(None), calibrated=False,
             hole_diameter=HOLE_DIAMETER, zone=ZONE,
         )  # fmt: skip
     result = what.run()
@@ -187,8 +190,7 @@ def study_sheet(
     on_progress: Progress | None = None,
 ) -> SheetStudy:
     """Simulate one sheet, count on it, and set theory beside it."""
-    from thinstock.relations.network import bare_pixel_share_strip, fibre_number
-    from thinstock.sheet import holes, simulate, zone_cv, zone_cv_error
+    from thinstock.sheet import holes, simulate
 
     def part(first: float, last: float) -> Progress | None:
         if on_progress is None:
@@ -199,7 +201,7 @@ def study_sheet(
 
         return tell
 
-    def lay(dilation: float, first: float, last: float) -> Any:
+    def lay(dilation: float, first: float, last: float) -> SheetMap:
         return simulate(
             subject.furnish, subject.grammage, consistency, subject.suspension_variation, size, pixel, orientation,
             seed, retention=subject.retention, density=subject.density, dilation=dilation,
@@ -208,22 +210,9 @@ def study_sheet(
         )  # fmt: skip
 
     sheet = lay(0.0, 0.0, 0.5)
-    rows = []
-    for zone in zones_that_fit(min(sheet.size), pixel):
-        counted = float(zone_cv(sheet.grammage, pixel, zone))
-        theory = _theory(subject, consistency, orientation, zone)
-        rows.append(
-            ZoneRow(
-                zone=zone, counted=counted, standard_error=float(zone_cv_error(counted, sheet.grammage, pixel, zone)),
-                theory=float(theory.cv), random=float(theory.cv_random),
-            )
-        )  # fmt: skip
     area = sheet.size[0] * sheet.size[1]
     bare_pieces = holes(sheet.coverage, 1e-6)
     largest = 2 * math.sqrt(float(bare_pieces.max()) * pixel**2 / math.pi) if len(bare_pieces) else 0.0
-    parts = subject.furnish.components
-    numbers = fibre_number(subject.grammage * parts.share, parts.fibre_length, parts.coarseness)
-    bare_theory = float(np.prod(bare_pixel_share_strip(numbers, parts.fibre_length, parts.fibre_width, pixel)))
     coverage = float(np.mean(sheet.coverage, dtype=np.float64))
     bare = float(np.mean(sheet.coverage == 0))
     notes = tuple(note.text for note in sheet.notes)
@@ -234,7 +223,7 @@ def study_sheet(
         consistency=consistency,
         sheet=sheet,
         theory=theory,
-        zones=tuple(rows),
+        zones=_zones(subject, consistency, orientation, sheet, pixel),
         holes_counted=count / area,
         holes_error=math.sqrt(max(count, 1)) / area,
         holes_at_most=openings.most_counted(count) / area,
@@ -242,12 +231,40 @@ def study_sheet(
         largest_counted=largest,
         coverage=coverage,
         bare=bare,
-        bare_theory=bare_theory,
+        bare_theory=_bare_by_chance(subject, pixel),
         notes=notes,
     )
 
 
-def _theory(subject: Subject, consistency: float, orientation: float, zone: float) -> Any:
+def _zones(
+    subject: Subject, consistency: float, orientation: float, sheet: SheetMap, pixel: float
+) -> tuple[ZoneRow, ...]:  # fmt: skip
+    """Theory and count in zones of growing size."""
+    from thinstock.sheet import zone_cv, zone_cv_error
+
+    rows = []
+    for zone in zones_that_fit(min(sheet.size), pixel):
+        counted = float(zone_cv(sheet.grammage, pixel, zone))
+        theory = _theory(subject, consistency, orientation, zone)
+        rows.append(
+            ZoneRow(
+                zone=zone, counted=counted, standard_error=float(zone_cv_error(counted, sheet.grammage, pixel, zone)),
+                theory=float(theory.cv), random=float(theory.cv_random),
+            )
+        )  # fmt: skip
+    return tuple(rows)
+
+
+def _bare_by_chance(subject: Subject, pixel: float) -> float:
+    """Share of pixels that no fibre of the random sheet touches."""
+    from thinstock.relations.network import bare_pixel_share_strip, fibre_number
+
+    parts = subject.furnish.components
+    numbers = fibre_number(subject.grammage * parts.share, parts.fibre_length, parts.coarseness)
+    return float(np.prod(bare_pixel_share_strip(numbers, parts.fibre_length, parts.fibre_width, pixel)))
+
+
+def _theory(subject: Subject, consistency: float, orientation: float, zone: float) -> Formation:
     return formation(
         subject.furnish, subject.grammage, consistency, **subject.ends["base"].words(), zone=zone,
         hole_diameter=subject.hole_diameter, retention=subject.retention, density=subject.density,

@@ -14,6 +14,7 @@ import numpy as np
 from thinstock.errors import Fault, Refused
 from thinstock.formula.label import Array
 from thinstock.studies.inputs import Correlation, Inputs, call, check_inputs
+from thinstock.words.phrase import phrase
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -50,11 +51,20 @@ def sobol_indices(
     check_inputs(inputs, correlation)
     if correlation and any(correlation.values()):
         pairs = ", ".join(f"{a}-{b}" for (a, b), r in correlation.items() if r)
-        remedy = "Put them into one group: one input from which a function makes both."
-        raise Refused(Fault(field="correlation", value=pairs, bound="indices need independent inputs", remedy=remedy))
+        remedy = phrase("studies.sobol.put_them_into_one_group")
+        raise Refused(
+            Fault(
+                field="correlation",
+                value=pairs,
+                bound=phrase("studies.sobol.indices_need_independent_inputs"),
+                remedy=remedy,
+            )
+        )
     if base < 2 or base & (base - 1):
         remedy = f"Nearest: {1 << max(base - 1, 1).bit_length()}."
-        raise Refused(Fault(field="base", value=str(base), bound="must be a power of two", remedy=remedy))
+        raise Refused(
+            Fault(field="base", value=str(base), bound=phrase("studies.sobol.must_be_power_two"), remedy=remedy)
+        )
     names = tuple(inputs)
     first_half, second_half = _points(len(names), base, seed)
     a = {name: np.asarray(inputs[name].quantile(first_half[:, i])) for i, name in enumerate(names)}
@@ -66,7 +76,7 @@ def sobol_indices(
     both = np.concatenate([f_a, f_b])
     mean, variance = float(both.mean()), float(both.var())
     if variance == 0.0:
-        raise Refused(Fault(field="function", bound="does not depend on any input"))
+        raise Refused(Fault(field="function", bound=phrase("studies.sobol.does_not_depend_on_any")))
     first, total = {}, {}
     for name in names:
         f_i = mixed[name][kept]

@@ -19,8 +19,10 @@ from thinstock.machine.limits import limits
 from thinstock.machine.line import Machine
 from thinstock.machine.numbers import number
 from thinstock.machine.result import Result
+from thinstock.studies.spans import brackets, spaced
 from thinstock.words import address as addresses
 from thinstock.words import nomenclature, units
+from thinstock.words.phrase import phrase
 from thinstock.words.quantity import Fields, Q, declared, show
 
 POINTS = 33
@@ -72,11 +74,38 @@ class Solved:
 def solve(machine: Machine, unknown_address: str, aim: str | tuple[str, float]) -> Solved:
     """The value at `unknown_address` with which a result of the run becomes what is wanted.
 
-    `aim` is text such as "dryness_press = 42 %" or (name, SI value). Raises `Refused` for what may not be searched and
-    `NotFound` where no value gives the result, naming the nearest that can be reached.
+    Parameters
+    ----------
+    machine : Machine
+        One case, as `thinstock.load` gives it; arrays are refused.
+    unknown_address : str
+        Address of the setting to find.
+    aim : str or (str, float)
+        Text such as "dryness_press = 42 %", or the name of a result and its value in base SI.
+
+    Returns
+    -------
+    Solved
+        The value in base SI, the machine with it, and what else moved.
+
+    Raises
+    ------
+    Refused
+        What may not be searched, or cannot be read.
+    NotFound
+        No value gives the result; the nearest that can be reached is named.
+
+    Source: the formulas of the run.
     """
     if machine.cases() is not None:
-        raise Refused(Fault(field="machine", value="arrays", bound="one case is solved", remedy="Take one case."))
+        raise Refused(
+            Fault(
+                field="machine",
+                value="arrays",
+                bound=phrase("studies.solve.one_case_solved"),
+                remedy=phrase("studies.solve.take_one_case"),
+            )
+        )
     where, about = _unknown(machine, unknown_address)
     with worksheet(False):
         base = machine.run()
@@ -119,26 +148,39 @@ def _unknown(machine: Machine, asked: str) -> tuple[str, Q]:
     *_, last = addresses.split(where)
     node = machine.get(where)
     if isinstance(node, Fields | tuple):
-        raise Refused(Fault(field=where, bound="is a part of the machine, not a value", remedy="Name a value in it."))
+        raise Refused(
+            Fault(
+                field=where,
+                bound=phrase("studies.solve.part_machine_not_value"),
+                remedy=phrase("studies.solve.name_value_in_it"),
+            )
+        )
     about = machine.declaration(where).about
     if not isinstance(about, Q):
-        raise Refused(Fault(field=where, value=str(node), bound="is no number", remedy="Name a number of the machine."))
+        raise Refused(
+            Fault(
+                field=where,
+                value=str(node),
+                bound=phrase("studies.solve.no_number"),
+                remedy=phrase("studies.solve.name_number_machine"),
+            )
+        )
     if about.limit:
         raise Refused(
-            Fault(field=where, bound="is a limit: it is read from a nameplate or certificate, never searched",
-                  remedy="Name the value it limits.")
+            Fault(field=where, bound=phrase("studies.solve.limit_it_read_from_nameplate"),
+                  remedy=phrase("studies.solve.name_value_it_limits"))
         )  # fmt: skip
     if about.integer:
         raise Refused(
-            Fault(field=where, value=str(node), bound="is a whole number; a search would answer with parts of one",
-                  remedy="Set it and run.")
+            Fault(field=where, value=str(node), bound=phrase("studies.solve.whole_number_search_would_answer"),
+                  remedy=phrase("studies.solve.set_it_run"))
         )  # fmt: skip
     held = {"hood temperature": "hood.air_temperature", "steam pressure": "yankee.steam_pressure"}
     held["speed"] = machine.speed_address
     if held.get(machine.hold_reel_dryness_by) == where:
         raise Refused(
-            Fault(field=where, bound="is found by every run already: it holds the reel dryness",
-                  remedy='Set hold_reel_dryness_by = "nothing", or let another variable hold it.')
+            Fault(field=where, bound=phrase("studies.solve.found_by_every_run_already"),
+                  remedy=phrase("studies.solve.set_hold_reel_dryness_by"))
         )  # fmt: skip
     _needs_limit(machine, where, last)
     return where, about
@@ -157,10 +199,12 @@ def _limit_of(machine: Machine, where: str) -> tuple[Q, Any] | None:
 def _needs_limit(machine: Machine, where: str, last: str) -> None:
     beside = _limit_of(machine, where)
     if beside is not None and beside[0].hurts and beside[1] is None:
-        paper = "the vessel's certificate" if last in ("line_load", "steam_pressure") else "the nameplate"
+        paper = (
+            phrase("studies.solve.vessel_s_certificate") if last in ("line_load", "steam_pressure") else "the nameplate"
+        )
         raise Refused(
-            Fault(field=where, bound="may not be searched while its limit is not given (people, a vessel)",
-                  remedy=f"Enter {where}_limit from {paper}.")
+            Fault(field=where, bound=phrase("studies.solve.may_not_be_searched_while"),
+                  remedy=phrase("studies.solve.enter_limit_from", where=where, paper=paper))
         )  # fmt: skip
 
 
@@ -174,14 +218,14 @@ def _aim(base: Result, aim: str | tuple[str, float]) -> tuple[str, float]:
         name, raw = left.strip(), right.strip()
         if not sign or not name or not raw:
             raise Refused(
-                Fault(field="so that", value=repr(aim), bound='must be "RESULT = VALUE"',
-                      remedy='For example "dryness_press = 42 %".')
+                Fault(field="so that", value=repr(aim), bound=phrase("studies.solve.must_be_result_value"),
+                      remedy=phrase("studies.solve.for_example_dryness_press"))
             )  # fmt: skip
     else:
         name, raw = aim[0], ""
     value = base[name]
     if isinstance(value, str | bool | np.bool_) or np.asarray(value).dtype.kind not in "fiu":
-        raise Refused(Fault(field=name, value=str(value), bound="is no number that could be aimed at"))
+        raise Refused(Fault(field=name, value=str(value), bound=phrase("studies.solve.no_number_that_could_be")))
     if not raw:
         return name, float(aim[1])
     word = number(name).word
@@ -210,7 +254,7 @@ class _Search:
         self.now = _finite(machine.get(where))
         self.notes: list[str] = []
         self.unheld: set[float] = set()
-        self.end = "the range that is possible"
+        self.end = phrase("studies.solve.range_that_possible")
         self.scale = max(abs(wanted), 1e-9)
         self.presses = self._pressure_matters(base)
         self.range = self._range()
@@ -224,7 +268,7 @@ class _Search:
         beside = _limit_of(self.machine, self.where)
         if beside is not None and beside[1] is not None and float(beside[1]) < high:
             high = float(beside[1])
-            self.end = f"what {self.where}_limit allows"
+            self.end = phrase("studies.solve.what_limit_allows", where=self.where)
         return low, high
 
     def _pressure_matters(self, base: Result) -> bool:
@@ -246,8 +290,8 @@ class _Search:
             if abs(float(moved["headbox_head"]) / float(base["headbox_head"]) - 1) > 1e-9:
                 if self.machine.headbox.headbox_pressure_limit is None:
                     raise Refused(
-                        Fault(field=self.where, bound="moves the headbox pressure, whose limit is not given",
-                              remedy="Enter headbox.headbox_pressure_limit from the nameplate.")
+                        Fault(field=self.where, bound=phrase("studies.solve.moves_headbox_pressure_whose_limit"),
+                              remedy=phrase("studies.solve.enter_headbox_headbox_pressure_limit"))
                     )  # fmt: skip
                 return True
             return False
@@ -256,11 +300,11 @@ class _Search:
     def _scan(self) -> Any:
         """Values to try first: over all that is possible, and closer where it is usual and where it stands now."""
         low, high = self.range
-        parts = [_spaced(low, high, POINTS)]
+        parts = [spaced(low, high, POINTS)]
         if self.about.usual is not None:
             a, b = max(self.about.usual[0], low), min(self.about.usual[1], high)
             if b > a:
-                parts.append(_spaced(a, b, POINTS))
+                parts.append(spaced(a, b, POINTS))
         if self.now is not None and low <= self.now <= high:
             parts.append(np.clip(np.array([0.97, 1.0, 1.03]) * self.now, low, high))
         return np.unique(np.concatenate(parts))
@@ -302,7 +346,9 @@ class _Search:
             limit = float(self.machine.headbox.headbox_pressure_limit)
             too_high = np.broadcast_to(np.asarray(result["headbox_head"], dtype=float), values.shape) > limit
             if np.any(too_high):
-                self.notes[:] = [f"Not searched where the headbox pressure passes its limit of {limit / 1e3:.4g} kPa."]
+                self.notes[:] = [
+                    phrase("studies.solve.not_searched_where_headbox_pressure", limit=f"{limit / 1000.0:.4g}")
+                ]
             found = np.where(too_high, np.nan, found)
         return found
 
@@ -311,10 +357,14 @@ class _Search:
         values = self._allowed(self._scan())
         if values.size < 2:
             raise Refused(
-                Fault(field=self.where, bound="no other value makes a machine", remedy="Change the rest first.")
+                Fault(
+                    field=self.where,
+                    bound=phrase("studies.solve.no_other_value_makes_machine"),
+                    remedy=phrase("studies.solve.change_rest_first"),
+                )
             )
         values, gaps = self._with_edges(values, self._run(values))
-        spans = _brackets(values, gaps, CLOSE * self.scale)
+        spans = brackets(values, gaps, CLOSE * self.scale)
         order = sorted(spans, key=self._distance)
         refined = [self._refine(low, high) for low, high in order[:4]]
         answers = [found for found in refined if found is not None]
@@ -322,7 +372,7 @@ class _Search:
             raise self._not_found(values, gaps)
         held = [found for found in answers if found not in self.unheld]
         if not held:
-            self.notes.append("The reel dryness is not held at the answer: what holds it is at its bound.")
+            self.notes.append(phrase("studies.solve.reel_dryness_not_held_at"))
             return answers[0], tuple(answers[1:])
         return held[0], tuple(held[1:])
 
@@ -370,7 +420,7 @@ class _Search:
             best = int(np.nanargmin(np.abs(gaps)))
             if abs(gaps[best]) <= CLOSE * self.scale:
                 return float(points[best])
-            spans = _brackets(points, gaps, 0.0)
+            spans = brackets(points, gaps, 0.0)
             if not spans:
                 return None
             low, high = spans[0]
@@ -391,29 +441,33 @@ class _Search:
         if not np.any(fine):
             return NotFound(
                 Fault(field=self.name, value=sought,
-                      bound=f"cannot be reached by {self.where}: at no value tried is there such a result",
-                      remedy="See `run`: no sheet is formed, or the result does not exist on this machine."),
+                      bound=phrase("studies.solve.cannot_be_reached_by_at", where=self.where),
+                      remedy=phrase("studies.solve.see_run_no_sheet_formed")),
                 obstacle="no result",
             )  # fmt: skip
         results = gaps[fine] + self.wanted
         if np.ptp(results) <= 1e-9 * max(self.scale, float(np.max(np.abs(results)))):
             return NotFound(
-                Fault(field=self.name, value=sought,
-                      bound=f"is not moved by {self.where}, it stays {told(float(results[0]))}",
-                      remedy="Name another unknown."),
-                nearest={self.name: float(results[0])}, obstacle=self.where,
-            )  # fmt: skip
+                Fault(
+                    field=self.name,
+                    value=sought,
+                    bound=phrase("studies.solve.not_moved_by_it_stays", where=self.where, told=told(float(results[0]))),
+                    remedy=phrase("studies.solve.name_another_unknown"),
+                ),
+                nearest={self.name: float(results[0])},
+                obstacle=self.where,
+            )
         held = fine & np.array([float(v) not in self.unheld for v in values])
         if np.any(held):
             fine = held
         best = float(values[fine][int(np.argmin(np.abs(gaps[fine])))])
         best, gap = self._nearest(best, values[fine])
-        obstacle = f"the end of {self.end}" if best == self.range[1] else ""
-        obstacle = "the lowest that is possible" if best == self.range[0] else obstacle
+        obstacle = phrase("studies.solve.end", end=self.end) if best == self.range[1] else ""
+        obstacle = phrase("studies.solve.lowest_that_possible") if best == self.range[0] else obstacle
         why = f", {obstacle}" if obstacle else ""
-        remedy = " ".join(self.notes) or "Change something else first, or take the nearest."
-        nearest = f"nearest is {told(gap + self.wanted)} at {show(best, self.about)}{why}"
-        bound = f"cannot be reached by {self.where}; {nearest}"
+        remedy = " ".join(self.notes) or phrase("studies.solve.change_something_else_first_or")
+        nearest = phrase("studies.solve.nearest_at", told=told(gap + self.wanted), best=show(best, self.about), why=why)
+        bound = phrase("studies.solve.cannot_be_reached_by", where=self.where, nearest=nearest)
         return NotFound(
             Fault(field=self.name, value=sought, bound=bound, remedy=remedy),
             nearest={self.name: gap + self.wanted, self.where: best},
@@ -433,34 +487,14 @@ class _Search:
         return float(points[at]), float(gaps[at])
 
 
-def _spaced(low: float, high: float, count: int) -> Any:
-    """Even steps, or even ratios where the range spans decades; the ends exactly."""
-    if low > 0 and high / low > 20:
-        points = np.geomspace(low, high, count)
-    else:
-        points = np.linspace(low, high, count)
-    points[0], points[-1] = low, high
-    return points
-
-
-def _brackets(values: Any, gaps: Any, close: float) -> list[tuple[float, float]]:
-    """Neighbours between which the gap changes sign; a value that is close enough by itself counts."""
-    spans = [(float(v), float(v)) for v, g in zip(values, gaps, strict=True) if np.isfinite(g) and abs(g) <= close]
-    for k in range(len(values) - 1):
-        a, b = gaps[k], gaps[k + 1]
-        if np.isfinite(a) and np.isfinite(b) and a * b < 0 and abs(a) > close and abs(b) > close:
-            spans.append((float(values[k]), float(values[k + 1])))
-    return spans
-
-
 def _passed(machine: Machine) -> tuple[str, ...]:
     """Limits that the machine passes at the answer."""
     with worksheet(False):
         rows = limits(machine).rows
     return tuple(
-        f"{row.part}: good for {row.speed * 60:.0f} m/min only ({row.status})"
+        phrase("studies.solve.good_for_m_min_only", part=row.part, speed=f"{row.speed * 60:.0f}", status=row.status)
         if row.speed > 0
-        else f"{row.part}: does not do its duty at any speed ({row.status})"
+        else phrase("studies.solve.does_not_do_its_duty", part=row.part, status=row.status)
         for row in rows
         if row.scope in ("highest", "window") and row.margin is not None and row.margin < 0 and row.speed is not None
     )

@@ -19,8 +19,9 @@ from typing import Any
 
 import numpy as np
 
-from thinstock.errors import Fault, Refused
+from thinstock.errors import Fault, Refused, needs
 from thinstock.studies.plan import Plan, chunk_count, chunk_inputs, grid_plan, random_plan, sobol_plan
+from thinstock.words.phrase import phrase
 
 __all__ = [
     "Plan",
@@ -74,25 +75,29 @@ def run_chunk(
 
 
 def _table(inputs: Mapping[str, Any], outputs: Any, first: int, rows: int) -> Any:
-    import pyarrow as pa
+    pa = needs("pyarrow", "tables")
 
     if not isinstance(outputs, Mapping):
-        raise Refused(Fault(field="function", value=type(outputs).__name__, bound="must give a mapping of columns"))
+        raise Refused(
+            Fault(
+                field="function", value=type(outputs).__name__, bound=phrase("studies.sweep.must_give_mapping_columns")
+            )
+        )
     columns: dict[str, Any] = {CASE: np.arange(first, first + rows, dtype=np.int64)}
     for name, values in (*inputs.items(), *outputs.items()):
         column = np.asarray(values)
         if name in columns:
-            remedy = "Name each output differently from all inputs."
-            raise Refused(Fault(field=f"column {name}", bound="is there twice", remedy=remedy))
+            remedy = phrase("studies.sweep.name_each_output_differently_from")
+            raise Refused(Fault(field=f"column {name}", bound=phrase("studies.sweep.there_twice"), remedy=remedy))
         if column.shape not in ((), (rows,)):
-            bound = f"must have {rows} values, one per case"
+            bound = phrase("studies.sweep.must_have_values_one_per", rows=rows)
             raise Refused(Fault(field=f"column {name}", value=str(column.shape), bound=bound))
         columns[name] = np.ascontiguousarray(np.broadcast_to(column, (rows,)))
     return pa.table({name: pa.array(column) for name, column in columns.items()})
 
 
 def _write(place: Path, table: Any) -> None:
-    import pyarrow.parquet as pq
+    pq = needs("pyarrow.parquet", "tables")
 
     handle, name = tempfile.mkstemp(dir=place.parent, prefix=f".{place.stem}-", suffix=".tmp")
     try:
@@ -133,7 +138,13 @@ def run_sweep(
     place = Path(folder)
     chunks = chunk_count(plan, size)
     if chunks > MOST_CHUNKS:
-        raise Refused(Fault(field="size", value=str(size), bound=f"makes {chunks} parts, more than {MOST_CHUNKS}"))
+        raise Refused(
+            Fault(
+                field="size",
+                value=str(size),
+                bound=phrase("studies.sweep.makes_parts_more_than", chunks=chunks, most_chunks=MOST_CHUNKS),
+            )
+        )
     place.mkdir(parents=True, exist_ok=True)
     _claim(place, plan, function, size)
     for name, text in (beside or {}).items():
@@ -166,15 +177,25 @@ def _claim(place: Path, plan: Plan, function: Callable[..., Any], size: int) -> 
         try:
             theirs = json.loads(manifest.read_text(encoding="utf-8"))
         except (OSError, ValueError):
-            raise Refused(Fault(field="folder", value=place.name, bound=f"its {MANIFEST} cannot be read")) from None
+            raise Refused(
+                Fault(
+                    field="folder",
+                    value=place.name,
+                    bound=phrase("studies.sweep.its_cannot_be_read", manifest=MANIFEST),
+                )
+            ) from None
         differ = [name for name in ours if theirs.get(name) != ours[name]]
         if differ:
-            bound = f"holds another sweep (different: {', '.join(differ)})"
-            raise Refused(Fault(field="folder", value=place.name, bound=bound, remedy="Choose an empty folder."))
+            bound = phrase("studies.sweep.holds_another_sweep_different", differ=", ".join(differ))
+            raise Refused(
+                Fault(field="folder", value=place.name, bound=bound, remedy=phrase("studies.sweep.choose_empty_folder"))
+            )
         return
     if any(place.glob("part-*.parquet")):
-        bound = f"holds parts without a {MANIFEST}"
-        raise Refused(Fault(field="folder", value=place.name, bound=bound, remedy="Choose an empty folder."))
+        bound = phrase("studies.sweep.holds_parts_without", manifest=MANIFEST)
+        raise Refused(
+            Fault(field="folder", value=place.name, bound=bound, remedy=phrase("studies.sweep.choose_empty_folder"))
+        )
     _put(manifest, json.dumps(ours, indent=1))
 
 
@@ -201,7 +222,7 @@ def sweep_parts(
     folder: str | os.PathLike[str], columns: Sequence[str] | None = None
 ) -> Iterator[dict[str, np.ndarray[Any, Any]]]:
     """The parts of a sweep one after another as columns, in the order of cases; never all at once."""
-    import pyarrow.parquet as pq
+    pq = needs("pyarrow.parquet", "tables")
 
     for place in sorted(Path(folder).glob("part-*.parquet")):
         table = pq.read_table(place, columns=None if columns is None else list(columns), use_threads=False)

@@ -12,6 +12,7 @@ import numpy as np
 
 from thinstock.errors import Fault, Refused
 from thinstock.studies.inputs import Inputs, call, check_inputs
+from thinstock.words.phrase import phrase
 
 
 def tornado(function: Callable[..., Any], inputs: Inputs, *, low: float, high: float) -> dict[str, tuple[float, float]]:
@@ -21,7 +22,9 @@ def tornado(function: Callable[..., Any], inputs: Inputs, *, low: float, high: f
     """
     check_inputs(inputs)
     if not 0.0 < low < high < 1.0:
-        raise Refused(Fault(field="low, high", value=f"{low}, {high}", bound="must be shares with 0 < low < high < 1"))
+        raise Refused(
+            Fault(field="low, high", value=f"{low}, {high}", bound=phrase("studies.tornado.must_be_shares_with_low"))
+        )
     names = tuple(inputs)
     count = len(names)
     at = {name: np.full(2 * count, float(inputs[name].quantile(0.5))) for name in names}

@@ -1,13 +1,22 @@
 """Do the mill's measurements agree with each other, which are doubtful, and what follows from them?
 
 The table of readings, the network of streams, reconciliation with its tests, and calibration. Names are loaded
-when they are first used, so that importing the package costs nothing.
+when they are first used, so that importing the package costs nothing. The package itself can be called:
+`thinstock.survey("readings.csv", machine)`.
 """
 
 from __future__ import annotations
 
+import os
+import sys
+from collections.abc import Iterable
 from importlib import import_module
-from typing import Any
+from types import ModuleType
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from thinstock.machine.line import Machine
+    from thinstock.survey.findings import Findings
 
 _HOMES = {
     "table": ("Reading", "Survey", "read_survey", "write_survey"),
@@ -51,3 +60,39 @@ def __getattr__(name: str) -> Any:
 
 def __dir__() -> list[str]:
     return sorted([*globals(), *_HOME])
+
+
+class _Callable(ModuleType):
+    """A package that is also the public function of its name."""
+
+    def __call__(self, table: str | os.PathLike[str], machine: Machine, *, without: Iterable[str] = ()) -> Findings:
+        """Do the readings of one round agree, which are doubtful, and what should be read next?
+
+        Parameters
+        ----------
+        table : str or path
+            A CSV or XLSX file of readings, or the name of a bundled survey.
+        machine : Machine
+            The machine the readings were taken on, one case.
+        without : iterable of str
+            Readings to set aside, by their number or as "jet flow".
+
+        Returns
+        -------
+        Findings
+            Readings and reconciled values in base SI with their standard uncertainties, tests, and whom to doubt.
+
+        Raises
+        ------
+        Refused
+            Everything wrong with the table at once, or a balance that does not settle.
+
+        Source: NARASIMHAN_JORDACHE_2000. Status: from memory.
+        """
+        from thinstock.survey.findings import findings_of
+        from thinstock.survey.round import read_round
+
+        return findings_of(read_round(table, machine), without=without)
+
+
+sys.modules[__name__].__class__ = _Callable

@@ -20,12 +20,13 @@ from thinstock.survey.constraints import Constraints
 from thinstock.survey.faults import SurveyError, nearest
 from thinstock.survey.linear import LinearProblem
 from thinstock.survey.network import HEAT, Network
-from thinstock.survey.nonlinear import typical_size
 from thinstock.survey.reconciled import FIXED, Readings, Reconciled, cholesky, readings
 from thinstock.survey.remarks import remarks
+from thinstock.survey.settle import typical_size
 from thinstock.survey.table import Survey
 from thinstock.words import constants
 from thinstock.words.note import Note
+from thinstock.words.phrase import phrase
 
 Key = tuple[str, str]
 """(stream, quantity)."""
@@ -56,7 +57,7 @@ class Reconciliation:
     @cached_property
     def notes(self) -> tuple[Note, ...]:
         """What a reader should be wary of."""
-        return remarks(self)
+        return remarks(self.survey, self.network, self.result, self.value, self.reading_index)
 
     @property
     def closure(self) -> float:
@@ -84,7 +85,7 @@ class Reconciliation:
     def covariance(self, keys: Any) -> Array:
         """Covariance of some reconciled values."""
         if self.result.covariance is None:
-            raise SurveyError(Fault(field="covariance", bound="is not worked out for a network of this size"))
+            raise SurveyError(Fault(field="covariance", bound=phrase("survey.balance.not_worked_out_for_network")))
         place = {key: i for i, key in reversed(list(enumerate(self.keys)))}
         rows = [place[key] for key in keys]
         return self.result.covariance[np.ix_(rows, rows)]
@@ -171,22 +172,30 @@ def _check(network: Network, survey: Survey) -> None:
         base, _, name = reading.quantity.partition(":")
         if reading.stream not in network.streams:
             remedy = nearest(reading.stream, network.streams)
-            faults.append(Fault(field=where, value=reading.stream, bound="is no stream of the network", remedy=remedy))
+            faults.append(
+                Fault(
+                    field=where, value=reading.stream, bound=phrase("survey.balance.no_stream_network"), remedy=remedy
+                )
+            )
         elif base == "temperature":
             if HEAT not in network.components:
-                remedy = f'Name a component "{HEAT}" to balance temperatures.'
-                faults.append(Fault(field=where, bound="the network carries no heat", remedy=remedy))
+                remedy = phrase("survey.balance.name_component_to_balance_temperatures", heat=HEAT)
+                faults.append(Fault(field=where, bound=phrase("survey.balance.network_carries_no_heat"), remedy=remedy))
         elif base != "flow":
             if name and (name not in network.components or name == HEAT):
                 remedy = nearest(name, network.components)
-                faults.append(Fault(field=where, value=name, bound="is no component of the network", remedy=remedy))
+                faults.append(
+                    Fault(field=where, value=name, bound=phrase("survey.balance.no_component_network"), remedy=remedy)
+                )
             if not network.solids:
-                faults.append(Fault(field=where, bound="the network carries no component, only flows"))
+                faults.append(Fault(field=where, bound=phrase("survey.balance.network_carries_no_component_only")))
             elif reading.stream in network.clean:
-                remedy = "Take the stream out of `clean`, or the reading out of the survey."
-                faults.append(Fault(field=where, bound="the stream is stated to carry no solids", remedy=remedy))
+                remedy = phrase("survey.balance.take_stream_out_clean_or")
+                faults.append(
+                    Fault(field=where, bound=phrase("survey.balance.stream_stated_to_carry_no"), remedy=remedy)
+                )
     if not survey.readings:
-        faults.append(Fault(field="readings", bound="there are none"))
+        faults.append(Fault(field="readings", bound=phrase("survey.balance.there_none")))
     if faults:
         raise SurveyError(faults)
 

@@ -13,11 +13,12 @@ import numpy as np
 
 from thinstock.formula.label import Array, Num
 from thinstock.survey.constraints import Builder, Constraints, classes
-from thinstock.survey.faults import refuse
+from thinstock.survey.faults import nothing_checked, refuse
 from thinstock.survey.linear import DENSE_LIMIT, Solved, helpful, result
 from thinstock.survey.nonlinear import reconcile_smooth
 from thinstock.survey.reconciled import FIXED, Readings, Reconciled, mask, readings
 from thinstock.survey.start import weakly
+from thinstock.words.phrase import phrase
 
 SPARSE_START = 250
 """Above this many variables the dense method is started from the answer of the sparse one."""
@@ -55,7 +56,7 @@ def stream_constraints(
                 builder.add(name, product=terms, constant=-float(added[node, k]))
     for i, j in equal:
         if not (fixed[i] and fixed[j]):
-            builder.same(f"equality of variables {i} and {j}", i, j)
+            builder.same(phrase("survey.bilinear.equality_variables", i=i, j=j), i, j)
     return builder
 
 
@@ -78,14 +79,14 @@ def reconcile_bilinear(
     """
     incidence = np.array(balance, dtype=float)
     if incidence.ndim != 2 or not np.all(np.isfinite(incidence)):
-        raise refuse("balance", incidence.shape, "must be a table of numbers: one row per node, one column per stream")
+        raise refuse("balance", incidence.shape, phrase("survey.bilinear.must_be_table_numbers_one"))
     count = incidence.shape[1] * (1 + components)
     holding = mask(fixed, count, "fixed")
     reading = np.ones(count, dtype=bool) if measured is None else mask(measured, count)
     given = readings(value, uncertainty, reading & ~holding, count)
     held = np.asarray(value, dtype=float)
     if not np.all(np.isfinite(held[holding])):
-        raise refuse("fixed", bound="a fixed entry needs a value")
+        raise refuse("fixed", bound=phrase("survey.bilinear.fixed_entry_needs_value"))
     pairs = [(int(i), int(j)) for i, j in equal]
     nodes = [f"node {i}" for i in range(len(incidence))]
     names = [f"component {k}" for k in range(components)]
@@ -114,7 +115,7 @@ def stream_start(
     spread[fixed] = 1e-9 * (1.0 + np.abs(held[fixed]))
     hint = np.full(count, np.nan) if prior is None else np.array(prior, dtype=float)
     if hint.shape != (count,):
-        raise refuse("start", hint.shape, f"must have one number for each of the {count} variables")
+        raise refuse("start", hint.shape, phrase("survey.bilinear.must_have_one_number_for", count=count))
     out = np.empty(count)
     for k in range(1 + components):
         part = slice(streams * k, streams * (k + 1))
@@ -166,7 +167,7 @@ def _nearer(constraints: Constraints, given: Readings, begin: Array) -> Array:
 def _nothing(solved: Solved, places: Any, describe: Any) -> Exception:
     best = [int(places[i]) for i in helpful(solved)]
     words = ", ".join(describe(i) if describe is not None else f"variable {i}" for i in best)
-    return refuse("readings", bound="nothing can be checked", remedy=f"Add one of: {words}.")
+    return nothing_checked(phrase("survey.bilinear.add_one", words=words))
 
 
 def over_free(given: Readings, free: Any) -> Readings:

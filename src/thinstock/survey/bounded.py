@@ -14,6 +14,7 @@ import numpy as np
 from thinstock.formula.label import Array, Num
 from thinstock.survey.faults import SurveyError, refuse
 from thinstock.survey.linear import LinearProblem, Solved, linear_problem
+from thinstock.words.phrase import phrase
 
 ROUNDS = 50
 CLOSE = 1e-9
@@ -61,7 +62,11 @@ def limits(lower: Num, upper: Num, count: int) -> tuple[Array, Array]:
     high = np.broadcast_to(np.asarray(np.inf if upper is None else upper, dtype=float), (count,)).copy()
     if np.any(~(low <= high)):
         bad = int(np.flatnonzero(~(low <= high))[0])
-        raise refuse(f"bounds of variable {bad}", f"{low[bad]} to {high[bad]}", "the lower must not exceed the upper")
+        raise refuse(
+            phrase("survey.bounded.bounds_variable", bad=bad),
+            f"{low[bad]} to {high[bad]}",
+            phrase("survey.bounded.lower_must_not_exceed_upper"),
+        )
     return low, high
 
 
@@ -168,7 +173,11 @@ def _least_distance(problem: LinearProblem, low: Array, high: Array) -> Array:
 
 
 def _empty() -> SurveyError:
-    return refuse("bounds", bound="no balance closes within them", remedy="Widen a bound, or look for a wrong sign.")
+    return refuse(
+        "bounds",
+        bound=phrase("survey.bounded.no_balance_closes_within_them"),
+        remedy=phrase("survey.bounded.widen_bound_or_look_for"),
+    )
 
 
 def within(solution: Array, low: Array, high: Array, observable: Any) -> bool:

@@ -15,6 +15,7 @@ import numpy as np
 
 from thinstock.formula.label import Array, Num
 from thinstock.survey.faults import NotConverged, check_share, refuse
+from thinstock.words.phrase import phrase
 
 Model = Callable[[Any], Any]
 BLIND = 1e-10
@@ -39,7 +40,9 @@ class _Problem:
     def misfit(self, value: Array) -> Array:
         found = np.asarray(self.model(value), dtype=float)
         if found.shape != self.observed.shape:
-            raise refuse("model", found.shape, f"must give the {self.observed.size} values that were observed")
+            raise refuse(
+                "model", found.shape, phrase("survey.calibration.must_give_values_that_were", size=self.observed.size)
+            )
         off = self.observed - found
         scaled = off / self.root if self.root.ndim == 1 else np.linalg.solve(self.root, off)
         stated = np.isfinite(self.prior_uncertainty)
@@ -174,13 +177,13 @@ def _problem(
         try:
             root = np.asarray(np.linalg.cholesky(u), dtype=np.float64)
         except np.linalg.LinAlgError:
-            raise refuse("uncertainty", bound="the covariance is not positive definite") from None
+            raise refuse("uncertainty", bound=phrase("survey.calibration.covariance_not_positive_definite")) from None
     else:
         root = np.broadcast_to(u, y.shape).astype(float)
         if not np.all(root > 0.0):
-            raise refuse("uncertainty", bound="must be above 0: no reading is exact")
+            raise refuse("uncertainty", bound=phrase("survey.calibration.must_be_above_no_reading"))
     if (prior_mean is None) != (prior_uncertainty is None):
-        raise refuse("prior", bound="needs a mean and an uncertainty")
+        raise refuse("prior", bound=phrase("survey.calibration.needs_mean_uncertainty"))
     shape = start.shape
     spread = np.full(shape, np.inf)
     centre = np.zeros(shape)
@@ -188,13 +191,13 @@ def _problem(
         centre = np.broadcast_to(np.asarray(prior_mean, dtype=float), shape)
         spread = np.broadcast_to(np.asarray(prior_uncertainty, dtype=float), shape)
         if not np.all(spread > 0.0):
-            raise refuse("prior_uncertainty", bound="must be above 0 (inf: no prior)")
+            raise refuse("prior_uncertainty", bound=phrase("survey.calibration.must_be_above_inf_no"))
     low = np.broadcast_to(np.asarray(lower, dtype=float), shape)
     high = np.broadcast_to(np.asarray(upper, dtype=float), shape)
     if not np.all(low < high):
-        raise refuse("bounds", bound="each lower bound must lie below its upper bound")
+        raise refuse("bounds", bound=phrase("survey.calibration.each_lower_bound_must_lie"))
     if not np.all((start >= low) & (start <= high)):
-        raise refuse("start", start, "must lie within the bounds")
+        raise refuse("start", start, phrase("survey.calibration.must_lie_within_bounds"))
     return _Problem(model, y, root, centre, spread, low, high)
 
 
@@ -232,7 +235,11 @@ def _limit(fit: Fit, share: float) -> float:
     if fit.uncertainty_known:
         return float(chdtri(1, 1.0 - share))
     if fit.degrees_of_freedom < 1:
-        raise refuse("fit", bound="has no degree of freedom, so the scatter is unknown", remedy="State uncertainties.")
+        raise refuse(
+            "fit",
+            bound=phrase("survey.calibration.has_no_degree_freedom_so"),
+            remedy=phrase("survey.calibration.state_uncertainties"),
+        )
     return float(fit.residual_deviation**2 * fdtri(1, fit.degrees_of_freedom, share))
 
 
@@ -252,7 +259,7 @@ def _end(fit: Fit, index: int, limit: float, sign: float) -> float:
         moved[index] = place
         best, _, chi_square = problem.minimise(moved, index)
         if chi_square < fit.chi_square - 1e-6 * (1.0 + fit.chi_square):
-            raise NotConverged(f"a better fit lies near {best.tolist()}: fit again from there")
+            raise NotConverged(phrase("survey.calibration.better_fit_lies_near_fit", tolist=best.tolist()))
         return chi_square - fit.chi_square - limit, best
 
     for _ in range(STEPS):

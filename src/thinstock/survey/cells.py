@@ -16,8 +16,9 @@ from pathlib import Path, PurePosixPath
 from typing import Any
 from xml.etree import ElementTree
 
-from thinstock.errors import Fault
+from thinstock.errors import Fault, needs
 from thinstock.survey.faults import SurveyError, refuse
+from thinstock.words.phrase import phrase
 
 LARGEST_FILE = 5_000_000
 """Bytes of a file that is read at all (a survey of a thousand readings has about 100 kB)."""
@@ -50,14 +51,23 @@ class Cells:
 def read_cells(path: Path, columns: Sequence[str], sheet: str, heading_sheet: str) -> Cells:
     """The cells below the line of column names, whatever kind of file it is."""
     if not path.is_file():
-        raise refuse(path.name, bound="is no file")
+        raise refuse(path.name, bound=phrase("survey.cells.no_file"))
     size = path.stat().st_size
     if size > LARGEST_FILE:
-        raise refuse(path.name, f"{size} bytes", f"more than {LARGEST_FILE} bytes", "A table of readings is small.")
+        raise refuse(
+            path.name,
+            f"{size} bytes",
+            phrase("survey.cells.more_than_bytes", largest_file=LARGEST_FILE),
+            phrase("survey.cells.table_readings_small"),
+        )
     data = path.read_bytes()
     cells = Cells(path.name)
     if data.startswith(b"\xd0\xcf\x11\xe0"):
-        raise refuse(path.name, bound="is an old or a locked workbook", remedy="Save it as .xlsx without a password.")
+        raise refuse(
+            path.name,
+            bound=phrase("survey.cells.old_or_locked_workbook"),
+            remedy=phrase("survey.cells.save_it_as_xlsx_without"),
+        )
     if data.startswith(b"PK"):
         _read_workbook(cells, data, columns, sheet, heading_sheet)
     else:
@@ -65,7 +75,7 @@ def read_cells(path: Path, columns: Sequence[str], sheet: str, heading_sheet: st
     for line, row in cells.rows:
         for column, cell in zip(columns, row, strict=False):
             if cell.startswith("="):
-                remedy = "Write the value itself; a formula may show one thing and mean another."
+                remedy = phrase("survey.cells.write_value_itself_formula_may")
                 cells.fault(line, column, cell, "begins with =", remedy)
     cells.rows = [(line, [_unescaped(c) for c in row]) for line, row in cells.rows]
     return cells
@@ -85,12 +95,14 @@ def _read_text(cells: Cells, data: bytes, columns: Sequence[str]) -> None:
         text = data.decode("utf-8-sig")
     except UnicodeDecodeError as error:
         line = data.count(b"\n", 0, error.start) + 1
-        remedy = 'Save the file as "CSV UTF-8".'
+        remedy = phrase("survey.cells.save_file_as_csv_utf")
         raise SurveyError(
-            Fault(file=cells.file, line=line, field="encoding", bound="is not UTF-8", remedy=remedy)
+            Fault(file=cells.file, line=line, field="encoding", bound=phrase("survey.cells.not_utf"), remedy=remedy)
         ) from None
     if "\0" in text:
-        raise refuse("encoding", cells.file, "is not UTF-8", 'Save the file as "CSV UTF-8".')
+        raise refuse(
+            "encoding", cells.file, phrase("survey.cells.not_utf"), phrase("survey.cells.save_file_as_csv_utf")
+        )
     lines = text.splitlines(keepends=True)
     start = 0
     for start, row in enumerate(lines):
@@ -102,7 +114,12 @@ def _read_text(cells: Cells, data: bytes, columns: Sequence[str]) -> None:
         elif content:
             break
     else:
-        raise refuse("columns", cells.file, "has no table", f"The line of column names is: {','.join(columns)}")
+        raise refuse(
+            "columns",
+            cells.file,
+            phrase("survey.cells.has_no_table"),
+            phrase("survey.cells.line_column_names", columns=",".join(columns)),
+        )
     separator = ";" if lines[start].count(";") > lines[start].count(",") else ","
     reader = csv.reader(io.StringIO("".join(lines[start:])), delimiter=separator, strict=True)
     _take_rows(cells, _csv_rows(cells, reader, start), columns)
@@ -118,21 +135,23 @@ def _csv_rows(cells: Cells, reader: Any, start: int) -> Iterator[tuple[int, list
         cells.fault(
             line,
             "row",
-            bound=f"cannot be split into cells: {error}",
-            remedy="Look for a lost quotation mark.",
+            bound=phrase("survey.cells.cannot_be_split_into_cells", error=error),
+            remedy=phrase("survey.cells.look_for_lost_quotation_mark"),
         )
 
 
 def _head(cells: Cells, line: int, key: str, value: str) -> None:
     if key in cells.heading:
-        cells.fault(line, key, value, "is given twice in the heading", "Keep one of them.")
+        cells.fault(
+            line, key, value, phrase("survey.cells.given_twice_in_heading"), phrase("survey.cells.keep_one_them")
+        )
     cells.heading[key] = value
 
 
 def _take_rows(cells: Cells, rows: Iterator[tuple[int, list[str]]], columns: Sequence[str]) -> None:
     line, names = next(((n, r) for n, r in rows if any(r)), (1, []))
     if names != list(columns):
-        remedy = f"The columns are, exactly and in this order: {', '.join(columns)}."
+        remedy = phrase("survey.cells.columns_exactly_in_this_order", columns=", ".join(columns))
         given = ", ".join(names)
         raise SurveyError(
             [*cells.faults, Fault(file=cells.file, line=line, field="columns", value=given, remedy=remedy)]
@@ -141,27 +160,36 @@ def _take_rows(cells: Cells, rows: Iterator[tuple[int, list[str]]], columns: Seq
         if not any(row):
             continue
         if len(row) != len(columns):
-            remedy = "A comma in a cell (a decimal comma?) splits it: use a decimal point, or quote the cell."
+            remedy = phrase("survey.cells.comma_in_cell_decimal_comma")
             cells.fault(line, "row", f"{len(row)} cells", f"must have {len(columns)}", remedy)
             continue
         if len(cells.rows) >= MOST_ROWS:
-            raise refuse("rows", cells.file, f"more than {MOST_ROWS} rows")
+            raise refuse("rows", cells.file, phrase("survey.cells.more_than_rows", most_rows=MOST_ROWS))
         cells.rows.append((line, row))
 
 
 def _read_workbook(cells: Cells, data: bytes, columns: Sequence[str], sheet: str, heading_sheet: str) -> None:
-    from python_calamine import CalamineError, CalamineWorkbook
+    calamine = needs("python_calamine", "tables")
 
     parts = _unpacked(cells, data)
     try:
         places = _sheet_places(parts)
         styles = _per_cent_styles(parts)
-        book = CalamineWorkbook.from_filelike(_packed(parts))
+        book = calamine.CalamineWorkbook.from_filelike(_packed(parts))
         names = book.sheet_names
-    except (CalamineError, ElementTree.ParseError, KeyError, ValueError) as error:
-        raise refuse(cells.file, bound="is no readable workbook", remedy="Save it anew as .xlsx.") from error
+    except (calamine.CalamineError, ElementTree.ParseError, KeyError, ValueError) as error:
+        raise refuse(
+            cells.file,
+            bound=phrase("survey.cells.no_readable_workbook"),
+            remedy=phrase("survey.cells.save_it_anew_as_xlsx"),
+        ) from error
     if sheet not in names:
-        raise refuse("sheet", ", ".join(names), f'no sheet is called "{sheet}"', f'Name the sheet "{sheet}".')
+        raise refuse(
+            "sheet",
+            ", ".join(names),
+            phrase("survey.cells.no_sheet_called", sheet=sheet),
+            phrase("survey.cells.name_sheet", sheet=sheet),
+        )
     for name in (sheet, heading_sheet):
         if name in places:
             _look_for_traps(cells, parts[places[name]], styles, name)
@@ -187,12 +215,19 @@ def _unpacked(cells: Cells, data: bytes) -> dict[str, bytes]:
                     content = stream.read(left + 1)
                 left -= len(content)
                 if left < 0:
-                    raise refuse(cells.file, bound=f"unpacks to more than {LARGEST_UNPACKED} bytes")
+                    raise refuse(
+                        cells.file,
+                        bound=phrase("survey.cells.unpacks_to_more_than_bytes", largest_unpacked=LARGEST_UNPACKED),
+                    )
                 if b"<!DOCTYPE" in content[:2000]:
-                    raise refuse(cells.file, bound="holds a document type, which no workbook needs")
+                    raise refuse(cells.file, bound=phrase("survey.cells.holds_document_type_which_no"))
                 parts[entry.filename] = content
     except (zipfile.BadZipFile, NotImplementedError, RuntimeError, EOFError) as error:
-        raise refuse(cells.file, bound="is no readable workbook", remedy="Save it anew as .xlsx.") from error
+        raise refuse(
+            cells.file,
+            bound=phrase("survey.cells.no_readable_workbook"),
+            remedy=phrase("survey.cells.save_it_anew_as_xlsx"),
+        ) from error
     return parts
 
 
@@ -238,16 +273,20 @@ def _look_for_traps(cells: Cells, content: bytes, styles: frozenset[str], sheet:
         place = node.get("r", "")
         line, column = _row_and_column(place)
         if (line or 0) > 2 * MOST_ROWS or column > FARTHEST_COLUMN:
-            remedy = "Delete what stands far off the table."
-            raise refuse(cells.file, f"cell {place} of {sheet}", "lies far outside any table of readings", remedy)
+            remedy = phrase("survey.cells.delete_what_stands_far_off")
+            raise refuse(
+                cells.file, f"cell {place} of {sheet}", phrase("survey.cells.lies_far_outside_any_table"), remedy
+            )
         formula = node.find(f"{_SHEET}f")
         if formula is not None:
-            remedy = "Paste the values, not the formulas."
+            remedy = phrase("survey.cells.paste_values_not_formulas")
             cells.fault(line, f"cell {place} of {sheet}", f"={formula.text or ''}", "is a formula", remedy)
         elif node.get("s") in styles and node.get("t", "n") == "n" and node.find(f"{_SHEET}v") is not None:
             shown = f"{float(node.findtext(f'{_SHEET}v') or 0.0) * 100:g} %"
-            remedy = f'Format the cell as text and write it out, for example "{shown} of value".'
-            cells.fault(line, f"cell {place} of {sheet}", shown, "is a number formatted as per cent", remedy)
+            remedy = phrase("survey.cells.format_cell_as_text_write", shown=shown)
+            cells.fault(
+                line, f"cell {place} of {sheet}", shown, phrase("survey.cells.number_formatted_as_per_cent"), remedy
+            )
 
 
 def _row_and_column(place: str) -> tuple[int | None, int]:
@@ -267,7 +306,13 @@ def _cell_text(cells: Cells, line: int, cell: Any) -> str:
     if isinstance(cell, str):
         return cell.strip()
     if isinstance(cell, bool) or not isinstance(cell, int | float):
-        cells.fault(line, "cell", cell, "is a date or a truth value", "Format the cell as text or number.")
+        cells.fault(
+            line,
+            "cell",
+            cell,
+            phrase("survey.cells.date_or_truth_value"),
+            phrase("survey.cells.format_cell_as_text_or"),
+        )
         return ""
     return repr(cell)
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from thinstock.words import units
+from thinstock.words.phrase import phrase
 
 FRACTIONS = ("consistency", "dryness", "moisture", "share")
 ALLOWED = {
@@ -22,12 +23,12 @@ ALLOWED = {
 }
 SPELLINGS = {
     **dict.fromkeys(FRACTIONS, '"%" or "1"'),
-    "flow": '"kg/s", "t/h" or, with a stated water_density, "m3/h", "L/s"',
+    "flow": phrase("survey.edge.kg_s_t_h_or"),
     "solids": '"kg/s" or "t/h"',
     "temperature": '"degC" or "K"',
-    "power": '"MW" or "kW" (of a fuel: lower heating value)',
-    "humidity": '"kg/kg" or "g/kg" of dry air',
-    "position": '"m" or "mm" from the first forming element, "deg" of wrap, or "%" of the forming zone',
+    "power": phrase("survey.edge.mw_or_kw_fuel_lower"),
+    "humidity": phrase("survey.edge.kg_kg_or_g_kg"),
+    "position": phrase("survey.edge.m_or_mm_from_first"),
 }
 
 
@@ -47,9 +48,9 @@ def edge_unit(unit: str, base: str) -> EdgeUnit | str:
         if found is not None:
             return EdgeUnit(kind, found.factor, found.offset)
     try:
-        return f"is a unit of {units.kind_of(unit)}, not of {base}"
+        return phrase("survey.edge.unit_not", kind_of=units.kind_of(unit), base=base)
     except ValueError:
-        return "is an unknown unit"
+        return phrase("survey.edge.unknown_unit")
 
 
 def density(text: str) -> float:

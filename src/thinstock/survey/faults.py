@@ -10,10 +10,15 @@ import difflib
 from collections.abc import Iterable
 
 from thinstock.errors import Fault, Refused, Unsettled
+from thinstock.words.phrase import phrase
 
 
 class SurveyError(Refused):
     """A table of readings, a network or a request that cannot be worked with; holds all faults found."""
+
+
+class NothingToCheck(SurveyError):
+    """Readings of which none is checked by another."""
 
 
 class NotConverged(Unsettled):
@@ -23,6 +28,18 @@ class NotConverged(Unsettled):
 def refuse(field: str, value: object = "", bound: str = "", remedy: str = "") -> SurveyError:
     """One fault as an error ready to raise."""
     return SurveyError(Fault(field=field, value=str(value), bound=bound, remedy=remedy))
+
+
+def nothing_checked(remedy: str, *, value: str = "", more: str = "") -> NothingToCheck:
+    """The refusal of readings without redundancy, with what would help."""
+    return NothingToCheck(
+        Fault(
+            field="readings",
+            value=value,
+            bound=phrase("survey.faults.nothing_can_be_checked", more=more),
+            remedy=remedy,
+        )
+    )
 
 
 def nearest(name: str, known: Iterable[str]) -> str:
@@ -39,4 +56,9 @@ def nearest(name: str, known: Iterable[str]) -> str:
 def check_share(field: str, value: float) -> None:
     """Refuse a probability that is not strictly between 0 and 1."""
     if not 0.0 < value < 1.0:
-        raise refuse(field, value, "must lie between 0 and 1", "Usual: 0.05 for a significance, 0.8 for a power.")
+        raise refuse(
+            field,
+            value,
+            phrase("survey.faults.must_lie_between"),
+            phrase("survey.faults.usual_for_significance_for_power"),
+        )

@@ -14,13 +14,14 @@ from typing import Any
 import numpy as np
 
 from thinstock.survey.balance import Key, Reconciliation, reconcile
-from thinstock.survey.faults import SurveyError, refuse
+from thinstock.survey.faults import NothingToCheck, SurveyError, nothing_checked, refuse
 from thinstock.survey.network import Network
 from thinstock.survey.planning import ReadingValue, detectable_errors, value_of_reading
 from thinstock.survey.round import Round
 from thinstock.survey.suspects import CulpritSet, critical_score, culprit_readings
 from thinstock.survey.table import Reading, Survey
 from thinstock.words.note import Note, in_order
+from thinstock.words.phrase import phrase
 
 SIGNIFICANCE = 0.05
 POWER = 0.8
@@ -191,7 +192,10 @@ def _set_aside(round_: Round, asked: tuple[str, ...]) -> tuple[Survey, list[int]
         if not places:
             known = ", ".join(f"{r.stream} {r.given.get('quantity', r.quantity)}" for r in round_.balance.readings[:6])
             raise refuse(
-                "--without", text, "is no reading of the balance", f"Write its number, or for example: {known}."
+                "--without",
+                text,
+                phrase("survey.findings.no_reading_balance"),
+                phrase("survey.findings.write_its_number_or_for", known=known),
             )
         drop |= set(places)
     keep = [i for i in range(len(numbers)) if i not in drop]
@@ -217,16 +221,14 @@ def _reconciled(round_: Round, balance: Survey) -> Reconciliation:
         found = reconcile(network, balance, start=round_.network.start)
         if found.result.degrees_of_freedom > 0:
             return found
-    except SurveyError as error:
-        if "nothing can be checked" not in error.faults[0].bound:
-            raise
+    except NothingToCheck:
+        pass
     seen = {(r.stream, r.quantity) for r in balance.readings}
     missing = [f"{s} {q}" for s, q in ANCHORS if (s, q) not in seen and s in network.streams][:4]
-    raise refuse(
-        "readings",
-        f"{len(balance.readings)} of the balance",
-        "nothing can be checked: every value is read once and no balance closes over them",
-        f"Add some of: {', '.join(missing)}.",
+    raise nothing_checked(
+        phrase("survey.findings.add_some", missing=", ".join(missing)),
+        value=phrase("survey.findings.balance", readings=len(balance.readings)),
+        more=phrase("survey.findings.every_value_read_once_no"),
     )
 
 
@@ -462,17 +464,11 @@ def _round_notes(findings: Findings) -> list[Note]:
     scenario = findings.round.survey.heading.get("scenario", "")
     if scenario:
         notes.append(Note(part="survey", level="limit", text=scenario))
-    free = findings.round.network.free_of_fibre
-    if free:
-        text = f"taken as free of fibre, as nobody read it there: {', '.join(free)}"
-        notes.append(Note(part="balance", level="assumed", text=text))
-    heat = findings.round.heat
-    if heat is not None:
-        text = (
-            "no sheet can be sampled before a running Yankee, so the water evaporated is taken from the heat of steam, "
-            f"gas and exhaust ({heat.evaporation:.4g} ± {heat.standard_uncertainty:.2g} kg/s); "
-            f"most of its uncertainty is that of {heat.parts[0][0]}"
-        )
+    if free := findings.round.network.free_of_fibre:
+        notes.append(Note(part="balance", level="assumed", text=phrase("remarks.free_of_fibre", list=", ".join(free))))
+    if (heat := findings.round.heat) is not None:
+        text = phrase("remarks.by_heat", evaporation=f"{heat.evaporation:.4g}",
+                      spread=f"{heat.standard_uncertainty:.2g}", part=heat.parts[0][0])  # fmt: skip
         notes.append(Note(part="vapour flow", level="information", text=text))
     return notes
 

@@ -15,16 +15,19 @@ from functools import lru_cache
 from importlib.resources import files
 from typing import Any
 
+from thinstock.errors import needs
 from thinstock.machine.line import Machine
 from thinstock.survey.cells import escaped
 from thinstock.survey.faults import refuse
 from thinstock.survey.machine_network import network_of_machine
+from thinstock.survey.network import kind_of, part_of
 from thinstock.survey.round import points_of
 from thinstock.survey.table import COLUMNS
 from thinstock.survey.typical import Typical, typical_uncertainties
+from thinstock.words.phrase import phrase
 from thinstock.words.quantity import show
 
-JUDGEMENT = "usual uncertainty (judgement): put your own"
+JUDGEMENT = phrase("survey.form.usual_uncertainty_judgement_put_your")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -62,12 +65,12 @@ def form_rows(machine: Machine) -> tuple[FormRow, ...]:
     streams = points_of(machine, network_of_machine(machine))
     order = list(points["headings"])
     rows = []
-    for stream in sorted(streams, key=lambda s: list(points).index(_base(s)) if _base(s) in points else 99):
-        point = points.get(_base(stream))
+    for stream in sorted(streams, key=lambda s: list(points).index(kind_of(s)) if kind_of(s) in points else 99):
+        point = points.get(kind_of(stream))
         if point is None:
             continue
         sampled = not (stream == "web_pressed" and machine.yankee is not None)
-        name = stream.partition(": ")[2]
+        name = part_of(stream)
         said = f"{point['said']}: {name}" if name else str(point["said"])
         for row in point["rows"]:
             usual = _usual(*row["typical"])
@@ -87,10 +90,6 @@ def form_rows(machine: Machine) -> tuple[FormRow, ...]:
                 )
             )
     return tuple(sorted(rows, key=lambda r: order.index(_heading(r.heading))))
-
-
-def _base(stream: str) -> str:
-    return stream.partition(":")[0]
 
 
 def _heading(title: str) -> str:
@@ -128,21 +127,14 @@ def form_heading(machine: Machine) -> dict[str, str]:
     """The key/value lines above the table; keys with a dot state a setting of the machine in the round."""
     speed = machine.declaration(machine.speed_address).about
     return {
-        "survey": "name and date of the round",
+        "survey": phrase("survey.form.name_date_round"),
         "machine": machine.title,
         "water_density": "990 kg/m3",
         machine.speed_address: show(float(machine.speed), speed),  # type: ignore[arg-type]
     }
 
 
-ABOUT = (
-    "One row per reading; rows without a value are left out. Steady running first: at least twenty minutes, nothing "
-    "changed. uncertainty: one number, '3 % of value', or both joined by +. coverage_factor: 1 for one standard "
-    "deviation, 2 for a 95 % half-width. group: 'name @ s' for readings that share the share s of their variance (one "
-    "meter, one person, one tank); the same name in two rounds cancels in their difference. A second reading "
-    "of the same thing is a second row. Keys with a dot state a setting of the machine in this round, for example "
-    "yankee.speed."
-)
+ABOUT = phrase("survey.form.one_row_per_reading_rows")
 
 
 def form_csv(machine: Machine) -> str:
@@ -165,7 +157,7 @@ def form_csv(machine: Machine) -> str:
 
 def form_workbook(machine: Machine) -> bytes:
     """The form as a workbook: readings to fill in, one sheet per heading on how to take them."""
-    import xlsxwriter
+    xlsxwriter = needs("xlsxwriter", "tables")
 
     rows = form_rows(machine)
     stream = io.BytesIO()
@@ -209,11 +201,11 @@ def form_workbook(machine: Machine) -> bytes:
 
 HOW = (
     "stream",
-    "what it is",
+    phrase("survey.form.what_it"),
     "quantity",
     "method",
-    "usual standard uncertainty (judgement)",
-    "how to read it",
+    phrase("survey.form.usual_standard_uncertainty_judgement"),
+    phrase("survey.form.how_to_read_it"),
     "caution",
 )
 
@@ -232,4 +224,6 @@ def form_file(machine: Machine, name: str) -> bytes:
         return form_csv(machine).encode("utf-8")
     if ending == "xlsx":
         return form_workbook(machine)
-    raise refuse("--out", name, "must end in .csv or .xlsx", "For example readings.xlsx.")
+    raise refuse(
+        "--out", name, phrase("survey.form.must_end_in_csv_or"), phrase("survey.form.for_example_readings_xlsx")
+    )

@@ -18,8 +18,14 @@ from thinstock.relations import humid_air, steam
 from thinstock.survey.machine_network import MachineNetwork
 from thinstock.survey.table import Reading, Survey
 from thinstock.words import constants
+from thinstock.words.phrase import phrase
 
-NEEDED = (("steam", "flow"), ("gas", "flow or power"), ("exhaust", "humidity"), ("exhaust", "temperature"))
+NEEDED = (
+    ("steam", "flow"),
+    ("gas", phrase("survey.heat_balance.flow_or_power")),
+    ("exhaust", "humidity"),
+    ("exhaust", "temperature"),
+)
 """What must be read for it."""
 MAKE_UP = 20.0
 """Standard uncertainty of the make-up air's temperature where the machine states none, K (assumed)."""
@@ -27,7 +33,7 @@ LEAKAGE = 0.04
 """Standard uncertainty of the share of hall air that leaks in (library judgement)."""
 LOSSES = 0.5
 """Relative standard uncertainty of wall losses and heat of desorption, taken from the machine's run (assumed)."""
-METHOD = "heat balance of Yankee and hood"
+METHOD = phrase("survey.heat_balance.heat_balance_yankee_hood")
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)

@@ -15,7 +15,7 @@ from typing import Any
 import numpy as np
 
 from thinstock.formula.label import Array, Num
-from thinstock.survey.faults import refuse
+from thinstock.survey.faults import nothing_checked, refuse
 from thinstock.survey.reconciled import (
     JUST_MEASURED,
     OBSERVABLE,
@@ -25,6 +25,8 @@ from thinstock.survey.reconciled import (
     Reconciled,
     readings,
 )
+from thinstock.survey.settle import chi_square_probability, node_scores
+from thinstock.words.phrase import phrase
 
 RANK_TOLERANCE = 1e-9
 """Singular values below this share of the largest count as zero."""
@@ -228,34 +230,6 @@ def _spread_out(part: Array, measured: Any) -> Array:
     return whole
 
 
-def node_scores(balance: Any, constant: Array, given: Readings) -> Array:
-    """Imbalance of the raw readings of each balance over its standard deviation (dense or sparse balance)."""
-    known = balance[:, np.flatnonzero(given.measured)]
-    unread = abs(balance[:, np.flatnonzero(~given.measured)]).sum(axis=1)
-    scaled = known * given.uncertainty if isinstance(known, np.ndarray) else known.multiply(given.uncertainty).tocsr()
-    if given.correlation is None:
-        variance = abs(scaled).power(2).sum(axis=1) if not isinstance(scaled, np.ndarray) else (scaled**2).sum(axis=1)
-    elif isinstance(scaled, np.ndarray):
-        variance = np.einsum("ij,ij->i", scaled @ given.correlation, scaled)
-    else:
-        variance = scaled.multiply(scaled @ given.correlation).sum(axis=1)
-    mismatch = np.asarray(known @ given.value).ravel() - constant
-    spread = np.sqrt(np.asarray(variance, dtype=float).ravel())
-    with np.errstate(invalid="ignore", divide="ignore"):
-        score = mismatch / spread
-    score[(np.asarray(unread).ravel() > 0.0) | (spread == 0.0)] = np.nan
-    return np.asarray(score)
-
-
-def chi_square_probability(statistic: float, degrees_of_freedom: int) -> float:
-    """Probability of a chi-square at least so large; nan without a degree of freedom."""
-    if degrees_of_freedom == 0:
-        return float("nan")
-    from scipy.special import chdtrc
-
-    return float(chdtrc(degrees_of_freedom, statistic))
-
-
 @dataclass(frozen=True, eq=False)
 class LinearProblem:
     """A checked linear balance with its readings."""
@@ -281,11 +255,11 @@ def linear_problem(balance: Num, value: Num, uncertainty: Num, measured: Num, co
         raise refuse(
             "balance",
             matrix.shape,
-            "must be a table of numbers: one row per balance, one column per variable",
+            phrase("survey.linear.must_be_table_numbers_one"),
         )
     right = np.zeros(len(matrix)) if constant is None else np.array(constant, dtype=float)
     if right.shape != (len(matrix),) or not np.all(np.isfinite(right)):
-        raise refuse("constant", right.shape, f"must have one number for each of the {len(matrix)} balances")
+        raise refuse("constant", right.shape, phrase("survey.linear.must_have_one_number_for", matrix=len(matrix)))
     given = readings(value, uncertainty, measured, matrix.shape[1])
     size = np.full(given.count, float(np.median(given.uncertainty)) if given.uncertainty.size else 1.0)
     size[given.measured] = given.uncertainty
@@ -297,7 +271,11 @@ def check_consistent(solved: Solved) -> None:
     if solved.outside > 1e-7 * (
         1.0 + float(np.abs(solved.known @ (solved.readings.value / solved.readings.uncertainty)).max(initial=0.0))
     ):
-        raise refuse("constant", bound="the balances contradict each other", remedy="Check the known constants.")
+        raise refuse(
+            "constant",
+            bound=phrase("survey.linear.balances_contradict_each_other"),
+            remedy=phrase("survey.linear.check_known_constants"),
+        )
 
 
 def reconcile_linear(
@@ -315,7 +293,7 @@ def reconcile_linear(
     if problem.readings.count > DENSE_LIMIT:
         from thinstock.survey.sparse import reconcile_large
 
-        return reconcile_large(problem)
+        return reconcile_large(problem.balance, problem.constant, problem.readings)
     solved = problem.solve()
     check_consistent(solved)
     if solved.degrees_of_freedom == 0:
@@ -326,7 +304,7 @@ def reconcile_linear(
 def nothing_to_check(solved: Solved) -> Exception:
     """The refusal of a survey without redundancy, with the readings that would help most (as variable numbers)."""
     best = [f"variable {i}" for i in helpful(solved)]
-    return refuse("readings", bound="nothing can be checked", remedy=f"Add one of: {', '.join(best)}.")
+    return nothing_checked(phrase("survey.linear.add_one", best=", ".join(best)))
 
 
 def helpful(solved: Solved, most: int = 3) -> list[int]:

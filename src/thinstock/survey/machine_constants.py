@@ -71,34 +71,6 @@ LABELS: Mapping[str, str] = {
 LENDERS: Mapping[str, str] = {"rewet": "specific_permeability", "retention_long": "passing_grammage"}
 """A constant whose library value may be leaned on while another is found."""
 
-WHY: Mapping[str, str] = {
-    "resistance_factor": (
-        "nothing shows how long drainage takes. The place where forming ends would, or the flows of single forming "
-        "elements"
-    ),
-    "retention_long": (
-        "retention of long fibre and passing of fines together make the white water; its total consistency fixes one "
-        "combination only. The share of fines in white water and headbox would tell them apart"
-    ),
-    "passing_grammage": (
-        "retention of long fibre and passing of fines together make the white water; its total consistency fixes one "
-        "combination only. The share of fines in white water and headbox would tell them apart"
-    ),
-    "retention": "nothing shows what the wire lets through. The white-water consistency would",
-    "mat_coefficient": "the dryness of the sheet leaving the former was not read",
-    "residual_saturation": "the dryness into the press was not read; dryness at two vacuums would tell more",
-    "specific_permeability": (
-        "nothing shows how dry the sheet leaves the press. Its dryness would, or steam, gas and exhaust of the dryer"
-    ),
-    "rewet": (
-        "at one grammage permeability and rewet trade off: run one grade 1.3 times heavier or lighter, or more, at the "
-        "same load and speed, and give both tables"
-    ),
-    "contact_level": "",
-    "hood_factor": "",
-}
-"""Why a constant cannot be told, and which reading would help. The two dryer levels have words of their own."""
-
 CARRIES: Mapping[str, str] = {
     "resistance_factor": (
         "it carries the freeness and the fabric as stated with it, and on one roll former the pressure of the wrap: "

@@ -18,9 +18,10 @@ from thinstock.machine.line import Machine
 from thinstock.machine.result import Result
 from thinstock.machine.told import Stream
 from thinstock.survey.faults import SurveyError
-from thinstock.survey.network import HEAT, OUTSIDE, Network, network_from_streams
+from thinstock.survey.network import HEAT, OUTSIDE, Network, kind_of, network_from_streams
 from thinstock.survey.table import Reading
 from thinstock.words.constants import water_heat_capacity_sheet
+from thinstock.words.phrase import phrase
 
 NODES = ("mixing", "screens", "headbox", "forming", "silo", "vacuum", "press", "felt", "yankee")
 """Nodes of the balance, in the order of the sheet."""
@@ -58,8 +59,12 @@ def run_with_sheet(machine: Machine) -> Result:
             result = machine.with_({"stock.resistance_factor": share * factor}).run() if share < 1 else machine.run()
             if bool(result.values["formed"]):
                 return result
-    remedy = "Set speed, consistency and freeness to those of the survey: thinstock run says what is not drained."
-    raise SurveyError(Fault(field="machine", value=machine.title, bound="forms no sheet", remedy=remedy))
+    remedy = phrase("survey.machine_network.set_speed_consistency_freeness_to")
+    raise SurveyError(
+        Fault(
+            field="machine", value=machine.title, bound=phrase("survey.machine_network.forms_no_sheet"), remedy=remedy
+        )
+    )
 
 
 def network_of_machine(machine: Machine, readings: Iterable[Reading] = ()) -> MachineNetwork:
@@ -86,7 +91,7 @@ def network_of_machine(machine: Machine, readings: Iterable[Reading] = ()) -> Ma
         network=network,
         start=_start(rows, components, float(machine.width)),
         width=float(machine.width),
-        free_of_fibre=tuple(n for n in clean if n.partition(":")[0] in MAY_CARRY),
+        free_of_fibre=tuple(n for n in clean if kind_of(n) in MAY_CARRY),
         result=result,
     )
 

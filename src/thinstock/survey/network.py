@@ -18,11 +18,22 @@ from thinstock.errors import Fault
 from thinstock.formula.label import Array
 from thinstock.survey.cells import read_cells
 from thinstock.survey.faults import SurveyError, nearest
+from thinstock.words.phrase import phrase
 
 OUTSIDE = "outside"
 """Where streams come from or go to that cross the border of the network: no node."""
 HEAT = "heat"
 """The component whose "consistency" is heat capacity times temperature, J/kg above 0 K."""
+
+
+def kind_of(stream: str) -> str:
+    """What sort of stream it is, whichever part it is of: "nip_water" of "nip_water: first press"."""
+    return stream.partition(":")[0]
+
+
+def part_of(stream: str) -> str:
+    """The part a stream is of, where there may be several of its kind: "first press"."""
+    return stream.partition(": ")[2]
 
 
 @dataclass(frozen=True, eq=False)
@@ -97,8 +108,12 @@ class Network:
         for node, (inward, outward) in self.nodes.items():
             for side, names in (("enters", inward), ("leaves", outward)):
                 if not names:
-                    remedy = "Every node needs a stream in and a stream out."
-                    faults.append(Fault(field=f"node {node}", bound=f"no stream {side} it", remedy=remedy))
+                    remedy = phrase("survey.network.every_node_needs_stream_in")
+                    faults.append(
+                        Fault(
+                            field=f"node {node}", bound=phrase("survey.network.no_stream_it", side=side), remedy=remedy
+                        )
+                    )
                 seen = entered if side == "enters" else left
                 for name in names:
                     if name in seen:
@@ -106,12 +121,23 @@ class Network:
                         faults.append(Fault(field=f"stream {name}", value=node, bound=f"{side} {other}"))
                     seen[name] = node
             for name in sorted(set(inward) & set(outward)):
-                remedy = "A node cannot feed itself directly: leave the stream out or cut the node in two."
+                remedy = phrase("survey.network.node_cannot_feed_itself_directly")
                 faults.append(
-                    Fault(field=f"stream {name}", value=node, bound="loops from a node to itself", remedy=remedy)
+                    Fault(
+                        field=f"stream {name}",
+                        value=node,
+                        bound=phrase("survey.network.loops_from_node_to_itself"),
+                        remedy=remedy,
+                    )
                 )
         if not self.nodes:
-            faults.append(Fault(field="nodes", bound="there are none", remedy="A network needs a node."))
+            faults.append(
+                Fault(
+                    field="nodes",
+                    bound=phrase("survey.network.there_none"),
+                    remedy=phrase("survey.network.network_needs_node"),
+                )
+            )
         return faults
 
     def _name_faults(self) -> list[Fault]:
@@ -120,16 +146,35 @@ class Network:
         named = [("clean", s) for s in self.clean] + [("same_composition", s) for p in self.same_composition for s in p]
         for where, name in named:
             if name not in known:
-                faults.append(Fault(field=where, value=name, bound="is no stream", remedy=nearest(name, known)))
+                faults.append(
+                    Fault(
+                        field=where, value=name, bound=phrase("survey.network.no_stream"), remedy=nearest(name, known)
+                    )
+                )
         if len(set(self.components)) != len(self.components):
-            faults.append(Fault(field="components", value=", ".join(self.components), bound="a name stands twice"))
+            faults.append(
+                Fault(
+                    field="components",
+                    value=", ".join(self.components),
+                    bound=phrase("survey.network.name_stands_twice"),
+                )
+            )
         for node, amounts in self.sources.items():
             if node not in self.nodes:
-                faults.append(Fault(field="sources", value=node, bound="is no node", remedy=nearest(node, self.nodes)))
+                faults.append(
+                    Fault(
+                        field="sources",
+                        value=node,
+                        bound=phrase("survey.network.no_node"),
+                        remedy=nearest(node, self.nodes),
+                    )
+                )
             for name in amounts:
                 if name not in self.components:
                     remedy = nearest(name, self.components)
-                    faults.append(Fault(field="sources", value=name, bound="is no component", remedy=remedy))
+                    faults.append(
+                        Fault(field="sources", value=name, bound=phrase("survey.network.no_component"), remedy=remedy)
+                    )
         return faults
 
 
@@ -151,14 +196,24 @@ def network_from_streams(
         name, source, target = _row(row)
         if name in seen:
             faults.append(
-                Fault(field="stream", value=name, bound="stands twice", remedy="Give each stream its own name.")
+                Fault(
+                    field="stream",
+                    value=name,
+                    bound=phrase("survey.network.stands_twice"),
+                    remedy=phrase("survey.network.give_each_stream_its_own"),
+                )
             )
             continue
         seen.add(name)
         if source == target:
-            remedy = "A node cannot feed itself directly: leave the stream out or cut the node in two."
+            remedy = phrase("survey.network.node_cannot_feed_itself_directly")
             faults.append(
-                Fault(field=f"stream {name}", value=source, bound="loops from a node to itself", remedy=remedy)
+                Fault(
+                    field=f"stream {name}",
+                    value=source,
+                    bound=phrase("survey.network.loops_from_node_to_itself"),
+                    remedy=remedy,
+                )
             )
             continue
         if target != OUTSIDE:

@@ -16,48 +16,10 @@ from thinstock.formula.label import Array, Num
 from thinstock.survey.faults import NotConverged, refuse
 from thinstock.survey.linear import Solved, nothing_to_check, result, solve
 from thinstock.survey.reconciled import Readings, Reconciled, readings
+from thinstock.survey.settle import Residual, settle, typical_size
+from thinstock.words.phrase import phrase
 
-PASSES = 100
-HALVINGS = 12
-SETTLED = 1e-10
 COMPLEX_STEP = 1e-30
-
-Residual = Callable[[Array], Array]
-Step = Callable[[Array], tuple[Array, Array, Array]]
-"""x -> (the next x by the linear problem at x, length of each constraint's row there, size of a step that counts)."""
-
-
-def settle(residual: Residual, step: Step, start: Array, names: Sequence[str]) -> tuple[Array, int]:
-    """Repeat linear problems until the largest step is below 1e-10 of the size that counts; (x, passes)."""
-    x = np.array(start, dtype=float)
-    length = np.ones(len(names))
-    for count in range(1, PASSES + 1):
-        target, length, counts = step(x)
-        move = target - x
-        size = float(np.max(np.abs(move) / np.maximum(counts, 1e-3 * np.abs(x)), initial=0.0))
-        before = float(np.max(np.abs(residual(x)) / length, initial=0.0))
-        share = 1.0
-        for _ in range(HALVINGS):
-            after = np.max(np.abs(residual(x + share * move)) / length, initial=0.0)
-            if np.isfinite(after) and after <= 10.0 * max(before, 1.0):
-                break
-            share *= 0.5
-        x = x + share * move
-        if size < SETTLED:
-            return x, count
-    worst = int(np.argmax(np.abs(residual(x)) / length))
-    raise NotConverged(
-        f"the reconciliation did not settle in {PASSES} passes; the balance that closes worst is {names[worst]}. "
-        "Start from the machine's values, or take out readings that are far off."
-    )
-
-
-def typical_size(value: Array, measured: Any) -> Array:
-    """A size on the scale of an uncertainty for each unmeasured variable: a twentieth of where it starts."""
-    start = np.abs(value)
-    floor = 1e-3 * float(np.median(start[start > 0.0])) if np.any(start > 0.0) else 1.0
-    size: Array = np.maximum(0.05 * start, floor)[~measured]
-    return size
 
 
 def reconcile_smooth(
@@ -75,7 +37,7 @@ def reconcile_smooth(
         balance = np.asarray(jacobian(x), dtype=float)
         constant = balance @ x - residual(x)
         if not (np.all(np.isfinite(balance)) and np.all(np.isfinite(constant))):
-            raise NotConverged("the constraints give no number where the reconciliation has come to")
+            raise NotConverged(phrase("survey.nonlinear.constraints_give_no_number_where"))
         solved = solve(balance, constant, given, typical, near=x)
         kept.update(solved=solved, balance=balance, constant=constant)
         return solved.solution, solved.row_length, _what_counts(solved)
@@ -133,7 +95,7 @@ def reconcile_nonlinear(
 def _start(value: Num, start: Num, given: Readings) -> Array:
     begin = np.array(value if start is None else start, dtype=float)
     if begin.shape != (given.count,):
-        raise refuse("start", begin.shape, f"must have one number for each of the {given.count} variables")
+        raise refuse("start", begin.shape, phrase("survey.nonlinear.must_have_one_number_for", count=given.count))
     if start is None:
         begin[given.measured] = given.value
     size = float(np.median(np.abs(given.value))) if given.value.size else 1.0

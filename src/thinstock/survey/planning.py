@@ -19,6 +19,7 @@ from thinstock.survey.network import Network
 from thinstock.survey.reconciled import mask
 from thinstock.survey.suspects import smallest_detectable_bias
 from thinstock.survey.table import Reading, Survey
+from thinstock.words.phrase import phrase
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -58,9 +59,11 @@ def value_of_measurement(
     out = []
     for index, u in candidates:
         if not 0 <= index < count:
-            raise refuse("candidates", index, f"variables are numbered 0 to {count - 1}")
+            raise refuse("candidates", index, phrase("survey.planning.variables_numbered_to", count=count - 1))
         if not u > 0.0:
-            raise refuse(f"uncertainty of candidate {index}", u, "must be above 0")
+            raise refuse(
+                phrase("survey.planning.uncertainty_candidate", index=index), u, phrase("survey.planning.must_be_above")
+            )
         after = _spread(*_with_reading(matrix, covariance, chosen, index, u))
         out.append(
             MeasurementValue(
@@ -164,8 +167,12 @@ def _expected(found: Reconciliation, key: Key, stated: float) -> float:
     if not np.isfinite(value):
         value = stated
     if not np.isfinite(value):
-        remedy = "Give a Reading with the value you expect."
-        raise refuse(f"candidate {stream} {quantity}", bound="the survey says nothing of its value", remedy=remedy)
+        remedy = phrase("survey.planning.give_reading_with_value_you")
+        raise refuse(
+            f"candidate {stream} {quantity}",
+            bound=phrase("survey.planning.survey_says_nothing_its_value"),
+            remedy=remedy,
+        )
     return float(value)
 
 

@@ -13,6 +13,7 @@ import numpy as np
 
 from thinstock.formula.label import Array, Num
 from thinstock.survey.faults import refuse
+from thinstock.words.phrase import phrase
 
 REDUNDANT = "redundant"
 JUST_MEASURED = "just measured"
@@ -110,7 +111,7 @@ def mask(measured: Num, count: int, name: str = "measured") -> np.ndarray[Any, n
         given = given.astype(bool)
     if given.dtype == bool:
         if given.shape != (count,):
-            raise refuse(name, given.shape, f"must have one entry for each of the {count} variables")
+            raise refuse(name, given.shape, phrase("survey.reconciled.must_have_one_entry_for", count=count))
         return given.copy()
     chosen = np.zeros(count, dtype=bool)
     chosen[_indices(given, count, name)] = True
@@ -120,7 +121,7 @@ def mask(measured: Num, count: int, name: str = "measured") -> np.ndarray[Any, n
 def _indices(given: Any, count: int, name: str) -> Any:
     whole = np.asarray(given, dtype=int).ravel()
     if whole.size and (whole.min() < 0 or whole.max() >= count):
-        raise refuse(name, list(whole), f"indices run from 0 to {count - 1}")
+        raise refuse(name, list(whole), phrase("survey.reconciled.indices_run_from_to", count=count - 1))
     return whole
 
 
@@ -128,11 +129,13 @@ def readings(value: Num, uncertainty: Num, measured: Num, count: int) -> Reading
     """Checked readings of `count` variables; entries of unmeasured ones are not looked at."""
     values = np.asarray(value, dtype=float)
     if values.shape != (count,):
-        raise refuse("value", values.shape, f"must have one entry for each of the {count} variables")
+        raise refuse("value", values.shape, phrase("survey.reconciled.must_have_one_entry_for", count=count))
     chosen = np.ones(count, dtype=bool) if measured is None else mask(measured, count)
     stated = np.asarray(uncertainty, dtype=float)
     if stated.shape not in ((count,), (count, count)):
-        raise refuse("uncertainty", stated.shape, f"must be {count} standard uncertainties or a covariance")
+        raise refuse(
+            "uncertainty", stated.shape, phrase("survey.reconciled.must_be_standard_uncertainties_or", count=count)
+        )
     correlation = root = None
     if stated.ndim == 2:
         covariance = stated[np.ix_(chosen, chosen)]
@@ -144,11 +147,15 @@ def readings(value: Num, uncertainty: Num, measured: Num, count: int) -> Reading
     for what, good in (("value", np.isfinite(values[chosen])), ("uncertainty", (spread > 0.0) & np.isfinite(spread))):
         if not np.all(good):
             bad = places[np.flatnonzero(~good)[0]]
-            bound = "must be a number" if what == "value" else "must be above 0: no reading is exact"
+            bound = (
+                phrase("survey.reconciled.must_be_number")
+                if what == "value"
+                else phrase("survey.reconciled.must_be_above_no_reading")
+            )
             raise refuse(f"{what} of variable {bad}", values[bad] if what == "value" else "", bound)
     if covariance is not None and np.any(covariance - np.diag(np.diag(covariance))):
         if not np.allclose(covariance, covariance.T, rtol=1e-9, atol=0.0):
-            raise refuse("uncertainty", bound="a covariance must be symmetric")
+            raise refuse("uncertainty", bound=phrase("survey.reconciled.covariance_must_be_symmetric"))
         correlation = covariance / np.outer(spread, spread)
         np.fill_diagonal(correlation, 1.0)
         root = _root(correlation, places)
@@ -167,8 +174,8 @@ def _root(correlation: Array, places: Any) -> Array:
     i, j = np.unravel_index(int(np.argmax(partner)), partner.shape)
     first, second = sorted((int(places[i]), int(places[j])))
     raise refuse(
-        f"covariance of readings {first} and {second}",
+        phrase("survey.reconciled.covariance_readings", first=first, second=second),
         f"correlation {correlation[i, j]:.6g}",
-        "makes the covariance not positive definite",
-        "Two readings that share everything are one reading: lower the common share or drop one.",
+        phrase("survey.reconciled.makes_covariance_not_positive_definite"),
+        phrase("survey.reconciled.two_readings_that_share_everything"),
     )

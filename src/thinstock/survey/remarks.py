@@ -5,74 +5,69 @@ Remarks only: nothing here is refused, and no uncertainty is changed.
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from collections.abc import Iterator, Mapping
+from typing import Any
 
 import numpy as np
 
-from thinstock.words.note import Note, in_order
-
-if TYPE_CHECKING:
-    from thinstock.survey.balance import Reconciliation
+from thinstock.survey.network import Network
+from thinstock.survey.reconciled import Reconciled
+from thinstock.survey.table import Survey
+from thinstock.words.note import Level, Note, in_order
+from thinstock.words.phrase import phrase
 
 LITTLE_CHECKED = 0.05
 FAR = 3.0
 
 
-def remarks(found: Reconciliation) -> tuple[Note, ...]:
-    """Notes on a reconciliation, the weightiest first."""
-    notes: list[Note] = [*_of_readings(found), *_of_values(found), *_of_the_whole(found)]
+def remarks(
+    survey: Survey, network: Network, result: Reconciled, value: Mapping[tuple[str, str], float], reading_index: Any
+) -> tuple[Note, ...]:
+    """Notes on a reconciliation, the weightiest first; `reading_index` gives the variable of each reading."""
+    notes = [*_of_readings(survey, result, reading_index), *_of_values(value), *_of_the_whole(survey, network, result)]
     return tuple(in_order(notes))
 
 
-def _of_readings(found: Reconciliation) -> list[Note]:
-    notes = []
-    change = found.result.adjustment[found.reading_index]
-    for reading, redundancy, moved in zip(found.survey.readings, found.redundancy, change, strict=True):
+def _note(part: str, level: Level, key: str, **slots: object) -> Note:
+    return Note(part=part, level=level, text=phrase(f"remarks.{key}", **slots))
+
+
+def _of_readings(survey: Survey, result: Reconciled, index: Any) -> Iterator[Note]:
+    rows = zip(survey.readings, result.redundancy[index], result.adjustment[index], strict=True)
+    for reading, redundancy, moved in rows:
         part = f"{reading.stream} {reading.quantity}"
-        if redundancy < LITTLE_CHECKED:
-            checked = f"only {100 * redundancy:.2g} %" if redundancy >= 1e-6 else "nothing"
-            text = f"{checked} of this reading's variance is checked: an error here goes unseen"
-            notes.append(Note(part=part, level="blind spot", text=text))
+        if redundancy < LITTLE_CHECKED and redundancy >= 1e-6:
+            yield _note(part, "blind spot", "checked_little", share=f"{100 * redundancy:.2g}")
+        elif redundancy < LITTLE_CHECKED:
+            yield _note(part, "blind spot", "checked_nothing")
         if abs(moved) > FAR * reading.standard_uncertainty:
-            text = f"moved by {abs(moved) / reading.standard_uncertainty:.1f} standard uncertainties"
-            notes.append(Note(part=part, level="unusual", text=text))
-    return notes
+            yield _note(part, "unusual", "moved", count=f"{abs(moved) / reading.standard_uncertainty:.1f}")
 
 
-def _of_values(found: Reconciliation) -> list[Note]:
-    notes = []
-    flows = [abs(v) for (_, q), v in found.value.items() if q == "flow" and np.isfinite(v)]
+def _of_values(values: Mapping[tuple[str, str], float]) -> Iterator[Note]:
+    flows = [abs(v) for (_, q), v in values.items() if q == "flow" and np.isfinite(v)]
     dust = 1e-9 * max(flows, default=0.0)
-    for (stream, quantity), value in found.value.items():
+    for (stream, quantity), value in values.items():
         part = f"{stream} {quantity}"
         base = quantity.partition(":")[0]
         if quantity == "consistency:heat" or np.isnan(value):
             continue
         if quantity == "flow" and abs(value) <= dust:
-            text = "comes out as nothing: with no flow read around it, consistencies that disagree leave only that"
-            notes.append(Note(part=part, level="blind spot", text=text))
+            yield _note(part, "blind spot", "nothing")
         elif base in ("flow", "solids") and value < 0.0:
-            notes.append(Note(part=part, level="unusual", text=f"comes out negative ({value:.4g} kg/s)"))
+            yield _note(part, "unusual", "negative", value=f"{value:.4g}")
         elif base in ("consistency", "share") and not 0.0 <= value <= 1.0:
-            notes.append(Note(part=part, level="unusual", text=f"comes out outside 0 to 1 ({value:.4g})"))
-    return notes
+            yield _note(part, "unusual", "outside", value=f"{value:.4g}")
 
 
-def _of_the_whole(found: Reconciliation) -> list[Note]:
-    notes = []
-    read = {r.stream for r in found.survey.readings}
-    for part in found.network.parts():
+def _of_the_whole(survey: Survey, network: Network, result: Reconciled) -> Iterator[Note]:
+    read = {r.stream for r in survey.readings}
+    for part in network.parts():
         if not read & set(part):
             names = ", ".join(part[:5]) + (" ..." if len(part) > 5 else "")
-            text = f"no reading touches this part of the network: {names}"
-            notes.append(Note(part="network", level="blind spot", text=text))
-    ratio = found.result.birge_ratio
+            yield _note("network", "blind spot", "unread", list=names)
+    ratio = result.birge_ratio
     if ratio > 2.0:
-        text = f"readings disagree {ratio:.1f} times more than stated: uncertainties too small, or several errors"
-        notes.append(Note(part="survey", level="unusual", text=text))
+        yield _note("survey", "unusual", "too_far", ratio=f"{ratio:.1f}")
     elif ratio < 0.5:
-        text = (
-            f"readings agree much better than stated (ratio {ratio:.2f}): uncertainties too large, or not independent"
-        )
-        notes.append(Note(part="survey", level="unusual", text=text))
-    return notes
+        yield _note("survey", "unusual", "too_near", ratio=f"{ratio:.2f}")

@@ -13,6 +13,7 @@ from thinstock.formula.label import Array, Num
 from thinstock.survey.faults import NotConverged, refuse
 from thinstock.survey.linear import check_consistent, linear_problem
 from thinstock.survey.reconciled import Readings
+from thinstock.words.phrase import phrase
 
 PASSES = 10_000
 
@@ -33,11 +34,11 @@ def reconcile_robust_huber(
     Unmeasured variables have weight nan. Source: HUBER_1964. Status: from memory.
     """
     if not threshold > 0.0:
-        raise refuse("threshold", threshold, "must be above 0", "1.345 is usual.")
+        raise refuse("threshold", threshold, phrase("survey.robust.must_be_above"), "1.345 is usual.")
     problem = linear_problem(balance, value, uncertainty, measured, constant)
     given = problem.readings
     if given.correlation is not None:
-        raise refuse("uncertainty", bound="must be without covariances for a robust reconciliation")
+        raise refuse("uncertainty", bound=phrase("survey.robust.must_be_without_covariances_for"))
     weight = np.ones(given.value.size)
     for _ in range(PASSES):
         eased = Readings(
@@ -57,7 +58,7 @@ def reconcile_robust_huber(
         if moved < 1e-12:
             break
     else:
-        raise NotConverged(f"the weights still move by {moved:.1e} after {PASSES} passes")
+        raise NotConverged(phrase("survey.robust.weights_still_move_by_after", moved=f"{moved:.1e}", passes=PASSES))
     solution = solved.solution.copy()
     solution[np.flatnonzero(~given.measured)[solved.unobservable]] = np.nan
     weights = np.full(given.count, np.nan)

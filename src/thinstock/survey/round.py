@@ -23,6 +23,7 @@ from thinstock.survey.heat_balance import HeatBalance, evaporation_by_heat
 from thinstock.survey.machine_network import MachineNetwork, network_of_machine
 from thinstock.survey.table import COLUMNS, Reading, Survey, read_survey
 from thinstock.words import address, units
+from thinstock.words.phrase import phrase
 from thinstock.words.quantity import Fields
 
 BESIDE: Mapping[str, tuple[str, ...]] = {
@@ -85,7 +86,27 @@ def points_of(machine: Machine, network: MachineNetwork) -> tuple[str, ...]:
 
 
 def read_round(table: str | os.PathLike[str], machine: Machine) -> Round:
-    """A table read for a machine; everything wrong with it is refused in one go."""
+    """A table of readings, read for a machine.
+
+    Parameters
+    ----------
+    table : str or path
+        A CSV or XLSX file, or the name of a bundled survey.
+    machine : Machine
+        The machine the readings were taken on; settings that the heading states are put into it.
+
+    Returns
+    -------
+    Round
+        Readings in base SI with their standard uncertainties, and the network of the machine's streams.
+
+    Raises
+    ------
+    Refused
+        Everything wrong with the table at once (`SurveyError`).
+
+    Source: the table.
+    """
     path = table_path(table)
     streams = points_of(machine, network_of_machine(machine))
     survey = read_survey(path, streams=streams, skip_blank=True)
@@ -134,7 +155,7 @@ def stated_settings(heading: Mapping[str, str], machine: Machine) -> dict[str, A
             owner = machine.get(address.join(owners)) if owners else machine
             shape = shapes(type(owner)).get(last) if isinstance(owner, Fields) else None
             if shape is None or shape.sort in ("part", "parts"):
-                faults.append(Fault(field=key, value=text, bound="is a part of the machine, not a value"))
+                faults.append(Fault(field=key, value=text, bound=phrase("survey.round.part_machine_not_value")))
                 continue
             found[where] = values.read(shape, text, air)[0]
         except values.Unread as wrong:
@@ -159,24 +180,39 @@ def _row_faults(survey: Survey, file: str) -> Iterator[Fault]:
         base = reading.quantity.partition(":")[0]
         allowed = BESIDE.get(reading.stream)
         if allowed is not None and base not in allowed:
-            remedy = f"At {reading.stream} can be read: {', '.join(allowed)}."
-            yield Fault(file=file, field=where, value=base, bound="cannot be read there", remedy=remedy)
+            remedy = phrase("survey.round.at_can_be_read", stream=reading.stream, allowed=", ".join(allowed))
+            yield Fault(
+                file=file, field=where, value=base, bound=phrase("survey.round.cannot_be_read_there"), remedy=remedy
+            )
         elif allowed is None and base in ("power", "humidity", "position"):
             places = ", ".join(p for p, q in BESIDE.items() if base in q)
             yield Fault(
-                file=file, field=where, value=base, bound="cannot be read there", remedy=f"Read it at {places}."
+                file=file,
+                field=where,
+                value=base,
+                bound=phrase("survey.round.cannot_be_read_there"),
+                remedy=phrase("survey.round.read_it_at", places=places),
             )
         elif base == "flow" and _kind(reading) == "volume flow" and reading.stream in (*OF_THE_DRYER, "vapour"):
-            remedy = "Give it as mass, for example kg/h; gas also as Nm3/h with the heading gas_density."
+            remedy = phrase("survey.round.give_it_as_mass_for")
             yield Fault(
-                file=file, field=where, value=reading.given["unit"], bound="is no unit of its flow", remedy=remedy
+                file=file,
+                field=where,
+                value=reading.given["unit"],
+                bound=phrase("survey.round.no_unit_its_flow"),
+                remedy=remedy,
             )
         elif base == "flow" and _kind(reading) == "gas flow" and reading.stream != "gas":
-            yield Fault(file=file, field=where, value=reading.given["unit"], bound="is a unit of gas flow")
+            yield Fault(file=file, field=where, value=reading.given["unit"], bound=phrase("survey.round.unit_gas_flow"))
         row = tuple(str(reading.given[c]) for c in COLUMNS)
         if row in seen:
-            remedy = "A second reading of the same thing says so in its note; a row pasted twice is taken out."
-            yield Fault(file=file, field=where, bound=f"stands twice, as reading {seen[row]}", remedy=remedy)
+            remedy = phrase("survey.round.second_reading_same_thing_says")
+            yield Fault(
+                file=file,
+                field=where,
+                bound=phrase("survey.round.stands_twice_as_reading", seen=seen[row]),
+                remedy=remedy,
+            )
         seen.setdefault(row, number)
 
 
@@ -190,7 +226,7 @@ def check_same_machine(before: Round, after: Round) -> None:
     a, b = before.network.network.streams, after.network.network.streams
     if a != b:
         other = next((s for s in b if s not in a), next((s for s in a if s not in b), ""))
-        raise refuse("after", other, "is a stream of one round only", nearest(other, a))
+        raise refuse("after", other, phrase("survey.round.stream_one_round_only"), nearest(other, a))
 
 
 def shown(value: float, quantity: str) -> tuple[float, str]:

@@ -15,9 +15,7 @@ import numpy as np
 
 from thinstock.formula.label import Array
 from thinstock.survey.constraints import Constraints
-from thinstock.survey.faults import refuse
-from thinstock.survey.linear import LinearProblem, chi_square_probability, node_scores
-from thinstock.survey.nonlinear import SETTLED, settle, typical_size
+from thinstock.survey.faults import nothing_checked
 from thinstock.survey.reconciled import (
     JUST_MEASURED,
     OBSERVABLE,
@@ -26,6 +24,8 @@ from thinstock.survey.reconciled import (
     Readings,
     Reconciled,
 )
+from thinstock.survey.settle import SETTLED, chi_square_probability, node_scores, settle, typical_size
+from thinstock.words.phrase import phrase
 
 PULL, LEAST_PULL = 1e-6, 1e-11
 """Weight of the pull of an unread variable to where it was, per typical size: at first, and where that is too slow."""
@@ -116,19 +116,19 @@ def _weights(given: Readings) -> Any:
     return csr_array(weight + coo_array((np.concatenate(data), where), shape=(count, count)))
 
 
-def reconcile_large(problem: LinearProblem) -> Reconciled:
+def reconcile_large(balance: Array, constant: Array, given: Readings) -> Reconciled:
     """A linear problem on the sparse route."""
     from scipy.sparse import csr_array
 
-    balance = csr_array(problem.balance)
-    start = np.full(problem.readings.count, float(np.median(np.abs(problem.readings.value))))
-    start[problem.readings.measured] = problem.readings.value
-    names = [f"balance {i}" for i in range(len(problem.balance))]
+    table = csr_array(balance)
+    start = np.full(given.count, float(np.median(np.abs(given.value))))
+    start[given.measured] = given.value
+    names = [f"balance {i}" for i in range(len(balance))]
 
     def residual(x: Array) -> Array:
-        return np.asarray(balance @ x - problem.constant)
+        return np.asarray(table @ x - constant)
 
-    return _reconcile(residual, lambda x: balance, problem.readings, start, names)
+    return _reconcile(residual, lambda x: table, given, start, names)
 
 
 def reconcile_sparse(constraints: Constraints, given: Readings, start: Array) -> Reconciled:
@@ -165,7 +165,7 @@ def _result(x: Array, system: _System, balance: Any, residual: Array, passes: in
     redundancy = np.clip(1.0 - variance[measured], 0.0, 1.0)
     dof = round(float(places.size - shared))
     if dof == 0:
-        raise refuse("readings", bound="nothing can be checked", remedy="Add a second reading of a stream's balance.")
+        raise nothing_checked(phrase("survey.sparse.add_second_reading_stream_s"))
     checked = redundancy >= CHECKED
     blamed = checked & (information[measured] >= CHECKED)
     unseen = ~measured & unobservable

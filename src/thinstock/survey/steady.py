@@ -9,6 +9,7 @@ import numpy as np
 
 from thinstock.formula.label import Num
 from thinstock.survey.faults import refuse
+from thinstock.words.phrase import phrase
 
 
 def von_neumann_ratio(series: Num) -> float:
@@ -20,7 +21,11 @@ def von_neumann_ratio(series: Num) -> float:
     x = _series(series, 3)
     spread = float(np.mean((x - x.mean()) ** 2))
     if spread == 0.0:
-        raise refuse("series", bound="all values are the same", remedy="A stuck or rounded reading says nothing.")
+        raise refuse(
+            "series",
+            bound=phrase("survey.steady.all_values_same"),
+            remedy=phrase("survey.steady.stuck_or_rounded_reading_says"),
+        )
     return float(np.sum(np.diff(x) ** 2)) / (x.size - 1) / spread
 
 
@@ -46,7 +51,7 @@ def mean_uncertainty_batches(series: Num, batches: int) -> float:
     """
     x = _series(series, 2)
     if not 2 <= batches <= x.size:
-        raise refuse("batches", batches, f"must lie between 2 and the {x.size} values of the series")
+        raise refuse("batches", batches, phrase("survey.steady.must_lie_between_values_series", size=x.size))
     length = x.size // batches
     means = x[: length * batches].reshape(batches, length).mean(axis=1)
     return float(means.std(ddof=1) / np.sqrt(batches))
@@ -55,5 +60,5 @@ def mean_uncertainty_batches(series: Num, batches: int) -> float:
 def _series(series: Num, least: int) -> np.ndarray[tuple[int], np.dtype[np.float64]]:
     x = np.asarray(series, dtype=float)
     if x.ndim != 1 or x.size < least or not np.all(np.isfinite(x)):
-        raise refuse("series", x.shape, f"must be at least {least} numbers in a row")
+        raise refuse("series", x.shape, phrase("survey.steady.must_be_at_least_numbers", least=least))
     return x

@@ -21,11 +21,12 @@ from thinstock.survey.linear import (
     LinearProblem,
     Solved,
     check_consistent,
-    chi_square_probability,
     linear_problem,
     result,
 )
 from thinstock.survey.reconciled import UNOBSERVABLE, Reconciled
+from thinstock.survey.settle import chi_square_probability
+from thinstock.words.phrase import phrase
 
 if TYPE_CHECKING:
     from thinstock.survey.balance import Reconciliation
@@ -69,7 +70,7 @@ def leak_test(
     """
     problem = linear_problem(balance, value, uncertainty, measured, constant)
     if not 0 <= node < len(problem.balance):
-        raise refuse("node", node, f"there are nodes 0 to {len(problem.balance) - 1}")
+        raise refuse("node", node, phrase("survey.suspects.there_nodes_to", balance=len(problem.balance) - 1))
     solved = problem.solve()
     lost = np.zeros(len(problem.balance))
     lost[node] = 1.0 / solved.row_length[node]
@@ -188,8 +189,13 @@ def _culprits(
     blamable = np.flatnonzero(np.diag(information) >= CHECKED)
     count = sum(math.comb(blamable.size, k) for k in range(1, largest + 1))
     if count > MOST_SUBSETS:
-        remedy = "Look for smaller sets, or take out first what is known to be wrong."
-        raise refuse("largest", largest, f"{count} sets would have to be tried, more than {MOST_SUBSETS}", remedy)
+        remedy = phrase("survey.suspects.look_for_smaller_sets_or")
+        raise refuse(
+            "largest",
+            largest,
+            phrase("survey.suspects.sets_would_have_to_be", count=count, most_subsets=MOST_SUBSETS),
+            remedy,
+        )
     accepted: list[CulpritSet] = []
     for size in range(1, min(largest, dof - 1) + 1):
         statistics = _statistics_without(solved.statistic, information, pull, blamable, size)

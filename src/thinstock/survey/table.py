@@ -19,10 +19,12 @@ from typing import Any
 
 import numpy as np
 
+from thinstock.errors import needs
 from thinstock.formula.label import Array
 from thinstock.survey.cells import Cells, escaped, read_cells
 from thinstock.survey.edge import FRACTIONS, SPELLINGS, EdgeUnit, density, edge_unit
 from thinstock.survey.faults import SurveyError, nearest, refuse
+from thinstock.words.phrase import phrase
 
 COLUMNS = ("stream", "quantity", "value", "unit", "uncertainty", "coverage_factor", "method", "group", "note")
 QUANTITIES = (
@@ -130,13 +132,19 @@ def read_survey(
                 line,
                 "stream",
                 given["stream"],
-                "is no stream of the network",
+                phrase("survey.table.no_stream_network"),
                 nearest(given["stream"], known),
             )
         if reading is not None and len(cells.faults) == found:
             readings.append(reading)
     if not readings and not cells.faults:
-        cells.fault(None, "rows", "", "no reading in the table", "Write one reading per line below the column names.")
+        cells.fault(
+            None,
+            "rows",
+            "",
+            phrase("survey.table.no_reading_in_table"),
+            phrase("survey.table.write_one_reading_per_line"),
+        )
     if cells.faults:
         raise SurveyError(sorted(cells.faults, key=lambda f: f.line or 0))
     return Survey(tuple(readings), cells.heading, place.resolve())
@@ -165,7 +173,7 @@ Report = Callable[..., None]
 def _reading(given: Mapping[str, str], densities: Mapping[str, float], report: Report) -> Reading | None:
     """A row in SI; what is wrong with it goes to `report(column, value, bound, remedy)`."""
     if not given["stream"]:
-        report("stream", "", "is empty", "Name the stream as in the network.")
+        report("stream", "", "is empty", phrase("survey.table.name_stream_as_in_network"))
     base = _base_quantity(given["quantity"], report)
     unit = None if base is None else _unit(given["unit"], base, report)
     number = _number(given["value"], "value", report)
@@ -178,8 +186,8 @@ def _reading(given: Mapping[str, str], densities: Mapping[str, float], report: R
     if unit.kind in DENSITIES:
         key, example = DENSITIES[unit.kind]
         if unit.kind not in densities:
-            remedy = f'Add the heading line "# {key}: {example}", or give the flow as mass.'
-            report("unit", given["unit"], f"is a volume, and the heading has no {key}", remedy)
+            remedy = phrase("survey.table.add_heading_line_or_give", key_=key, example=example)
+            report("unit", given["unit"], phrase("survey.table.volume_heading_has_no", key_=key), remedy)
             return None
         scale *= densities[unit.kind]
     value = scale * number + unit.offset
@@ -201,8 +209,8 @@ def _base_quantity(text: str, report: Report) -> str | None:
     named = base in ("consistency", "share") and bool(name.strip())
     if plain or named:
         return base
-    remedy = f"{nearest(text, QUANTITIES)} NAME is a component of the network, as in share:fines."
-    report("quantity", text, "is no quantity of a survey", remedy)
+    remedy = phrase("survey.table.name_component_network_as_in", nearest=nearest(text, QUANTITIES))
+    report("quantity", text, phrase("survey.table.no_quantity_survey"), remedy)
     return None
 
 
@@ -219,24 +227,24 @@ def _number(text: str, column: str, report: Report) -> float | None:
         number = float(text)
         if math.isfinite(number):
             return number
-        report(column, text, "is too large")
+        report(column, text, phrase("survey.table.too_large"))
     elif not text:
-        report(column, "", "is empty", "Give a number with a decimal point.")
+        report(column, "", "is empty", phrase("survey.table.give_number_with_decimal_point"))
     elif _NUMBER.fullmatch(text.replace(",", ".", 1)):
-        report(column, text, "has a decimal comma", f"Write {text.replace(',', '.', 1)}.")
+        report(column, text, phrase("survey.table.has_decimal_comma"), f"Write {text.replace(',', '.', 1)}.")
     elif not text.startswith("="):
-        report(column, text, "is no number", "Digits and a decimal point only, no thousands separator.")
+        report(column, text, phrase("survey.table.no_number"), phrase("survey.table.digits_decimal_point_only_no"))
     return None
 
 
 def _coverage_factor(text: str, report: Report) -> float | None:
     if not text:
-        remedy = "Write 1 if the uncertainty is one standard deviation, 1.96 or 2 if it is a 95 % half-width."
+        remedy = phrase("survey.table.write_if_uncertainty_one_standard")
         report("coverage_factor", "", "is empty", remedy)
         return None
     factor = _number(text, "coverage_factor", report)
     if factor is not None and factor <= 0.0:
-        report("coverage_factor", text, "must be above 0", "1, 1.96 or 2 are usual.")
+        report("coverage_factor", text, phrase("survey.table.must_be_above"), phrase("survey.table.or_usual"))
         return None
     return factor
 
@@ -244,8 +252,8 @@ def _coverage_factor(text: str, report: Report) -> float | None:
 def _uncertainty(text: str, value: float | None, fraction: bool, report: Report) -> float | None:
     """The stated uncertainty in the unit of the value: parts joined by + are added as squares."""
     if not text:
-        remedy = 'Write for example "0.004", "3 % of value" or "0.004 + 3 % of value".'
-        report("uncertainty", "", "is empty: a reading without uncertainty says nothing", remedy)
+        remedy = phrase("survey.table.write_for_example_value_or")
+        report("uncertainty", "", phrase("survey.table.empty_reading_without_uncertainty_says"), remedy)
         return None
     squares = 0.0
     for part in _PLUS.split(text):
@@ -254,17 +262,22 @@ def _uncertainty(text: str, value: float | None, fraction: bool, report: Report)
         if number is None or found is None:
             return None
         if number < 0.0:
-            report("uncertainty", text, "is negative", "Give the size of the uncertainty.")
+            report("uncertainty", text, "is negative", phrase("survey.table.give_size_uncertainty"))
             return None
         if found["per_cent"] and not found["of_value"] and fraction:
-            remedy = f'Write "{number:g} % of value", or "{number:g}" if you mean the unit of the value.'
-            report("uncertainty", text, "is ambiguous: per cent of the value, or points", remedy)
+            remedy = phrase("survey.table.write_value_or_if_you", number=f"{number:g}")
+            report("uncertainty", text, phrase("survey.table.ambiguous_per_cent_value_or"), remedy)
             return None
         if found["per_cent"] and value is None:
             return None
         squares += (number / 100.0 * (value or 0.0) if found["per_cent"] else number) ** 2
     if not 0.0 < squares < math.inf:
-        report("uncertainty", text, "is zero: no reading is exact", "Give what a second reading would differ by.")
+        report(
+            "uncertainty",
+            text,
+            phrase("survey.table.zero_no_reading_exact"),
+            phrase("survey.table.give_what_second_reading_would"),
+        )
         return None
     return math.sqrt(squares)
 
@@ -274,19 +287,19 @@ def _group(text: str, report: Report) -> tuple[tuple[str, float], ...] | None:
     for part in filter(None, (p.strip() for p in text.split(";"))):
         name, at, share = (p.strip() for p in part.partition("@"))
         if not at or not name or not _NUMBER.fullmatch(share):
-            remedy = 'Write "name @ s" with s the common share of the variance, for example "meter 3 @ 0.5".'
-            report("group", part, "names no share", remedy)
+            remedy = phrase("survey.table.write_name_s_with_s")
+            report("group", part, phrase("survey.table.names_no_share"), remedy)
             return None
         if name in shares:
-            report("group", text, f"names {name} twice", "Once is enough.")
+            report("group", text, f"names {name} twice", phrase("survey.table.once_enough"))
             return None
         shares[name] = float(share)
     if sum(map(abs, shares.values())) > 1.0 + 1e-12:
         report(
             "group",
             text,
-            "shares more than all of the variance",
-            "The sizes of all shares add up to 1 at most.",
+            phrase("survey.table.shares_more_than_all_variance"),
+            phrase("survey.table.sizes_all_shares_add_up"),
         )
         return None
     return tuple(shares.items())
@@ -295,14 +308,14 @@ def _group(text: str, report: Report) -> tuple[tuple[str, float], ...] | None:
 def _check_range(base: str, value: float, given: Mapping[str, str], report: Report) -> None:
     shown = f"{given['value']} {given['unit']}"
     if base in FRACTIONS and not 0.0 <= value <= 1.0:
-        report("value", shown, "lies outside 0 to 1 (0 to 100 %)", "Check value and unit.")
+        report("value", shown, phrase("survey.table.lies_outside_to_to"), phrase("survey.table.check_value_unit"))
     elif base in ("power", "humidity", "position") and value < 0.0:
-        report("value", shown, "is negative", "Check the sign.")
+        report("value", shown, "is negative", phrase("survey.table.check_sign"))
     elif base in ("flow", "solids") and value < 0.0:
-        remedy = "A stream that runs the other way is another stream: swap where it comes from and where it goes."
-        report("value", shown, "is a negative flow", remedy)
+        remedy = phrase("survey.table.stream_that_runs_other_way")
+        report("value", shown, phrase("survey.table.negative_flow"), remedy)
     elif base == "temperature" and value <= 0.0:
-        report("value", shown, "is below absolute zero", "Check value and unit.")
+        report("value", shown, phrase("survey.table.below_absolute_zero"), phrase("survey.table.check_value_unit"))
 
 
 def _row(reading: Reading, densities: Mapping[str, float]) -> dict[str, str]:
@@ -331,7 +344,9 @@ def write_survey(survey: Survey, path: str | os.PathLike[str]) -> None:
     """
     place = Path(path)
     if survey.origin is not None and place.resolve() == survey.origin:
-        raise refuse("path", place.name, "is the surveyor's own file", "Write to another name.")
+        raise refuse(
+            "path", place.name, phrase("survey.table.surveyor_s_own_file"), phrase("survey.table.write_to_another_name")
+        )
     stated = {kind: survey.heading[key] for kind, (key, _) in DENSITIES.items() if key in survey.heading}
     densities = {kind: density(text) for kind, text in stated.items()}
     rows = [_row(reading, densities) for reading in survey.readings]
@@ -357,7 +372,7 @@ def _text(survey: Survey, rows: list[dict[str, str]]) -> bytes:
 
 
 def _workbook(survey: Survey, rows: list[dict[str, str]]) -> bytes:
-    import xlsxwriter
+    xlsxwriter = needs("xlsxwriter", "tables")
 
     stream = io.BytesIO()
     book = xlsxwriter.Workbook(stream, {"in_memory": True})

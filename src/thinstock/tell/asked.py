@@ -9,6 +9,7 @@ from typing import Any
 from thinstock.errors import Fault, Refused
 from thinstock.machine.numbers import PLACES, Number, number
 from thinstock.machine.result import Result
+from thinstock.words.phrase import phrase
 
 
 def numbers_of(result: Result) -> dict[str, Any]:
@@ -52,7 +53,7 @@ def about(name: str) -> Number:
 def asked(result: Result, name: str) -> str:
     """The full name of a number; refused with the names that exist where there is none."""
     if result.worksheet is None:
-        raise Refused(Fault(field=name, bound="a working is kept for one case only, not for a run over many"))
+        raise Refused(Fault(field=name, bound=phrase("tell.asked.working_kept_for_one_case")))
     known = names_of(result)
     tried = re.sub(r"[\s-]+", "_", name.strip())
     if tried in known:
@@ -64,8 +65,14 @@ def asked(result: Result, name: str) -> str:
 
     near = near_names(tried, known)
     first = f"Nearest: {', '.join(near)}. " if near else ""
-    held = " (this machine forms no sheet: what lies behind the former does not exist)" if _no_sheet(result) else ""
-    raise Refused(Fault(field=name, bound=f"no number of this name{held}", remedy=f"{first}All: {', '.join(known)}."))
+    held = phrase("tell.asked.this_machine_forms_no_sheet") if _no_sheet(result) else ""
+    raise Refused(
+        Fault(
+            field=name,
+            bound=phrase("tell.asked.no_number_this_name", held=held),
+            remedy=f"{first}All: {', '.join(known)}.",
+        )
+    )
 
 
 def _no_sheet(result: Result) -> bool:

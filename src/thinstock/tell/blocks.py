@@ -21,6 +21,10 @@ class Paragraph:
 
     kind: ClassVar[str] = "words"
     text: str
+    lead: str = ""
+    """What begins its first line: a letter, a mark, blanks."""
+    hang: int | None = None
+    """Blanks before its further lines; as many as the lead has letters where it is not said."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -120,12 +124,25 @@ class Bar:
     share: float
     sort: str = "black"
     """How it is set: black, short (a limit that is passed) or window (practice, no source)."""
+    length: int = 8
+    """Letters of a terminal where it is whole."""
 
     def __str__(self) -> str:
         return ""
 
 
-Cell = str | Number | Bar
+@dataclass(frozen=True)
+class Words:
+    """A cell of words, with more about it in smaller type where there is room."""
+
+    text: str
+    more: str = ""
+
+    def __str__(self) -> str:
+        return self.text
+
+
+Cell = str | Words | Number | Bar
 Sort = Literal["word", "number", "end"]
 
 
@@ -139,6 +156,8 @@ class Column:
     """word: to the left; number: at its decimal point; end: to the right as it stands."""
     short: str | None = None
     """The head where room is scarce."""
+    bold: bool = False
+    """Whether its head is the heading of the table."""
     key: str = ""
     grows: bool = False
     """Whether it shares what room is left."""
@@ -276,6 +295,8 @@ class Beside:
     kind: ClassVar[str] = "beside"
     left: tuple[Block, ...]
     right: tuple[Block, ...]
+    free: bool = False
+    """Whether the right side may take all the room there is."""
 
 
 Block = Paragraph | Points | Head | Note | Caution | Box | Facts | Table | Figure | Figures | Steps | Group | Beside
@@ -297,6 +318,11 @@ class Chapter:
 def words(*sentences: str) -> Paragraph:
     """A paragraph of sentences."""
     return Paragraph(text=" ".join(s.strip() for s in sentences if s and s.strip()))
+
+
+def marked(texts: Iterable[str], lead: str = "*  ") -> tuple[Paragraph, ...]:
+    """Sentences, each behind a mark."""
+    return tuple(Paragraph(text=text, lead=lead) for text in texts)
 
 
 def points(items: Iterable[str]) -> Points:

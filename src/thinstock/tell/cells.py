@@ -2,23 +2,27 @@
 
 from __future__ import annotations
 
-from typing import Any
+from collections.abc import Mapping
+from dataclasses import replace
+from typing import Any, TypeGuard
 
 import numpy as np
 
 from thinstock.machine.numbers import number as about
 from thinstock.tell.blocks import Number
+from thinstock.tell.numbers import text
 from thinstock.words.figures import NONE, Edge, figure, rounded
 
 
-def finite(value: Any) -> bool:
+def finite(value: Any) -> TypeGuard[Any]:
     """Whether there is a number."""
     return value is not None and bool(np.isfinite(value))
 
 
-def digits_of(name: str) -> int:
-    """Digits of a named result."""
-    return about(name).digits
+def named(edge: Edge, values: Mapping[str, Any], name: str, spread: float | None = None, digits: int = 0) -> str:
+    """A named result with its unit and, where given, its standard uncertainty; a dash where there is none."""
+    known = about(name)
+    return text(replace(known, digits=digits or known.digits), values.get(name), edge, spread)
 
 
 def number(edge: Edge, word: str, value: Any, digits: int = 3) -> Number:

@@ -13,15 +13,16 @@ from typing import Any
 from thinstock import drawing, library
 from thinstock.tell import blocks, page, walk
 from thinstock.tell.blocks import Chapter, Picture
-from thinstock.tell.chapters import CHAPTERS, TITLES
+from thinstock.tell.chapters import CHAPTERS
 from thinstock.tell.exercises import problem_view
 from thinstock.tell.explained import view
 from thinstock.tell.handout import DEFAULT, chosen, fragments
 from thinstock.tell.page import fragment
 from thinstock.tell.pictures import chart, elevation
 from thinstock.tell.problems import Order, problems
-from thinstock.tell.teller import Teller, capital
+from thinstock.tell.teller import Teller
 from thinstock.tell.worked import about, names_of, worked
+from thinstock.words.phrase import capital, phrase
 
 Address = Callable[[str, str, Picture], str]
 """(chapter or step, file name, picture) to the address at which a page finds the picture."""
@@ -53,7 +54,7 @@ class StepPage:
 
 def chapters() -> tuple[Choice, ...]:
     """All chapters in their order."""
-    return tuple(Choice(key=key, title=title, usual=key in DEFAULT) for key, title in TITLES.items())
+    return tuple(Choice(key=key, title=phrase(f"handout.about.{key}"), usual=key in DEFAULT) for key in CHAPTERS)
 
 
 def chapter(teller: Teller, key: str) -> Chapter:
@@ -100,7 +101,7 @@ def numbers(teller: Teller) -> list[tuple[str, str]]:
 
 def step_titles(teller: Teller) -> tuple[tuple[str, str, str], ...]:
     """(key, title, part) of every page of the walk, without making them."""
-    stops = [("whole", "The whole machine", "machine")]
+    stops = [("whole", phrase("tell.class_page.whole_machine"), "machine")]
     stops += [(s.key, s.title, "machine") for s in walk.walk(teller)]
     formers = ((key, library.former_file(key)["former"]) for key in library.NINE)
     return (*stops, *((key, capital(name), "ladder") for key, name in formers))
@@ -113,7 +114,7 @@ def step(teller: Teller, key: str, address: Address) -> StepPage:
     if key not in keys:
         from thinstock.errors import Fault, Refused
 
-        raise Refused(Fault(field="step", value=key, bound=f"there are {', '.join(keys)}"))
+        raise Refused(Fault(field="step", value=key, bound=phrase("tell.class_page.there", keys=", ".join(keys))))
     number = keys.index(key)
     title, part = titles[number][1:]
     told, explains = (_whole(teller), ("flow_per_width",)) if key == "whole" else _stop(teller, key)

@@ -32,7 +32,7 @@ def answers_text(answers: Sequence[DilutionAnswer], measure: str, calibrated: bo
     """The answers at best, base and worst as one line; base and worst together where no dilution helps either."""
     names, group = (BEST, BASE, WORST), "measured" if calibrated else "end"
     said = [answer_text(one, measure, say) for one in answers]
-    parts = []
+    parts: list[tuple[str, str]] = []
     for name, text in zip(names, said, strict=True):
         if parts and text == said[names.index(name) - 1]:
             continue

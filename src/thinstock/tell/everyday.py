@@ -13,6 +13,7 @@ from importlib.resources import files
 from thinstock.tell.teller import Teller
 from thinstock.words import units
 from thinstock.words.figures import figure
+from thinstock.words.phrase import phrase
 
 
 @lru_cache(maxsize=1)
@@ -51,14 +52,23 @@ def flow(teller: Teller) -> Iterator[str]:
     total = float(result["headbox_flow"])
     tubs = 60 * total / size("bathtub")
     yield (
-        f"The whole headbox delivers {teller.value('headbox_flow')}: {figure(tubs, 2)} {things()['bathtub']['many']} "
-        f"a minute ({told('bathtub', teller.unit_set)} each), or {shown('pool', teller.unit_set)} in "
-        f"{_minutes(size('pool') / total)}."
+        phrase(
+            "tell.everyday.whole_headbox_delivers_minute_each",
+            value=teller.value("headbox_flow"),
+            tubs=figure(tubs, 2),
+            things=things()["bathtub"]["many"],
+            told=told("bathtub", teller.unit_set),
+            shown=shown("pool", teller.unit_set),
+            minutes=_minutes(size("pool") / total),
+        )
     )
     milligrams = 1e9 * size("teaspoon") * float(result["consistency"])
     yield (
-        f"In {shown('teaspoon', teller.unit_set)} of that stock there are {figure(milligrams, 2)} mg of fibre; "
-        "it looks like cloudy water."
+        phrase(
+            "tell.everyday.in_that_stock_there_mg",
+            shown=shown("teaspoon", teller.unit_set),
+            milligrams=figure(milligrams, 2),
+        )
     )
     crepe = teller.machine.grade.crepe
     if float(result["reel_grammage"]) < 0.03 and float(crepe) > 0:
@@ -73,9 +83,13 @@ def one_tissue(teller: Teller) -> str:
     stock = fibre / float(result["retention"]) / float(result["consistency"]) / 1e3
     edge = told("tissue_side", teller.unit_set)
     volume = ("gal", "gallons") if teller.unit_set == "us" else ("L", "litres")
-    return (
-        f"One tissue of {things()['plies']['value']} plies, {edge} square, holds {figure(1e3 * fibre, 2)} g of fibre; "
-        f"{figure(units.from_si(stock, volume[0], 'volume'), 2)} {volume[1]} of stock went through the headbox for it."
+    return phrase(
+        "tell.everyday.one_tissue_plies_square_holds",
+        things=things()["plies"]["value"],
+        edge=edge,
+        value=figure(1000.0 * fibre, 2),
+        from_si=figure(units.from_si(stock, volume[0], "volume"), 2),
+        volume=volume[1],
     )
 
 
@@ -87,12 +101,16 @@ def blinks(seconds: float) -> str:
     """A short time beside a blink of an eye."""
     share = seconds / size("blink")
     told = f"{figure(share, 2)} blinks" if share >= 1 else f"{figure(100 * share, 2)} % of a blink"
-    return f"{told} of an eye ({things()['blink']['value']})"
+    return phrase("tell.everyday.eye", told=told, things=things()["blink"]["value"])
 
 
 def kettle(joule_per_kg: float) -> str:
     """Energy per kilogram of water beside boiling a litre."""
-    return f"{figure(joule_per_kg / size('kettle'), 2)} times what {things()['kettle']['what']} takes"
+    return phrase(
+        "tell.everyday.times_what_takes",
+        joule_per_kg=figure(joule_per_kg / size("kettle"), 2),
+        things=things()["kettle"]["what"],
+    )
 
 
 def households(joule_per_year: float) -> str:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import re
 import textwrap
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from thinstock.errors import Fault, Refused
@@ -17,6 +17,7 @@ from thinstock.tell.explained import spaced, step_lines, step_view
 from thinstock.tell.problems import KINDS, LEVELS, Order, Problem, problems
 from thinstock.tell.teller import Teller
 from thinstock.words import units
+from thinstock.words.phrase import phrase
 
 FORMATS = ("text", "html", "pdf")
 MOST = 60
@@ -31,18 +32,25 @@ def order(levels: str = "1-3", count: int = 8, seed: int = 1, kinds: Sequence[st
         found = re.fullmatch(r"([1-3])(?:-([1-3]))?", part)
         if found is None:
             faults.append(
-                Fault(field="level", value=levels, bound=f"levels are {LEVELS[0]} to {LEVELS[-1]}",
-                      remedy='For example "2" or "1-3".')
-            )  # fmt: skip
+                Fault(
+                    field="level",
+                    value=levels,
+                    bound=phrase("tell.exercises.levels_to", levels=LEVELS[0], levels_2=LEVELS[-1]),
+                    remedy=phrase("tell.exercises.for_example_or"),
+                )
+            )
             break
         low, high = int(found[1]), int(found[2] or found[1])
         chosen |= set(range(min(low, high), max(low, high) + 1))
     if not 1 <= count <= MOST:
-        faults.append(Fault(field="count", value=str(count), bound=f"must be 1 to {MOST}"))
+        faults.append(Fault(field="count", value=str(count), bound=phrase("tell.exercises.must_be_to", most=MOST)))
     if not 0 <= seed < 2**32:
-        faults.append(Fault(field="seed", value=str(seed), bound="must be 0 to 4294967295"))
+        faults.append(Fault(field="seed", value=str(seed), bound=phrase("tell.exercises.must_be_to_2")))
     unknown = [kind for kind in kinds if kind not in KINDS]
-    faults += [Fault(field="kind", value=kind, bound=f"kinds are {', '.join(KINDS)}") for kind in unknown]
+    faults += [
+        Fault(field="kind", value=kind, bound=phrase("tell.exercises.kinds", kinds=", ".join(KINDS)))
+        for kind in unknown
+    ]
     if faults:
         raise Refused(faults)
     return Order(levels=tuple(sorted(chosen)), count=count, seed=seed, kinds=tuple(kinds))
@@ -51,17 +59,47 @@ def order(levels: str = "1-3", count: int = 8, seed: int = 1, kinds: Sequence[st
 def exercises(
     machine: Machine,
     form: str = "text",
-    what: Order | None = None,
+    what: Order | Mapping[str, Any] | None = None,
     unit_set: units.UnitSet = "mill",
     *,
     key: bool = False,
     paper: str = "a4",
 ) -> str | bytes:
-    """The sheet, or its key, as text, a page of HTML or a PDF."""
+    """Problems around a machine for a class, or their key with full working.
+
+    Parameters
+    ----------
+    machine : Machine
+        One case, as `thinstock.load` gives it; arrays are refused.
+    form : {"text", "html", "pdf"}
+        How it is written.
+    what : Order or mapping, optional
+        What is ordered: levels ("1-3"), count, seed, kinds. The same order makes the same sheet.
+    unit_set : {"mill", "si", "us"}
+        Units of what is printed.
+    key : bool
+        The key in place of the sheet.
+    paper : {"a4", "letter"}
+        Size of paper of a PDF.
+
+    Returns
+    -------
+    str or bytes
+        The text or page; bytes of a PDF.
+
+    Raises
+    ------
+    Refused
+        An unknown form, an order that cannot be, or a library of an extra that is not installed.
+
+    Source: the formulas asked about, named in the key.
+    """
     if form not in FORMATS:
-        raise Refused(Fault(field="format", value=form, bound=f"must be one of {', '.join(FORMATS)}"))
+        raise Refused(
+            Fault(field="format", value=form, bound=phrase("tell.exercises.must_be_one", formats=", ".join(FORMATS)))
+        )
     teller = Teller(machine, unit_set)
-    asked = what if what is not None else Order()
+    asked = what if isinstance(what, Order) else order(**(what or {}))
     made = problems(teller, asked)
     head = _head(teller, asked, key)
     if form == "text":
@@ -80,10 +118,13 @@ def _head(teller: Teller, asked: Order, key: bool) -> dict[str, str]:
     levels = ", ".join(str(level) for level in asked.levels)
     return {
         "title": f"{'Key to the exercises' if key else 'Exercises'} around {teller.machine.title}",
-        "machine": f"The machine runs at {teller.value('speed')} and makes {teller.value('reel_grammage')}. Every "
-        "problem has numbers of its own near the machine's.",
+        "machine": phrase(
+            "tell.exercises.machine_runs_at_makes_every",
+            value=teller.value("speed"),
+            value_2=teller.value("reel_grammage"),
+        ),
         "sheet": f"Sheet {asked.seed}, level {levels}",
-        "digits": "Three digits are enough in an answer. Work in the units given, or in metres, kilograms and seconds.",
+        "digits": phrase("tell.exercises.three_digits_enough_in_answer"),
     }
 
 

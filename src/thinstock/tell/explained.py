@@ -17,23 +17,55 @@ from thinstock.machine.result import Result
 from thinstock.tell.filled import FilledLine
 from thinstock.tell.worked import Use, Worked, WorkedStep, worked
 from thinstock.words import nomenclature, units
+from thinstock.words.phrase import phrase
 
 FORMATS = ("text", "html", "pdf", "json")
-DIGITS_NOTE = (
-    "Every line gives what it shows when worked again from the numbers it shows; where that would take more than six "
-    "digits the line says so. The digits are there to be followed, not because the number deserves them."
-)
-MACHINE_WORDS = {"convention": "convention of the tool", "constant": "constant", "library": "library"}
+DIGITS_NOTE = phrase("tell.explained.every_line_gives_what_it")
+MACHINE_WORDS = {"convention": phrase("tell.explained.convention_tool"), "constant": "constant", "library": "library"}
 
 
 def explain(
     result: Result, name: str, form: str = "text", unit_set: units.UnitSet = "mill", *, paper: str = "a4"
 ) -> str | bytes:
-    """The working of one number as text, a page of HTML, a PDF or JSON."""
+    """The working of one number: every formula in symbols and in numbers, back to the machine file.
+
+    Parameters
+    ----------
+    result : Result
+        A run of one case.
+    name : str
+        Name of the number, such as "flow_per_width".
+    form : {"text", "html", "pdf", "json"}
+        How it is written; JSON holds base SI.
+    unit_set : {"mill", "si", "us"}
+        Units of what is printed.
+    paper : {"a4", "letter"}
+        Size of paper of a PDF.
+
+    Returns
+    -------
+    str or bytes
+        The text, the page or the JSON; bytes of a PDF.
+
+    Raises
+    ------
+    Refused
+        An unknown number, form or unit set, a run over arrays, or a library of an extra that is not installed.
+
+    Source: each step's own, written beside it.
+    """
     if form not in FORMATS:
-        raise Refused(Fault(field="format", value=form, bound=f"must be one of {', '.join(FORMATS)}"))
+        raise Refused(
+            Fault(field="format", value=form, bound=phrase("tell.explained.must_be_one", formats=", ".join(FORMATS)))
+        )
     if unit_set not in units.UNIT_SETS:
-        raise Refused(Fault(field="units", value=unit_set, bound=f"must be one of {', '.join(units.UNIT_SETS)}"))
+        raise Refused(
+            Fault(
+                field="units",
+                value=unit_set,
+                bound=phrase("tell.explained.must_be_one_2", unit_sets=", ".join(units.UNIT_SETS)),
+            )
+        )
     made = worked(result, name, unit_set)
     if form == "json":
         import json
@@ -61,11 +93,11 @@ def provenance(step: WorkedStep) -> str:
 def provenance_of(source: str, status: str, where: str) -> str:
     """Source, place and status of a formula in one line."""
     if source == "DERIVED":
-        return f"derived in this project{': ' + where if where else ''}"
+        return phrase("tell.explained.derived_in_this_project", value=": " + where if where else "")
     if source == "ASSUMED":
-        return f"assumed in this project, to be calibrated{': ' + where if where else ''}"
+        return phrase("tell.explained.assumed_in_this_project_to", value=": " + where if where else "")
     if source == "COMMON_PRACTICE":
-        return f"common practice, no single source{': ' + where if where else ''}"
+        return phrase("tell.explained.common_practice_no_single_source", value=": " + where if where else "")
     cited = writing.citation(source).rstrip(".")
     place = f", {where}" if where and where not in cited else ""
     return f"{status}; {cited}{place}"
@@ -125,7 +157,7 @@ def step_lines(step: WorkedStep, width: int) -> Iterator[str]:
     for equation in step.equations:
         yield indent + equation
     for scaled in step.scaled:
-        yield f"{indent}for numbers in these units: {symbol_line(scaled)}"
+        yield phrase("tell.explained.for_numbers_in_these_units", indent=indent, symbol_line=symbol_line(scaled))
     if step.uses:
         yield from _wrapped("with " + "; ".join(use_text(use) for use in step.uses), width, indent, indent)
     for what, origin in step.further:
@@ -140,7 +172,7 @@ def step_lines(step: WorkedStep, width: int) -> Iterator[str]:
         yield indent + step.table.caption
         yield from (indent + "  " + row for row in _columns(step.table.heads, step.table.rows))
     for name in step.calls:
-        yield f"{indent}inside it: thinstock formulas {name}"
+        yield phrase("tell.explained.inside_it_thinstock_formulas", indent=indent, name=name)
     yield from _wrapped(f"[{provenance(step)}]", width, indent + " ", indent)
     if step.note:
         yield from _wrapped(f"Note: {step.note}.", width, indent + "  ", indent)

@@ -6,13 +6,12 @@ Everything a stranger needs to close every balance is in the JSON: streams per m
 
 from __future__ import annotations
 
-import tomllib
-from collections.abc import Iterable
-from functools import lru_cache
-from importlib.resources import files
+from collections.abc import Mapping
+from dataclasses import dataclass
 from typing import Any
 
 from thinstock.errors import Fault, Refused
+from thinstock.formula.writing import sources
 from thinstock.machine.limits import Limits
 from thinstock.machine.numbers import PLACES, headline, number
 from thinstock.machine.provenance import assumed
@@ -20,27 +19,152 @@ from thinstock.machine.result import Result
 from thinstock.tell.record import FORMAT, plain
 from thinstock.tell.tables import csv_text
 from thinstock.words import nomenclature, units
+from thinstock.words.phrase import phrase
+from thinstock.words.quantity import Num
 
 NO_SHEET = "no sheet"
 """What stands at a station that no sheet reaches."""
 
 
+# -- tables --------------------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, kw_only=True)
+class Quantity:
+    """A column of numbers: its key in the record, its head in a spreadsheet, its word."""
+
+    key: str
+    word: str
+    head: str = ""
+    times: float = 1.0
+    """So many times it stands in the record."""
+    unit: str = ""
+    """Unit in the record, where that is not the word's."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Part:
+    """A table of a run: for each thing its words, its numbers in base SI, and a note where they need one."""
+
+    words: Mapping[str, str]
+    """Keys in the record, and heads in a spreadsheet."""
+    numbers: tuple[Quantity, ...]
+    rows: tuple[tuple[tuple[str, ...], tuple[Num, ...]], ...]
+    notes: tuple[str, ...] = ()
+
+    def record(self) -> list[dict[str, Any]]:
+        """One object for each thing."""
+        made = []
+        for k, (texts, values) in enumerate(self.rows):
+            numbers = {q.key: None if v is None else plain(v * q.times)
+                       for q, v in zip(self.numbers, values, strict=True)}  # fmt: skip
+            note = {"note": self.notes[k]} if self.notes else {}
+            made.append({**dict(zip(self.words, texts, strict=True)), **numbers, **note})
+        return made
+
+    def in_units(self) -> dict[str, str]:
+        """Unit of each number of the record."""
+        return {q.key: q.unit or nomenclature.word(q.word).unit for q in self.numbers}
+
+    def lines(self, unit_set: units.UnitSet, air: float) -> list[list[Any]]:
+        """Head and rows in the units of a set."""
+        heads = [_head(q.head or q.key.replace("_", " "), q.word, unit_set) for q in self.numbers]
+        made: list[list[Any]] = [[*self.words.values(), *heads, *(["note"] if self.notes else [])]]
+        for k, (texts, values) in enumerate(self.rows):
+            numbers = [_at_edge(q.word, v, unit_set, air) for q, v in zip(self.numbers, values, strict=True)]
+            made.append([*texts, *numbers, *self.notes[k : k + 1]])
+        return made
+
+
+def parts(result: Result) -> dict[str, Part]:
+    """The tables of a run by name."""
+    width, formed = float(result.machine.width), bool(result.values.get("formed", True))
+    stations, streams = (tuple(Quantity(key=k, word=w) for k, w in PLACES[p].items()) for p in ("stations", "streams"))
+    energy = (
+        Quantity(key="power", word="machine_power", head=phrase("tell.export.power_machine")),
+        Quantity(key="per_tonne", word="specific_energy", head="per product", times=1000.0, unit="J/t"),
+    )
+    water = (
+        Quantity(key="water_per_fibre", word="water_per_fibre"),
+        Quantity(key="share", word="share", head=phrase("tell.export.share_all")),
+        Quantity(key="energy_per_water", word="heat_per_water"),
+        Quantity(
+            key="money_per_tonne",
+            word="money_per_mass",
+            head=phrase("tell.export.money_per_product"),
+            times=1000.0,
+            unit="money/t",
+        ),
+    )
+    return {
+        "stations": Part(
+            words={"name": "station"}, numbers=stations,
+            rows=tuple(((s.name,), tuple(getattr(s, q.key) for q in stations)) for s in result.stations),
+            notes=tuple(NO_SHEET if s.dryness is None else "" for s in result.stations),
+        ),
+        "streams": Part(
+            words={"name": "stream", "from": "from", "to": "to"}, numbers=streams,
+            rows=tuple(((s.name, s.source, s.sink), tuple(getattr(s, q.key) for q in streams)) for s in result.streams),
+        ),
+        "energy": Part(
+            words={"name": "consumer", "stage": "stage", "kind": "kind"}, numbers=energy,
+            rows=tuple(((c.name, c.stage, c.kind), (c.power * width, c.per_mass if formed else None))
+                       for c in result.energy),
+        ),
+        "water": Part(
+            words={"stage": "stage"}, numbers=water,
+            rows=tuple(((w.stage,), (w.water_per_fibre, w.share, w.energy_per_water, w.money_per_mass))
+                       for w in result.water_prices),
+        ),
+    }  # fmt: skip
+
+
+def _at_edge(word: str, value: Any, unit_set: units.UnitSet, air: float) -> Any:
+    number = plain(value)
+    if number is None or isinstance(number, bool):
+        return number
+    kind = nomenclature.word(word).kind
+    known = None if kind in nomenclature.PLAIN_KINDS else kind
+    return float(units.from_si(number, units.edge_unit(word, unit_set), known, atmospheric_pressure=air))
+
+
+def _head(name: str, word: str, unit_set: units.UnitSet) -> str:
+    unit = units.edge_unit(word, unit_set)
+    return name if unit == "1" else f"{name} ({unit})"
+
+
+def tables(result: Result, unit_set: units.UnitSet = "mill") -> dict[str, str]:
+    """The tables of a run as CSV texts by file name."""
+    air = float(result.machine.site.atmospheric_pressure())
+    return {
+        "headline.csv": csv_text(_headline_rows(result, unit_set, air)),
+        **{f"{name}.csv": csv_text(part.lines(unit_set, air)) for name, part in parts(result).items()},
+        "notes.csv": csv_text([["part", "level", "note"], *([n.part, n.level, n.text] for n in result.notes)]),
+    }
+
+
+def _headline_rows(result: Result, unit_set: units.UnitSet, air: float) -> list[list[Any]]:
+    rows: list[list[Any]] = [["name", "value", "unit", "meaning"]]
+    for name, value in result.values.items():
+        about = number(name)
+        if about.word:
+            shown, unit = _at_edge(about.word, value, unit_set, air), units.edge_unit(about.word, unit_set)
+        else:
+            shown, unit = plain(value), about.unit
+        rows.append([name, shown, unit, about.label])
+    return rows
+
+
+# -- records -------------------------------------------------------------------------------------------------------
+
+
 def run_record(result: Result) -> dict[str, Any]:
     """One run of one machine as one object in base SI."""
     if not result.single:
-        raise Refused(
-            Fault(
-                field="result",
-                value="many cases",
-                bound="one object is made of one case",
-                remedy="Take a table.",
-            )
-        )
-    machine = result.machine
-    width = float(machine.width)
-    formed = bool(result.values.get("formed", True))
+        bound = phrase("tell.export.one_object_made_one_case")
+        raise Refused(Fault(field="result", value="many cases", bound=bound, remedy=phrase("tell.export.take_table")))
+    machine, told = result.machine, parts(result)
     names = [*result.values, *(name for name in headline() if name not in result.values)]
-    notes = [{"part": note.part, "level": note.level, "text": note.text, "cases": note.cases} for note in result.notes]
     return {
         "format": FORMAT,
         "title": machine.title,
@@ -49,53 +173,21 @@ def run_record(result: Result) -> dict[str, Any]:
         "held_by": result.held_by,
         "uncertainty": uncertainty_record(result),
         "formation": formation_record(result),
-        "stations": [
-            {
-                "name": s.name,
-                **{key: plain(getattr(s, key)) for key in PLACES["stations"]},
-                "note": NO_SHEET if s.dryness is None else "",
-            }
-            for s in result.stations
-        ],
-        "streams": [
-            {
-                "name": s.name,
-                "from": s.source,
-                "to": s.sink,
-                **{key: plain(getattr(s, key)) for key in PLACES["streams"]},
-            }
-            for s in result.streams
-        ],
-        "energy": [
-            {
-                "name": c.name,
-                "stage": c.stage,
-                "kind": c.kind,
-                "power": plain(c.power * width),
-                "per_tonne": plain(c.per_mass * 1000) if formed else None,
-            }
-            for c in result.energy
-        ],
-        "water": [
-            {
-                "stage": w.stage,
-                "water_per_fibre": plain(w.water_per_fibre),
-                "share": plain(w.share),
-                "energy_per_water": plain(w.energy_per_water),
-                "money_per_tonne": None if w.money_per_mass is None else plain(w.money_per_mass * 1000),
-            }
-            for w in result.water_prices
-        ],
-        "width": width,
+        **{name: part.record() for name, part in told.items()},
+        "width": float(machine.width),
         "closure": {name: plain(value) for name, value in result.closure().items()},
-        "notes": notes,
-        "sources": sources_of(result),
+        "notes": [{"part": n.part, "level": n.level, "text": n.text, "cases": n.cases} for n in result.notes],
+        "sources": [{"key": key, **sources()[key]} for key in result.sources()],
         "formulas": [{"name": name, "status": status} for name, status in result.formulas()],
         "assumed": [
             {"address": k.address, "value": plain(k.value), "unit": nomenclature.word(k.about.word).unit}
             for k in assumed(machine)
         ],
-        "units": units_record(names),
+        "units": {
+            "headline": {name: number(name).unit for name in names},
+            **{name: part.in_units() for name, part in told.items()},
+            "width": {"width": "m"},
+        },
     }
 
 
@@ -131,35 +223,8 @@ def formation_record(result: Result) -> dict[str, Any] | None:
     }
 
 
-def units_record(names: Iterable[str]) -> dict[str, dict[str, str]]:
-    """Base SI unit of every number of the object, by the table it stands in."""
-    return {
-        "headline": {name: number(name).unit for name in names},
-        **{
-            place: {key: nomenclature.word(word).unit for key, word in PLACES[place].items()}
-            for place in ("stations", "streams")
-        },
-        "energy": {"power": "W", "per_tonne": "J/t"},
-        "water": {
-            "water_per_fibre": "kg/kg",
-            "share": "1",
-            "energy_per_water": "J/kg",
-            "money_per_tonne": "money/t",
-        },
-        "width": {"width": "m"},
-    }
-
-
-def sources_of(result: Result) -> list[dict[str, str]]:
-    """The sources used in a run: key, citation, how it is held."""
-    known = sources()
-    return [{"key": key, **known[key]} for key in result.sources()]
-
-
-@lru_cache(maxsize=1)
-def sources() -> dict[str, dict[str, str]]:
-    """All sources by key."""
-    return tomllib.loads(files("thinstock.words").joinpath("sources.toml").read_text(encoding="utf-8"))
+LIMIT = ("part", "duty", "speed", "margin", "binding", "scope", "status", "value", "bound")
+"""What the record has of a limit beside its unit and note."""
 
 
 def limits_record(limits: Limits) -> dict[str, Any]:
@@ -170,15 +235,7 @@ def limits_record(limits: Limits) -> dict[str, Any]:
         "speed": plain(limits.speed),
         "limits": [
             {
-                "part": row.part,
-                "duty": row.duty,
-                "speed": plain(row.speed),
-                "margin": plain(row.margin),
-                "binding": row.binding,
-                "scope": row.scope,
-                "status": row.status,
-                "value": plain(row.value),
-                "bound": plain(row.bound),
+                **{key: plain(getattr(row, key)) for key in LIMIT},
                 "unit": nomenclature.word(row.word).unit if row.word else "1",
                 "note": row.note,
             }
@@ -186,121 +243,3 @@ def limits_record(limits: Limits) -> dict[str, Any]:
         ],
         "units": {"speed": "m/s", "margin": "1"},
     }
-
-
-# -- CSV -----------------------------------------------------------------------------------------------------------
-
-
-def _at_edge(word: str, value: Any, unit_set: units.UnitSet, air: float) -> Any:
-    number = plain(value)
-    if number is None or isinstance(number, bool):
-        return number
-    kind = nomenclature.word(word).kind
-    known = None if kind in nomenclature.PLAIN_KINDS else kind
-    return float(units.from_si(number, units.edge_unit(word, unit_set), known, atmospheric_pressure=air))
-
-
-def _head(name: str, word: str, unit_set: units.UnitSet) -> str:
-    unit = units.edge_unit(word, unit_set)
-    return name if unit == "1" else f"{name} ({unit})"
-
-
-def tables(result: Result, unit_set: units.UnitSet = "mill") -> dict[str, str]:
-    """The tables of a run as CSV texts by file name."""
-    air = float(result.machine.site.atmospheric_pressure())
-    return {
-        "headline.csv": csv_text(_headline_rows(result, unit_set, air)),
-        "stations.csv": csv_text(_station_rows(result, unit_set, air)),
-        "streams.csv": csv_text(_stream_rows(result, unit_set, air)),
-        "energy.csv": csv_text(_energy_rows(result, unit_set, air)),
-        "water.csv": csv_text(_water_rows(result, unit_set, air)),
-        "notes.csv": csv_text([["part", "level", "note"], *([n.part, n.level, n.text] for n in result.notes)]),
-    }
-
-
-def _headline_rows(result: Result, unit_set: units.UnitSet, air: float) -> list[list[Any]]:
-    rows: list[list[Any]] = [["name", "value", "unit", "meaning"]]
-    for name, value in result.values.items():
-        about = number(name)
-        if about.word:
-            shown, unit = _at_edge(about.word, value, unit_set, air), units.edge_unit(about.word, unit_set)
-        else:
-            shown, unit = plain(value), about.unit
-        rows.append([name, shown, unit, about.label])
-    return rows
-
-
-def _station_rows(result: Result, unit_set: units.UnitSet, air: float) -> list[list[Any]]:
-    head = [
-        "station",
-        *(_head(key.replace("_", " "), word, unit_set) for key, word in PLACES["stations"].items()),
-        "note",
-    ]
-    body = [
-        [
-            s.name,
-            *(_at_edge(word, getattr(s, key), unit_set, air) for key, word in PLACES["stations"].items()),
-            NO_SHEET if s.dryness is None else "",
-        ]
-        for s in result.stations
-    ]
-    return [head, *body]
-
-
-def _stream_rows(result: Result, unit_set: units.UnitSet, air: float) -> list[list[Any]]:
-    words = PLACES["streams"]
-    head = ["stream", "from", "to", *(_head(key, word, unit_set) for key, word in words.items())]
-    body = [
-        [
-            s.name,
-            s.source,
-            s.sink,
-            *(_at_edge(word, getattr(s, key), unit_set, air) for key, word in words.items()),
-        ]
-        for s in result.streams
-    ]
-    return [head, *body]
-
-
-def _energy_rows(result: Result, unit_set: units.UnitSet, air: float) -> list[list[Any]]:
-    width = float(result.machine.width)
-    formed = bool(result.values.get("formed", True))
-    head = [
-        "consumer",
-        "stage",
-        "kind",
-        _head("power of the machine", "machine_power", unit_set),
-        _head("per product", "specific_energy", unit_set),
-    ]
-    body = [
-        [
-            c.name,
-            c.stage,
-            c.kind,
-            _at_edge("machine_power", c.power * width, unit_set, air),
-            _at_edge("specific_energy", c.per_mass if formed else None, unit_set, air),
-        ]
-        for c in result.energy
-    ]
-    return [head, *body]
-
-
-def _water_rows(result: Result, unit_set: units.UnitSet, air: float) -> list[list[Any]]:
-    head = [
-        "stage",
-        _head("water per fibre", "water_per_fibre", unit_set),
-        _head("share of all", "share", unit_set),
-        _head("energy per water", "heat_per_water", unit_set),
-        _head("money per product", "money_per_mass", unit_set),
-    ]
-    body = [
-        [
-            w.stage,
-            _at_edge("water_per_fibre", w.water_per_fibre, unit_set, air),
-            _at_edge("share", w.share, unit_set, air),
-            _at_edge("heat_per_water", w.energy_per_water, unit_set, air),
-            _at_edge("money_per_mass", w.money_per_mass, unit_set, air),
-        ]
-        for w in result.water_prices
-    ]
-    return [head, *body]

@@ -21,12 +21,13 @@ from thinstock.formula import expression, typeset
 from thinstock.formula.label import Label
 from thinstock.formula.typeset import Fraction, Negative, Number, Product, Row, Shape, Sum, Symbol
 from thinstock.words import constants, nomenclature, units
+from thinstock.words.phrase import phrase
 
 MOST = 6
 """Digits shown of a number that goes into a line, at most."""
 RESULT = (5, 4, 3)
 """Digits of a result, the first that the shown numbers lead to."""
-REMARK = "worked out with more digits than shown"
+REMARK = phrase("tell.filled.worked_out_with_more_digits")
 
 
 class Mixed(ThinstockError, ValueError):
@@ -350,7 +351,7 @@ def _residual(label: Label, number: int, node: ast.expr, values: Mapping[str, An
         result=None,
         unit="",
         also="",
-        remark="0 to the digits shown",
+        remark=phrase("tell.filled.to_digits_shown"),
         residual=True,
     )
 

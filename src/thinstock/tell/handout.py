@@ -14,6 +14,7 @@ from thinstock.tell.blocks import Chapter, Picture
 from thinstock.tell.chapters import CHAPTERS
 from thinstock.tell.teller import Teller
 from thinstock.words import units
+from thinstock.words.phrase import phrase
 
 DEFAULT = tuple(key for key in CHAPTERS if key != "cautions")
 """Chapters of a handout when none are chosen; cautions stand where their part is shown."""
@@ -30,7 +31,7 @@ def chosen(keys: Sequence[str] | None) -> tuple[str, ...]:
 
         raise Refused(
             Fault(
-                field="chapter", value=key, bound=f"there are {', '.join(CHAPTERS)}",
+                field="chapter", value=key, bound=phrase("tell.handout.there", chapters=', '.join(CHAPTERS)),
                 remedy=f"Nearest: {', '.join(nearest(key, CHAPTERS))}." if nearest(key, CHAPTERS) else "",
             )
             for key in unknown
@@ -51,9 +52,37 @@ def handout(
     *,
     paper: str = "a4",
 ) -> str | bytes:
-    """The handout as a page of HTML or as a PDF."""
+    """A handout on a machine: drawing, water, price, sheets, limits.
+
+    Parameters
+    ----------
+    machine : Machine
+        One case, as `thinstock.load` gives it; arrays are refused.
+    form : {"pdf", "html"}
+        How it is written.
+    keys : sequence of str, optional
+        Only these chapters.
+    unit_set : {"mill", "si", "us"}
+        Units of what is printed.
+    paper : {"a4", "letter"}
+        Size of paper of a PDF.
+
+    Returns
+    -------
+    bytes or str
+        The PDF, or one page of HTML that fetches nothing.
+
+    Raises
+    ------
+    Refused
+        An unknown form or chapter, a machine with arrays, or a library of an extra that is not installed.
+
+    Source: named where each number stands.
+    """
     if form not in FORMATS:
-        raise Refused(Fault(field="format", value=form, bound=f"must be one of {', '.join(FORMATS)}"))
+        raise Refused(
+            Fault(field="format", value=form, bound=phrase("tell.handout.must_be_one", formats=", ".join(FORMATS)))
+        )
     teller = Teller(machine, unit_set)
     made = chapters(teller, keys)
     if form == "html":
@@ -79,8 +108,9 @@ def head(teller: Teller) -> dict[str, str]:
     """Title lines."""
     return {
         "title": teller.machine.title,
-        "subtitle": f"{teller.value('reel_grammage')} at {teller.value('speed')}: how dilute, how much water, who "
-        "takes it out, what it costs",
+        "subtitle": phrase(
+            "handout.head.subtitle", grammage=teller.value("reel_grammage"), speed=teller.value("speed")
+        ),
         "note": teller.machine.note,
     }
 

@@ -8,28 +8,37 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from functools import lru_cache
 from importlib.resources import files
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-import jinja2
-from markupsafe import Markup
-
+from thinstock.errors import needs
 from thinstock.tell.blocks import Bar, Block, Table
+
+if TYPE_CHECKING:
+    import jinja2
+    from markupsafe import Markup
 
 
 @lru_cache(maxsize=1)
 def environment() -> jinja2.Environment:
     """The templates, with every text escaped and every unknown name refused."""
-    made = jinja2.Environment(
-        loader=jinja2.PackageLoader("thinstock.tell", "templates"),
+    library = needs("jinja2", "paper")
+    made: jinja2.Environment = library.Environment(
+        loader=library.PackageLoader("thinstock.tell", "templates"),
         autoescape=True,
-        undefined=jinja2.StrictUndefined,
+        undefined=library.StrictUndefined,
         trim_blocks=True,
         lstrip_blocks=True,
     )
     made.tests["bar"] = lambda cell: isinstance(cell, Bar)
-    made.filters["math"] = lambda row: Markup(row["mathml"])
-    made.filters["drawing"] = lambda svg: Markup(svg)
+    made.filters["math"] = lambda row: safe(row["mathml"])
+    made.filters["drawing"] = lambda svg: safe(svg)
     return made
+
+
+def safe(text: str) -> Markup:
+    """A text that is markup already and is not escaped again."""
+    found: type[Markup] = needs("markupsafe", "paper").Markup
+    return found(text)
 
 
 @lru_cache(maxsize=1)
@@ -40,20 +49,20 @@ def style() -> str:
 
 def render(template: str, **values: Any) -> str:
     """A whole page or a fragment."""
-    return environment().get_template(template).render(style=Markup(style()), **values)
+    return environment().get_template(template).render(style=safe(style()), **values)
 
 
 def fragment(template: str, **values: Any) -> Markup:
     """A piece of a page, safe to stand in another template."""
-    return Markup(environment().get_template(template).render(**values))
+    return safe(environment().get_template(template).render(**values))
 
 
 def table(one: Table | None, caption: str = "") -> Markup:
     """A table of the live page, nothing where there is none; `caption` in place of its own."""
     if one is None:
-        return Markup("")
+        return safe("")
     made: Any = environment().get_template("table.html.j2").module
-    return Markup(made.set_table(one, caption))
+    return safe(made.set_table(one, caption))
 
 
 def blocks(told: Iterable[Block], pictures: Mapping[str, str] | None = None) -> Markup:

@@ -15,8 +15,9 @@ from functools import lru_cache
 from importlib.resources import files
 from typing import Any
 
-from thinstock.errors import Fault, Refused
-from thinstock.tell.blocks import Beside, Block, Facts, Figures, Group, Note, Table, table
+from thinstock.errors import Fault, Refused, needs
+from thinstock.tell.blocks import Beside, Block, Facts, Figures, Group, Note, Paragraph, Table, table
+from thinstock.words.phrase import phrase
 
 PAPERS = {"a4": "a4", "letter": "us-letter"}
 STANDARD = "ua-1"
@@ -40,7 +41,9 @@ def document(
 ) -> bytes:
     """The PDF of a template with its data; `pictures` by file name (SVG or PNG)."""
     if paper not in PAPERS:
-        raise Refused(Fault(field="paper", value=paper, bound=f"must be one of {', '.join(PAPERS)}"))
+        raise Refused(
+            Fault(field="paper", value=paper, bound=phrase("tell.paper.must_be_one", papers=", ".join(PAPERS)))
+        )
     made, warnings = compiled(template, data, title=title, paper=paper, pictures=pictures)
     del warnings
     return made
@@ -63,6 +66,8 @@ def block_data(one: Block) -> list[dict[str, Any]]:
         case Figures():
             figures = [data for inside in one.figures for data in block_data(inside)]
             return [{"kind": "figures", "figures": figures, "caption": one.caption}]
+        case Paragraph():
+            return [{"kind": one.kind, "text": f"{one.lead}{one.text}"}]
         case Note(part=part) if part:
             return [{"kind": "note", "text": f"{part}: {one.text}"}]
         case _:
@@ -92,7 +97,7 @@ def compiled(
     pictures: Mapping[str, bytes] | None = None,
 ) -> tuple[bytes, list[str]]:
     """The PDF and what the typesetter warns of."""
-    import typst
+    typst = needs("typst", "paper")
 
     typeset: Any = typst.compile_with_warnings  # a mapping of sources is taken too
     content = {**data, "title": title, "paper": PAPERS[paper]}

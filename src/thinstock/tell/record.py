@@ -18,25 +18,35 @@ FORMAT = 1
 """Version of the shape of the JSON; raised when a name changes its meaning."""
 
 
-def plain(found: Any, leave: tuple[str, ...] = ()) -> Any:
-    """Anything as JSON holds it: dataclasses and mappings as objects; fields named in `leave` are left out."""
+def plain(found: Any, leave: tuple[str, ...] = (), *, ends: bool = False) -> Any:
+    """Anything as JSON holds it: dataclasses and mappings as objects; fields named in `leave` are left out.
+
+    What has no end is null as well, or with `ends` said as a text that `number` reads.
+    """
     if found is None or isinstance(found, str | bool | int):
         return found
     if isinstance(found, float | np.floating):
-        return float(found) if math.isfinite(found) else None
+        said = str(float(found)) if ends and not math.isnan(found) else None
+        return float(found) if math.isfinite(found) else said
     if isinstance(found, np.generic):
         return found.item()
     if isinstance(found, np.ndarray):
-        return plain(found.tolist(), leave)
+        return plain(found.tolist(), leave, ends=ends)
     if isinstance(found, list | tuple):
-        return [plain(value, leave) for value in found]
+        return [plain(value, leave, ends=ends) for value in found]
     if isinstance(found, Mapping):
-        return {" ~ ".join(key) if isinstance(key, tuple) else str(key): plain(v, leave) for key, v in found.items()}
+        keys = {key: " ~ ".join(key) if isinstance(key, tuple) else str(key) for key in found}
+        return {said: plain(found[key], leave, ends=ends) for key, said in keys.items()}
     if dataclasses.is_dataclass(found) and not isinstance(found, type):
         fields = {f.name: getattr(found, f.name) for f in dataclasses.fields(found) if f.name not in leave}
         more = {name: getattr(found, name) for name in ("notes", "advice") if hasattr(type(found), name)}
-        return {name: plain(value, leave) for name, value in {**fields, **more}.items()}
+        return {name: plain(value, leave, ends=ends) for name, value in {**fields, **more}.items()}
     return str(found) if isinstance(found, Path) else found
+
+
+def number(value: Any) -> float:
+    """A number as it was before it was made plain."""
+    return math.nan if value is None else float(value)
 
 
 def dumped(found: Any, leave: tuple[str, ...] = (), **more: Any) -> str:

@@ -5,19 +5,21 @@ from __future__ import annotations
 import os
 from typing import TYPE_CHECKING
 
+from thinstock.words.phrase import phrase
+
 if TYPE_CHECKING:
     from thinstock.machine.line import Machine
     from thinstock.studies.plan import Plan
 
 FLAG_WORDS = {
-    "possible": "the parts can be built so",
-    "formed": "there is a sheet behind the former",
-    "reached": "the sheet is as dry at the reel as wanted",
-    "over_dried": "drier than wanted with what holds the dryness at its lowest",
-    "in_range": "every formula inside its stated range",
-    "limit_speed": "the lowest speed limit of the case, m/s",
-    "limit_part": "the part it belongs to",
-    "case": "number of the case, from 0",
+    "possible": phrase("tell.sweep_words.parts_can_be_built_so"),
+    "formed": phrase("tell.sweep_words.there_sheet_behind_former"),
+    "reached": phrase("tell.sweep_words.sheet_as_dry_at_reel"),
+    "over_dried": phrase("tell.sweep_words.drier_than_wanted_with_what"),
+    "in_range": phrase("tell.sweep_words.every_formula_inside_its_stated"),
+    "limit_speed": phrase("tell.sweep_words.lowest_speed_limit_case_m"),
+    "limit_part": phrase("tell.sweep_words.part_it_belongs_to"),
+    "case": phrase("tell.sweep_words.number_case_from"),
 }
 
 
@@ -37,7 +39,10 @@ def columns(machine: Machine, plan: Plan, names: tuple[str, ...], limits: bool) 
         found[name] = {"what": number(name).label, "unit": number(name).unit}
     flags = ["possible", "formed", "reached", "over_dried", "in_range"]
     for name in [*flags, *(["limit_speed", "limit_part"] if limits else [])]:
-        found[name] = {"what": FLAG_WORDS[name], "unit": "true or false" if name in flags else ""}
+        found[name] = {
+            "what": FLAG_WORDS[name],
+            "unit": phrase("tell.sweep_words.true_or_false") if name in flags else "",
+        }
     return found
 
 

@@ -7,6 +7,7 @@ import io
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
+from thinstock.errors import needs
 from thinstock.tell.blocks import Bar, Cell, Number, Table
 
 Row = Sequence[Any]
@@ -15,15 +16,15 @@ Row = Sequence[Any]
 
 def escaped(value: Any) -> Any:
     """Text that a spreadsheet would take for a formula is put in its place; numbers stay numbers."""
-    if isinstance(value, str) and value[:1] in ("=", "+", "-", "@", "\t", "\r"):
+    if isinstance(value, str) and value[:1] in ("=", "+", "-", "@", "\t", "\r") and not isinstance(read(value), float):
         return "'" + value
     return "" if value is None else value
 
 
-def csv_text(rows: Iterable[Row]) -> str:
+def csv_text(rows: Iterable[Row], end: str = "\n") -> str:
     """Rows as CSV."""
     out = io.StringIO()
-    csv.writer(out, lineterminator="\n").writerows([[escaped(v) for v in row] for row in rows])
+    csv.writer(out, lineterminator=end).writerows([[escaped(v) for v in row] for row in rows])
     return out.getvalue()
 
 
@@ -49,7 +50,16 @@ def csv_of(told: Iterable[Table]) -> str:
 def _value(cell: Cell) -> Any:
     if isinstance(cell, Number) and cell.value is not None:
         return cell.value
-    text = str(cell).replace("−", "-").replace("\u202f", "").replace("\u00a0", " ")
+    return read(plain_text(cell))
+
+
+def plain_text(cell: Cell) -> str:
+    """A cell with its number as a computer writes it."""
+    return str(cell).replace("−", "-").replace("\u202f", "").replace("\u00a0", " ")
+
+
+def read(text: str) -> float | str:
+    """A text as the number it is, else as it stands."""
     try:
         return float(text)
     except ValueError:
@@ -58,7 +68,7 @@ def _value(cell: Cell) -> Any:
 
 def workbook(sheets: Mapping[str, Iterable[Row]]) -> bytes:
     """Rows by the name of their sheet as an XLSX workbook; the first row is the head."""
-    import xlsxwriter
+    xlsxwriter = needs("xlsxwriter", "tables")
 
     held = io.BytesIO()
     book = xlsxwriter.Workbook(held, {"in_memory": True, "strings_to_formulas": False, "strings_to_urls": False})

@@ -6,19 +6,24 @@ Numbers come out as texts with the digits they deserve, in the units of one set,
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from functools import cached_property
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from thinstock.machine.limits import Limits
 from thinstock.machine.line import Machine
-from thinstock.machine.numbers import number
 from thinstock.machine.result import Result
 from thinstock.machine.told import Stream, WaterPrice
+from thinstock.tell.cells import named
+from thinstock.tell.run import Run
 from thinstock.words import nomenclature, units
 from thinstock.words.figures import HELD_TOGETHER, Edge, figure
+from thinstock.words.phrase import phrase
 
-STAGES = {"forming": "the former", "vacuum": "vacuum", "press": "the press", "evaporation": "drying"}
+if TYPE_CHECKING:
+    from thinstock.machine.evenness import Evenness
+    from thinstock.studies.first_order import Uncertain
+    from thinstock.studies.ladder import Ladder
 
 
 class Teller:
@@ -50,7 +55,7 @@ class Teller:
         return limits(self.machine.with_({self.machine.speed_address: self.result.machine.speed}))
 
     @cached_property
-    def ladder(self) -> Any:
+    def ladder(self) -> Ladder:
         """The formers of the trade for this sheet, at a few speeds and at the machine's own."""
         from thinstock.studies.ladder import formers
 
@@ -58,16 +63,22 @@ class Teller:
         return formers(self.machine, speeds=sorted({*LADDER_SPEEDS, own}))
 
     @cached_property
-    def spreads(self) -> dict[str, Any]:
+    def spreads(self) -> Mapping[str, Uncertain]:
         """Standard uncertainties of the headline numbers, to first order."""
         from thinstock.studies.first_order import uncertainty
 
-        return dict(uncertainty(self.machine)) if self.formed else {}
+        return uncertainty(self.machine) if self.formed else {}
 
     @cached_property
-    def evenness(self) -> Any:
+    def evenness(self) -> Evenness:
         """Formation of the sheet on the wire."""
-        return self.result.evenness()
+        found: Evenness = self.result.evenness()
+        return found
+
+    @cached_property
+    def run(self) -> Run:
+        """The run as it is told on screen and page; without limits, which `limits` has."""
+        return Run(self.result, self.unit_set)
 
     # -- numbers as texts ---------------------------------------------------------------------------------------------
 
@@ -78,13 +89,9 @@ class Teller:
 
     def value(self, name: str, *, sure: bool = True, digits: int | None = None) -> str:
         """A named number with its unit; `sure=False` puts its standard uncertainty beside it."""
-        about = number(name)
-        places = digits or about.digits
         spread = self.spreads.get(name) if not sure else None
-        value = self.result[name]
-        if not about.word:
-            return figure(float(value), places)
-        return self.edge.text(about.word, value, places, None if spread is None else spread.standard_uncertainty)
+        known = {name: self.result[name]}
+        return named(self.edge, known, name, None if spread is None else spread.standard_uncertainty, digits or 0)
 
     def say(self, word: str, value: Any, digits: int = 3) -> str:
         """A value of a word with its unit."""
@@ -108,7 +115,7 @@ class Teller:
     def kilograms(self, ratio: Any, digits: int = 3) -> str:
         """Water per fibre as people say it: "525 kg of water for each kilogram of fibre"."""
         unit = self.edge.unit("water_per_fibre").split("/")[0]
-        return f"{self.edge.figure('water_per_fibre', ratio, digits)} {unit} of water for each {unit} of fibre"
+        return phrase("walk.water", amount=self.edge.figure("water_per_fibre", ratio, digits), mass=unit)
 
     def per_cent(self, share: Any, digits: int = 3) -> str:
         """A share in per cent, never rounded up to all."""
@@ -132,14 +139,3 @@ class Teller:
 
 
 LADDER_SPEEDS = tuple(v / 60 for v in (300.0, 600.0, 1000.0, 1500.0, 2000.0))
-
-
-def listed(texts: Sequence[str]) -> str:
-    """Texts in one sentence."""
-    found = [t for t in texts if t]
-    return found[0] if len(found) == 1 else ", ".join(found[:-1]) + " and " + found[-1] if found else ""
-
-
-def capital(text: str) -> str:
-    """A sentence begins with a capital letter."""
-    return text[:1].upper() + text[1:]

@@ -10,8 +10,9 @@ import os
 import shutil
 import sys
 import textwrap
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from itertools import permutations
 
 from thinstock.tell import blocks as b
 from thinstock.words.figures import HELD_TOGETHER
@@ -19,6 +20,10 @@ from thinstock.words.figures import HELD_TOGETHER
 WIDTH = 104
 """Columns of a page that is not shown on a terminal."""
 NARROWEST, WIDEST = 40, 120
+MANY = 1.2
+"""Lines to a row from which a table is hard to read."""
+LONGEST = 400
+"""Columns of a list where a line may be as long as it is."""
 GAP = 2
 """Blanks between columns of a table."""
 BESIDE = 44
@@ -30,6 +35,11 @@ def page_width() -> int:
     if not sys.stdout.isatty() and not os.environ.get("COLUMNS", "").isdigit():
         return WIDTH
     return max(NARROWEST, min(shutil.get_terminal_size((WIDTH, 50)).columns, WIDEST))
+
+
+def list_width() -> int:
+    """Columns of a list: in a pipe a row is a line, however long, so that it can be searched."""
+    return page_width() if sys.stdout.isatty() else LONGEST
 
 
 # -- blocks ----------------------------------------------------------------------------------------------------------
@@ -46,13 +56,15 @@ def page(told: Iterable[b.Block], width: int | None = None) -> Page:
     return made
 
 
-def lines(one: b.Block, width: int) -> list[str]:
-    """A block in lines of at most this width."""
+def lines(one: b.Block, width: int, read: int | None = None) -> list[str]:
+    """A block in lines of at most this width; sentences below a table in lines of at most `read`."""
     match one:
         case b.Paragraph():
-            return wrapped(one.text, width=width)
+            then = None if one.hang is None else " " * one.hang
+            return wrapped(one.text, width=width, first=one.lead, then=then)
         case b.Points():
-            return [line for item in one.items for line in wrapped(item, width=width, first="  ", then="    ")]
+            room = min(read or width, width)
+            return [line for item in one.items for line in wrapped(item, width=room, first="  ", then="    ")]
         case b.Head():
             return wrapped(one.text, width=width)
         case b.Note():
@@ -65,7 +77,7 @@ def lines(one: b.Block, width: int) -> list[str]:
             return _table(one, width)
         case b.Group():
             above = wrapped(one.title, width=width) if one.title else []
-            return above + [line for inside in one.blocks for line in lines(inside, width)]
+            return above + [line for inside in one.blocks for line in lines(inside, width, read)]
         case b.Beside():
             return _side_by_side(one, width)
         case b.Figure():
@@ -82,7 +94,8 @@ def headings(one: b.Block) -> list[str]:
         case b.Head():
             return [one.text]
         case b.Caution() | b.Box() | b.Table():
-            return [one.title] if one.title else []
+            heads = [column.head for column in one.columns if column.bold] if isinstance(one, b.Table) else []
+            return [*([one.title] if one.title else []), *heads]
         case b.Group():
             return [*([one.title] if one.title else []), *(text for inside in one.blocks for text in headings(inside))]
         case b.Beside():
@@ -96,35 +109,34 @@ def _titled(title: str, texts: Iterable[str], width: int) -> list[str]:
 
 
 def _facts(one: b.Facts, width: int) -> list[str]:
-    names = [fact.name or fact.label for fact in one.rows]
+    rows = [fact for fact in one.rows if fact.said]
+    names = [fact.name or fact.label for fact in rows]
     room = min(max([16, *map(len, names)]), max(width // 3, 16))
     found = []
-    for name, fact in zip(names, one.rows, strict=True):
+    for name, fact in zip(names, rows, strict=True):
         found += wrapped(fact.said, width=width, first=f"  {name:<{room}} ")
     return found
 
 
-def _below(told: Iterable[b.Block], width: int) -> list[str]:
+def _below(told: Iterable[b.Block], width: int, read: int | None = None) -> list[str]:
     """Blocks one below the other, a line free between any two."""
     found: list[str] = []
     for one in told:
-        body = lines(one, width)
+        body = lines(one, width, read)
         found += [*([""] if found and body else []), *body]
     return found
 
 
 def _side_by_side(one: b.Beside, width: int) -> list[str]:
-    left, right = _below(one.left, width), _below(one.right, BESIDE)
-    room = max(map(len, left), default=0) + 3
-    if room + max(map(len, right), default=0) > width:
-        return [*left, "", *_below(one.right, width)]
-    return beside(left, right, width=width)
+    """Two sets beside each other where both fit as they are, else one below the other."""
+    left, right = _below(one.left, width), _below(one.right, width, None if one.free else BESIDE)
+    return beside(left, right, width=width) if left and right else left or right
 
 
 # -- tables ----------------------------------------------------------------------------------------------------------
 
 
-@dataclass
+@dataclass(eq=False)
 class _Column:
     """A column ready to be laid: lines of its head, unit, cells, and how narrow it may get."""
 
@@ -136,9 +148,11 @@ class _Column:
     """Whether its cells may be broken into lines."""
     hang: str = ""
     width: int = 0
+    bar: bool = False
+    known: dict[int, list[int]] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
-        self.width = self.natural
+        self.width = self.width or self.natural
 
     @property
     def natural(self) -> int:
@@ -150,7 +164,9 @@ class _Column:
         """Columns that it takes with every line broken that may be."""
         parts = [self.unit, *self.head.split(" ")]
         for cell in self.cells:
-            parts += [self.hang + word for word in cell.split(" ")] if self.breaks else [cell]
+            start = cell[: len(cell) - len(cell.lstrip())]
+            first, *more = cell.split() or [""]
+            parts += [start + first, *(self.hang + word for word in more)] if self.breaks else [cell]
         return max(map(len, parts), default=0)
 
     def broken(self, text: str, *, cell: bool = True) -> list[str]:
@@ -163,6 +179,12 @@ class _Column:
         return textwrap.wrap(
             text.strip(), self.width, initial_indent=start, subsequent_indent=self.hang, break_on_hyphens=False
         )
+
+    def heights(self, width: int) -> list[int]:
+        """Lines that each cell takes in a column so wide."""
+        if width not in self.known:
+            self.known[width] = [len(replace(self, width=width).broken(cell)) for cell in self.cells]
+        return self.known[width]
 
     def set(self, text: str) -> str:
         """A line at its side of the column."""
@@ -180,7 +202,8 @@ def _table(one: b.Table, width: int) -> list[str]:
 def _columns(one: b.Table) -> list[_Column]:
     made = []
     for k, column in enumerate(one.columns):
-        cells = [bar(cell.share, 8) if isinstance(cell, b.Bar) else str(cell) for cell in (row[k] for row in one.rows)]
+        body = [row[k] for row in one.rows]
+        cells = [bar(cell.share, cell.length) if isinstance(cell, b.Bar) else str(cell) for cell in body]
         if column.sort == "number":
             cells = at_point(cells)
         hang = ""
@@ -189,8 +212,10 @@ def _columns(one: b.Table) -> list[_Column]:
             hang = "    "
         head = column.head if column.short is None else column.short
         word = column.sort == "word"
-        breaks = word and not any(isinstance(row[k], b.Bar) for row in one.rows)
-        made.append(_Column(head, column.unit, cells, word, breaks, hang))
+        drawn = any(isinstance(cell, b.Bar) for cell in body)
+        if one.heads_low and not column.unit:
+            head = head.replace(" ", HELD_TOGETHER)
+        made.append(_Column(head, column.unit, cells, word, word and not drawn, hang, bar=drawn))
     return made
 
 
@@ -199,11 +224,16 @@ def _total(parts: Sequence[_Column], widths: Sequence[int]) -> int:
 
 
 def _parts(made: list[_Column], width: int) -> list[list[_Column]]:
-    """Columns in sets that fit, each begun with the first column; the widest are narrowed before a set is parted."""
+    """Columns in sets that fit, each begun with the first column.
+
+    Long words are broken before a set is parted; bars go where they would break many lines.
+    """
     if _total(made, [c.natural for c in made]) <= width:
         return [made]
     if _total(made, [c.least for c in made]) <= width:
         _narrow(made, width)
+        if _height(made, {}) > MANY * len(made[0].cells) and any(c.bar for c in made):
+            return _parts([_again(c) for c in made if not c.bar], width)
         return [made]
     parts: list[list[_Column]] = [[made[0]]]
     for column in made[1:]:
@@ -218,18 +248,32 @@ def _parts(made: list[_Column], width: int) -> list[list[_Column]]:
 
 
 def _again(column: _Column) -> _Column:
-    return _Column(column.head, column.unit, column.cells, column.left, column.breaks, column.hang)
+    return replace(column, width=column.natural)
 
 
 def _narrow(part: Sequence[_Column], width: int) -> None:
-    """Take columns from the widest that can give them until the set fits."""
-    over = _total(part, [c.width for c in part]) - width
-    while over > 0:
+    """Narrow columns until the set fits, so that few lines are broken: letters are taken, then moved while it helps."""
+    for _ in range(_total(part, [c.width for c in part]) - width):
         able = [c for c in part if c.width > c.least]
         if not able:
             return
-        max(able, key=lambda c: c.width).width -= 1
-        over -= 1
+        min(able, key=lambda c: (_height(part, {c: c.width - 1}), -c.width)).width -= 1
+    while True:
+        moves = [
+            {c: c.width - k, d: d.width + k}
+            for c, d in permutations([c for c in part if c.breaks], 2)
+            for k in range(1, min(c.width - c.least, d.natural - d.width) + 1)
+        ]
+        best = min(moves, key=lambda move: _height(part, move), default={})
+        if _height(part, best) >= _height(part, {}):
+            return
+        for column, letters in best.items():
+            column.width = letters
+
+
+def _height(part: Sequence[_Column], widths: Mapping[_Column, int]) -> int:
+    """Lines of a set with some of its columns so wide."""
+    return sum(map(max, zip(*(c.heights(widths.get(c, c.width)) for c in part), strict=True)))
 
 
 def _laid(part: Sequence[_Column], *, heads_low: bool) -> list[str]:

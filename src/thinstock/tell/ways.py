@@ -11,6 +11,7 @@ import numpy as np
 from thinstock.formula.label import Step
 from thinstock.machine.result import Result
 from thinstock.words.figures import Edge
+from thinstock.words.phrase import phrase
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -47,15 +48,15 @@ def _former_table(result: Result, edge: Edge) -> Table:
     end = found.dry_line if np.isfinite(found.dry_line) else found.length
     wanted = np.append(np.linspace(0.0, end, ROWS - 1), found.length)
     keep = list(dict.fromkeys(int(np.argmin(np.abs(found.place - place))) for place in wanted))
-    columns = (("from the jet", "dry_line"), ("time", "dwell"), ("pressure drop", "pressure_drop"),
-               ("drained", "drained"), ("fibre laid down", "deposited"))  # fmt: skip
+    columns = ((phrase("tell.ways.from_jet"), "dry_line"), ("time", "dwell"), ("pressure drop", "pressure_drop"),
+               ("drained", "drained"), (phrase("tell.ways.fibre_laid_down"), "deposited"))  # fmt: skip
     time = found.place / float(result.wet.wire_speed)
     values = (found.place, time, found.pressure[:, 0], found.drained, found.deposited)
-    said = f"forming ends {edge.text('dry_line', found.dry_line, 3)} from the first element"
+    said = phrase("tell.ways.forming_ends_from_first_element", text=edge.text("dry_line", found.dry_line, 3))
     if not np.isfinite(found.dry_line):
-        said = "forming does not end in the former"
+        said = phrase("tell.ways.forming_does_not_end_in")
     return Table(
-        caption=f"On the way: {said}",
+        caption=phrase("tell.ways.on_way", said=said),
         heads=_heads(edge, "element", columns),
         rows=tuple((found.element[i], *_figures(edge, columns, values, i)) for i in keep),
     )
@@ -66,15 +67,20 @@ def _yankee_table(result: Result, edge: Edge) -> Table:
 
     found = along_yankee(result.parts.yankee)
     keep = sorted({round(i * (len(found.position) - 1) / (ROWS - 1)) for i in range(ROWS)})
-    names = ("before the hood", "under the hood", "behind the hood")
+    names = (phrase("tell.ways.before_hood"), phrase("tell.ways.under_hood"), phrase("tell.ways.behind_hood"))
     stretch = [name for name, count in zip(names, STEPS, strict=True) for _ in range(count)]
-    columns = (("from the nip", "dry_line"), ("water per fibre", "moisture_ratio"), ("sheet", "sheet_temperature"),
-               ("evaporated so far", "evaporation"), ("heat from the shell", "contact_heat"),
-               ("heat from the air", "convective_heat"))  # fmt: skip
+    columns = (
+        (phrase("tell.ways.from_nip"), "dry_line"),
+        (phrase("tell.ways.water_per_fibre"), "moisture_ratio"),
+        ("sheet", "sheet_temperature"),
+        (phrase("tell.ways.evaporated_so_far"), "evaporation"),
+        (phrase("tell.ways.heat_from_shell"), "contact_heat"),
+        (phrase("tell.ways.heat_from_air"), "convective_heat"),
+    )
     air = found.convective_heat + found.radiative_heat
     values = (found.position, found.moisture_ratio, found.sheet_temperature, found.evaporation, found.contact_heat, air)
     return Table(
-        caption="On the way from the nip to the doctor, heats and water counted up",
+        caption=phrase("tell.ways.on_way_from_nip_to"),
         heads=_heads(edge, "stretch", columns),
         rows=tuple((stretch[max(i - 1, 0)], *_figures(edge, columns, values, i)) for i in keep),
     )

@@ -19,6 +19,7 @@ from thinstock.errors import Refused
 from thinstock.formula import typeset, writing
 from thinstock.formula.label import ARITHMETIC, RELATIONS, Label, Step, Worksheet
 from thinstock.formula.typeset import Line
+from thinstock.machine.line import Machine
 from thinstock.machine.result import Result
 from thinstock.tell.asked import about as about
 from thinstock.tell.asked import asked
@@ -29,6 +30,7 @@ from thinstock.tell.filled import FilledLine, Put, as_written, base_unit, filled
 from thinstock.tell.ways import Table, table_of
 from thinstock.words import nomenclature, units
 from thinstock.words.figures import Edge
+from thinstock.words.phrase import phrase
 
 DIGITS = 6
 """Digits of a given value."""
@@ -204,7 +206,7 @@ def _inputs(result: Result, chain: Chain, edge: Edge) -> Iterator[WorkedInput]:
         )
 
 
-def _provenance(machine: Any, address: str) -> tuple[str, str]:
+def _provenance(machine: Machine, address: str) -> tuple[str, str]:
     """Status and source of an input: from the file, the field's default, or what kind of number it is."""
     for kind in ("constants.", "convention: ", "found by search: ", "library: "):
         if address.startswith(kind):
@@ -365,7 +367,9 @@ def _range_note(step: Step, argument: str, edge: Edge) -> str:
     low, high = step.outside[argument]
     value = _text(argument, float(step.inputs[argument]), edge, 4)
     bounds = f"{_text(argument, low, edge, 4)} to {_text(argument, high, edge, 4)}"
-    return f"{argument.replace('_', ' ')} {value} is outside the range {bounds} in which this formula is known to hold"
+    return phrase(
+        "tell.worked.outside_range_in_which_this", replace=argument.replace("_", " "), value=value, bounds=bounds
+    )
 
 
 def _calls(label: Label) -> Iterator[str]:

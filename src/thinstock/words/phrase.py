@@ -7,15 +7,19 @@ it does not say is said in English.
 
 from __future__ import annotations
 
+import os
 import tomllib
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from contextvars import ContextVar
 from functools import cache
 from importlib.resources import files
 
 ENGLISH = "en"
-_language: ContextVar[str] = ContextVar("thinstock_language", default=ENGLISH)
+VARIABLE = "THINSTOCK_LANGUAGE"
+"""The environment's word for the language of a process; `language` changes it for a while."""
+_first = os.environ.get(VARIABLE, ENGLISH)
+_language: ContextVar[str] = ContextVar("thinstock_language", default=_first)
 
 
 @cache
@@ -56,6 +60,19 @@ def phrase(key: str, /, **slots: object) -> str:
     if text is None:
         raise KeyError(f"no phrase {key!r}: add {name} to words/phrases/{ENGLISH}/{room}.toml")
     return text.format_map(slots) if slots or "{" in text else text
+
+
+def listed(texts: Iterable[str]) -> str:
+    """Texts in one sentence: a, b and c."""
+    found = [text for text in texts if text]
+    if len(found) < 2:
+        return "".join(found)
+    return phrase("list.and", before=phrase("list.comma").join(found[:-1]), last=found[-1])
+
+
+def capital(text: str) -> str:
+    """A sentence begins with a capital letter."""
+    return text[:1].upper() + text[1:]
 
 
 @contextmanager

@@ -21,6 +21,7 @@ from importlib import import_module
 from typing import Any
 
 from thinstock.errors import Refused
+from thinstock.words.phrase import phrase
 
 KEPT = 12
 """So many finished jobs are remembered."""
@@ -43,7 +44,7 @@ class Job:
     said: str = ""
     parts: list[Any] = field(default_factory=list)
     """What it gave so far."""
-    result: Any = None
+    result: object = None
     error: str = ""
     """The trace of a failure; for the terminal, never for the page."""
     refused: Refused | None = None
@@ -159,7 +160,7 @@ class Jobs:
         except (EOFError, OSError):
             with self._changed:
                 if job.state not in OVER:
-                    self._now(job, state=FAILED, error="the worker ended by itself (short of memory?)")
+                    self._now(job, state=FAILED, error=phrase("work.jobs.worker_ended_by_itself_short"))
                 if self._worker is worker:
                     self._worker = None
             worker.end()

@@ -16,6 +16,7 @@ from hashlib import sha256
 from pathlib import Path
 
 from thinstock.errors import Fault, Refused
+from thinstock.words.phrase import phrase
 
 LARGEST = 1_000_000
 """Largest machine file, bytes."""
@@ -52,7 +53,7 @@ class Workspace:
         self.folder = Path(os.path.realpath(folder))
         self.ending = ending
         if not self.folder.is_dir():
-            raise Refused(Fault(field="workspace", value=str(folder), bound="is not a folder"))
+            raise Refused(Fault(field="workspace", value=str(folder), bound=phrase("work.workspace.not_folder")))
 
     # -- names ---------------------------------------------------------------------------------------------------
 
@@ -67,12 +68,18 @@ class Workspace:
             except FileNotFoundError:
                 continue
             except OSError:
-                raise _refused(name, "cannot be opened") from None
+                raise _refused(name, phrase("work.workspace.cannot_be_opened")) from None
             if stat.S_ISLNK(found.st_mode) or _is_junction(place):
-                raise _refused(name, "is a link, or lies behind one", "Put the file itself into the workspace.")
+                raise _refused(
+                    name,
+                    phrase("work.workspace.link_or_lies_behind_one"),
+                    phrase("work.workspace.put_file_itself_into_workspace"),
+                )
         resolved = Path(os.path.realpath(place))
         if resolved != place or self.folder not in resolved.parents:
-            raise _refused(name, "lies outside the workspace", "Put the file into the workspace.")
+            raise _refused(
+                name, phrase("work.workspace.lies_outside_workspace"), phrase("work.workspace.put_file_into_workspace")
+            )
         return place
 
     def _parts(self, name: str) -> list[str]:
@@ -85,8 +92,8 @@ class Workspace:
             kind = "machine file" if self.ending == ENDING else f"{self.ending} file"
             raise _refused(
                 name[:200],
-                f"is no name of a {kind} in the workspace",
-                f"Use letters, digits, spaces and - _, ending in {self.ending}.",
+                phrase("work.workspace.no_name_in_workspace", kind=kind),
+                phrase("work.workspace.use_letters_digits_spaces_ending", ending=self.ending),
             )
         return parts
 
@@ -118,11 +125,15 @@ class Workspace:
         place = self.path(name)
         raw = self._bytes(place, name)
         if raw is None:
-            raise _refused(name, "there is no such file in the workspace", "Open one of the files listed.")
+            raise _refused(
+                name, phrase("work.workspace.there_no_such_file_in"), phrase("work.workspace.open_one_files_listed")
+            )
         try:
             text = raw.decode("utf-8-sig")
         except UnicodeDecodeError:
-            raise _refused(name, "is not UTF-8 text", "Save it as UTF-8.") from None
+            raise _refused(
+                name, phrase("work.workspace.not_utf_text"), phrase("work.workspace.save_it_as_utf")
+            ) from None
         return Content(name=name, text=text, digest=digest_of(raw))
 
     def _bytes(self, place: Path, name: str) -> bytes | None:
@@ -132,17 +143,25 @@ class Workspace:
         except FileNotFoundError:
             return None
         except OSError:
-            raise _refused(name, "cannot be opened") from None
+            raise _refused(name, phrase("work.workspace.cannot_be_opened")) from None
         found = os.fstat(handle)
         if not stat.S_ISREG(found.st_mode):
             os.close(handle)
-            raise _refused(name, "is not a file")
+            raise _refused(name, phrase("work.workspace.not_file"))
         with open(handle, "rb") as opened:
             if found.st_size > LARGEST:
-                raise _refused(name, f"is larger than {LARGEST // 1000} kB", "A machine file is small.")
+                raise _refused(
+                    name,
+                    phrase("work.workspace.larger_than_kb", largest=LARGEST // 1000),
+                    phrase("work.workspace.machine_file_small"),
+                )
             raw = opened.read(LARGEST + 1)
         if len(raw) > LARGEST:
-            raise _refused(name, f"is larger than {LARGEST // 1000} kB", "A machine file is small.")
+            raise _refused(
+                name,
+                phrase("work.workspace.larger_than_kb", largest=LARGEST // 1000),
+                phrase("work.workspace.machine_file_small"),
+            )
         return raw
 
     def write(self, name: str, text: str, *, known: str = "") -> Content:
@@ -153,16 +172,22 @@ class Workspace:
         place = self.path(name)
         raw = text.encode("utf-8")
         if len(raw) > LARGEST:
-            raise _refused(name, f"would be larger than {LARGEST // 1000} kB")
+            raise _refused(name, phrase("work.workspace.would_be_larger_than_kb", largest=LARGEST // 1000))
         now = self._bytes(place, name)
         if now is not None and digest_of(now) != known:
-            bound = "was changed on disk since it was opened" if known else "there is such a file already"
-            raise Changed(
-                Fault(field=name, bound=bound, remedy="Save under another name, or look at the other version first.")
+            bound = (
+                phrase("work.workspace.was_changed_on_disk_since")
+                if known
+                else phrase("work.workspace.there_such_file_already")
             )
+            raise Changed(Fault(field=name, bound=bound, remedy=phrase("work.workspace.save_under_another_name_or")))
         if now is None and known:
             raise Changed(
-                Fault(field=name, bound="is no longer there", remedy="Save it again under this or another name.")
+                Fault(
+                    field=name,
+                    bound=phrase("work.workspace.no_longer_there"),
+                    remedy=phrase("work.workspace.save_it_again_under_this"),
+                )
             )
         self._replace(place, raw, name, new=now is None)
         return Content(name=name, text=text, digest=digest_of(raw))
@@ -184,11 +209,15 @@ class Workspace:
                 os.replace(beside, place)
             beside = ""
         except FileExistsError:
-            fault = Fault(field=name, bound="there is such a file already", remedy="Save under another name.")
+            fault = Fault(
+                field=name,
+                bound=phrase("work.workspace.there_such_file_already"),
+                remedy=phrase("work.workspace.save_under_another_name"),
+            )
             raise Changed(fault) from None
         except OSError as error:
             reason = (error.strerror or type(error).__name__).lower()
-            raise _refused(name, f"cannot be written ({reason})") from None
+            raise _refused(name, phrase("work.workspace.cannot_be_written", reason=reason)) from None
         finally:
             if beside:
                 with contextlib.suppress(OSError):
@@ -204,7 +233,9 @@ class Workspace:
             name = f"{plain}{'' if number == 1 else f' {number}'}{self.ending}"
             if not self.path(name).exists():
                 return name
-        raise _refused(wanted, "has too many namesakes", "Choose another name.")
+        raise _refused(
+            wanted, phrase("work.workspace.has_too_many_namesakes"), phrase("work.workspace.choose_another_name")
+        )
 
 
 def _put_new(beside: str, place: Path) -> None:

@@ -28,6 +28,7 @@ from thinstock.tell.handout import chosen as order_of_chapters
 from thinstock.tell.handout import handout
 from thinstock.tell.problems import Order
 from thinstock.tell.teller import Teller
+from thinstock.words.phrase import phrase
 from thinstock.work.workspace import Workspace
 
 FIRST = ("machine", "water", "price")
@@ -105,7 +106,7 @@ def _whole(text: str, field: str, default: int) -> int:
     if not text:
         return default
     if not (text.isascii() and text.isdigit() and len(text) < 10):
-        raise Refused(Fault(field=field, value=text, bound="must be a whole number"))
+        raise Refused(Fault(field=field, value=text, bound=phrase("app.classroom.must_be_whole_number")))
     return int(text)
 
 
@@ -181,7 +182,7 @@ def _picture(request: Request) -> Response:
         raise HTTPException(404)
     if name not in found:
         raise HTTPException(404)
-    headers = {"cache-control": "private, max-age=600"}
+    headers = {"cache-control": phrase("app.classroom.private_max_age")}
     return Response(found[name].content, media_type=found[name].media, headers=headers)
 
 

@@ -19,10 +19,9 @@ from thinstock.app import pictures
 from thinstock.app.forms import Form, Row
 from thinstock.app.pages import Page
 from thinstock.app.reply import body_of, json_reply, page_reply, piece, text_in
-from thinstock.app.state import Opened, State, fault_rows, open_state, parse
+from thinstock.app.state import Opened, made_of, open_state, parse
 from thinstock.app.words import say
 from thinstock.case import formers as case_formers
-from thinstock.errors import Refused
 from thinstock.machine.elements import FormingRoll
 from thinstock.studies import ladder
 from thinstock.studies.ladder import OWN, Ladder, Rung
@@ -203,15 +202,7 @@ def _asked(opened: Opened) -> list[Row]:
 def show(request: Request) -> Response:
     """The whole page."""
     workspace: Workspace = request.app.state.workspace
-    state = parse(request.url.query)
-    faults: list[dict[str, str]] = []
-    try:
-        formers = Formers(open_state(state, workspace))
-    except Refused as refused:
-        if not state.changes:
-            raise
-        faults = fault_rows(refused.faults)
-        formers = Formers(open_state(State(machine=state.machine, file=state.file, unit_set=state.unit_set), workspace))
+    formers, faults = made_of(lambda state: Formers(open_state(state, workspace)), parse(request.url.query))
     opened = formers.opened
     return page_reply(
         request, "formers.html", here="formers", opened=opened, state=opened.state, known=opened.content.digest,

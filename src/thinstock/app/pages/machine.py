@@ -14,19 +14,19 @@ from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import Route
 
-from thinstock import limits
 from thinstock.app import pictures
 from thinstock.app.forms import Form, Group, Row, all_rows, twelve
 from thinstock.app.pages import Page
 from thinstock.app.reply import body_of, json_reply, page_reply, piece, text_in
-from thinstock.app.show import Shown, finite, press_in_words
+from thinstock.app.show import found, press_in_words
 from thinstock.app.state import Opened, State, content_of, fault_rows, open_state, parse
 from thinstock.errors import Refused
 from thinstock.machine.line import HOLDERS
-from thinstock.machine.numbers import told_in
 from thinstock.machine.provenance import in_words
-from thinstock.studies.exchange import formers, listed, presses
-from thinstock.studies.first_order import movers, uncertainty
+from thinstock.studies.exchange import formers, presses
+from thinstock.tell.cells import finite
+from thinstock.tell.run import Run, told
+from thinstock.words.phrase import listed
 from thinstock.work.workspace import Workspace
 
 QUICK = ("water", "energy", "stations", "notes")
@@ -70,42 +70,31 @@ async def answer(request: Request) -> Response:
 def _answer(workspace: Workspace, body: dict[str, Any]) -> Response:
     opened = open_state(parse(text_in(body, "query")), workspace)
     full = text_in(body, "part", "full") == "full"
-    shown = run(opened, full=full)
+    shown = told(opened.machine, opened.state.unit_set, full=full)
     form = Form(opened.machine, opened.base, opened.state.unit_set)
-    told: dict[str, Any] = {
+    reply: dict[str, Any] = {
         "query": opened.state.query(),
         "known": opened.content.digest,
         "pieces": pieces(shown, full=full, narrow=body.get("narrow") is True),
         "charts": pictures.chart_data(shown.result, opened.state.unit_set),
         "rows": [_row_told(form.row(where)) for where, _ in opened.state.changes],
-        "found": shown.found(),
+        "found": found(shown),
         "title": opened.machine.title,
         "full": full,
     }
     structure = structure_of(opened)
     if structure != text_in(body, "structure", ""):
-        told["structure"] = structure
-        told["form"] = piece("form.html", **_form(opened))
-    return json_reply(told)
+        reply["structure"] = structure
+        reply["form"] = piece("form.html", **_form(opened))
+    return json_reply(reply)
 
 
-def run(opened: Opened, *, full: bool) -> Shown:
-    """The run of a state, with limits and uncertainties where wanted."""
-    result = opened.machine.run()
-    unit_set = opened.state.unit_set
-    if not full:
-        return Shown(result, unit_set)
-    spreads = uncertainty(opened.machine) if result.values.get("formed", True) else {}
-    moved = [one.name for one in told_in("moved", spreads)]
-    names = [where for where, _ in movers(opened.machine, spreads, moved)] if moved else []
-    return Shown(result, unit_set, limits(opened.machine), spreads, names)
-
-
-def pieces(shown: Shown, *, full: bool, narrow: bool = False) -> dict[str, str]:
+def pieces(shown: Run, *, full: bool, narrow: bool = False) -> dict[str, str]:
     """The pieces of the page by the name of their place."""
     made = {
-        f"fact-{fact.name}": piece("machine/fact.html", fact=fact, number=_worked(shown, fact.name))
-        for fact in shown.facts()
+        f"fact-{fact.key}": piece("machine/fact.html", fact=fact, number=_worked(shown, fact.key))
+        for fact in shown.facts().rows
+        if fact.pieces
     }
     made["drawing"] = pictures.drawing(shown.result, narrow=narrow)
     if full:
@@ -114,24 +103,24 @@ def pieces(shown: Shown, *, full: bool, narrow: bool = False) -> dict[str, str]:
     return made | {name: piece(f"machine/{name}.html", shown=shown) for name in names}
 
 
-def _worked(shown: Shown, fact: str) -> str:
+def _worked(shown: Run, fact: str) -> str:
     """The number whose working a headline opens; empty where there is none."""
     number = WORKED.get(fact, "")
     return number if finite(shown.result.values.get(number)) else ""
 
 
 def _page(opened: Opened) -> dict[str, Any]:
-    shown = run(opened, full=True)
+    shown = told(opened.machine, opened.state.unit_set)
     return {
         "shown": shown,
         "pieces": pieces(shown, full=True),
         "figures": pictures.figures(shown.result, opened.state.unit_set),
         "structure": structure_of(opened),
-        **_form(opened, shown.found()),
+        **_form(opened, found(shown)),
     }
 
 
-def _form(opened: Opened, found: dict[str, str] | None = None) -> dict[str, Any]:
+def _form(opened: Opened, known: dict[str, str] | None = None) -> dict[str, Any]:
     """What the form needs."""
     machine = opened.machine
     form = Form(machine, opened.base, opened.state.unit_set)
@@ -149,7 +138,7 @@ def _form(opened: Opened, found: dict[str, str] | None = None) -> dict[str, Any]
         "presses": presses(),
         "own_press": press_in_words(machine if not opened.state.press else opened.base),
         "holders": HOLDERS if machine.yankee is not None else ("nothing",),
-        "found": found or {},
+        "found": known or {},
         "taken": listed(opened.taken),
         "left": listed(opened.said),
         "dropped": listed(in_words(machine, where) for where in opened.dropped),

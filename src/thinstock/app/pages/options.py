@@ -17,29 +17,18 @@ from starlette.routing import Route
 from thinstock import machines
 from thinstock.app.pages import Page
 from thinstock.app.reply import body_of, json_reply, page_reply, piece, text_in
-from thinstock.app.show import finite
-from thinstock.app.state import Opened, State, fault_rows, open_state, parse
+from thinstock.app.state import Opened, State, made_of, open_state, parse
 from thinstock.app.words import say
 from thinstock.errors import Fault, Refused
-from thinstock.machine.numbers import Number, headline, numbers
-from thinstock.machine.numbers import number as told_of
 from thinstock.studies.compare import Comparison, compare
 from thinstock.studies.exchange import formers, presses
-from thinstock.tell.blocks import Table, lined
-from thinstock.words.figures import NONE, Edge, figure, plus_minus, rounded
+from thinstock.tell.blocks import Table
+from thinstock.tell.compare import LETTERS, Compared, Side
+from thinstock.words.figures import Edge
+from thinstock.words.phrase import phrase
 from thinstock.work.workspace import Workspace
 
 MOST = 4
-LETTERS = "ABCD"
-
-
-@dataclass(frozen=True, kw_only=True)
-class Cell:
-    """One number of one machine, and how it differs from the first's."""
-
-    text: str
-    difference: str = ""
-    sure: bool = False
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -55,7 +44,13 @@ def others_of(opened: Opened, workspace: Workspace) -> list[Opened]:
     """The machines put beside the first one."""
     wanted = opened.state.own_all("other")
     if len(wanted) > MOST - 1:
-        raise Refused(Fault(field="other", value=f"{len(wanted) + 1} machines", bound=f"at most {MOST} are compared"))
+        raise Refused(
+            Fault(
+                field="other",
+                value=f"{len(wanted) + 1} machines",
+                bound=phrase("app.options.at_most_compared", most=MOST),
+            )
+        )
     found = []
     for number, query in enumerate(wanted):
         state = replace(parse(query).without_more(), unit_set=opened.state.unit_set)
@@ -88,8 +83,9 @@ class Options:
     def __init__(self, opened: Opened, others: list[Opened]) -> None:
         self.opened = opened
         self.all = [opened, *others]
-        self.edge = Edge(unit_set=opened.state.unit_set, air=float(opened.machine.site.atmospheric_pressure()))
+        edge = Edge(unit_set=opened.state.unit_set, air=float(opened.machine.site.atmospheric_pressure()))
         self.compared: Comparison | None = compare(*(one.machine for one in self.all)) if others else None
+        self.side = None if self.compared is None else Side(self.compared, edge)
 
     def columns(self) -> list[dict[str, Any]]:
         """The machines as the heads of the columns."""
@@ -106,94 +102,31 @@ class Options:
             )  # fmt: skip
         return made
 
-    def rows(self, everything: bool = False) -> list[tuple[str, str, list[Cell]]]:
+    def rows(self, everything: bool = False) -> list[tuple[str, str, list[Compared]]]:
         """Label, unit and cells of the numbers: those of the headline, or all others."""
-        if self.compared is None:
-            return []
-        known = headline()
-        found = {row.name: row for row in self.compared.numbers}
-        names = [n for n in found if n not in known] if everything else [n for n in known if n in found]
-        return [self._row(found[name], told_of(name)) for name in names if told_of(name).word]
-
-    def _row(self, row: Any, about: Number) -> tuple[str, str, list[Cell]]:
-        word, digits = about.word, about.digits
-        cells = []
-        first = row.values[0]
-        for value, apart in zip(row.values, row.differences, strict=True):
-            if value is None:
-                cells.append(Cell(text=NONE))
-                continue
-            text = self.edge.figure(word, value, digits)
-            if apart is None or first is None or apart.value == 0:
-                cells.append(Cell(text=text, difference="" if apart is None else say("options.equal")))
-                continue
-            move = self.edge.number(word, value) - self.edge.number(word, first)
-            spread = self.edge.spread(word, value, apart.standard_uncertainty)
-            said = plus_minus(move, spread, 3)
-            signed = f"+{said}" if move > 0 and not said.startswith("0 ") else said
-            cells.append(Cell(text=text, difference=signed, sure=apart.sure))
-        return about.label, self.edge.unit(word), cells
+        return [] if self.side is None else self.side.numbers(everything=everything, equal=say("options.equal"))
 
     def speeds(self) -> Table | None:
         """Highest speed of every part in every machine; what gives out first is marked."""
-        if self.compared is None:
-            return None
-        first = [found.binding.part if found.binding is not None else "" for found in self.compared.limits]
-        rows = []
-        for part, speeds in self.compared.parts:
-            cells = []
-            for number, speed in enumerate(speeds):
-                text = self.edge.figure("speed", speed, 4) if speed is not None else NONE
-                cells.append(f"→ {text}" if first[number] == part else text)
-            rows.append((part, *cells))
-        heads = ((say("limits.part"), ""), *((c["letter"], self.edge.unit("speed")) for c in self.columns()))
-        return lined(key="speeds", heads=heads, rows=tuple(rows), caption=say("options.speeds"))
+        return None if self.side is None else self.side.speeds_table(phrase("speeds.table.part"), say("options.speeds"))
 
     def stations(self) -> Table | None:
         """Dryness at the places every machine has."""
-        if self.compared is None:
-            return None
-        rows = [(place, *(self._dry(v) for v in dryness)) for place, dryness, _ in self.compared.stations]
-        heads = ((say("stations.place"), ""), *((c["letter"], "%") for c in self.columns()))
-        return lined(key="stations", heads=heads, rows=tuple(rows), caption=say("options.stations"))
-
-    def _dry(self, value: float | None) -> str:
-        return NONE if value is None else figure(100 * value, 3)
+        return (
+            None
+            if self.side is None
+            else self.side.stations_table(phrase("run.stations.place"), say("options.stations"))
+        )
 
     def consumers(self) -> Table | None:
         """Energy of every consumer."""
-        if self.compared is None:
-            return None
-        unit = self.edge.unit("specific_energy")
-        rows = [
-            (name, kind, *(rounded(self.edge.number("specific_energy", v)) for v in values))
-            for name, kind, values in self.compared.consumers
-        ]
-        heads = ((say("energy.consumer"), ""), (say("energy.kind"), ""), *((c["letter"], unit) for c in self.columns()))
-        return lined(key="energy", heads=heads, rows=tuple(rows), words=2, caption=say("energy.caption"))
+        heads = (phrase("run.users.name"), phrase("run.users.kind"))
+        return None if self.side is None else self.side.consumers_table(heads, phrase("run.users.caption"))
 
     def splits(self) -> list[tuple[str, Table]]:
         """Where the change of a press comes from, per machine."""
-        if self.compared is None:
-            return []
-        made = []
-        for number, split in enumerate(self.compared.splits, start=1):
-            rows = []
-            for one in split:
-                about = numbers().get(one.name)
-                if about is None or not finite(one.total):
-                    continue
-                cells = [self._move(about.word, v) for v in (one.total, one.load, one.rewet, one.rest)]
-                rows.append((f"{about.label}, {self.edge.unit(about.word)}", *cells))
-            if rows:
-                heads = tuple((say(f"options.split_{n}"), "") for n in ("number", "total", "load", "rewet", "rest"))
-                made.append((LETTERS[number], lined(key=f"split-{number}", heads=heads, rows=tuple(rows))))
-        return made
-
-    def _move(self, word: str, value: float) -> str:
-        moved = self.edge.number(word, value) - self.edge.number(word, 0.0)
-        text = figure(moved, 2)
-        return f"+{text}" if moved > 0 else text
+        heads = [say(f"options.split_{n}") for n in ("number", "total", "load", "rewet", "rest")]
+        return [] if self.side is None else self.side.splits_tables(heads)
 
     def cards(self) -> list[tuple[str, list[str]]]:
         """The change card to every other machine."""
@@ -215,15 +148,7 @@ def _options(state: State, workspace: Workspace) -> Options:
 def show(request: Request) -> Response:
     """The whole page."""
     workspace: Workspace = request.app.state.workspace
-    state = parse(request.url.query)
-    faults: list[dict[str, str]] = []
-    try:
-        options = _options(state, workspace)
-    except Refused as refused:
-        if not state.more and not state.changes:
-            raise
-        faults = fault_rows(refused.faults)
-        options = _options(State(machine=state.machine, file=state.file, unit_set=state.unit_set), workspace)
+    options, faults = made_of(lambda state: _options(state, workspace), parse(request.url.query), more=True)
     opened = options.opened
     return page_reply(
         request, "options.html", here="options", opened=opened, state=opened.state, known=opened.content.digest,

@@ -20,7 +20,7 @@ from starlette.routing import Route
 from thinstock.app import pictures
 from thinstock.app.pages import Page
 from thinstock.app.reply import body_of, json_reply, page_reply, piece, text_in
-from thinstock.app.state import Opened, State, fault_rows, open_state, parse
+from thinstock.app.state import Opened, State, fault_rows, made_of, open_state, parse
 from thinstock.app.words import say
 from thinstock.app.work import SheetMade, SheetsWanted
 from thinstock.errors import Fault, Refused
@@ -98,6 +98,16 @@ def _bare(text: str) -> bool:
     return True
 
 
+def _ends(opened: Opened, faults: list[Fault]) -> Mapping[str, End]:
+    """Best, base and worst, with the variation that the address gives."""
+    ends = ends_of(opened.machine.stock)
+    usual = float(ends["base"].suspension_variation)
+    variation = _number(opened.state, "v", usual, "number", "", 0.0, 1.0, faults)
+    if not opened.state.own("v"):
+        return ends
+    return {name: end._replace(suspension_variation=variation) for name, end in ends.items()}
+
+
 def wanted(opened: Opened) -> Wanted:
     """What the address asks; everything wrong with it is refused together."""
     state, machine = opened.state, opened.machine
@@ -137,15 +147,11 @@ def wanted(opened: Opened) -> Wanted:
     if not (seed.isascii() and seed.isdigit() and int(seed) < MOST_SEEDS):
         faults.append(Fault(field="seed", value=seed, bound=f"must be a whole number below {MOST_SEEDS}"))
         seed = "1"
-    ends = ends_of(machine.stock)
-    usual = float(ends["base"].suspension_variation)
-    variation = _number(state, "v", usual, "number", "", 0.0, 1.0, faults)
-    if state.own("v"):
-        ends = {name: end._replace(suspension_variation=variation) for name, end in ends.items()}
+    ends = _ends(opened, faults)
     made = Wanted(
         consistencies=tuple(found),
         texts=tuple(texts),
-        variation=variation,
+        variation=float(ends["base"].suspension_variation),
         ends=ends,
         assumed=given is None and not state.own("v"),
         orientation=_number(state, "orientation", 0.0, "number", "", 0.0, 0.9, faults),
@@ -350,15 +356,7 @@ def pieces(sheets: Sheets) -> dict[str, str]:
 def show(request: Request) -> Response:
     """The whole page."""
     workspace: Workspace = request.app.state.workspace
-    state = parse(request.url.query)
-    faults: list[dict[str, str]] = []
-    try:
-        sheets = Sheets(open_state(state, workspace))
-    except Refused as refused:
-        if not state.more and not state.changes:
-            raise
-        faults = fault_rows(refused.faults)
-        sheets = Sheets(open_state(State(machine=state.machine, file=state.file, unit_set=state.unit_set), workspace))
+    sheets, faults = made_of(lambda state: Sheets(open_state(state, workspace)), parse(request.url.query), more=True)
     opened = sheets.opened
     return page_reply(
         request, "sheet.html", here="sheet", opened=opened, state=opened.state, known=opened.content.digest,

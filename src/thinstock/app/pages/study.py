@@ -19,16 +19,17 @@ from thinstock.app.forms import Form, Group, Row, twelve
 from thinstock.app.pages import Page
 from thinstock.app.pages.options import choices
 from thinstock.app.reply import attachment, body_of, json_reply, page_reply, text_in
-from thinstock.app.state import Opened, State, fault_rows, open_state, parse
+from thinstock.app.state import Opened, State, fault_rows, made_of, open_state, parse
 from thinstock.app.study_show import Study
 from thinstock.app.words import catalogue, say
 from thinstock.case import dumps
-from thinstock.errors import Fault, Refused
+from thinstock.errors import Fault, Refused, needs
 from thinstock.machine.provenance import in_words
 from thinstock.studies.machine_axes import Varied, plan_of, varied
 from thinstock.studies.machine_inputs import held_addresses
 from thinstock.studies.outputs import label, numbers
 from thinstock.studies.prices import EXAMPLE, load_prices, read_prices
+from thinstock.words.phrase import phrase
 from thinstock.words.quantity import NOT_GIVEN
 from thinstock.work.workspace import Workspace
 
@@ -124,22 +125,9 @@ def show(request: Request) -> Response:
     """The whole page: the form of one study, and the record the address names."""
     workspace: Workspace = request.app.state.workspace
     state = parse(request.url.query)
-    faults: list[dict[str, str]] = []
-    try:
-        opened = open_state(state, workspace)
-    except Refused as refused:
-        if not state.changes:
-            raise
-        faults = fault_rows(refused.faults)
-        opened = open_state(State(machine=state.machine, file=state.file, unit_set=state.unit_set), workspace)
-    study, kept = None, next(iter(state.own_all("kept")), "")
-    if kept:
-        try:
-            study = Study(study_work.read(workspace.folder, kept), opened.state.unit_set, workspace.folder)
-        except Refused as refused:
-            faults += fault_rows(refused.faults)
-    kind = next(iter(state.own_all("part")), "") or "sure"
-    kind = study.kind if study is not None else kind if kind in KINDS else "sure"
+    opened, faults = made_of(lambda state: open_state(state, workspace), state)
+    study, more = _kept(state, opened, workspace)
+    kind = _kind(state, study)
     groups = inputs(opened) if kind in ("map", "sweep") else []
     asked = defaults(kind, opened, groups)
     if study is not None:
@@ -148,13 +136,31 @@ def show(request: Request) -> Response:
     return page_reply(
         request, "study.html", here="study", query=own, opened=opened, state=opened.state, kind=kind, kinds=KINDS,
         asked=asked, groups=groups, ranges=RANGES, study=study, kept=study_work.names(workspace.folder)[:60],
-        stale=study is not None and study.record["machine"] != dumps(opened.machine), faults=faults,
+        stale=study is not None and study.record["machine"] != dumps(opened.machine), faults=faults + more,
         choices=choices(opened, workspace) if kind in ("sure", "rebuild") else [],
         prices=price_files(workspace) if kind == "rebuild" else [],
         results=[(n, label(n)) for n in numbers(opened.machine.run())] if kind == "map" else [],
         limits={row.address: [*near(row), row.unit] for _, rows in groups for _, row in rows},
         figures=study.figures if study is not None else [], spoken=catalogue()["study_live"],
     )  # fmt: skip
+
+
+def _kept(state: State, opened: Opened, workspace: Workspace) -> tuple[Study | None, list[dict[str, str]]]:
+    """The record the address names; None, with what is wrong with it, where there is none."""
+    kept = next(iter(state.own_all("kept")), "")
+    if not kept:
+        return None, []
+    try:
+        return Study(study_work.read(workspace.folder, kept), opened.state.unit_set, workspace.folder), []
+    except Refused as refused:
+        return None, fault_rows(refused.faults)
+
+
+def _kind(state: State, study: Study | None) -> str:
+    if study is not None:
+        return str(study.kind)
+    asked = next(iter(state.own_all("part")), "")
+    return asked if asked in KINDS else "sure"
 
 
 # -- starting a study ------------------------------------------------------------------------------------------------
@@ -202,7 +208,7 @@ def _whole(asked: dict[str, str], name: str, low: int, high: int, faults: list[F
     if empty and not text:
         return 0
     if not (text.isascii() and text.isdigit() and len(text) < 12 and low <= int(text) <= high):
-        bound = f"must be a whole number from {low} to {high}"
+        bound = phrase("app.study.must_be_whole_number_from", low=low, high=high)
         faults.append(Fault(field=name, value=repr(asked.get(name, "")), bound=bound))
         return low
     if name in asked:
@@ -230,7 +236,14 @@ def _sure(opened: Opened, workspace: Workspace, wanted: dict[str, Any], faults: 
 def _matters(opened: Opened, workspace: Workspace, wanted: dict[str, Any], faults: list[Fault]) -> None:
     base = _whole(wanted["asked"], "base", 32, 16384, faults)
     if base & (base - 1):
-        faults.append(Fault(field="base", value=str(base), bound="must be a power of two", remedy="For example 512."))
+        faults.append(
+            Fault(
+                field="base",
+                value=str(base),
+                bound=phrase("app.study.must_be_power_two"),
+                remedy=phrase("app.study.for_example"),
+            )
+        )
 
 
 def _line(opened: Opened, asked: dict[str, str], at: str, count: str) -> str:
@@ -241,7 +254,7 @@ def _line(opened: Opened, asked: dict[str, str], at: str, count: str) -> str:
     try:
         unit = row.row(where).unit
     except (Refused, KeyError, ValueError, AttributeError, IndexError):
-        raise Refused(Fault(field=at, value=where, bound="is no number of this machine")) from None
+        raise Refused(Fault(field=at, value=where, bound=phrase("app.study.no_number_this_machine"))) from None
     ends = []
     for end in ("low", "high"):
         text = asked[f"{at}_{end}"]
@@ -276,12 +289,20 @@ def _map(opened: Opened, workspace: Workspace, wanted: dict[str, Any], faults: l
     asked = wanted["asked"]
     counts = [_whole(asked, f"{at}_count", 2, 400, faults) for at in ("x", "y")]
     if counts[0] * counts[1] > LARGEST_MAP:
-        bound = f"must be at most {LARGEST_MAP} cases on the page"
-        faults.append(Fault(field="x_count", value=str(counts[0] * counts[1]), bound=bound, remedy="Take a sweep."))
+        bound = phrase("app.study.must_be_at_most_cases", largest_map=LARGEST_MAP)
+        faults.append(
+            Fault(field="x_count", value=str(counts[0] * counts[1]), bound=bound, remedy=phrase("app.study.take_sweep"))
+        )
     if asked["result"] not in numbers(opened.machine.run()):
-        faults.append(Fault(field="result", value=asked["result"], bound="is no result of this machine"))
+        faults.append(Fault(field="result", value=asked["result"], bound=phrase("app.study.no_result_this_machine")))
     if asked["x"] == asked["y"]:
-        faults.append(Fault(field="y", bound="stands on both sides of the map", remedy="Choose another input."))
+        faults.append(
+            Fault(
+                field="y",
+                bound=phrase("app.study.stands_on_both_sides_map"),
+                remedy=phrase("app.study.choose_another_input"),
+            )
+        )
     _lines(opened, wanted, ["x", "y"], faults)
 
 
@@ -290,7 +311,13 @@ def _sweep(opened: Opened, workspace: Workspace, wanted: dict[str, Any], faults:
     cases = _whole(asked, "cases", 1, LARGEST_SWEEP, faults)
     places = [f"v{n}" for n in range(1, RANGES + 1) if asked[f"v{n}"]]
     if not places:
-        faults.append(Fault(field="v1", bound="nothing is varied", remedy="Choose at least one input."))
+        faults.append(
+            Fault(
+                field="v1",
+                bound=phrase("app.study.nothing_varied"),
+                remedy=phrase("app.study.choose_at_least_one_input"),
+            )
+        )
     found = _lines(opened, wanted, places, faults)
     if not faults:
         plan_of(found, asked["layout"], cases, int(asked["seed"]))
@@ -308,7 +335,13 @@ def _rebuild(opened: Opened, workspace: Workspace, wanted: dict[str, Any], fault
     asked = wanted["asked"]
     _whole(asked, "draws", 100, 100_000, faults)
     if not asked["after"]:
-        faults.append(Fault(field="after", bound="the machine after is needed", remedy="Choose one of the list."))
+        faults.append(
+            Fault(
+                field="after",
+                bound=phrase("app.study.machine_after_needed"),
+                remedy=phrase("app.study.choose_one_list"),
+            )
+        )
     else:
         _beside(asked["after"], "after", workspace, wanted, faults)
     try:
@@ -335,7 +368,7 @@ async def resume(request: Request) -> Response:
     folder = request.app.state.workspace.folder
     record = await run_in_threadpool(study_work.read, folder, name)
     if record["kind"] != "sweep":
-        raise Refused(Fault(field="kept", value=name, bound="is no sweep"))
+        raise Refused(Fault(field="kept", value=name, bound=phrase("app.study.no_sweep")))
     wanted = {**{key: record[key] for key in ("kind", "machine", "title", "asked", "name")},
               "folder": str(folder), "lines": record["found"]["lines"]}  # fmt: skip
     return json_reply({"job": request.app.state.jobs.start("thinstock.app.study_work:work", wanted)})
@@ -367,7 +400,7 @@ def download(request: Request) -> Response:
     if what == "svg":
         return attachment(study.svg(chart).encode("utf-8"), "image/svg+xml", f"{kept} {chart}.svg")
     if what == "png":
-        import vl_convert
+        vl_convert = needs("vl_convert", "page")
 
         return attachment(bytes(vl_convert.svg_to_png(study.svg(chart), scale=2)), "image/png", f"{kept} {chart}.png")
     raise HTTPException(404)

@@ -27,11 +27,13 @@ from thinstock.app.survey_show import Calibrated, Reconciled
 from thinstock.case import dumps
 from thinstock.errors import Fault, Refused
 from thinstock.survey import findings_of, read_round, write_survey
+from thinstock.survey.calibrated import Calibration
 from thinstock.survey.findings import Findings
 from thinstock.survey.form import form_csv, form_file
-from thinstock.survey.machine_calibration import Calibration, calibrate
+from thinstock.survey.machine_calibration import calibrate
 from thinstock.survey.round import bundled, table_path
-from thinstock.survey.telling import in_words
+from thinstock.tell.survey import named
+from thinstock.words.phrase import phrase
 from thinstock.work.workspace import Workspace, digest_of
 
 TABLE = ".csv"
@@ -101,7 +103,7 @@ class Surveyed:
         for name in self.without:
             known = name.isdigit() and 0 < int(name) <= len(readings)
             one = readings[int(name) - 1] if known else None
-            rows.append((name, f"{one.stream} {in_words(one.stream, one.quantity)}" if one is not None else name))
+            rows.append((name, named(one.stream, one.quantity) if one is not None else name))
         return rows
 
     @property
@@ -198,10 +200,14 @@ def _keep(workspace: Workspace, body: dict[str, Any]) -> Response:
     found = _surveyed(text_in(body, "query"), workspace)
     calibration = found.calibration
     if calibration is None:
-        fault = Fault(field="calibration", bound="there is none to keep", remedy="Calibrate on a table first.")
+        fault = Fault(
+            field="calibration",
+            bound=phrase("app.survey.there_none_to_keep"),
+            remedy=phrase("app.survey.calibrate_on_table_first"),
+        )
         return json_reply({"faults": found.faults or fault_rows([fault])}, status=422)
     stem = found.opened.content.name.rsplit("/", 1)[-1].removesuffix(".toml")
-    name = workspace.free_name(f"{stem} as surveyed.toml")
+    name = workspace.free_name(phrase("app.survey.as_surveyed_toml", stem=stem))
     workspace.write(name, dumps(calibration.machine))
     return json_reply({"query": State(file=name, unit_set=found.opened.state.unit_set).query(), "name": name})
 

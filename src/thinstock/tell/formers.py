@@ -1,0 +1,221 @@
+"""The ladder of formers for one sheet, told once: what each can run, what gave out, all about one of them."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from typing import TYPE_CHECKING
+
+from thinstock import library
+from thinstock.tell.blocks import Block, Column, Group, Paragraph, Table, words
+from thinstock.words.figures import NONE, Edge, figure
+from thinstock.words.phrase import phrase
+
+if TYPE_CHECKING:
+    from thinstock.studies.ladder import Answer, Ladder, Lowest, Rung, State
+
+SAID = ("demand", "finding", "four", "centrifugal", "power", "felt", "second_bend", "side_branch")
+"""What the ladder says beside its numbers, in order."""
+
+
+def told(found: Ladder, subject: str, edge: Edge, *, all_words: bool) -> list[Block]:
+    """The ladder; with what gave out and what the numbers do not explain where that is wanted."""
+    from thinstock.studies.ladder import words as sayings
+
+    said = sayings()
+    shown = _Shown(found, edge)
+    blocks: list[Block] = [words(shown.head()), *shown.lowest(), shown.speeds()]
+    if len(found.rungs) <= 2:
+        blocks.append(shown.detail(found.rungs[-1]))
+    below = [words(shown.legend()), *shown.deeper(), words(said["uncalibrated"])]
+    if not all_words:
+        below.append(words(phrase("formers.more")))
+    blocks.append(Group(blocks=tuple(below)))
+    if all_words:
+        blocks.append(Group(title=phrase("formers.said"), blocks=(words(said[SAID[0]]),)))
+        blocks += [words(said[name]) for name in SAID[1:]]
+        gone = [words(phrase("formers.gave_out", name=rung.name, changed=rung.changed, gave_out=rung.gave_out))
+                for rung in found.rungs if rung.gave_out]  # fmt: skip
+        blocks += [Group(blocks=tuple(gone))] if gone else []
+    if subject in library.grade_names():
+        from thinstock.studies.grades import what_it_means
+
+        blocks.append(words(phrase("formers.quoted", sentence=what_it_means(subject).sentence())))
+    return blocks
+
+
+class _Shown:
+    """A ladder and the units it is told in."""
+
+    def __init__(self, found: Ladder, edge: Edge) -> None:
+        self.found, self.edge = found, edge
+        self.near = min(found.speeds, key=lambda v: abs(v - found.speed))
+        """Speed shown that is nearest to the machine's own."""
+
+    def head(self) -> str:
+        """The sheet they are all asked to form."""
+        found = self.found
+        said = phrase("formers.head", title=found.title, grammage=self.edge.text("grammage", found.grammage, 3),
+                      retention=self.edge.text("retention", found.retention, 2))  # fmt: skip
+        own = next((rung.name for rung in found.rungs if rung.branch == "own"), None)
+        return phrase("formers.head_own", head=said, own=own) if own else said
+
+    def lowest(self) -> list[Block]:
+        """Lowest consistencies: supplied and drained, then by drainage alone."""
+        first = Group(blocks=(self._lowest("formers.lowest", supplied=True), *self._supply()))
+        return [first, self._lowest("formers.drainage_alone", supplied=False)]
+
+    def _lowest(self, title: str, *, supplied: bool) -> Table:
+        """One row per former, one column per speed; in brackets where practice does not run it."""
+        heads = [self.edge.unit("consistency"), *(self.edge.text("speed", v, 3) for v in self.found.speeds)]
+        columns = [Column(head=head, sort="word") for head in heads]
+        columns += [] if supplied else [Column(head=phrase("formers.transfers"))]
+        rows = []
+        for rung in self.found.rungs:
+            cells = []
+            for answer in rung.answers:
+                cell = phrase("formers.no_entry")
+                if answer.jet_enters:
+                    cell = self._band(answer.lowest, answer.lowest_slow, supplied=supplied)
+                cells.append(cell if answer.practice == "inside" else f"({cell})")
+            rows.append((_name(rung), *cells, *([] if supplied else [str(rung.transfers)])))
+        return Table(columns=tuple(columns), rows=tuple(rows), title=phrase(title))
+
+    def _band(self, low: Lowest, high: Lowest, *, supplied: bool) -> str:
+        """Lowest consistency, mat as in the tester to most resisting; a star where the supply stops it."""
+
+        def one(lowest: Lowest) -> str:
+            value = lowest.consistency if supplied else lowest.drainage
+            if value is None:
+                return phrase("formers.cannot")
+            shown = self.edge.figure("consistency", value, 2)
+            if supplied:
+                return f"{shown}*" if lowest.first != "drainage" else shown
+            return f"<{shown}" if lowest.below else shown
+
+        return _pair(one(low), one(high))
+
+    def _supply(self) -> list[Paragraph]:
+        """Where pumps, headbox and slice stop, whatever the former."""
+        stops = []
+        for v, (part, least) in zip(self.found.speeds, self.found.supply, strict=True):
+            speed = self.edge.text("speed", v, 3)
+            if least is None:
+                stops.append(phrase("formers.stop_nothing", speed=speed, part=part))
+            else:
+                low = self.edge.text("consistency", least, 2)
+                stops.append(phrase("formers.stop", speed=speed, consistency=low, part=part))
+        said = [phrase("formers.stops", list="; ".join(stops))] if stops else []
+        said += [phrase("formers.unknown", list=", ".join(self.found.unknown))] if self.found.unknown else []
+        return [Paragraph(text=text, lead="  ") for text in said]
+
+    # -- speeds ------------------------------------------------------------------------------------------------------
+
+    def speeds(self) -> Table:
+        """Highest speeds: by drainage as a band, by practice, and what gives out first."""
+        unit = self.edge.unit("speed")
+        heads = (("drainage", unit), ("practice", unit), ("ends_at", "% ²"), ("gives_out", unit))
+        columns = [Column(sort="word"), *(Column(head=phrase(f"formers.{head}"), unit=of, sort="word")
+                                          for head, of in heads)]  # fmt: skip
+        rows = tuple(self._speed_row(rung) for rung in self.found.rungs)
+        title = phrase("formers.highest", consistency=self.edge.text("consistency", self.found.consistency, 3))
+        return Table(columns=tuple(columns), rows=rows, title=title)
+
+    def _speed_row(self, rung: Rung) -> tuple[str, ...]:
+        s, given = rung.speeds, rung.at(self.near).at_given
+        window = NONE
+        if s.window_high is not None:
+            low = self.edge.figure("speed", rung.window.speed_low, 2)
+            window = phrase("formers.window", low=low, high=self._speed(s.window_high))
+        if s.practice_binds:
+            first = phrase("formers.by_practice", speed=self._speed(s.window_high))
+        else:
+            first = phrase("formers.by_part", speed=self._speed(s.highest), part=s.first)
+        if s.slow_binds:
+            first += phrase("formers.if_slow", speed=self._speed(s.highest_slow))
+        drainage = _pair(*(self._speed(v, "formers.does_not_limit") for v in (s.drainage_slow, s.drainage)))
+        return (_name(rung), drainage, window, _end(given.end, given.end_slow), first)
+
+    def _speed(self, value: float | None, endless: str = "formers.no_limit") -> str:
+        if value is None:
+            return phrase("formers.none")
+        return phrase(endless) if math.isinf(value) else self.edge.figure("speed", value, 3)
+
+    # -- one former --------------------------------------------------------------------------------------------------
+
+    def detail(self, rung: Rung) -> Table:
+        """Everything about one former at its lowest consistency, speed by speed."""
+        answers, edge = rung.answers, self.edge
+
+        def at_lowest(key: str, said: Callable[[State], str]) -> tuple[str, ...]:
+            cells = (NONE if a.at_lowest is None else said(a.at_lowest) for a in answers)
+            return (phrase(f"formers.detail.{key}"), *cells)
+
+        def number(key: str, word: str, pick: Callable[[State], float]) -> tuple[str, ...]:
+            cells = (NONE if a.at_lowest is None else edge.figure(word, pick(a.at_lowest), 3) for a in answers)
+            return (phrase(f"formers.detail.{key}", unit=edge.unit(word)), *cells)
+
+        def own(key: str, said: Callable[[Answer], str]) -> tuple[str, ...]:
+            return (phrase(f"formers.detail.{key}"), *(said(a) for a in answers))
+
+        rows = [
+            own("lowest", lambda a: _percent(a.lowest.consistency)),
+            own("stopped", lambda a: a.lowest.first.replace(phrase("tell.formers.fan_pump_flow"), "pump flow")),
+            own("drainage", lambda a: _percent(a.lowest.drainage)),
+            own("closed", lambda a: _percent(a.closed_form)),
+            number("flow", "flow_per_width", lambda s: s.flow_per_width),
+            number("depth", "stock_depth", lambda s: s.stock_depth),
+            number("jet", "jet_thickness", lambda s: s.jet_thickness),
+            at_lowest("jet_power", lambda s: figure(s.jet_power / 1e3, 3)),
+            at_lowest("fan_power", lambda s: figure(s.fan_power / 1e3, 3)),
+            at_lowest("time", lambda s: figure(s.time_available * 1e3, 3)),
+            at_lowest("impulse", lambda s: figure(s.drainage_impulse, 3)),
+            at_lowest("end", lambda s: _end(s.end, s.end_slow)),
+        ]
+        if any(a.at_given.wrap is not None for a in answers):
+            rows.append(at_lowest("wrap", lambda s: f"{_wrap(s.wrap)} – {_wrap(s.wrap_slow)}"))
+        rows.append(number("dryness", "dryness", lambda s: s.dryness_leaving))
+        for k, (name, _) in enumerate(answers[0].at_given.water):
+            cells = (NONE if a.at_lowest is None else f"{100 * a.at_lowest.water[k][1]:.0f}" for a in answers)
+            rows.append((phrase("formers.detail.water", name=name), *cells))
+        columns = [Column(sort="word"), *(Column(head=edge.text("speed", v, 4)) for v in self.found.speeds)]
+        return Table(columns=tuple(columns), rows=tuple(rows), title=phrase("formers.detail.title", name=rung.name))
+
+    # -- below -------------------------------------------------------------------------------------------------------
+
+    def legend(self) -> str:
+        """How to read the tables."""
+        low, high = self.found.resistance_factors
+        band = phrase("formers.pair", factor=f"{high:g}") if high != low else phrase("formers.calibrated")
+        return phrase("formers.legend", band=band, speed=f"{self.near * 60:.0f}")
+
+    def deeper(self) -> list[Paragraph]:
+        """Where the stock is deeper than the tension of the fabric can turn: a note, never a refusal."""
+        deep = []
+        for rung in self.found.rungs:
+            at = [self.edge.text("speed", a.speed, 4) for a in rung.answers if a.at_given.deeper_than_held]
+            if at:
+                deep.append(phrase("formers.deeper_one", name=_name(rung), speeds=", ".join(at)))
+        return [words(phrase("formers.deeper", list="; ".join(deep)))] if deep else []
+
+
+def _name(rung: Rung) -> str:
+    if rung.branch == "own":
+        return phrase("formers.own")
+    return phrase("formers.side_branch", name=rung.name) if rung.branch == "side branch" else rung.name
+
+
+def _pair(a: str, b: str) -> str:
+    return a if a == b else phrase("formers.band", low=a, high=b)
+
+
+def _end(low: float | None, high: float | None) -> str:
+    return _pair(*(phrase("formers.not_formed") if v is None else f"{100 * v:.0f}" for v in (low, high)))
+
+
+def _wrap(wrap: float | None) -> str:
+    return phrase("formers.not_formed") if wrap is None else f"{math.degrees(wrap):.0f}"
+
+
+def _percent(value: float | None) -> str:
+    return NONE if value is None else figure(100 * value, 2)
