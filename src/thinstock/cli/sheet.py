@@ -15,6 +15,7 @@ from thinstock.cli.options import read_value, units_option
 
 if TYPE_CHECKING:
     from thinstock.sheet.dilution import DilutionAnswer
+    from thinstock.studies.formation_worth import Worth
     from thinstock.studies.sheets import SheetStudy, Subject
     from thinstock.words.figures import Edge
     from thinstock.words.units import UnitSet
@@ -57,6 +58,7 @@ def command(
     from thinstock.cli.overrides import machine_from, machine_or_grade
     from thinstock.errors import Fault, Refused
     from thinstock.studies import sheets
+    from thinstock.studies.formation_worth import formation_worth
 
     if subject is None:
         given = [name for name, value in (("--set", changes), ("--consistency", asked), ("--target", target),
@@ -69,6 +71,7 @@ def command(
             )  # fmt: skip
         _gallery(folder or Path(FOLDER), seed, as_json=as_json)
         return
+    worth: tuple[Worth, ...] = ()
     if sheets.is_grade(subject):
         if changes:
             raise Refused(
@@ -76,7 +79,8 @@ def command(
             )
         made = sheets.subject_of(subject)
     else:
-        made = sheets.subject_of(machine_from(machine_or_grade(subject), changes))
+        machine = machine_from(machine_or_grade(subject), changes)
+        made, worth = sheets.subject_of(machine), formation_worth(machine)
     if variation is not None:
         made = made.with_variation(read_value(variation, "number", "--variation"))
     side = read_value(size or SIZE, "length", "--size")
@@ -101,11 +105,13 @@ def command(
             )
     paths = _pictures(made, done, folder) if folder is not None else []
     if as_json:
-        click.echo(json.dumps(_record(made, done, paths, answers), indent=1, allow_nan=False))
+        click.echo(json.dumps(_record(made, done, paths, answers, worth), indent=1, allow_nan=False))
         return
     from thinstock.words.figures import Edge
 
-    _show(made, done, _answer_lines(answers, made.calibrated, target), paths, Edge(unit_set=unit_set, air=101325.0))
+    _show(
+        made, done, _answer_lines(answers, made.calibrated, target, worth), paths, Edge(unit_set=unit_set, air=101325.0)
+    )
 
 
 def _whole(side: float, dot: float) -> float:
@@ -187,24 +193,29 @@ def _gallery(folder: Path, seed: int, *, as_json: bool) -> None:
 
 
 def _answer_lines(
-    answers: tuple[DilutionAnswer, ...], calibrated: bool, target: str | None
+    answers: tuple[DilutionAnswer, ...], calibrated: bool, target: str | None, worth: tuple[Worth, ...]
 ) -> Callable[[Edge], list[str]]:
-    """What dilution can do for the target, as lines once the units are known."""
-    from thinstock.tell.dilution import answers_text, helpless
+    """What dilution can do for the target and what a more even sheet saves, as lines once the units are known."""
+    from thinstock.tell.dilution import answers_text, helpless, worth_lines
     from thinstock.words.phrase import phrase
 
     def lines(edge: Edge) -> list[str]:
         if not answers:
-            return []
+            return worth_lines(worth, edge.text)
         said = answers_text(answers, "cv", calibrated, edge.text)
         found = [phrase("evenness.answer.target", target=f"CV at most {target}", answers=said)]
-        return found + ([phrase("evenness.answer.remedies")] if helpless(answers) else [])
+        found += [phrase("evenness.answer.remedies")] if helpless(answers) else []
+        return found + worth_lines(worth, edge.text)
 
     return lines
 
 
 def _record(
-    subject: Subject, done: list[SheetStudy], paths: list[str], answers: tuple[DilutionAnswer, ...]
+    subject: Subject,
+    done: list[SheetStudy],
+    paths: list[str],
+    answers: tuple[DilutionAnswer, ...],
+    worth: tuple[Worth, ...],
 ) -> dict[str, Any]:
     from thinstock.machine.evenness import ENDS
     from thinstock.studies.sheets import FLOOR
@@ -221,6 +232,7 @@ def _record(
             {"end": name, "answer": one.kind, "consistency": one.consistency, "floor": one.floor, "note": one.note}
             for name, one in zip(ENDS, answers, strict=False)
         ],
+        "worth": [one.record() for one in worth],
         "sheets": [one.record() for one in done],
         "pictures": paths,
         "units": "base SI: kg, m; consistencies, CV and shares as fractions; holes per m²",

@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Sequence
+from typing import TYPE_CHECKING
 
 from thinstock.sheet.dilution import DilutionAnswer
 from thinstock.words.figures import figure
 from thinstock.words.phrase import phrase
+
+if TYPE_CHECKING:
+    from thinstock.studies.formation_worth import Worth
 
 Say = Callable[[str, float, int], str]
 """A word, its value in SI and digits, as text with its unit."""
@@ -43,11 +47,24 @@ def answers_text(answers: Sequence[DilutionAnswer], measure: str, calibrated: bo
     return "; ".join(phrase("evenness.answer.one", end=phrase(f"evenness.{group}.{n}"), answer=t) for n, t in parts)
 
 
+def worth_lines(worth: Sequence[Worth], say: Say) -> list[str]:
+    """The change cards of a more even sheet: what each change saves at best, base and worst."""
+    lines = []
+    for one in worth:
+        key = "headbox" if one.change == "better headbox" else "consistency"
+        lines.append(phrase("evenness.worth.title", change=phrase(f"evenness.worth.{key}")))
+        for s in one.savings:
+            slots = {
+                "end": phrase(f"evenness.end.{s.end}"), "gas": say("specific_energy", s.gas, 2),
+                "steam": say("specific_energy", s.steam, 2),
+            }  # fmt: skip
+            if s.held:
+                lines.append(phrase("evenness.worth.row", **slots))
+            else:
+                lines.append(phrase("evenness.worth.wet", points=figure(-100 * s.moisture, 2), **slots))
+    return lines
+
+
 def helpless(answers: Sequence[DilutionAnswer]) -> bool:
     """Whether dilution fails at any end."""
     return any(one.kind == "not by dilution" for one in answers)
-
-
-def holes_rows(holes: Mapping[str, Sequence[float]], sizes: Sequence[float]) -> list[tuple[float, list[float]]]:
-    """Holes per m² by size, at best, base and worst."""
-    return [(size, [float(holes[name][k]) for name in (BEST, BASE, WORST)]) for k, size in enumerate(sizes)]

@@ -40,6 +40,8 @@ from thinstock.work.jobs import Jobs
 from thinstock.work.workspace import Workspace
 
 MOST = 4
+LIGHTEST, HEAVIEST = 0.008, 0.06
+"""A tea bag and a ply of board, bone-dry on the wire, kg/m²."""
 SIZES = {"palm": (48e-3, 50e-6), "hand": (100e-3, 25e-6), "metre": (1.0, 50e-6)}
 """Side and pixel, m."""
 ZONES = (0.25e-3, 0.5e-3, 1e-3, 2e-3, 4e-3, 8e-3)
@@ -57,6 +59,8 @@ class Wanted:
 
     consistencies: tuple[float, ...]
     texts: tuple[str, ...]
+    grammage: float | None
+    """On the wire, where the address gives another than the machine's, kg/m²."""
     variation: float
     ends: Mapping[str, End]
     """Best, base and worst; the sheets shown are the base."""
@@ -151,6 +155,7 @@ def wanted(opened: Opened) -> Wanted:
     made = Wanted(
         consistencies=tuple(found),
         texts=tuple(texts),
+        grammage=_number(state, "w", 0.0, "grammage", "g/m2", LIGHTEST, HEAVIEST, faults) or None,
         variation=float(ends["base"].suspension_variation),
         ends=ends,
         assumed=given is None and not state.own("v"),
@@ -176,7 +181,7 @@ class Sheets:
         self.machine = opened.machine
         with worksheet(False):
             result = self.machine.run()
-        self.grammage = float(result["grammage_on_wire"])
+        self.grammage = self.wanted.grammage or float(result["grammage_on_wire"])
         self.retention = float(result["retention"])
         self.density = float(self.machine.stock.water().density)
         self.furnish = furnish_of(self.machine)
