@@ -70,9 +70,10 @@ def aimed(machine, **target):
 
 def test_a_target_is_answered_at_both_ends_and_between(machine):
     even = aimed(machine, cv=0.10).run().evenness()
-    assert [one.kind for one in even.answers] == ["not limited", "not by dilution", "not by dilution"]
-    assert [one.floor for one in even.answers] == pytest.approx([0.0724, 0.1014, 0.1220], abs=1e-4)
-    assert all(one.consistency is None for one in even.answers)
+    assert [one.kind for one in even.target_consistency] == ["not limited", "not by dilution", "not by dilution"]
+    assert [one.floor for one in even.target_consistency] == pytest.approx([0.0724, 0.1014, 0.1220], abs=1e-4)
+    assert all(one.consistency is None for one in even.target_consistency)
+    assert 100 * even.answers[3].consistency == pytest.approx(0.135, abs=5e-4)
 
 
 def test_a_consistency_that_is_answered_gives_the_sheet_that_was_asked_for(machine):

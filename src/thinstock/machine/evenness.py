@@ -7,6 +7,7 @@ worst of the library. Whoever needs an evenness takes it from the one `EvennessF
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cached_property
 from typing import TYPE_CHECKING, Any, NamedTuple
@@ -78,6 +79,12 @@ def end_at(place: Num, stock: Stock | None = None) -> End:
     )
 
 
+def asked_ends(ends: Mapping[str, End], calibrated: bool) -> tuple[End, ...]:
+    """The assumptions under which dilution is asked for its answer."""
+    three = tuple(ends[name] for name in ENDS)
+    return three if calibrated else (*three, End(ends["worst"].suspension_variation, ends["best"].light))
+
+
 def _plain(value: Num) -> Any:
     """A number or array that does not remember where it came from."""
     return np.asarray(value, dtype=float)[()]
@@ -126,7 +133,8 @@ class Evenness:
     measure: str
     """The target's word; empty without a target."""
     answers: tuple[DilutionAnswer, ...]
-    """What dilution can do for the target, at `ENDS`; nothing where refused or without a target."""
+    """What dilution can do for the target, at `ENDS` and, where nothing was measured, with no dispersion at all on a wire
+    as even as chance; nothing where refused or without a target."""
     target_note: str
     label: str = FLOOR
 
@@ -134,6 +142,11 @@ class Evenness:
     def regime(self) -> str:
         """What the crowding number means, in words."""
         return REGIMES[int(np.asarray(self.low.crowding_regime).ravel()[0])]
+
+    @property
+    def target_consistency(self) -> tuple[DilutionAnswer, ...]:
+        """The answers at best, base and worst."""
+        return self.answers[: len(ENDS)]
 
     @cached_property
     def holes(self) -> dict[str, Any]:
@@ -169,7 +182,7 @@ class Evenness:
         for k, size in enumerate(SIZES):
             for name in ENDS:
                 found[f"holes_above_{round(1e6 * size)}_{name}"] = self.holes[name][k]
-        for name, answer in zip(ENDS, self.answers or (None,) * 3, strict=True):
+        for name, answer in zip(ENDS, self.target_consistency or (None,) * 3, strict=True):
             found[f"target_answer_{name}"] = None if answer is None else answer.kind
             found[f"target_consistency_{name}"] = None if answer is None else answer.consistency
             found[f"target_floor_{name}"] = None if answer is None else answer.floor
@@ -229,7 +242,8 @@ def evenness(machine: Machine, parts: Parts) -> Evenness:
         target = _TARGETS[measure].format(value=100 * aim if measure == "cv" else aim)
         try:
             answers = tuple(
-                dilution_answer(furnish, grammage, **ends[name].words(), **{measure: aim}, **fields) for name in ENDS
+                dilution_answer(furnish, grammage, **end.words(), **{measure: aim}, **fields)
+                for end in asked_ends(ends, machine.stock.suspension_variation is not None)
             )
             note = answers[1].note
         except (Refused, ValueError) as refused:

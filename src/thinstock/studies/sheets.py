@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from thinstock import library
-from thinstock.machine.evenness import ENDS, FLOOR, REGIMES, SIZES, End, ends_of, furnish_of, holes_above
+from thinstock.machine.evenness import FLOOR, REGIMES, SIZES, End, asked_ends, ends_of, furnish_of, holes_above
 from thinstock.machine.line import Machine
 from thinstock.sheet import formation, openings
 from thinstock.sheet.dilution import DilutionAnswer, dilution_answer
@@ -166,10 +166,10 @@ def target_answers(subject: Subject, cv: float) -> tuple[DilutionAnswer, ...]:
     """What dilution can do for a CV at the subject's zone, at best, base and worst."""
     return tuple(
         dilution_answer(
-            subject.furnish, subject.grammage, **subject.ends[name].words(), cv=cv, zone=subject.zone,
+            subject.furnish, subject.grammage, **end.words(), cv=cv, zone=subject.zone,
             retention=subject.retention, density=subject.density,
         )
-        for name in ENDS
+        for end in asked_ends(subject.ends, subject.calibrated)
     )  # fmt: skip
 
 

@@ -14,7 +14,7 @@ if TYPE_CHECKING:
 
 Say = Callable[[str, float, int], str]
 """A word, its value in SI and digits, as text with its unit."""
-WORST, BASE, BEST = "worst", "base", "best"
+BEST, BASE, WORST, CHANCE = "best", "base", "worst", "chance"
 
 
 def answer_text(answer: DilutionAnswer, measure: str, say: Say) -> str:
@@ -34,16 +34,16 @@ def floor_text(answer: DilutionAnswer, measure: str, say: Say) -> str:
 
 def answers_text(answers: Sequence[DilutionAnswer], measure: str, calibrated: bool, say: Say) -> str:
     """The answers at best, base and worst as one line; base and worst together where no dilution helps either."""
-    names, group = (BEST, BASE, WORST), "measured" if calibrated else "end"
+    names, group = (BEST, BASE, WORST, CHANCE)[: len(answers)], "measured" if calibrated else "end"
     said = [answer_text(one, measure, say) for one in answers]
     parts: list[tuple[str, str]] = []
     for name, text in zip(names, said, strict=True):
         if parts and text == said[names.index(name) - 1]:
             continue
         parts.append((name, text))
-    if answers[1].kind == answers[2].kind == "not by dilution" and len(parts) == 3:
+    if answers[1].kind == answers[2].kind == "not by dilution" and len(parts) == len(answers):
         up_to = phrase("evenness.answer.up_to", answer=said[1], floor=floor_text(answers[2], measure, say))
-        parts = [parts[0], (BASE, up_to)]
+        parts = [parts[0], (BASE, up_to), *parts[3:]]
     return "; ".join(phrase("evenness.answer.one", end=phrase(f"evenness.{group}.{n}"), answer=t) for n, t in parts)
 
 

@@ -25,7 +25,7 @@ from thinstock.app.words import say
 from thinstock.app.work import SheetMade, SheetsWanted
 from thinstock.errors import Fault, Refused
 from thinstock.formula.label import worksheet
-from thinstock.machine.evenness import ENDS, REGIMES, End, ends_of, furnish_of, holes_above
+from thinstock.machine.evenness import REGIMES, End, asked_ends, ends_of, furnish_of, holes_above
 from thinstock.machine.evenness import SIZES as HOLE_SIZES
 from thinstock.sheet import formation
 from thinstock.sheet.dilution import dilution_answer
@@ -299,7 +299,8 @@ class Sheets:
             "orientation": w.orientation, w.target: w.aim,
         }  # fmt: skip
         try:
-            found = [dilution_answer(self.furnish, self.grammage, **w.ends[end].words(), **settings) for end in ENDS]
+            found = [dilution_answer(self.furnish, self.grammage, **end.words(), **settings)
+                     for end in asked_ends(w.ends, not w.assumed)]  # fmt: skip
         except Refused as refused:
             return {"text": "", "said": " ".join(row["text"] for row in fault_rows(refused.faults)), "query": ""}
         said = answers_text(found, w.target, not w.assumed, self.edge.text)
