@@ -15,7 +15,7 @@ from PIL import Image
 
 from children import HEARS_INTERRUPTS, started
 from thinstock.cli import main
-from thinstock.studies.sheets import study_sheet, subject_of, zones_that_fit
+from thinstock.studies.sheets import study_sheet, subject_of, target_answers, zones_that_fit
 
 
 def run(capsys: Any, *args: str) -> tuple[int, str, str]:

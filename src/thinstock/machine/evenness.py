@@ -133,8 +133,8 @@ class Evenness:
     measure: str
     """The target's word; empty without a target."""
     answers: tuple[DilutionAnswer, ...]
-    """What dilution can do for the target, at `ENDS` and, where nothing was measured, with no dispersion at all on a wire
-    as even as chance; nothing where refused or without a target."""
+    """What dilution can do for the target, at `ENDS` and, where nothing was measured, with no dispersion at all on a
+    wire as even as chance; nothing where refused or without a target."""
     target_note: str
     label: str = FLOOR
 

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from thinstock.formula.label import RangeWatch, Worksheet
+from thinstock.formula.label import ARITHMETIC, RangeWatch, Worksheet
 from thinstock.machine import shown
 from thinstock.machine.told import OUTSIDE, Consumer, Station, Stream, WaterPrice
 from thinstock.machine.views import WetEnd
@@ -141,5 +141,5 @@ class Result:
         """(formula, status) of every formula used, each once."""
         if self.worksheet is None:
             return []
-        found = {step.label.name: step.label.status for step in self.worksheet.steps}
+        found = {s.label.name: s.label.status for s in self.worksheet.steps if s.label.name != ARITHMETIC}
         return sorted(found.items())

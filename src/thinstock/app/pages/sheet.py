@@ -197,6 +197,11 @@ class Sheets:
                 orientation=self.wanted.orientation,
             )  # fmt: skip
 
+    @property
+    def grammage_shown(self) -> str:
+        """On the wire, in g/m²."""
+        return figure(1e3 * self.grammage, 3)
+
     def work(self) -> SheetsWanted:
         """What the worker needs."""
         size, pixel = SIZES[self.wanted.size]
