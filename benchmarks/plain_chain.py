@@ -20,12 +20,8 @@ from thinstock.relations import (
     hood,
     humid_air,
     impingement,
-    mat,
-    nip,
-    pressing,
     pumping,
     steam,
-    vacuum,
 )
 from thinstock.words import constants
 
@@ -72,7 +68,7 @@ def drained(machine: Any, wet: Any) -> tuple[float, float]:
         drainage.pressure_forming_roll(roll.fabric_tension, around.fabric_mass, speed, float(roll.roll_diameter) / 2)
     )
     load = max(pressure, float(stock.mat_pressure_floor)) / 1000.0
-    in_mat = float(stock.mat_coefficient) * load ** float(stock.mat_exponent)
+    in_mat = furnish(machine, wet)[1] * load ** float(stock.mat_exponent)
     n = float(stock.resistance_exponent)
     alpha = float(stock.resistance_factor * wet.resistance) * 1000.0**-n
     viscous, inertia = float(around.fabric_resistance), float(around.fabric_inertia)
@@ -99,28 +95,78 @@ def drained(machine: Any, wet: Any) -> tuple[float, float]:
     return time * speed, water_in_mat
 
 
+def furnish(machine: Any, wet: Any) -> tuple[float, float, float]:
+    """Water retention value, mat coefficient and press permeability of a chemical furnish, by plain arithmetic."""
+    stock, model = machine.stock, machine.press.dewatering
+    retention = 1.3 + 0.33 * math.log(float(wet.resistance) / 1.05e9)
+    wall, density = 1 / float(stock.wall_density), float(stock.water().density)
+    volumes = (wall + 1.3 / density) / (wall + retention / density)
+    n, least = float(model.permeability_exponent), float(model.equilibrium_share) * 1.3 * 24.0**-0.2
+    before, after = 1 / 0.15 - 1 - least, 1 / 0.395 - 1 - 0.005 / 0.015 - least
+    anchored = (after**-n - before**-n) * 0.658e-6 * 0.015**2 / (n * 3000.0)
+    return retention, float(stock.mat_coefficient) * volumes, anchored * (1.3 / retention) ** (n + 1)
+
+
+def sucked(machine: Any, wet: Any, moisture: float, known: tuple[float, float, float]) -> float:
+    """Moisture ratio behind the one slot through the felt."""
+    slot, stock, section = machine.vacuum.slot[0], machine.stock, machine.vacuum
+    water, p, n = stock.water(), float(slot.vacuum), float(machine.press.dewatering.permeability_exponent)
+    in_mat = known[1] * (p / 1000.0) ** float(stock.mat_exponent)
+    full = float(water.density) * (1 / in_mat - 1 / float(stock.wall_density))
+    alpha = float(wet.resistance) * (p / 1000.0) ** float(stock.resistance_exponent)
+    room = 1 - (1 / float(stock.wall_density) + known[0] / float(water.density)) * in_mat
+    entry = float(section.entry_factor) * 0.0696 * math.sqrt(room * alpha * in_mat)
+    wall = min(full, float(machine.press.dewatering.equilibrium_share) * known[0] * (p / 1e5) ** -0.2)
+    floor = wall + (full - wall) * min(1.0, entry / p) ** float(section.pore_index)
+    if moisture <= floor:
+        return moisture
+    grammage = float(wet.grammage_felt)
+    impulse = p * float(slot.slot_width) / float(wet.felt_speed)
+    lost = n * known[2] * impulse / (float(water.kinematic_viscosity) * grammage**2)
+    return min(moisture, floor + ((moisture - floor) ** -n + lost) ** (-1 / n) + float(slot.rewet) / grammage)
+
+
 def pressed(machine: Any, wet: Any, moisture: float) -> tuple[float, float]:
-    """Moisture ratio into and out of the press, by closed forms."""
-    slot, one, stock, model = machine.vacuum.slot[0], machine.press.nip[0], machine.stock, machine.press.dewatering
-    speed, grammage = float(wet.felt_speed), float(wet.grammage_felt)
-    water = stock.water()
-    loaded = mat.mat_consistency_power(slot.vacuum, stock.mat_coefficient, stock.mat_exponent, stock.mat_pressure_floor)
-    full = vacuum.moisture_ratio_saturated(loaded, water.density, stock.wall_density)
-    dwell = vacuum.dwell_slot(slot.slot_width, speed)
-    into = vacuum.moisture_ratio_after_slot(
-        moisture, full, slot.residual_saturation, stock.water_retention_value, dwell, slot.time_constant, slot.rewet,
-        grammage,
-    )  # fmt: skip
-    width = one.width(machine.yankee.diameter)
-    equilibrium = pressing.equilibrium_moisture_power_law(
-        model.water_retention_value, nip.pressure_mean(one.line_load, width), model.reference_pressure,
-        model.pressure_exponent,
-    )  # fmt: skip
-    driest = pressing.moisture_pressed_decreasing_permeability(
-        into, nip.impulse(one.line_load, speed), grammage, water.kinematic_viscosity,
-        model.specific_permeability, model.permeability_exponent, equilibrium, float(one.felted_sides),
-    )  # fmt: skip
-    return float(into), float(pressing.moisture_ratio_rewetted(driest, one.rewet, grammage))
+    """Moisture ratio into and out of the press: web and felt by a search, the felt's loop by going round."""
+    known = furnish(machine, wet)
+    into = sucked(machine, wet, moisture, known)
+    one, model, own = machine.press.nip[0], machine.press.dewatering, machine.press.felt
+    speed, w, n = float(wet.felt_speed), float(wet.grammage_felt), float(model.permeability_exponent)
+    nu, density = float(machine.stock.water().kinematic_viscosity), float(machine.stock.water().density)
+    width = float(one.width(machine.yankee.diameter))
+    weighted = float(one.pressure_weighted(float(one.line_load) / width, width))
+    least = float(model.equilibrium_share) * known[0] * (weighted / 1e5) ** -0.2
+    impulse = float(one.line_load) / speed
+    rest = float(one.contact_time(width, speed)) / float(one.contact_time_reference)
+    back = float(one.rewet) * (0.4 + 0.6 * math.sqrt(rest))
+    f, x_full = float(own.felt_grammage), density / 1140.0 * (1 / float(own.solidity) - 1)
+    x_free = density / 1140.0 * (1 / float(own.free_solidity) - 1)
+    new = 124.5 * float(own.viscous_share) / (1.82e-5 * float(own.air_permeability))
+    aged = new / float(own.felt_openness)
+    s, s0 = float(own.solidity), float(own.free_solidity)
+    squeezed = aged * math.sqrt(s / s0) * (1 + 56 * s**3) / (1 + 56 * s0**3)
+    uptake = float(wet.parts.press.around.felt.uptake)
+    x = 0.42
+    for _ in range(200):
+        room = f * max(x_full - x, 0.0)
+
+        def misfit(m: float, room: float = room) -> float:
+            water = w * (into - m)
+            held = min(water, room)
+            in_felt = nu * squeezed * (held**2 / (2 * room) + water - held if room else water)
+            return nu * w**2 / (n * known[2]) * ((m - least) ** -n - (into - least) ** -n) + in_felt - impulse
+
+        driest = float(brentq(misfit, least + 1e-6, into, xtol=1e-14))
+        rewet = back * min(x + w * (into - driest) / f, x_full) / float(own.felt_moisture_reference)
+        x = min(x + w * (into - driest) / f, x_full) - rewet / f + float(own.shower) / f
+        for slot in (own.boxes, machine.vacuum.slot[0]):
+            p = float(slot.vacuum)
+            end = min(x_free, float(own.felt_end_reference) * (45e3 / p) ** float(own.retention_exponent))
+            tau = float(own.time_constant) * 45e3 / p * 0.6 / float(own.felt_openness)
+            x = min(x, end + (x - end) * math.exp(-float(slot.slot_width) / speed / tau))
+            if slot is own.boxes:
+                x += uptake / f
+    return into, driest + rewet / w
 
 
 class Dryer:

@@ -1,7 +1,8 @@
 """How long the work takes that people feel, beside what it must reach and beside a plain chain; all in one run.
 
-Run it by hand: `.venv/bin/python benchmarks/run.py [--cases 100000]`. Nothing here is a timed test; the ratios are what
-carries over from machine to machine. Other benchmarks stand beside this one (drying, reconciliation, sheet).
+Run it by hand: `.venv/bin/python benchmarks/run.py [--cases 100000]`, or with `--against PATH` beside an older
+checkout, in turns (`paired.py`). Nothing here is a timed test; the ratios are what carries over from machine to
+machine. Other benchmarks stand beside this one (drying, reconciliation, sheet).
 """
 
 from __future__ import annotations
@@ -20,6 +21,7 @@ import numpy as np
 
 sys.path.insert(0, str(Path(__file__).resolve().parent))
 
+from paired import compare, sweep
 from plain_chain import differences, plain_chain
 
 import thinstock
@@ -36,24 +38,6 @@ def median(work: Callable[[], Any], times: int) -> float:
         work()
         taken.append(time.perf_counter() - start)
     return statistics.median(taken)
-
-
-def sweep(machine: Any, cases: int) -> float:
-    """Time of one run over many cases, s."""
-    random = np.random.default_rng(1)
-    changed = machine.with_(
-        {
-            "yankee.speed": random.uniform(26.0, 33.0, cases),
-            "headbox.consistency": random.uniform(0.0016, 0.0024, cases),
-            "grade.reel_grammage": random.uniform(0.0145, 0.0165, cases),
-            "stock.resistance_factor": random.uniform(1.0, 3.0, cases),
-            "hood.hood_factor": random.uniform(0.5, 0.6, cases),
-        }
-    )
-    start = time.perf_counter()
-    result = changed.run(fast=True)
-    assert len(result.streams) > 10 and len(result.energy) > 5 and np.shape(result["gas_per_product"]) == (cases,)
-    return time.perf_counter() - start
 
 
 def command(*args: str) -> Callable[[], Any]:
@@ -79,7 +63,15 @@ def main() -> None:
     """Measure and print."""
     parser = argparse.ArgumentParser(description="What people feel, beside what it must reach.")
     parser.add_argument("--cases", type=int, default=100_000, help="cases of the long sweep")
-    cases = parser.parse_args().cases
+    parser.add_argument(
+        "--against", type=Path, help="an older checkout to compare with, in turns; nothing else is done"
+    )
+    parser.add_argument("--rounds", type=int, default=3, help="rounds of the comparison")
+    asked = parser.parse_args()
+    if asked.against is not None:
+        compare(asked.against.resolve(), asked.rounds)
+        return
+    cases = asked.cases
     machine = thinstock.load(MACHINE)
     print(f"{MACHINE}, {os.cpu_count()} cores, numpy {np.__version__}, Python {sys.version.split()[0]}\n")
     print(f"  {'work':<58} {'measured':>10} {'target':>10} {'to spare':>8}")

@@ -166,7 +166,7 @@ def test_dragging_a_slider_shows_frames_and_ends_at_the_last_value(opened: Openi
     assert page.evaluate("frames_.size") >= 3, "frames are shown while it is dragged"
     page.locator("#undo").click()
     settled(page)
-    assert "at 1950 m/min" in fact(page, "production"), "a drag is one step back"
+    assert "at 1800 m/min" in fact(page, "production"), "a drag is one step back"
 
 
 def test_another_former_redraws_the_machine_and_says_what_went_along(opened: Opening) -> None:

@@ -329,7 +329,7 @@ def test_a_fault_of_the_program_shows_no_trace_and_the_server_goes_on(client: Cl
         raise RuntimeError("/home/someone/secret broke")
 
     with monkeypatch.context() as patch:
-        patch.setattr(machine, "run", broken)
+        patch.setattr(machine, "told", broken)
         reply = client.answer("machine=facial-roll")
         page = client.get("/machine")
     for one in (reply, page):

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -23,11 +22,10 @@ def test_heat_and_temperature_there_and_back_again(fibre: float, water: float, t
 @given(**streams)
 def test_water_per_fibre_and_dryness_are_one_fact(fibre: float, water: float) -> None:
     dryness = balance.dryness_from_flows(fibre, water)
-    ratio = balance.water_per_fibre(water, fibre)
+    ratio = water / fibre
     assert pressing.moisture_ratio_from_dryness(dryness) == pytest.approx(ratio, rel=1e-9)
     assert balance.water_per_fibre_stock(dryness) == pytest.approx(ratio, rel=1e-9)
     assert balance.water_flow_stock(fibre, dryness) == pytest.approx(water, rel=1e-9)
-    assert balance.total_flow(fibre, water) == pytest.approx(fibre / dryness, rel=1e-12)
 
 
 @given(ratio=st.floats(0.5, 6.0), taken=st.floats(0.0, 0.1), grammage=st.floats(0.01, 0.05))
@@ -38,25 +36,7 @@ def test_water_taken_from_the_sheet_is_what_it_lacks_afterwards(ratio: float, ta
     assert pressing.water_pressed_out(30.0, grammage, ratio, after) == pytest.approx(taken, abs=1e-13)
 
 
-def test_shares_of_the_parts_of_a_whole_add_up_to_one() -> None:
-    parts = np.array([[1.0, 2.0, 3.0], [4.0, 5.0, 6.0], [0.5, 0.25, 0.25]])
-    shares = balance.share_of(parts, balance.sum_of(parts)[:, None])
-    assert balance.sum_of(shares) == pytest.approx(np.ones(3), rel=1e-15)
-
-
 def test_a_margin_is_nothing_at_the_limit_and_negative_beyond_it() -> None:
     assert balance.margin_to_limit(30.0, 30.0) == 0.0
     assert balance.margin_to_limit(30.0, 40.0) == pytest.approx(-0.25)
     assert balance.relative_change(30.0, 33.0) == pytest.approx(0.1)
-
-
-def test_a_shower_over_the_width_and_over_the_passing_felt_is_one_shower() -> None:
-    per_area = balance.water_per_area_from_flow(1.8, 30.0)
-    assert per_area == pytest.approx(0.06)
-    assert balance.water_flow_from_area(per_area, 30.0) == pytest.approx(1.8)
-
-
-def test_energy_in_a_kilogram_and_its_price() -> None:
-    energy = balance.energy_per_mass(480e3, 0.48)
-    assert energy == pytest.approx(1e6)
-    assert balance.money_per_product(energy, 35.0 / 3.6e9) == pytest.approx(0.00972222, rel=1e-6)

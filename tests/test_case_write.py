@@ -58,12 +58,12 @@ def test_in_a_full_file_defaults_stay_assumed():
 
 
 def test_comments_order_and_untouched_texts_survive_a_change():
-    machine = case.load("facial-roll").with_({"yankee.speed": 30.0, "stock.freeness": 500e-6})
+    machine = case.load("facial-roll").with_({"yankee.speed": 27.5, "stock.freeness": 500e-6})
     text = case.dumps(machine)
     assert equal(case.loads(text), machine)
     assert lines_changed(TEXT, text) == [
         'freeness = { value = "500 mL CSF", uncertainty = "15 mL CSF" }   # of the thick stock',
-        'speed = "1800 m/min"',
+        'speed = "1650 m/min"                  # up to about here the hood holds 95 % at the reel',
     ]
     assert text.count("#") == TEXT.count("#")
 
@@ -87,7 +87,7 @@ def test_a_default_that_is_changed_appears_in_its_own_section():
     [
         {"stock.furnish.eucalyptus_kraft.fibre_length": 0.72 * 1e-3},
         {"forming.wire.air_permeability": 3.0},
-        {"press.felt.boxes.time_constant": 1.4e-3},
+        {"press.felt.time_constant": 1.4e-3},
         {"press.dewatering.specific_permeability": 1e-14},
         {"press.nip.suction_pressure_roll.surface": Grooved()},
         {"press.nip.suction_pressure_roll.surface.leakage_share": 0.8},
@@ -139,7 +139,7 @@ def test_arrays_do_not_go_into_a_file():
 def test_a_save_never_overwrites_what_someone_else_changed(tmp_path):
     path = tmp_path / "machine.toml"
     first = case.save(case.load("facial-roll"), path)
-    second = case.save(first.with_({"yankee.speed": 30.0}), path)
+    second = case.save(first.with_({"yankee.speed": 27.5}), path)
     third = case.save(second.with_({"yankee.speed": 31.0}), path)
     assert third.given["yankee.speed"].text == "1860 m/min"
     with pytest.raises(Refused, match="changed on disk"):
@@ -160,20 +160,20 @@ def test_a_save_keeps_the_mode_of_the_file(tmp_path):
     path = tmp_path / "machine.toml"
     machine = case.save(case.load("facial-roll"), path)
     path.chmod(0o640)
-    case.save(machine.with_({"yankee.speed": 30.0}), path)
+    case.save(machine.with_({"yankee.speed": 27.5}), path)
     assert path.stat().st_mode & 0o777 == 0o640
 
 
 def test_windows_line_ends_stay(tmp_path):
     path = tmp_path / "machine.toml"
     path.write_bytes(TEXT.replace("\n", "\r\n").encode())
-    case.save(case.load(path).with_({"yankee.speed": 30.0}), path)
+    case.save(case.load(path).with_({"yankee.speed": 27.5}), path)
     raw = path.read_bytes()
     assert raw.count(b"\r\n") == raw.count(b"\n") == TEXT.count("\n")
 
 
 def test_provenance_that_went_to_a_worker_and_back_still_knows_its_text():
-    machine = case.load("facial-roll").with_({"yankee.speed": 30.0})
+    machine = case.load("facial-roll").with_({"yankee.speed": 27.5})
     given = pickle.loads(pickle.dumps(dict(machine.given)))
     back = dataclasses.replace(machine, given=given)
     assert len(lines_changed(TEXT, case.dumps(back))) == 1

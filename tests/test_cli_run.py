@@ -90,7 +90,7 @@ def test_cautions_name_the_vessel_when_asked_for(capsys: Any) -> None:
 
 @pytest.mark.parametrize(
     ("unit_set", "speed", "temperature"),
-    [("si", "32.50 m/s", "313"), ("mill", "1950 m/min", "40"), ("us", "6398 ft/min", "104")],
+    [("si", "30.00 m/s", "313"), ("mill", "1800 m/min", "40"), ("us", "5906 ft/min", "104")],
 )
 def test_each_set_of_units_is_used_throughout(capsys: Any, unit_set: str, speed: str, temperature: str) -> None:
     _, out, _ = run(capsys, "run", MACHINE, "--units", unit_set)

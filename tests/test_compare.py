@@ -74,11 +74,11 @@ def test_the_split_of_a_press_change_adds_up_and_most_of_it_is_assumed_rewet(fou
     assert press.rewet > 2 * press.load > 0
 
 
-def test_at_equal_load_the_whole_gain_of_the_shoe_is_the_assumed_rewet(roll, shoe):
+def test_at_equal_load_the_gain_of_the_shoe_is_the_assumed_rewet(roll, shoe):
     equal = shoe.with_({"press.nip.shoe_press.line_load": float(roll.press.nip[0].line_load)})
     press = next(one for one in compare(roll, equal).splits[0] if one.name == "dryness_press")
-    assert press.load == pytest.approx(0, abs=1e-12)
-    assert press.rewet == pytest.approx(press.total, rel=1e-9)
+    assert -3e-3 < press.load < 0, "a lower pressure leaves more in the fibre wall, at the same impulse"
+    assert press.rewet > press.total > 0
     again = equal.with_({"press.nip.shoe_press.rewet": float(roll.press.nip[0].rewet)})
     none = next(one for one in compare(roll, again).splits[0] if one.name == "dryness_press")
     assert none.rewet == pytest.approx(0, abs=1e-12)
@@ -109,7 +109,7 @@ def test_consumers_of_one_kind_stand_in_one_row(found):
     names = [name for name, _, _ in found.consumers]
     assert len(names) == len(set(names))
     row = {name: values for name, _, values in found.consumers}
-    assert row["vacuum on the sheet"][0] == pytest.approx(row["vacuum on the sheet"][1])
+    assert row["vacuum on the sheet"][1] > row["vacuum on the sheet"][0], "a suction turning roll carries shell air"
     assert row["vacuum in press rolls"][1] is None
 
 
@@ -133,7 +133,7 @@ def test_more_speed_gives_the_heat_first_and_less_takes_the_water_off_first(roll
 
 
 def test_the_card_names_limits_that_are_passed_and_settles_with_the_silo(roll):
-    thin = roll.with_({"headbox.consistency": 0.0016})
+    thin = roll.with_({"headbox.consistency": 0.0014})
     card = change_card(roll, thin)
     assert any("fan pump, flow: passed" in text for text in card.near)
     assert card.settling is not None and 30 < card.settling < 1000
@@ -159,7 +159,7 @@ def test_what_is_no_setting_is_called_a_rebuild(roll, shoe):
 
 def test_the_card_is_half_a_page(roll):
     cards = [change_card(roll, thinstock.load(n)) for n in ("facial-shoe-steel", "facial-wire-felt-s")]
-    cards.append(change_card(roll, dataclasses.replace(roll.with_({"yankee.speed": 30.0}), title="slower")))
+    cards.append(change_card(roll, dataclasses.replace(roll.with_({"yankee.speed": 27.5}), title="slower")))
     for card in cards:
         assert len(card.lines()) <= 30
         assert any("management of change" in line for line in card.lines())

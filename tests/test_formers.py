@@ -296,3 +296,14 @@ def test_on_every_former_every_headline_traces_back_to_the_machine_file(name):
         if result.values.get(number) is not None:
             loose |= set(_loose_ends(result.worksheet, result[number], set(), number))
     assert not loose
+
+
+@pytest.mark.parametrize("name", [m.name for m in thinstock.machines()])
+def test_a_run_gives_the_same_numbers_and_notes_whether_or_not_its_working_is_asked_for(name):
+    plain, worked = thinstock.load(name).run(), thinstock.load(name).run()
+    assert worked.worksheet is not None
+    assert {k: v for k, v in plain.values.items() if v == v} == {k: v for k, v in worked.values.items() if v == v}
+    assert [(s.name, float(s.water), float(s.heat)) for s in plain.streams] == [
+        (s.name, float(s.water), float(s.heat)) for s in worked.streams
+    ]
+    assert plain.notes == worked.notes

@@ -20,7 +20,7 @@ from thinstock.survey.profiles import profile_ends
 from thinstock.survey.round import round_of
 from thinstock.tell.survey_record import calibration_record
 
-HELD = ("rewet", "residual_saturation")
+HELD = ("rewet", "entry_factor")
 """One round tells neither; the truth has them as the machine has."""
 
 
@@ -117,7 +117,7 @@ def test_the_bundled_survey_gives_its_truth_back_once_the_planted_error_is_set_a
 def test_a_second_grade_tells_permeability_from_rewet():
     machine = load("facial-roll")
     truth = {
-        "press.dewatering.specific_permeability": 1.2e-14,
+        "press.dewatering.permeability_factor": 1.26,
         "press.nip.suction_pressure_roll.rewet": 6.0e-3,
     }
     heavy = {"grade.reel_grammage": 0.0235, "yankee.speed": 22.0}
@@ -127,13 +127,13 @@ def test_a_second_grade_tells_permeability_from_rewet():
         stood = machine.with_(settings) if settings else machine
         survey = simulated(as_it_stands(stood, truth), 40 + number, wanted)
         rounds.append(round_of(survey, stood, settings))
-    found = calibrate(rounds, wanted=["specific_permeability", "rewet"], despite_failed_test=True, profiles=False)
-    assert {f.name for f in found.found} == {"specific_permeability", "rewet"}
+    found = calibrate(rounds, wanted=["permeability_factor", "rewet"], despite_failed_test=True, profiles=False)
+    assert {f.name for f in found.found} == {"permeability_factor", "rewet"}
     for f in found.found:
         assert abs(f.value - truth[f.unknown.address]) < 3 * f.standard_uncertainty
-    assert found.correlation["specific_permeability", "rewet"] > 0.5
+    assert found.correlation["permeability_factor", "rewet"] > 0.5
     with pytest.raises(SurveyError, match="trade off"):
-        calibrate(rounds[:1], wanted=["specific_permeability", "rewet"], despite_failed_test=True)
+        calibrate(rounds[:1], wanted=["permeability_factor", "rewet"], despite_failed_test=True)
 
 
 # -------------------------------------------- what cannot be told

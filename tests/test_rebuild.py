@@ -268,7 +268,7 @@ def test_machines_that_cannot_be_compared_are_refused(machines):
 def test_machines_without_a_yankee_gain_speed_at_the_same_evaporation():
     before = thinstock.load("tea-bag-inclined-wire")
     better = before.with_(
-        {"press.dewatering.specific_permeability": 1.6 * float(before.press.dewatering.specific_permeability)}
+        {"press.dewatering.permeability_factor": 1.6 * float(before.press.dewatering.permeability_factor)}
     )
     text = PLAIN + 'contribution = "500 EUR/t"\n'
     one = rebuild(before, better, read_prices(text), draws=150)

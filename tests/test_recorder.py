@@ -16,7 +16,7 @@ import pytest
 
 from thinstock.formula import expression
 from thinstock.formula import label as recording
-from thinstock.formula.label import RELATIONS, label_of, range_watch, relation, worksheet
+from thinstock.formula.label import RELATIONS, ValueWatch, label_of, range_watch, relation, watching, worksheet
 from thinstock.formula.remembering import clip, where
 
 
@@ -210,7 +210,7 @@ def test_arithmetic_is_written_as_it_was_done(arithmetic: Any, text: str) -> Non
         made = arithmetic(a, b)
         number, _ = sheet.origin(made)
     step = sheet.steps[number]
-    assert step.label.formula == f"value = {text}"
+    assert step.label.formula == f"intermediate_result = {text}"
     assert expression.evaluate(step.label, step.inputs) == pytest.approx(float(arithmetic(2.5, 1.5)), rel=1e-15)
 
 
@@ -253,3 +253,12 @@ def test_choosing_and_clipping_do_not_forget() -> None:
         assert sheet.origin(where(high < low, low, high)) == "part.high"
         assert sheet.knows(clip(5.0, low, high)) and clip(5.0, low, high) == 2.0
     assert where(np.array([True, False]), low, high).tolist() == [1.0, 2.0]
+
+
+def test_a_watch_over_one_case_keeps_the_values_outside_and_their_range() -> None:
+    with watching(ValueWatch()) as watch:
+        MADE["force_of"](1.0, 10.0)
+        MADE["force_of"](1.0, speed=10.5)
+        MADE["nested"](2.0, 8.0)
+    key = ("test_recorder.force_of", "speed")
+    assert watch.outside == {key: [10.5, 16.0]} and watch.bounds == {key: (0.0, 10.0)}

@@ -24,7 +24,7 @@ def machine():
     [
         ("headbox.consistency", "flow_per_width = 14000 L/(min·m)", "flow_per_width"),
         ("headbox.consistency", "end_of_forming = 30 %", "end_of_forming"),
-        (f"{NIP}.line_load", "dryness_press = 40.8 %", "dryness_press"),
+        (f"{NIP}.line_load", "dryness_press = 39.7 %", "dryness_press"),
         (f"{NIP}.rewet", "dryness_press = 42 %", "dryness_press"),
         ("yankee.speed", "gas_per_product = 600 kWh/t", "gas_per_product"),
         ("yankee.steam_pressure", "gas_per_product = 735 kWh/t", "gas_per_product"),

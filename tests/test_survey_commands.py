@@ -102,7 +102,7 @@ def test_tables_workbook_and_charts_are_written(tmp_path):
     assert all(str(folder / n) in err for n in names)
     rows = list(csv.DictReader(io.StringIO((folder / "readings.csv").read_text(encoding="utf-8"))))
     assert [r["stream"] for r in rows if r["doubtful"] == "yes"] == ["jet"]
-    assert float(rows[0]["read"]) == pytest.approx(264.0 * 992 / 3600)
+    assert float(rows[0]["read"]) == pytest.approx(243.2 * 992 / 3600)
     book = CalamineWorkbook.from_path(str(folder / "survey.xlsx"))
     assert book.sheet_names == ["readings", "values"]
     for name in ("adjustments.svg", "water.svg"):
@@ -274,6 +274,6 @@ def test_calibrating_says_as_json_what_it_found_and_what_it_could_not():
 
 def test_a_constant_asked_for_that_cannot_be_told_is_refused():
     err = refused(
-        "calibrate", "facial-roll", *MACHINE, "--without", "6", "--fit", "rewet", "--fit", "specific_permeability"
+        "calibrate", "facial-roll", *MACHINE, "--without", "6", "--fit", "rewet", "--fit", "permeability_factor"
     )
     assert "rewet: cannot be told" in err and "1.3 times heavier" in err

@@ -69,10 +69,15 @@ def test_every_line_comes_to_what_it_shows_when_worked_again_from_what_it_shows(
     assert tried > 80
 
 
+BY_CASES = {"felt_state.felt_end_ratio_vacuum", "vacuum.ambient_air_flux_series", "vacuum.saturation_mobile"}
+
+
 @pytest.mark.parametrize("machine", MACHINES)
 def test_few_lines_are_beyond_a_pocket_calculator(machine: str) -> None:
     beyond = {s.name for s, line in lines(machine, "mill") if not reading.readable(writing.shape_text(line.right))}
-    assert beyond <= {"nip.nip_width_covered_roll"}, "only this one calls another formula by name"
+    assert beyond <= {"nip.nip_width_covered_roll", "nip_felt.moisture_pressed_felt", *BY_CASES}, (
+        "these two call another formula by name, the others choose between cases"
+    )
 
 
 @pytest.mark.parametrize("unit_set", units.UNIT_SETS)
@@ -148,7 +153,7 @@ def test_the_last_step_is_the_number_of_the_head_in_value_and_unit(machine: str)
 
 def scaled(number: str, formula: str, unit_set: str) -> str:
     steps = [s for s in working("facial-roll", number, unit_set).steps if s.name == formula]
-    return explained.symbol_line(steps[0].scaled[0])
+    return explained.symbol_line(steps[-1].scaled[0])
 
 
 def test_the_flow_in_the_units_of_the_mill_has_the_constant_of_the_trade() -> None:
@@ -166,7 +171,7 @@ def test_constants_agree_with_a_general_unit_library() -> None:
     assert scaled("dryness_press", "nip.impulse", "us") == f"I = {impulse:.6g}·q/v"
     assert scaled("dryness_press", "nip.impulse", "mill") == "I = 60·q/v"
     energy = (1 * known.kW / (known.kg / known.s)).to(known.kWh / known.tonne).magnitude
-    assert scaled("steam_per_product", "balance.energy_per_mass", "mill") == f"e = P′/({1 / energy:.6g}·ṁ)"
+    assert scaled("steam_per_product", "arithmetic", "mill") == f"e = Qₛ/({1 / energy:.6g}·ṁ)"
 
 
 def test_a_formula_whose_units_mix_stays_in_base_units_and_gives_its_result_in_both() -> None:
@@ -213,7 +218,7 @@ def test_the_same_use_of_a_formula_stands_there_once() -> None:
 def test_every_step_says_its_source_and_status() -> None:
     for step in working("facial-roll", "steam_per_product", "mill").steps:
         said = explained.provenance(step)
-        assert said.startswith(("published", "from memory", "derived in this project", "assumed", "common practice"))
+        assert said.startswith(("published", "from memory", "derived", "assumed", "common practice"))
         assert ".," not in said and ".:" not in said
 
 
@@ -231,7 +236,7 @@ def test_a_range_that_was_left_is_said_with_its_bounds_in_the_units_asked_for() 
 def test_the_march_along_the_former_is_shown_as_a_table_that_ends_with_the_whole_sheet() -> None:
     result = run("facial-roll")
     step = next(s for s in working("facial-roll", "end_of_forming", "mill").steps if s.name == "drainage.drain")
-    assert step.table is not None and "0.465\u00a0m" in step.table.caption
+    assert step.table is not None and "0.426\u00a0m" in step.table.caption
     assert float(step.table.rows[0][4]) == 0.0
     laid = float(step.table.rows[-1][step.table.heads.index(("fibre laid down", "g/m²"))])
     assert laid == pytest.approx(1e3 * result["grammage_on_wire"], rel=5e-3)
@@ -298,8 +303,8 @@ def hostile() -> Result:
 def test_text_shows_inputs_formulas_numbers_and_sources() -> None:
     text = explained.explain(run("facial-roll"), "flow_per_width", "text", "mill")
     assert isinstance(text, str)
-    for wanted in ("headbox flow per metre of width: 15700 L/(min·m)", "headbox.consistency", "0.19 %",
-                   "q = 10000·W·v_w/(R·C·ρ)", "= 15671 L/(min·m)", "fibre balance over the wire"):  # fmt: skip
+    for wanted in ("headbox flow per metre of width: 14500 L/(min·m)", "headbox.consistency", "0.19 %",
+                   "q = 10000·W·v_w/(R·C·ρ)", "= 14464 L/(min·m)", "fibre balance over the wire"):  # fmt: skip
         assert wanted in text
     assert max(map(len, text.splitlines())) < 160
 

@@ -5,6 +5,7 @@
     │   ├── NotFound              a solve whose wanted value cannot be reached; carries the nearest
     │   ├── KernelRefused         a march or balance that cannot be run, with its cause
     │   ├── SurveyError           a round of samples that cannot be used           survey.faults
+    │   │   └── NothingToCheck    a round that leaves nothing to be checked        survey.faults
     │   └── Changed               a file changed since it was read                 work.workspace
     ├── Unsettled                 a computation that did not come to its end; a RuntimeError
     │   ├── NotConverged          a reconciliation                                 survey.faults

@@ -79,7 +79,7 @@ class Reconciled:
             return None
         heads = ((say("survey.reading"), ""), (say("survey.unit"), ""), (say("survey.reconciled"), ""))
         body = tuple((f"{stream} {word}", unit, text) for stream, word, text, unit in rows)
-        return lined(key="follows", heads=heads, rows=body, words=2)
+        return lined(key="following", heads=heads, rows=body, words=2)
 
     def beside(self) -> str:
         """What no balance checks."""

@@ -129,6 +129,8 @@ def _forms(shape: Shape) -> list[Schema]:
         plain = [{"type": "boolean"}]
     else:
         plain = [{"type": "string"}]
+        if isinstance(shape.field.about, Words) and shape.field.about.several:
+            plain.append({"type": "array", "items": {"type": "string"}})
         if shape.sort == "quantity" and kind_of(shape.q) in units.BARE:
             plain.append({"type": "integer" if shape.q.integer else "number"})
     table = {

@@ -17,15 +17,17 @@ from typing import Any
 
 from thinstock.case import formats, library, text, values
 from thinstock.case.lines import Key, lines_of
-from thinstock.case.shapes import Shape, shapes
+from thinstock.case.shapes import RETIRED, Shape, shapes
 from thinstock.case.text import Origin
 from thinstock.case.values import FileGiven, Placed, Row, Unread
 from thinstock.errors import Fault, Refused
 from thinstock.machine.headbox import Headbox
+from thinstock.machine.line import RETIRED as RETIRED_STATUS
 from thinstock.machine.line import Given, Machine
 from thinstock.machine.stock import Stock
 from thinstock.relations import retention
 from thinstock.words import address
+from thinstock.words.phrase import phrase
 from thinstock.words.quantity import Fields, _one
 from thinstock.words.units import STANDARD_ATMOSPHERE
 
@@ -153,6 +155,7 @@ class _Reader:
         if (line := self._line(key)) is not None:
             self.lines[address.join(at)] = line
         known = shapes(cls)
+        data = self._without_retired(cls, data, at, key)
         unknown = [name for name in data if name not in known]
         for name in unknown[:MANY]:
             self._fault((*at, name), (*key, name), "", "there is no such field", _near(name, cls))
@@ -171,6 +174,15 @@ class _Reader:
         except Refused as refused:
             self.rules += [self._rule(fault, at) for fault in refused.faults]
             return None
+
+    def _without_retired(self, cls: type[Fields], data: dict[str, Any], at: Names, key: Key) -> dict[str, Any]:
+        """The table without what older files still say and nothing uses any more; each is told with its successor."""
+        kept = dict(data)
+        for name in [name for name in data if (cls, name) in RETIRED]:
+            del kept[name]
+            line, note = self._line((*key, name)), phrase(f"retired.{RETIRED[cls, name]}")
+            self.given[address.join((*at, name))] = Given(status=RETIRED_STATUS, line=line, note=note)
+        return kept
 
     def _rule(self, fault: Fault, at: Names) -> Fault:
         """A fault of a rule, with its full address and the nearest line."""
@@ -291,6 +303,7 @@ class _Reader:
         (cls,) = shape.kinds.values()
         row = library.table(lookup.table)[name]
         filled = {field: Row(row[field]) for field in shapes(cls) if isinstance(row.get(field), dict)}
+        filled |= {f: Row(value=row[f], status="assumed") for f in shapes(cls) if isinstance(row.get(f), str)}
         if "name" in shapes(cls):
             filled["name"] = Row(value=name)
         return {**filled, **own}

@@ -13,12 +13,16 @@ from functools import cache
 from typing import Any, Literal
 
 from thinstock.machine.elements import KINDS
+from thinstock.machine.felt import FeltBoxes
 from thinstock.machine.forming import Forming
 from thinstock.machine.line import Machine
 from thinstock.machine.nips import NIPS, RollNip, ShoeNip
-from thinstock.machine.press import DecreasingPermeability, PressSection
+from thinstock.machine.press import PressSection
+from thinstock.machine.press_law import DecreasingPermeability
+from thinstock.machine.pumps import PUMPS
 from thinstock.machine.stock import Stock
 from thinstock.machine.surfaces import SURFACES
+from thinstock.machine.vacuum import Slot, VacuumSection
 from thinstock.words.quantity import Choice, Declared, Fields, Q, Words, declared
 
 Sort = Literal["quantity", "choice", "words", "flag", "part", "parts"]
@@ -29,7 +33,20 @@ _TABLES: dict[tuple[type, str], dict[str, Any]] = {
     (PressSection, "dewatering"): {"decreasing permeability": DecreasingPermeability},
     (RollNip, "surface"): SURFACES,
     (ShoeNip, "surface"): SURFACES,
+    (VacuumSection, "pump"): PUMPS,
 }
+
+
+RETIRED: dict[tuple[type, str], str] = {
+    (Slot, "residual_saturation"): "entry",
+    (Slot, "time_constant"): "entry",
+    (Slot, "felt_end_ratio"): "felt_end",
+    (Slot, "felt_time_constant"): "felt_time",
+    (DecreasingPermeability, "water_retention_value"): "water_retention",
+    (FeltBoxes, "felt_end_ratio"): "felt_end",
+    (FeltBoxes, "time_constant"): "felt_time",
+}
+"""Fields of older files that are read and not used: the phrase that names the successor."""
 
 
 @dataclass(frozen=True)

@@ -17,7 +17,7 @@ from thinstock.case.text import Origin
 from thinstock.errors import ThinstockError
 from thinstock.machine.line import Given
 from thinstock.words import nomenclature, units
-from thinstock.words.quantity import NOT_GIVEN, Choice, Q
+from thinstock.words.quantity import NOT_GIVEN, Choice, Q, Words
 
 STATUSES = (
     "given",
@@ -121,6 +121,9 @@ def _plain(shape: Shape, raw: Any, atmospheric_pressure: float) -> Any:
         raise Unread(_text(raw), "must be true or false", f"Write {shape.name} = true or false.")
     if shape.sort == "quantity":
         return _quantity(shape, raw, atmospheric_pressure)
+    about = shape.field.about
+    if isinstance(about, Words) and about.several and isinstance(raw, list) and all(isinstance(r, str) for r in raw):
+        return ", ".join(raw)
     if not isinstance(raw, str):
         raise Unread(_text(raw), "must be text in quotes", f'Write {shape.name} = "...".')
     if shape.sort == "choice":

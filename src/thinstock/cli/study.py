@@ -14,6 +14,7 @@ from thinstock.words.phrase import phrase
 
 if TYPE_CHECKING:
     from thinstock.machine.line import Machine
+    from thinstock.studies.wet_end_costs import WetEndCosts
     from thinstock.words.units import UnitSet
 
 
@@ -120,6 +121,44 @@ def what_matters(
     from thinstock.tell.terminal import page
 
     page(told(made, found, edge_of(made, unit_set))).show()
+
+
+@command.command("vacuum")
+@machine_argument
+@_JSON
+@units_option
+def vacuum(machine: str, changes: tuple[str, ...], as_json: bool, unit_set: UnitSet) -> None:
+    """What can be switched off: each slot, box and suction roll, what it takes and what its loss does at the reel."""
+    from thinstock.cli.overrides import machine_from
+    from thinstock.studies.wet_end_costs import switched_off
+
+    _show_costs(switched_off(machine_from(machine, changes)), as_json, unit_set)
+
+
+@command.command("freeness")
+@machine_argument
+@click.option("--drop", default=50.0, show_default=True, help=phrase("cli.study.freeness_lower_by"))
+@_JSON
+@units_option
+def freeness(machine: str, changes: tuple[str, ...], drop: float, as_json: bool, unit_set: UnitSet) -> None:
+    """What a lower freeness costs behind the refiner, station by station, by fines alone and by swelling."""
+    from thinstock.cli.overrides import machine_from
+    from thinstock.studies.wet_end_costs import freeness_cost
+
+    _show_costs(freeness_cost(machine_from(machine, changes), drop * 1e-6), as_json, unit_set)
+
+
+def _show_costs(found: WetEndCosts, as_json: bool, unit_set: UnitSet) -> None:
+    if as_json:
+        from thinstock.tell.record import dumped
+
+        click.echo(dumped(found, ("machine",), title=found.machine.title))
+        return
+    from thinstock.tell.study import edge_of
+    from thinstock.tell.terminal import page
+    from thinstock.tell.wet_end_costs import told
+
+    page(told(found, edge_of(found.machine, unit_set))).show()
 
 
 @command.command("best")

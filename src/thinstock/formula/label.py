@@ -163,7 +163,7 @@ class Step:
 
 ARITHMETIC = "arithmetic"
 """Name of a step that is no labelled formula."""
-VALUE = "value"
+VALUE = "intermediate_result"
 """Word of a number that nobody has named."""
 
 
@@ -357,6 +357,7 @@ class RangeWatch:
         self.labels: dict[str, Label] = {}
 
     def call(self, label: Label, args: tuple[Any, ...], kwargs: dict[str, Any]) -> Any:
+        """Use a formula."""
         self.labels[label.name] = label
         if label.holds:
             inputs = bound_arguments(label, args, kwargs)
@@ -372,6 +373,30 @@ class RangeWatch:
         return label.function(*args, **kwargs)
 
 
+class ValueWatch:
+    """Keeps, per formula and argument, the values of one case outside the stated range, and that range."""
+
+    quiet = True
+    token: object = None
+
+    def __init__(self) -> None:
+        self.outside: dict[tuple[str, str], list[float]] = {}
+        self.bounds: dict[tuple[str, str], tuple[float, float]] = {}
+
+    def call(self, label: Label, args: tuple[Any, ...], kwargs: dict[str, Any]) -> Any:
+        """Use a formula."""
+        if label.holds:
+            given = bound_arguments(label, args, kwargs)
+            for name, bounds in label.holds.items():
+                if _outside(given.get(name), bounds):
+                    self.outside.setdefault((label.name, name), []).append(float(given[name]))
+                    self.bounds[label.name, name] = bounds
+        return label.function(*args, **kwargs)
+
+
+W = TypeVar("W", bound=RangeWatch | ValueWatch)
+
+
 @contextmanager
 def worksheet(keep: bool = True) -> Iterator[Worksheet]:
     """Record every formula used inside; `worksheet(False)` mutes any recorder (for searches)."""
@@ -384,14 +409,20 @@ def worksheet(keep: bool = True) -> Iterator[Worksheet]:
 
 
 @contextmanager
-def range_watch() -> Iterator[RangeWatch]:
-    """Count out-of-range cases of every formula used inside."""
-    watch = RangeWatch()
+def watching(watch: W) -> Iterator[W]:
+    """Count what leaves its range in every formula used inside."""
     token = listening.set(watch)
     try:
         yield watch
     finally:
         listening.reset(token)
+
+
+@contextmanager
+def range_watch() -> Iterator[RangeWatch]:
+    """Count out-of-range cases of every formula used inside."""
+    with watching(RangeWatch()) as watch:
+        yield watch
 
 
 def recorder() -> Recorder | None:

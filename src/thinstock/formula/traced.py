@@ -1,4 +1,4 @@
-"""Names for numbers that come from no formula and no machine file, so that a worksheet can say what they are."""
+"""Names for numbers that come from no labelled formula, so that a worksheet can say what they are."""
 
 from __future__ import annotations
 
@@ -39,3 +39,11 @@ def from_library(value: Any, what: str) -> Any:
 def found(what: str, value: Any) -> Any:
     """The answer of a muted search, used once more."""
     return _named(np.float64(value) if np.ndim(value) == 0 else value, FOUND + what)
+
+
+def named(word: str, value: Any) -> Any:
+    """Arithmetic that a working shows as a step of its own, giving this word."""
+    sheet = recorder()
+    if isinstance(sheet, Worksheet):
+        sheet.origin(value, word)
+    return value

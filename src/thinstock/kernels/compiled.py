@@ -119,8 +119,8 @@ def compiled(relation: Callable[..., Any]) -> Callable[..., Any]:
 
 def over_cases(work: Callable[[int, int], None], cases: int, *, least: int = 2000) -> None:
     """Call `work(start, stop)` over all cases: at once when few, in threads over chunks when many."""
-    workers = os.cpu_count() or 1
-    if cases < least or workers == 1:
+    workers = 1 if cases < least else os.cpu_count() or 1
+    if workers == 1:
         work(0, cases)
         return
     edges = np.linspace(0, cases, 4 * workers + 1).astype(int)

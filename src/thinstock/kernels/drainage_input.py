@@ -118,7 +118,7 @@ _mat_reference_pressure = value("mat_reference_pressure")
 
 def _refuse(faults: list[Fault], field: str, given: Num, fine: Num, bound: str, remedy: str) -> None:
     """Add a fault if `fine` does not hold in every case."""
-    if fine is True or np.all(fine):
+    if fine if isinstance(fine, bool | np.bool_) else np.all(fine):
         return
     values, holds = np.broadcast_arrays(np.asarray(given, dtype=float), np.asarray(fine, dtype=bool))
     worst = values[~holds].flat[0]
@@ -214,12 +214,15 @@ def _check_numbers(elements: Sequence[Element], base: Array, faults: list[Fault]
 
 def _check_fabrics(elements: Sequence[Element], faults: list[Fault]) -> None:
     """An open side must have some fabric resistance in every case."""
+    fine: set[tuple[int, int]] = set()
     for row, element in enumerate(elements):
         for side, law in enumerate((element.wire_side, element.back_side)):
-            if law is None:
+            if law is None or (id(law.fabric_resistance), id(law.fabric_inertia)) in fine:
                 continue
             resists = (np.asarray(law.fabric_resistance) > 0.0) | (np.asarray(law.fabric_inertia) > 0.0)
-            if not np.all(resists):
+            if np.all(resists):
+                fine.add((id(law.fabric_resistance), id(law.fabric_inertia)))
+            else:
                 field = _place(elements, row, 8 * side + 4)
                 remedy = "Give the fabric a viscous or an inertial resistance"
                 bound = "an open side must resist the flow, this one has neither resistance nor inertia"
@@ -254,9 +257,9 @@ def _differing(elements: Sequence[Element], flat: list[Num]) -> tuple[list[tuple
     """Places and columns of the numbers that are arrays; in `flat` their most doubtful value takes their place."""
     slots: list[tuple[int, int, int]] = []
     columns: list[Array] = []
-    seen: dict[int, int] = {}
+    seen: dict[int, tuple[int, float, float]] = {}
     for at, number in enumerate(flat):
-        if np.ndim(number) == 0:
+        if isinstance(number, float | int) or np.ndim(number) == 0:
             continue
         array = np.asarray(number, dtype=float)
         row, column = divmod(at, ROW)
@@ -265,10 +268,10 @@ def _differing(elements: Sequence[Element], flat: list[Num]) -> tuple[list[tuple
             bound = "may carry one axis, the cases"
             raise Refused(Fault(field=field, value=f"shape {array.shape}", bound=bound))
         if id(number) not in seen:
-            seen[id(number)] = len(columns)
+            seen[id(number)] = len(columns), float(np.min(array)), float(np.max(array))
             columns.append(array)
-        slots.append((row, column, seen[id(number)]))
-        lowest, highest = float(np.min(array)), float(np.max(array))
+        place, lowest, highest = seen[id(number)]
+        slots.append((row, column, place))
         flat[at] = lowest if not lowest >= _LOWEST[column] else highest
     return slots, columns
 

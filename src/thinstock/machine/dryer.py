@@ -14,7 +14,7 @@ import numpy as np
 
 from thinstock.errors import Fault, KernelRefused, Refused
 from thinstock.formula.label import same
-from thinstock.formula.traced import constant, convention, found
+from thinstock.formula.traced import constant, convention, found, named
 from thinstock.kernels import dryer as kernel
 from thinstock.kernels.dryer_input import DryerInput
 from thinstock.kernels.yankee import Profile
@@ -142,7 +142,7 @@ class SteadyDryer(Part):
         return out, Evaporated(
             into=into, out=out, around=around, part=self, moisture_ratio_out=wanted, sheet_temperature=warm,
             dryness_out=demand.reel_dryness, evaporation=evaporation,
-            steam_heat=balance.part_of(self.heat_per_water, evaporation), latent_heat=self.heat_per_water,
+            steam_heat=named("power_per_width", self.heat_per_water * evaporation), latent_heat=self.heat_per_water,
             status=np.zeros(np.shape(evaporation), dtype=int)[()], final_moisture_ratio=wanted,
             shell_load=convention(0.0, "none"),
         )  # fmt: skip

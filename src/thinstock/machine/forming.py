@@ -49,6 +49,7 @@ class Fabric(Fields):
         Q(
             "air_permeability",
             possible=(0.05, 12),
+            usual=(2.5, 4.5),
             unit="m/s",
             status="from memory",
             source="COMMON_PRACTICE",
@@ -56,7 +57,7 @@ class Fabric(Fields):
         ),
     ] = 3.556
     test_pressure: Annotated[Num, Q("test_pressure", possible=(10, 1000), unit="Pa", status="common practice")] = 124.5
-    viscous_share: Annotated[Num, Q("viscous_share", possible=(0, 1), spread=0.25)] = 0.5
+    viscous_share: Annotated[Num, Q("viscous_share", possible=(0, 1), usual=(0.2, 0.8), spread=0.25)] = 0.5
     fabric_mass: Annotated[Num, Q("fabric_mass", possible=(0, 5), unit="kg/m2", status="from memory")] = 0.4
 
     def resistance(self) -> tuple[Num, Num]:
@@ -164,7 +165,7 @@ class Forming(Part):
         if not around.single:
             moisture = np.where(formed.formed, moisture, NO_SHEET)
         out = web.with_(carrier="wire", moisture_ratio=moisture, formed=formed.formed, free=None,
-            fabric_resistance=formed.arriving.fabric_resistance,
+            fabric_resistance=formed.arriving.fabric_resistance, fabric_inertia=formed.arriving.fabric_inertia,
         )  # fmt: skip
         return out, dataclasses.replace(formed, out=out, on_boxes=late)
 
@@ -181,7 +182,7 @@ class Forming(Part):
             "viscosity": around.water.viscosity,
             "resistance_coefficient": around.resistance,
             "resistance_exponent": stock.resistance_exponent,
-            "mat_coefficient": stock.mat_coefficient,
+            "mat_coefficient": around.furnish.mat_coefficient,
             "mat_exponent": stock.mat_exponent,
             "mat_pressure_floor": stock.mat_pressure_floor,
             "wall_density": stock.wall_density,
@@ -241,7 +242,7 @@ class Forming(Part):
         for i, element in enumerate(self.element):
             entry = element.entry(arriving)
             if entry is not None:
-                return entry._replace(wrap=joints.angle_of_arc(dry_line, entry.radius)) if i == 0 else entry
+                return entry._replace(wrap=dry_line / entry.radius) if i == 0 else entry
         return Entry(nan, nan, nan)
 
     def _shares(self, drained: Drained, rows: Rows, count: int, single: bool) -> tuple[Num, Num, Num]:

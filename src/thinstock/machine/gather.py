@@ -8,12 +8,11 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from thinstock.formula.label import RangeWatch, Worksheet
-from thinstock.formula.traced import convention
-from thinstock.machine.notes import Notes
+from thinstock.formula.label import ValueWatch
+from thinstock.formula.traced import convention, named
+from thinstock.machine.notes import Notes, Watch
 from thinstock.machine.numbers import existing
 from thinstock.machine.parts import Parts
-from thinstock.machine.result import Result
 from thinstock.machine.told import Consumer, Drawn, Station, Stream, WaterPrice
 from thinstock.relations import balance, circulation, joints
 from thinstock.words.note import Note, in_order
@@ -88,40 +87,6 @@ NODES = frozenset({"mixing", "screens", "headbox", "forming", "silo"})
 """Nodes that work whether or not a sheet is formed."""
 
 
-def gathered(
-    asked: Machine,
-    machine: Machine,
-    parts: Parts,
-    *,
-    sheet: Worksheet | None = None,
-    watch: RangeWatch | None = None,
-    speed_status: Num = None,
-) -> Result:
-    """The result of one run (`machine` is `asked` at the speed that was found, if speed was the holder)."""
-    production = machine.reel.production(parts.loop.around.demand, machine.width)
-    energy = consumers_of(parts, production)
-    values = values_of(machine, parts, energy, production)
-    if speed_status is not None:
-        values["hold_status"] = speed_status
-    if sheet is None:
-        values = _masked(values, np.asarray(parts.forming.formed))
-    return Result(
-        machine=machine,
-        single=sheet is not None,
-        values=values,
-        stations=stations_of(machine, parts),
-        streams=streams_of(machine, parts),
-        energy=energy,
-        water_prices=prices_of(machine, parts, energy),
-        notes=notes_of(machine, parts, values, sheet, watch),
-        worksheet=sheet,
-        parts=parts,
-        held_by=asked.hold_reel_dryness_by,
-        asked=asked,
-        watch=watch,
-    )
-
-
 def whole(machine: Machine, parts: Parts) -> bool:
     """Whether the web came through the whole line."""
     return len(parts.line) == len(machine.line)
@@ -169,7 +134,7 @@ def consumers_of(parts: Parts, production: Num) -> tuple[Consumer, ...]:
     return tuple(
         Consumer(
             id=use.id, of=use.of, stage=use.stage, kind=use.kind, power=use.power,
-            per_mass=balance.energy_per_mass(use.power, production),
+            per_mass=named("specific_energy", use.power / production),
         )
         for done in parts.line.values()
         for use in done.consumers()
@@ -190,23 +155,21 @@ def values_of(machine: Machine, parts: Parts, energy: tuple[Consumer, ...], prod
     found: dict[str, Num] = {
         "speed": machine.speed,
         "reel_grammage": grade.reel_grammage,
-        "reel_moisture_wanted": joints.moisture_from_dryness(grade.reel_dryness),
+        "reel_moisture_wanted": 1.0 - grade.reel_dryness,
     }
     for done in parts.line.values():
         found |= done.values()
     if whole(machine, parts):
         found |= {f"{kind}_per_product": total_of(energy, kind) for kind in KINDS}
         first, *others = (water for done in parts.line.values() for water in done.fresh_water())
-        for water in others:
-            first = balance.sum_of_two(first, water)
-        found["fresh_water_per_product"] = circulation.specific_water(first, production)
+        found["fresh_water_per_product"] = circulation.specific_water(sum(others, first), production)
     else:
         needs = existing("sheet") | (existing("yankee") if machine.yankee is not None else frozenset())
         found = dict.fromkeys(needs) | found
     return {name: found[name] for name in ORDER if name in found} | found
 
 
-def _masked(values: dict[str, Num], formed: Num) -> dict[str, Num]:
+def masked(values: dict[str, Num], formed: Num) -> dict[str, Num]:
     """No sheet, no number: cases that did not form carry nan behind the former."""
     if np.all(formed):
         return values
@@ -224,7 +187,7 @@ def prices_of(machine: Machine, parts: Parts, energy: tuple[Consumer, ...]) -> t
     if not whole(machine, parts):
         return ()
     jet = parts.headbox.out
-    fibre = balance.fibre_flow(parts.loop.into.fibre, parts.loop.into.speed)
+    fibre = parts.loop.into.fibre_flow
     prices = machine.prices
     money = {"electricity": prices.electricity, "steam": prices.steam, "gas": prices.gas}
     rows, before = [], jet.moisture_ratio
@@ -239,7 +202,7 @@ def prices_of(machine: Machine, parts: Parts, energy: tuple[Consumer, ...]) -> t
         known = bool(users) and all(money[c.kind] is not None for c in users)
         rows.append(
             WaterPrice(
-                stage=done.STAGE, water_per_fibre=taken, share=balance.share_of(taken, jet.moisture_ratio),
+                stage=done.STAGE, water_per_fibre=taken, share=taken / jet.moisture_ratio,
                 energy_per_water=per_water,
                 money_per_mass=sum(c.per_mass * money[c.kind] for c in users) if known else None,
             )
@@ -251,18 +214,17 @@ FIELDS = ("site", "grade", "stock", "headbox", "reel", "loop", "press", "yankee"
 """Parts of the machine file whose unusual values are told."""
 
 
-def notes_of(
-    machine: Machine, parts: Parts, values: Mapping[str, Num], sheet: Worksheet | None, watch: RangeWatch | None
-) -> tuple[Note, ...]:
+def notes_of(machine: Machine, parts: Parts, values: Mapping[str, Num], watch: Watch) -> tuple[Note, ...]:
     """All notes of a run, the weightiest first; of what goes round after what goes along."""
-    notes = Notes(sheet is not None, machine.given, machine.speed, values)
+    notes = Notes(isinstance(watch, ValueWatch), machine.given, machine.speed, values)
     with np.errstate(invalid="ignore"):
         for done in sorted(parts.values(), key=lambda one: bool(one.within())):
             done.notes(notes)
+        notes.retired(machine)
         notes.bands(machine)
         for name in FIELDS:
             part = getattr(machine, name)
             if part is not None:
                 notes.fields(part, name)
-        notes.ranges(sheet, watch)
+        notes.ranges(watch)
     return tuple(in_order(notes.kept))

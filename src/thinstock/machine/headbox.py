@@ -146,7 +146,7 @@ class Headbox(Part):
 
     def deliver(self, *, grammage: Num, wire_speed: Num, retention: Num, density: Num, reject_share: Num) -> Delivery:
         """Flows, slice and power for a sheet of this grammage on the wire."""
-        jet_speed = joints.jet_speed_from_ratio(self.jet_ratio, wire_speed)
+        jet_speed = self.jet_ratio * wire_speed
         flow = jet.flow_per_width(grammage, wire_speed, self.consistency, retention, density)
         mass = circulation.jet_flow_per_width(grammage, wire_speed, retention, self.consistency)
         head = jet.headbox_head_for_jet(jet_speed, self.velocity_coefficient, density)
@@ -264,7 +264,7 @@ class Delivered(Done):
         return {
             "consistency": self.part.consistency,
             "flow_per_width": d.flow_per_width,
-            "headbox_flow": balance.machine_flow(d.flow_per_width, self.out.width),
+            "headbox_flow": d.flow_per_width * self.out.width,
             "water_per_fibre": self.out.moisture_ratio,
             "slice_opening": d.slice_opening,
             "jet_thickness": d.jet_thickness,

@@ -18,6 +18,7 @@ import numpy as np
 
 from thinstock.errors import Fault, Refused
 from thinstock.formula.label import worksheet
+from thinstock.machine import pumps
 from thinstock.machine.dryer import SteadyDryer, YankeeDryer
 from thinstock.machine.forming import Forming
 from thinstock.machine.grade import Grade
@@ -41,6 +42,8 @@ from thinstock.words.quantity import Choice, Declared, Fields, Num, Words, decla
 CLEARANCE = 0.2
 """Free gap between two rolls on one Yankee, m (assumed)."""
 
+RETIRED = "retired"
+"""Status of a field that an older file gives and nothing uses any more; its note names the successor."""
 HOLDERS = ("hood temperature", "steam pressure", "speed", "nothing")
 
 
@@ -105,6 +108,7 @@ class Machine(Fields):
     """Provenance by address; a value that is not listed is a default of its field."""
 
     def rules(self) -> Iterable[Fault]:
+        yield from pumps.faults(self.vacuum, self.press)
         if (self.yankee is None) == (self.dryer is None):
             yield Fault(
                 field="yankee",
@@ -228,6 +232,8 @@ class Machine(Fields):
     def with_(self, changes: Mapping[str, Any]) -> Machine:
         """Another machine with these values changed; all unknown names and all bad values are refused together."""
         resolved = {address.resolve(self, name): value for name, value in self._known(changes).items()}
+        stock = {name.removeprefix("stock."): v for name, v in resolved.items() if name.startswith("stock.")}
+        resolved |= {f"stock.{name}": value for name, value in self.stock.followed(stock).items()}
         changed = address.put(self, _one_make_up(resolved))
         given = dict(self.given)
         for name in resolved:

@@ -21,7 +21,7 @@ from thinstock.machine.headbox import Delivered, Headbox
 from thinstock.machine.part import Done, Part
 from thinstock.machine.told import OUTSIDE, Station, Stream, Use, Wet
 from thinstock.machine.web import Around, LoopState, Web
-from thinstock.relations import balance, circulation, wet_end
+from thinstock.relations import circulation, wet_end
 from thinstock.words.quantity import Fields, Num, Q
 
 if TYPE_CHECKING:
@@ -74,7 +74,7 @@ class Circuit(Part):
     def run(self, web: Web, around: Around) -> tuple[Web, Circulated]:
         """Stock to formed web. The loop's composition asks for the dryness leaving the former, and gives it."""
         kept = around.stock.retention_of(web.fibre)
-        shower = balance.share_of(self.loop.wire_shower, balance.fibre_flow(web.fibre, web.speed))
+        shower = self.loop.wire_shower / web.fibre_flow
         with worksheet(False):
             before = self._upstream(web, around, kept, shower, FIRST_DRYNESS)
             plain = before.around.with_(boxes=(), band=False)

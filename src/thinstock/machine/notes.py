@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from thinstock.formula.label import RangeWatch, Worksheet
+from thinstock.formula.label import RangeWatch, ValueWatch
 from thinstock.machine.nips import NIPS
 from thinstock.words import bands
 from thinstock.words.note import Level, Note
@@ -19,6 +19,9 @@ from thinstock.words.quantity import Fields, Num, unusual
 
 if TYPE_CHECKING:
     from thinstock.machine.line import Given, Machine
+
+Watch = RangeWatch | ValueWatch
+"""What kept account of the ranges left: of many cases, or of one."""
 
 
 class Notes:
@@ -51,6 +54,13 @@ class Notes:
         count = None if self.single else int(np.count_nonzero(mask))
         self.kept.append(Note(id=id, part=part, level=level, text=text, cases=count))
 
+    def retired(self, machine: Machine) -> None:
+        """Fields of an older file that nothing uses any more."""
+        for address, given in machine.given.items():
+            if given.status == "retired":
+                part = address.partition(".")[0]
+                self.when(True, part, "information", "retired", address=address, successor=given.note)
+
     def bands(self, machine: Machine) -> None:
         """Results that leave what is published or common practice."""
         if machine.yankee is None:
@@ -70,23 +80,14 @@ class Notes:
         for address, value, usual in unusual(part, name):
             self.when(True, name, "unusual", "unusual", address=address, value=value, usual=usual)
 
-    def ranges(self, sheet: Worksheet | None, watch: RangeWatch | None) -> None:
+    def ranges(self, watch: Watch) -> None:
         """One note per formula and argument that left its stated range."""
-        if sheet is not None:
-            self._steps(sheet)
-        elif watch is not None:
+        if isinstance(watch, RangeWatch):
             for (name, argument), mask in watch.outside.items():
                 self.when(mask, name, "range", "range_left", argument=argument)
-
-    def _steps(self, sheet: Worksheet) -> None:
-        found: dict[tuple[str, str], list[float]] = {}
-        bounds: dict[tuple[str, str], tuple[float, float]] = {}
-        for step in sheet.steps:
-            for argument, limits in step.outside.items():
-                found.setdefault((step.label.name, argument), []).append(float(step.inputs[argument]))
-                bounds[(step.label.name, argument)] = limits
-        for (name, argument), values in found.items():
-            low, high = bounds[(name, argument)]
+            return
+        for (name, argument), values in watch.outside.items():
+            low, high = watch.bounds[name, argument]
             self.when(
                 True, name, "range", "range_outside", argument=argument, value=f"{min(values):.4g}",
                 low=f"{low:.4g}", high=f"{high:.4g}",

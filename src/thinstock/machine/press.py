@@ -1,29 +1,46 @@
 """The press: nips on the Yankee (or, for heavier grades, before a dryer), the felt they share, and its loop.
 
-Dryness comes from press impulse and rewet; the felt enters as a threshold (nip saturation 1), never as a linear
-penalty. The line load allowed on a Yankee stands in the vessel's certificate alone and is never computed here.
+Dryness comes from press impulse, furnish and rewet. The felt resists in series with the web, fills up, and gives water
+back in proportion to what it holds: boxes, shower and age reach the sheet by its water. The line load allowed on a
+Yankee stands in the vessel's certificate alone and is never computed here.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Annotated, ClassVar, NamedTuple
+from typing import TYPE_CHECKING, Annotated, ClassVar
 
 import numpy as np
 
 from thinstock.errors import Fault
-from thinstock.formula.traced import constant, convention
+from thinstock.formula.label import worksheet
+from thinstock.formula.traced import constant, convention, found
 from thinstock.machine.along import NipProfile, along_nips
-from thinstock.machine.felt import Felt, SteamBox, Steamed
+from thinstock.machine.felt import Felt, RunningFelt, SteamBox, Steamed
+from thinstock.machine.nipped import Nipped as Nipped
+from thinstock.machine.nipped import PressWater, Pushed, Squeezed
 from thinstock.machine.nips import Nip
 from thinstock.machine.part import Done, Part
-from thinstock.machine.surfaces import SuctionDrilled, Surface
+from thinstock.machine.press_law import DecreasingPermeability
+from thinstock.machine.surfaces import SuctionDrilled
 from thinstock.machine.told import OUTSIDE, Drawn, Station, Stream, Use, Wet, said
 from thinstock.machine.web import Around, FeltState, Web
-from thinstock.relations import balance, felt, felt_loop, joints, mat, nip, pressing, pumping, vacuum
+from thinstock.relations import (
+    balance,
+    felt,
+    felt_loop,
+    felt_state,
+    joints,
+    mat,
+    nip,
+    nip_felt,
+    pressing,
+    pumping,
+    vacuum,
+)
 from thinstock.relations.felt_loop import FeltLoop
-from thinstock.words.quantity import ANY, Fields, Num, Q
+from thinstock.words.quantity import Num, Q
 
 if TYPE_CHECKING:
     from thinstock.machine.duty import Asked, Duty, Fixed
@@ -31,69 +48,14 @@ if TYPE_CHECKING:
     from thinstock.machine.parts import Parts
 
 
-@dataclass(frozen=True, kw_only=True, eq=False)
-class DecreasingPermeability(Fields):
-    """The decreasing-permeability press model with its own parameters (uncalibrated: ±3 points)."""
-
-    specific_permeability: Annotated[
-        Num, Q("specific_permeability", possible=(1e-20, 1e-6), unit="kg/m", uncertainty=0.3, usual=ANY)
-    ] = 9.5e-15
-    permeability_exponent: Annotated[Num, Q("permeability_exponent", possible=(0.1, 12), spread=0.0)] = 3.0
-    water_retention_value: Annotated[
-        Num,
-        Q(
-            "water_retention_value",
-            possible=(0, 4),
-            unit="kg/kg",
-            label="for the equilibrium moisture (0: none)",
-            usual=ANY,
-        ),
-    ] = 0.0
-    reference_pressure: Annotated[Num, Q("reference_pressure", possible=(1e3, 1e7), unit="kPa")] = 1e5
-    pressure_exponent: Annotated[Num, Q("pressure_exponent", possible=(0, 1))] = 0.2
-
-
-class Nipped(NamedTuple):
-    """What one nip did."""
-
-    name: str
-    press_impulse: Num
-    nip_width: Num
-    dwell: Num
-    nip_pressure: Num
-    peak_pressure: Num
-    equilibrium_moisture: Num
-    moisture_ratio_in: Num
-    moisture_ratio_pressed: Num
-    rewet: Num
-    moisture_ratio_out: Num
-    dryness: Num
-    share_flow: Num
-    share_equilibrium: Num
-    share_rewet: Num
-    water: Num
-    """Out of the sheet, kg/(s m)."""
-    loop: FeltLoop
-    """The felt's steady run (`felt_loop.felt_loop_steady`)."""
-    nip_saturation: Num
-    nip_drainage: Num
-    void_filling: Num
-    suction_flow: Num
-    suction_power: Num
-    suction_electricity: Num
-    box_air_flow: Num
-    box_power: Num
-    box_electricity: Num
-    box_drag: Num
-    box_drag_electricity: Num
-
-
-class PressWater(NamedTuple):
-    """Water as warm as the sheet in the nips."""
-
-    viscosity: Num
-    """Kinematic, m²/s."""
-    density: Num
+BOXES = ("box_air_flow", "box_vacuum", "box_power", "box_electricity", "box_drag", "box_drag_electricity")
+PERMEABILITY = ("specific_permeability", "permeability_factor")
+WEAK_BOXES = 30e3
+"""Vacuum below which it is said what weaker felt boxes hang on, Pa."""
+SWOLLEN = 1.45
+"""Water retention value from which it is said that the fibre holds more water, kg/kg."""
+FELT_BOXES = "felt boxes"
+"""What a pump that draws on them calls the boxes of the press felt."""
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -165,111 +127,180 @@ class PressSection(Part):
         return Steamed(warm, wetter, condensate)
 
     def _nip(self, one: Nip, web: Web, around: Around, water: PressWater, state: FeltState) -> Nipped:
-        model, moisture_in, grammage, speed = self.dewatering, web.moisture_ratio, web.fibre, web.speed
-        impulse = nip.impulse(one.line_load, speed)
-        width = one.width(around.press_partner)
-        mean = nip.pressure_mean(one.line_load, width)
-        equilibrium = pressing.equilibrium_moisture_power_law(
-            model.water_retention_value, mean, model.reference_pressure, model.pressure_exponent
-        )
-        driest = pressing.moisture_pressed_decreasing_permeability(
-            moisture_in,
-            impulse,
-            grammage,
-            water.viscosity,
-            model.specific_permeability,
-            model.permeability_exponent,
-            equilibrium,
-            convention(one.felted_sides, "felted sides of the nip, as given"),
-        )
-        out = pressing.moisture_ratio_rewetted(driest, one.rewet, grammage)
-        loop, full = self._felt(one, web, driest, water.density, state)
-        in_felt = (self.felt.felt_grammage, loop.felt_moisture_ratio, grammage, moisture_in, driest, full)
+        """One nip and its felt in their steady run: found muted, then worked once at the felt's water."""
+        pushed = self._pushed(one, web, around)
+        with worksheet(False):
+            first = self._squeezed(one, web, around, water, state, pushed, self.felt.felt_end_reference)
+        moisture = found("water of the felt into the nip, steady", first.loop.felt_moisture_ratio)
+        done = self._squeezed(one, web, around, water, state, pushed, moisture)
+        moisture_in, grammage, speed, driest = web.moisture_ratio, web.fibre, web.speed, done.driest
+        in_felt = (self.felt.felt_grammage, done.loop.felt_moisture_ratio, grammage, moisture_in, driest, done.full)
         drainage = felt.nip_drainage_felt(*in_felt)
+        out = pressing.moisture_ratio_rewetted(driest, done.rewet, grammage)
+        shares = (driest, done.rewet, grammage, pushed.equilibrium)
         return Nipped(
             name=one.name,
-            press_impulse=impulse,
-            nip_width=width,
-            dwell=nip.dwell_nip(width, speed),
-            nip_pressure=mean,
-            peak_pressure=joints.peak_of_mean(one.peak_ratio(width), mean),
-            equilibrium_moisture=equilibrium,
+            press_impulse=pushed.impulse,
+            nip_width=pushed.width,
+            dwell=nip.dwell_nip(pushed.width, speed),
+            nip_pressure=pushed.mean,
+            peak_pressure=joints.peak_of_mean(one.peak_ratio(pushed.width), pushed.mean),
+            pressure_weighted=pushed.weighted,
+            equilibrium_moisture=pushed.equilibrium,
             moisture_ratio_in=moisture_in,
             moisture_ratio_pressed=driest,
-            rewet=one.rewet,
+            contact_time=pushed.contact,
+            rewet_at_contact=pushed.rewet,
+            rewet=done.rewet,
             moisture_ratio_out=out,
             dryness=pressing.dryness_from_moisture_ratio(out),
-            share_flow=pressing.moisture_share_flow(driest, one.rewet, grammage, equilibrium),
-            share_equilibrium=pressing.moisture_share_equilibrium(driest, one.rewet, grammage, equilibrium),
-            share_rewet=pressing.moisture_share_rewet(driest, one.rewet, grammage),
+            share_flow=pressing.moisture_share_flow(*shares),
+            share_equilibrium=pressing.moisture_share_equilibrium(*shares),
+            share_rewet=pressing.moisture_share_rewet(driest, done.rewet, grammage),
             water=pressing.water_pressed_out(speed, grammage, moisture_in, out),
-            loop=loop,
+            **self._spent(one, web, around, water, pushed, done),
+            loop=done.loop,
             nip_saturation=felt.nip_saturation_felt(*in_felt),
             nip_drainage=drainage,
-            **self._roll(one.surface, drainage, water.density, speed, around.atmospheric_pressure),
-            **self._boxes(speed, around.atmospheric_pressure),
+            **self._roll(one, drainage, water.density, speed, around),
+            **self._boxes(one, done.loop, water.density, speed, around),
         )
 
-    def _felt(self, one: Nip, web: Web, driest: Num, density: Num, state: FeltState) -> tuple[FeltLoop, Num]:
-        """The felt's steady run and the water ratio at which it is full in the nip."""
-        full = felt.saturated_ratio_felt(self.felt.solidity, self.felt.felt_fibre_density, density)
+    def _pushed(self, one: Nip, web: Web, around: Around) -> Pushed:
+        """What the nip does to any sheet: impulse, pressure, contact."""
+        width = one.width(around.press_partner)
+        mean = nip.pressure_mean(one.line_load, width)
+        weighted = one.pressure_weighted(mean, width)
+        wall = around.pressing.equilibrium(around.furnish.water_retention_value, weighted)
+        contact = one.contact_time(width, web.speed)
+        return Pushed(
+            impulse=nip.impulse(one.line_load, web.speed),
+            width=width,
+            mean=mean,
+            weighted=weighted,
+            equilibrium=around.pressing.held(wall),
+            contact=contact,
+            rewet=nip_felt.rewet_at_dwell(
+                one.rewet, contact, one.contact_time_reference, self.dewatering.splitting_share
+            ),
+        )  # fmt: skip
+
+    def _squeezed(
+        self, one: Nip, web: Web, around: Around, water: PressWater, state: FeltState, pushed: Pushed, moisture: Num
+    ) -> Squeezed:
+        """Web and felt in series, the felt coming with so much water; what comes back; the felt's steady run."""
+        press, own, grammage = around.pressing, self.felt, web.fibre
+        full, resistance = around.press_felt.full_in_nip(water.density), around.press_felt.squeezed
+        room = felt_state.felt_room_free(own.felt_grammage, full, moisture)
+        driest = nip_felt.moisture_pressed_felt(
+            web.moisture_ratio, pushed.impulse, grammage, water.viscosity, press.specific_permeability,
+            press.permeability_exponent, pushed.equilibrium,
+            convention(one.felted_sides, "felted sides of the nip, as given"), resistance, room,
+        )  # fmt: skip
+        behind = felt.felt_moisture_ratio_after_nip(
+            own.felt_grammage, moisture, grammage, web.moisture_ratio, driest, full,
+            convention(0.0, "the felt's water before any comes back"),
+        )  # fmt: skip
+        rewet = nip_felt.rewet_of_felt(pushed.rewet, behind, own.felt_moisture_reference, own.felt_exponent)
+        loop = self._loop(web, around.press_felt, driest, rewet, full, water.density, state)
+        return Squeezed(driest, rewet, full, resistance, room, loop)
+
+    def _loop(
+        self, web: Web, running: RunningFelt, driest: Num, rewet: Num, full: Num, density: Num, state: FeltState
+    ) -> FeltLoop:
+        """The felt's steady run."""
         boxes = self.felt.boxes
+        end, time_constant = running.drained_at(boxes.vacuum, density)
         if state.slot is None:
-            end = convention(10.0, "no felt vacuum")
-            dwell, time_constant = convention(0.0, "no felt vacuum"), convention(1.0, "no felt vacuum")
+            vacuum_end = convention(10.0, "no felt vacuum")
+            dwell, vacuum_time = convention(0.0, "no felt vacuum"), convention(1.0, "no felt vacuum")
         else:
-            end, time_constant = state.slot.felt_end_ratio, state.slot.felt_time_constant
+            vacuum_end, vacuum_time = running.drained_at(state.slot.vacuum, density)
             dwell = vacuum.dwell_slot(state.slot.slot_width, web.speed)
-        loop = felt_loop.felt_loop_steady(
+        return felt_loop.felt_loop_steady(
             felt_grammage=self.felt.felt_grammage,
             grammage=web.fibre,
             moisture_ratio_in=web.moisture_ratio,
             moisture_ratio_pressed=driest,
-            rewet=one.rewet,
+            rewet=rewet,
             shower=self.felt.shower,
             felt_saturated_ratio=full,
-            felt_end_ratio=boxes.felt_end_ratio,
+            felt_end_ratio=end,
             dwell=felt.dwell_box(boxes.slot_width, web.speed),
-            time_constant=boxes.time_constant,
+            time_constant=time_constant,
             felt_uptake=state.uptake,
-            vacuum_end_ratio=end,
+            vacuum_end_ratio=vacuum_end,
             vacuum_dwell=dwell,
-            vacuum_time_constant=time_constant,
+            vacuum_time_constant=vacuum_time,
         )
-        return loop, full
 
-    def _roll(self, surface: Surface, drainage: Num, density: Num, speed: Num, pressure: Num) -> dict[str, Num]:
+    def _spent(
+        self, one: Nip, web: Web, around: Around, water: PressWater, pushed: Pushed, done: Squeezed
+    ) -> dict[str, Num]:
+        """Where the impulse goes, and the weight this nip would leave driest."""
+        press, sides = around.pressing, one.felted_sides
+        pressed = web.fibre * (web.moisture_ratio - done.driest) / sides
+        in_felt = nip_felt.impulse_spent_in_felt(pressed, water.viscosity, done.resistance, done.room)
+        driest = None
+        if int(sides) == 1:
+            driest = nip_felt.grammage_driest(
+                done.rewet, pushed.impulse, water.viscosity, press.specific_permeability, press.permeability_exponent
+            )
+        return {"impulse_felt": in_felt, "impulse_web": pushed.impulse - in_felt, "grammage_driest": driest}
+
+    def _roll(self, one: Nip, drainage: Num, density: Num, speed: Num, around: Around) -> dict[str, Num]:
         """How full the roll's voids are, and the air it draws."""
-        void = surface.void()
-        drawn = surface.suction(void, speed, pressure)
+        void = one.surface.void()
+        drawn = one.surface.suction(void, speed, around.atmospheric_pressure, around.headers.get(one.name))
         zero = convention(0.0, "no suction in this roll")
         power = zero if drawn is None else drawn.power
         return {
             "void_filling": np.float64(np.nan) if void is None else felt.roll_void_filling(drainage, void, density),
             "suction_flow": zero if drawn is None else drawn.flow,
+            "suction_vacuum": zero if drawn is None else drawn.vacuum,
             "suction_power": power,
             "suction_electricity": pumping.motor_input_power(power, self.motor_efficiency),
         }
 
-    def _boxes(self, speed: Num, pressure: Num) -> dict[str, Num]:
-        """Air, power and drag of the felt's suction boxes."""
-        boxes = self.felt.boxes
-        air = felt.air_flow_box(boxes.slot_width, boxes.face_velocity)
-        power = pumping.vacuum_power_isothermal(air, pressure, boxes.vacuum, boxes.efficiency)
+    def _boxes(self, one: Nip, loop: FeltLoop, density: Num, speed: Num, around: Around) -> dict[str, Num]:
+        """Air, power and drag of the felt's suction boxes; none where the felt is that of the nip before."""
+        if one.felt_shared:
+            return dict.fromkeys(BOXES, convention(0.0, "boxes of the felt are counted at the nip before"))
+        boxes, pressure = self.felt.boxes, around.atmospheric_pressure
+        header = around.headers.get(FELT_BOXES, boxes.vacuum)
+        face = boxes.face_velocity
+        if face is None:
+            moist = around.press_felt.air_resistance(density, loop.felt_moisture_after_boxes)
+            flux = vacuum.ambient_air_flux_series(
+                pressure, boxes.vacuum, constant("air_viscosity_room"), constant("air_density_room"), *moist
+            )
+            face = vacuum.air_flow_at_vacuum(flux, pressure, header)
+        air = felt.air_flow_box(boxes.slot_width, face)
+        power = pumping.vacuum_power_isothermal(air, pressure, header, boxes.efficiency)
         drag = felt.drag_power_box(boxes.friction_coefficient, boxes.vacuum, boxes.slot_width, speed)
         return {
             "box_air_flow": air,
+            "box_vacuum": header,
             "box_power": power,
             "box_electricity": pumping.motor_input_power(power, self.motor_efficiency),
             "box_drag": drag,
             "box_drag_electricity": pumping.motor_input_power(drag, self.motor_efficiency),
         }
 
+    @property
+    def felts(self) -> int:
+        """Felts of its nips."""
+        return sum(not one.felt_shared for one in self.nip)
+
     def limits(self, asked: Asked) -> Iterable[Duty | Fixed]:
         """The felt is not full in a nip; each line load within its certificate."""
         yield asked.duty(
             "felt", "nip_saturation", np.float64(1.0), value=_worst_saturation,
             margin=lambda p: 1 - _worst_saturation(p), status="computed",
+        )  # fmt: skip
+        yield asked.capacity(
+            "felt_pumps", "pump_flow_limit", "volume_flow",
+            lambda p: sum((n.suction_flow + n.box_air_flow for n in p.press.nips), 0.0) * asked.width,
         )  # fmt: skip
         for one in self.nip:
             yield from one.limits(asked)
@@ -326,7 +357,7 @@ class Pressed(Done):
             before = one.moisture_ratio_out
         on = Wet.at(web.temperature, fibre=web.fibre_flow, fines=web.fines_flow, water=before * web.fibre_flow)
         yield on.stream("web_pressed", "press", "yankee", temperature=web.temperature)
-        showers = Wet.at(felt_.shower_temperature, water=felt_.shower * web.speed * len(self.nips))
+        showers = Wet.at(felt_.shower_temperature, water=felt_.shower * web.speed * self.part.felts)
         yield showers.stream("felt_shower", OUTSIDE, "felt", temperature=felt_.shower_temperature)
 
     def air(self) -> Iterable[Drawn]:
@@ -334,12 +365,13 @@ class Pressed(Done):
         for one, part in zip(self.nips, self.part.nip, strict=True):
             if isinstance(part.surface, SuctionDrilled):
                 yield Drawn(
-                    of=one.name, flow=one.suction_flow, vacuum=part.surface.vacuum, power=one.suction_power
+                    of=one.name, flow=one.suction_flow, vacuum=one.suction_vacuum, power=one.suction_power
                 )  # fmt: skip
-            yield Drawn(
-                of=said("stations", "felt_boxes", one.name), flow=one.box_air_flow, vacuum=self.part.felt.boxes.vacuum,
-                power=one.box_power,
-            )  # fmt: skip
+            if not part.felt_shared:
+                yield Drawn(
+                    of=said("stations", "felt_boxes", one.name), flow=one.box_air_flow, vacuum=one.box_vacuum,
+                    power=one.box_power,
+                )  # fmt: skip
 
     def consumers(self) -> Iterable[Use]:
         """Steam box, suction rolls, felt boxes and the drag on them."""
@@ -350,6 +382,8 @@ class Pressed(Done):
             yield Use(id="steam_box", stage="press", kind="steam", power=power)
         for one, part in zip(self.nips, self.part.nip, strict=True):
             users = {"felt_boxes": one.box_electricity, "felt_drag": one.box_drag_electricity}
+            if part.felt_shared:
+                users = {}
             if isinstance(part.surface, SuctionDrilled):
                 users = {"roll_vacuum": one.suction_electricity, **users}
             for id, power in users.items():
@@ -361,7 +395,8 @@ class Pressed(Done):
 
     def fresh_water(self) -> Iterable[Num]:
         """Showers on the felt."""
-        yield balance.water_flow_from_area(self.part.felt.shower, self.out.speed)
+        for _ in range(self.part.felts):
+            yield balance.water_flow_from_area(self.part.felt.shower, self.out.speed)
 
     def notes(self, notes: Notes) -> None:
         """A felt that is full, rewet that counts, the model's blind spots."""
@@ -371,7 +406,7 @@ class Pressed(Done):
             notes.when(saturation > 1, name, "limit", "felt_full")
             notes.when(np.asarray(one.share_rewet) > 0.3, name, "information", "rewet_counts")
             notes.when(
-                (np.asarray(self.part.dewatering.water_retention_value) == 0)
+                (np.asarray(self.around.pressing.equilibrium_share) == 0)
                 & ((np.asarray(one.press_impulse) > 10e3) | (np.asarray(one.dryness) > 0.48)),
                 name, "unusual", "press_model_beyond",
             )  # fmt: skip
@@ -380,5 +415,18 @@ class Pressed(Done):
             if part.on_yankee and part.line_load_limit is None:
                 notes.when(True, name, "limit", "line_load_not_checked")
         notes.when(True, "press", "blind spot", "press_blind")
-        if notes.status("press.dewatering.specific_permeability") != "measured":
+        notes.when(np.asarray(self.part.felt.boxes.vacuum) < WEAK_BOXES, "press", "assumed", "weaker_boxes")
+        self._furnish_notes(notes)
+        if not {notes.status(f"press.dewatering.{n}") for n in PERMEABILITY} & {"measured", "calibrated"}:
             notes.when(True, "press", "assumed", "press_not_calibrated")
+
+    def _furnish_notes(self, notes: Notes) -> None:
+        """Where the water retention comes from, and what it does."""
+        stock, retention = self.around.stock, np.asarray(self.around.furnish.water_retention_value)
+        if self.part.dewatering.specific_permeability is not None:
+            notes.when(True, "press", "information", "furnish_of_press")
+        if stock.water_retention_value is None:
+            swollen = retention > SWOLLEN
+            said = f"{float(np.max(retention)):.2f}"
+            notes.when(swollen, "press", "assumed", "furnish_swollen", retention=said)
+            notes.when(~swollen, "press", "assumed", "furnish_assumed", retention=said)

@@ -7,7 +7,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Annotated, ClassVar
 
-from thinstock.formula.traced import convention
+from thinstock.formula.traced import convention, named
 from thinstock.machine.demand import Demand
 from thinstock.machine.geometry import Circle
 from thinstock.machine.outlines.dry import DRUM, PARENT, Winding
@@ -16,7 +16,7 @@ from thinstock.machine.outlines.shape import Outline, roll
 from thinstock.machine.part import Done, Part
 from thinstock.machine.told import Station, said
 from thinstock.machine.web import Around, Web
-from thinstock.relations import balance, creping, joints
+from thinstock.relations import creping, joints
 from thinstock.words.phrase import phrase
 from thinstock.words.quantity import ANY, Fields, Num, Q, Words
 
@@ -42,7 +42,7 @@ class Reel(Part):
         whole = creping.production_reel(
             demand.reel_grammage, demand.reel_speed, self.trim_width, convention(1.0, "while running")
         )
-        return balance.flow_shared_over_width(whole, width)
+        return named("mass_flow_per_width", whole / width)
 
     def places(self) -> Iterable[str]:
         """The reel."""
@@ -80,7 +80,7 @@ class Wound(Done):
         """Production, while running and over time."""
         reel, demand, width = self.part, self.around.demand, self.out.width
         return {
-            "production": balance.machine_flow(reel.production(demand, width), width),
+            "production": reel.production(demand, width) * width,
             "production_average": creping.production_reel(
                 demand.reel_grammage, demand.reel_speed, reel.trim_width, reel.efficiency
             ),

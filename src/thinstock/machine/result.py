@@ -1,20 +1,22 @@
 """What a run leaves: stations, streams, energy, headline numbers, notes and closure. Adds up; decides nothing.
 
+Numbers and users of energy are there at once, the rest is put together when first asked for.
 Everything is per metre of machine width unless it says otherwise. One case gives plain numbers, a run over cases gives
 arrays with the case axis first.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from thinstock.formula.label import ARITHMETIC, RangeWatch, Worksheet
+from thinstock.formula.label import ARITHMETIC, Worksheet, watching, worksheet
 from thinstock.machine import shown
+from thinstock.machine.gather import notes_of, prices_of, stations_of, streams_of
 from thinstock.machine.told import OUTSIDE, Consumer, Station, Stream, WaterPrice
 from thinstock.machine.views import WetEnd
 from thinstock.words.note import Note
@@ -24,6 +26,7 @@ if TYPE_CHECKING:
     from thinstock.machine.dryer import Drying
     from thinstock.machine.evenness import Evenness
     from thinstock.machine.line import Machine
+    from thinstock.machine.notes import Watch
     from thinstock.machine.parts import Parts
     from thinstock.machine.web import Web
 
@@ -54,23 +57,68 @@ class Result:
     """The result of `machine.run()`."""
 
     machine: Machine
-    single: bool
-    values: Mapping[str, Num]
-    """Headline and other named numbers, SI."""
-    stations: tuple[Station, ...]
-    streams: tuple[Stream, ...]
-    energy: tuple[Consumer, ...]
-    water_prices: tuple[WaterPrice, ...]
-    notes: tuple[Note, ...]
-    worksheet: Worksheet | None
-    parts: Parts
-    """What each part did, by its place in the line and with its own type: `parts.press.nips`."""
-    held_by: str
-    """What holds the reel dryness."""
     asked: Machine
     """The machine as it was asked for (`machine` is the one at the speed that was found)."""
-    watch: RangeWatch | None
-    """Which cases left the range of a formula; None in a run of one case."""
+    held_by: str
+    """What holds the reel dryness."""
+    parts: Parts
+    """What each part did, by its place in the line and with its own type: `parts.press.nips`."""
+    values: Mapping[str, Num]
+    """Headline and other named numbers, SI."""
+    energy: tuple[Consumer, ...]
+    watch: Watch
+    """What left the range of a formula."""
+    again: Callable[[Worksheet], Result] | None
+    """The same run done once more, its numbers known to a worksheet that listens; None in a run over cases."""
+
+    @property
+    def single(self) -> bool:
+        """Whether it is the run of one case."""
+        return self.again is not None
+
+    @cached_property
+    def stations(self) -> tuple[Station, ...]:
+        """The sheet (or stock) from headbox to reel."""
+        with watching(self.watch):
+            return stations_of(self.machine, self.parts)
+
+    @cached_property
+    def streams(self) -> tuple[Stream, ...]:
+        """Every stream, in the order of the line."""
+        with watching(self.watch):
+            return streams_of(self.machine, self.parts)
+
+    @cached_property
+    def water_prices(self) -> tuple[WaterPrice, ...]:
+        """What each stage takes of the water, and at what price."""
+        with watching(self.watch):
+            return prices_of(self.machine, self.parts, self.energy)
+
+    @cached_property
+    def notes(self) -> tuple[Note, ...]:
+        """What is unusual, assumed or outside a stated range, the weightiest first."""
+        with watching(self.watch):
+            _ = self.stations, self.streams, self.water_prices  # they may leave ranges too
+            return notes_of(self.machine, self.parts, self.values, self.watch)
+
+    @cached_property
+    def worksheet(self) -> Worksheet | None:
+        """Every formula that was used; None in a run over cases.
+
+        Made when first asked for, by the same run done once more; from then on the numbers here remember it.
+        """
+        if self.again is None:
+            return None
+        with worksheet() as sheet:
+            told = self.again(sheet)
+            found = {
+                "stations": stations_of(told.machine, told.parts),
+                "streams": streams_of(told.machine, told.parts),
+                "water_prices": prices_of(told.machine, told.parts, told.energy),
+            }
+        self.__dict__.pop("wet", None)
+        self.__dict__.update(values=told.values, energy=told.energy, parts=told.parts, **found)
+        return sheet
 
     def __repr__(self) -> str:
         return shown.text(self)
@@ -138,8 +186,9 @@ class Result:
         return sorted({step.label.source for step in self.worksheet.steps})
 
     def formulas(self) -> list[tuple[str, str]]:
-        """(formula, status) of every formula used, each once."""
+        """(formula, status) of every labelled formula used, each once."""
         if self.worksheet is None:
             return []
-        found = {s.label.name: s.label.status for s in self.worksheet.steps if s.label.name != ARITHMETIC}
+        found = {step.label.name: step.label.status for step in self.worksheet.steps}
+        found.pop(ARITHMETIC, None)
         return sorted(found.items())

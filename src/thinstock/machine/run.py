@@ -6,21 +6,25 @@ then run once more at its answer.
 
 from __future__ import annotations
 
-import dataclasses
 from typing import TYPE_CHECKING
 
-from thinstock.formula.label import range_watch, worksheet
+import numpy as np
+
+from thinstock.formula.label import RangeWatch, ValueWatch, watching
 from thinstock.machine.demand import demand
-from thinstock.machine.gather import gathered
+from thinstock.machine.furnish import furnish_of
+from thinstock.machine.gather import consumers_of, masked, values_of
 from thinstock.machine.holding import held_by_speed
 from thinstock.machine.part import Done
 from thinstock.machine.parts import Parts
+from thinstock.machine.pumps import settled
 from thinstock.machine.remember import remembering
+from thinstock.machine.result import Result
 from thinstock.machine.web import Around, Web
 
 if TYPE_CHECKING:
     from thinstock.machine.line import Machine
-    from thinstock.machine.result import Result
+    from thinstock.machine.notes import Watch
 
 HOLD = {"nothing": 0, "hood temperature": 1, "steam pressure": 2, "speed": 0}
 """What the dryer moves, by the word of the machine file."""
@@ -28,14 +32,18 @@ HOLD = {"nothing": 0, "hood temperature": 1, "steam pressure": 2, "speed": 0}
 
 def surroundings(machine: Machine, *, single: bool, fast: bool = False, band: bool = False, hold: int = 0) -> Around:
     """What the parts may know besides the web."""
+    stock, water = machine.stock, machine.stock.water()
+    furnish = furnish_of(stock, stock.specific_resistance(), water)
     wanted = demand(machine.grade, machine.speed, machine.forming.wire_draw, machine.press.felt_draw)
     return Around(
         demand=wanted,
         site=machine.site,
         atmospheric_pressure=machine.site.atmospheric_pressure(),
-        stock=machine.stock,
-        resistance=machine.stock.specific_resistance(),
-        water=machine.stock.water(),
+        stock=stock,
+        furnish=furnish,
+        pressing=machine.press.dewatering.law(furnish, stock.surface_share),
+        press_felt=machine.press.felt.running(),
+        water=water,
         press_partner=machine.yankee.diameter if machine.yankee is not None else None,
         boxes=tuple(slot for slot in machine.vacuum.slot if slot.carrier == "wire"),
         grammage_cv_across=machine.reel.grammage_cv_across,
@@ -55,8 +63,12 @@ def run_line(machine: Machine, around: Around, *, through: str = "") -> Parts:
         fines_share=stock.fines_share, moisture_ratio=1.0 / stock.thick_consistency - 1.0, formed=False,
     )  # fmt: skip
     done: dict[str, Done] = {}
+    parts = {place.name: place.part for place in machine.line}
     for place in machine.line:
-        web, done[place.name] = place.part.run(web, around)
+        if place.name == "vacuum" and machine.vacuum.pump:
+            held = settled(machine.vacuum, machine.press, web, around)
+            parts, around = {**parts, "vacuum": held.vacuum, "press": held.press}, held.around
+        web, done[place.name] = parts[place.name].run(web, around)
         if place.name == through or (around.single and not web.formed):
             break
         around = done[place.name].onward(around)
@@ -64,18 +76,35 @@ def run_line(machine: Machine, around: Around, *, through: str = "") -> Parts:
 
 
 def run_machine(machine: Machine, *, fast: bool = False) -> Result:
-    """Run the machine and gather its result."""
-    cases = machine.cases()
+    """Run the machine and gather its result; the working of one case is kept when it is asked for."""
+    single = machine.cases() is None
     running, speed_status = machine, None
     if machine.hold_reel_dryness_by == "speed" and machine.yankee is not None:
         running, speed_status = held_by_speed(machine, fast=fast)
     hold = HOLD[machine.hold_reel_dryness_by]
-    if cases is not None:
-        with range_watch() as watch:
-            parts = run_line(running, surroundings(running, single=False, fast=fast, hold=hold))
-            return gathered(machine, running, parts, watch=watch, speed_status=speed_status)
-    with worksheet() as sheet:
-        known = remembering(running, sheet)
-        parts = run_line(known, surroundings(known, single=True, fast=fast, band=True, hold=hold))
-        result = gathered(machine, known, parts, sheet=sheet, speed_status=speed_status)
-        return dataclasses.replace(result, machine=running)
+    watch: Watch = ValueWatch() if single else RangeWatch()
+
+    def gathered(known: Machine) -> Result:
+        """The result of the line; `known` is the machine that runs, its numbers remembering or not."""
+        parts = run_line(known, surroundings(known, single=single, fast=fast, band=single, hold=hold))
+        production = known.reel.production(parts.loop.around.demand, known.width)
+        energy = consumers_of(parts, production)
+        values = values_of(known, parts, energy, production)
+        if speed_status is not None:
+            values["hold_status"] = speed_status
+        return Result(
+            machine=known,
+            asked=machine,
+            held_by=machine.hold_reel_dryness_by,
+            parts=parts,
+            values=values if single else masked(values, np.asarray(parts.forming.formed)),
+            energy=energy,
+            watch=watch,
+            again=(lambda sheet: gathered(remembering(running, sheet))) if single else None,
+        )
+
+    with watching(watch):
+        result = gathered(running)
+        if not single:
+            _ = result.notes  # they count the cases that left a range
+        return result

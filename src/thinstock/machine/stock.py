@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import Annotated, Any, NamedTuple
@@ -25,6 +25,19 @@ class Fibre(Fields):
     fibre_length: Annotated[Num, Q("fibre_length", possible=(5e-5, 0.03), unit="mm", uncertainty=0.05)]
     fibre_width: Annotated[Num, Q("fibre_width", possible=(3e-6, 2e-4), unit="µm", uncertainty=0.08)]
     coarseness: Annotated[Num, Q("coarseness", possible=(1e-9, 2e-6), unit="mg/m", uncertainty=0.08)]
+    swelling: Annotated[str, Choice(("chemical", "mechanical", "recycled"), label="how refining swells it")] = (
+        "chemical"
+    )
+    water_retention_value: Annotated[
+        Num,
+        Q(
+            "water_retention_value",
+            possible=(0.3, 4),
+            unit="kg/kg",
+            optional=True,
+            label="of this fibre alone (left out: that of its kind)",
+        ),
+    ] = None
 
     def rules(self) -> Iterable[Fault]:
         if np.any(np.asarray(self.fibre_width) > np.asarray(self.fibre_length)):
@@ -51,6 +64,8 @@ class Retention(NamedTuple):
     fines: Num
 
 
+MEASURES = ("freeness", "drainability", "resistance_coefficient")
+"""How slowly it drains: exactly one is given."""
 TESTER_TEMPERATURE = 293.15
 """Both testers are read at 20 °C."""
 
@@ -164,8 +179,32 @@ class Stock(Fields):
     mat_pressure_floor: Annotated[Num, Q("mat_pressure_floor", possible=(1, 5e3), unit="Pa", uncertainty=0.3)] = 150.0
     wall_density: Annotated[Num, Q("wall_density", possible=(1000, 1700), unit="kg/m3")] = 1500.0
     water_retention_value: Annotated[
-        Num, Q("water_retention_value", possible=(0.3, 4), unit="kg/kg", uncertainty=0.08)
-    ] = 1.3
+        Num,
+        Q(
+            "water_retention_value",
+            possible=(0.3, 4),
+            unit="kg/kg",
+            optional=True,
+            uncertainty=0.08,
+            remedy="Leave it out to have it from the fibres and the freeness.",
+        ),
+    ] = None
+    resistance_reference: Annotated[
+        Num,
+        Q(
+            "resistance_reference",
+            possible=(1e6, 1e13),
+            usual=ANY,
+            unit="m/kg",
+            optional=True,
+            label="filtration resistance at which the water retention value was entered (left out: the present one)",
+        ),
+    ] = None
+    swelling_slope: Annotated[
+        Num, Q("swelling_slope", possible=(0, 0.5), unit="kg/kg", optional=True, label="left out: that of the fibres")
+    ] = None
+    swelling_share: Annotated[Num, Q("swelling_share", possible=(0, 1))] = 1.0
+    surface_share: Annotated[Num, Q("surface_share", possible=(0, 1))] = 0.0
     fines_share: Annotated[Num, Q("fines_share", possible=(0, 0.8), unit="%", spread=0.03)] = 0.15
     retention_long: Annotated[Num, Q("retention_long", possible=(0.05, 1), unit="%", spread=0.02)] = 0.95
     passing_grammage: Annotated[Num, Q("passing_grammage", possible=(1e-4, 0.2), unit="g/m2", uncertainty=0.2)] = 0.010
@@ -189,14 +228,20 @@ class Stock(Fields):
     freeness_of: Annotated[str, Words("the stock the freeness was measured on")] = "thick stock"
 
     def rules(self) -> Iterable[Fault]:
-        measures = ("freeness", "drainability", "resistance_coefficient")
-        given = [n for n in measures if getattr(self, n) is not None]
+        given = [n for n in MEASURES if getattr(self, n) is not None]
         if len(given) != 1:
             yield Fault(
                 field="freeness",
                 value=", ".join(given) or "nothing",
                 bound="give exactly one of freeness, drainability, resistance_coefficient",
                 remedy='For example freeness = "520 mL CSF".',
+            )
+        if self.resistance_reference is not None and self.water_retention_value is None:
+            yield Fault(
+                field="resistance_reference",
+                value=f"{float(np.max(self.resistance_reference)):.4g} m/kg",
+                bound="belongs to a water_retention_value that is entered",
+                remedy="Give the water_retention_value too, or leave both out.",
             )
         if not self.furnish:
             yield Fault(field="furnish", value="empty", bound="needs at least one fibre")
@@ -231,6 +276,15 @@ class Stock(Fields):
         viscosity, density = _tester_water()
         tester = from_library(library.tester(kind), f"tester {kind}")
         return recall(search, answer, reading, self.resistance_exponent, viscosity, density, tester)
+
+    def followed(self, changes: Mapping[str, Any]) -> dict[str, Num]:
+        """What goes along when these fields are changed: a water retention value stays with the freeness it had."""
+        refined = any(name in changes for name in MEASURES)
+        entered = self.water_retention_value is not None and "water_retention_value" not in changes
+        if not (refined and entered) or self.resistance_reference is not None or "resistance_reference" in changes:
+            return {}
+        with worksheet(False):
+            return {"resistance_reference": self.specific_resistance()}
 
     def water(self) -> Water:
         """Viscosity and density of the water at the jet."""

@@ -34,8 +34,8 @@ class Surface(Kind):
         """Void volume per area, m; None without voids."""
         return None
 
-    def suction(self, void: Num | None, speed: Num, pressure: Num) -> Drawn | None:
-        """Air drawn through it, at suction conditions; None without suction."""
+    def suction(self, void: Num | None, speed: Num, pressure: Num, header: Num = None) -> Drawn | None:
+        """Air drawn through it, at the conditions of the pump (None: its own vacuum); None without suction."""
         return None
 
 
@@ -124,13 +124,14 @@ class SuctionDrilled(Surface):
         """Void volume of the shell's holes, m."""
         return felt.roll_void_drilled(self.shell_thickness, self.roll_open_area)
 
-    def suction(self, void: Num | None, speed: Num, pressure: Num) -> Drawn:
+    def suction(self, void: Num | None, speed: Num, pressure: Num, header: Num = None) -> Drawn:
         """Air carried by the shell's holes, and what leaks."""
         shell = vacuum.ambient_air_flow_shell(void, speed, self.vacuum, pressure)
         air = joints.air_flow_with_leakage(shell, self.leakage_share)
-        at_vacuum = vacuum.air_flow_at_vacuum(air, pressure, self.vacuum)
-        power = pumping.vacuum_power_isothermal(at_vacuum, pressure, self.vacuum, self.efficiency)
-        return Drawn(of="", flow=at_vacuum, vacuum=self.vacuum, power=power)
+        at_pump = self.vacuum if header is None else header
+        flow = vacuum.air_flow_at_vacuum(air, pressure, at_pump)
+        power = pumping.vacuum_power_isothermal(flow, pressure, at_pump, self.efficiency)
+        return Drawn(of="", flow=flow, vacuum=at_pump, power=power)
 
     def outline(self, place: RollPlace) -> tuple[Shape, ...]:
         """The inside of the shell and the suction box."""

@@ -6,6 +6,7 @@ holds inside the forming zone belongs to the march, not here.
 
 from __future__ import annotations
 
+import dataclasses
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Annotated, ClassVar, NamedTuple
@@ -13,6 +14,7 @@ from typing import TYPE_CHECKING, Annotated, ClassVar, NamedTuple
 import numpy as np
 
 from thinstock.errors import Fault
+from thinstock.formula.remembering import where
 from thinstock.formula.traced import constant, convention
 from thinstock.kernels.drainage import Element, Law
 from thinstock.machine.elements import Arriving
@@ -22,6 +24,7 @@ from thinstock.machine.outlines.former import Stretch
 from thinstock.machine.outlines.said import joined, told
 from thinstock.machine.outlines.shape import Outline
 from thinstock.machine.part import Done, Kind, Part
+from thinstock.machine.pumps import Pump
 from thinstock.machine.told import OUTSIDE, Drawn, Station, Stream, Use, Wet
 from thinstock.machine.web import Around, Web
 from thinstock.relations import joints, mat, pressing, pumping, vacuum
@@ -56,24 +59,15 @@ class Slot(Kind):
             remedy="Vacuum is positive, below atmosphere.",
         ),
     ] = 40e3
-    residual_saturation: Annotated[Num, Q("residual_saturation", possible=(0, 1), spread=0.05)] = 0.85
-    time_constant: Annotated[
-        Num, Q("time_constant", possible=(1e-5, 1), usual=(2e-3, 5e-3), unit="ms", uncertainty=0.3)
-    ] = 3e-3
     rewet: Annotated[Num, Q("rewet", possible=(0, 0.1), usual=(5e-3, 20e-3), unit="g/m2", uncertainty=0.3)] = 0.010
-    felt_end_ratio: Annotated[
+    roll_void: Annotated[
         Num,
-        Q(
-            "felt_end_ratio",
-            possible=(0, 3),
-            unit="kg/kg",
-            label="felt water it cannot pass",
-        ),
-    ] = 0.40
-    felt_time_constant: Annotated[
+        Q("roll_void", possible=(0, 0.1), unit="mm", label="holes of a drilled shell (0 for a box)"),
+    ] = 0.0
+    leakage_share: Annotated[
         Num,
-        Q("time_constant", possible=(1e-5, 1), usual=(8e-4, 5e-3), unit="ms", label="felt: time constant"),
-    ] = 1.3e-3
+        Q("leakage_share", possible=(0, 20), label="leakage air / air carried by the shell", spread=0.4),
+    ] = 1.0
     efficiency: Annotated[
         Num,
         Q(
@@ -95,46 +89,94 @@ class Slot(Kind):
         )
         return Element(name=self.name, length=self.slot_width, wire_side=law, back_side=None)
 
-    def draw(self, web: Web, around: Around, moisture_ratio: Num, last: bool, motor_efficiency: Num) -> SlotResult:
+    def draw(self, web: Web, around: Around, arriving: Sheet, section: VacuumSection) -> SlotResult:
         """The sheet behind this slot, and the air it takes; water comes back where the sheet leaves the fabric."""
-        stock, pressure, density = around.stock, around.atmospheric_pressure, around.water.density
-        consistency = mat.mat_consistency_power(
-            self.vacuum, stock.mat_coefficient, stock.mat_exponent, stock.mat_pressure_floor
-        )
-        full = vacuum.moisture_ratio_saturated(consistency, density, stock.wall_density)
+        pressure = around.atmospheric_pressure
+        packed = self._packed(around, arriving.packing, section)
         dwell = vacuum.dwell_slot(self.slot_width, web.speed)
-
-        def behind(rewet: Num) -> Num:
-            return vacuum.moisture_ratio_after_slot(
-                moisture_ratio, full, self.residual_saturation, stock.water_retention_value, dwell,
-                self.time_constant, rewet, web.fibre,
-            )  # fmt: skip
-
-        dry = behind(convention(0.0, "rewet comes at the last slot of a fabric"))
-        out = behind(self.rewet) if last else dry
-        saturation = vacuum.saturation(dry, full)
-        permeability = vacuum.relative_permeability_air_corey(saturation, self.residual_saturation)
-        alpha = mat.specific_filtration_resistance_power(self.vacuum, around.resistance, stock.resistance_exponent)
-        flux = vacuum.ambient_air_flux_corey(
-            pressure, self.vacuum, constant("air_viscosity_room"), alpha, web.fibre, web.fabric_resistance,
-            permeability,
-        )  # fmt: skip
-        air = joints.air_flow_slot(flux, self.slot_width)
-        suction = vacuum.air_flow_at_vacuum(air, pressure, self.vacuum)
-        power = pumping.vacuum_power_isothermal(suction, pressure, self.vacuum, self.efficiency)
+        impulse = self.vacuum * dwell
+        half = self._pressed(web, around, arriving.moisture_ratio, packed, 0.5 * impulse)
+        dry = self._pressed(web, around, arriving.moisture_ratio, packed, impulse)
+        out = dry
+        if arriving.last:
+            wetter = joints.moisture_ratio_with_rewet(dry, self.rewet, web.fibre)
+            out = np.minimum(arriving.moisture_ratio, wetter)
+        opened = [self._opening(m, packed, section.pore_index) for m in (arriving.moisture_ratio, half, dry)]
+        permeability = vacuum.relative_permeability_mean(*opened)
+        air = self._air(web, around, packed, permeability)
+        header = around.headers.get(self.name, self.vacuum)
+        suction = vacuum.air_flow_at_vacuum(air, pressure, header)
+        power = pumping.vacuum_power_isothermal(suction, pressure, header, self.efficiency)
         return SlotResult(
             name=self.name,
             carrier=self.carrier,
-            moisture_ratio_in=moisture_ratio,
+            moisture_ratio_in=arriving.moisture_ratio,
             moisture_ratio_before_rewet=dry,
             moisture_ratio_out=out,
             dwell=dwell,
-            water=pressing.water_pressed_out(web.speed, web.fibre, moisture_ratio, out),
+            packing=packed.packing,
+            entry_pressure=packed.entry,
+            equilibrium_moisture=packed.floor,
+            water=pressing.water_pressed_out(web.speed, web.fibre, arriving.moisture_ratio, out),
             ambient_air_flow=air,
+            header_vacuum=header,
             suction_flow=suction,
             power=power,
-            electricity=pumping.motor_input_power(power, motor_efficiency),
+            electricity=pumping.motor_input_power(power, section.motor_efficiency),
         )
+
+    def _packed(self, around: Around, before: Num, section: VacuumSection) -> Packed:
+        """The mat as packed by the largest vacuum it has met, and what this vacuum can leave in it."""
+        stock, furnish, press = around.stock, around.furnish, around.pressing
+        packing = vacuum.packing_vacuum_so_far(self.vacuum, before)
+        consistency = mat.mat_consistency_power(
+            packing, furnish.mat_coefficient, stock.mat_exponent, stock.mat_pressure_floor
+        )
+        resistance = mat.specific_filtration_resistance_power(
+            packing, joints.resistance_on_machine(stock.resistance_factor, furnish.resistance),
+            stock.resistance_exponent,
+        )  # fmt: skip
+        full = vacuum.moisture_ratio_saturated(consistency, around.water.density, stock.wall_density)
+        entry = vacuum.capillary_entry_pressure(
+            consistency, resistance, furnish.swollen_volume, constant("surface_tension_white_water"),
+            section.entry_factor,
+        )  # fmt: skip
+        wall = press.equilibrium(furnish.water_retention_value, self.vacuum)
+        floor = vacuum.equilibrium_moisture_vacuum(
+            full, press.held(wall), self.vacuum, entry, section.pore_index
+        )  # fmt: skip
+        return Packed(packing, resistance, full, entry, wall, floor)
+
+    def _pressed(self, web: Web, around: Around, moisture_ratio: Num, packed: Packed, impulse: Num) -> Num:
+        """Moisture after a part of the dwell, by the press's own law."""
+        press = around.pressing
+        return pressing.moisture_pressed_decreasing_permeability(
+            moisture_ratio, impulse, web.fibre, around.water.kinematic_viscosity, press.specific_permeability,
+            press.permeability_exponent, packed.floor, convention(1.0, "water leaves a slot by one side"),
+        )  # fmt: skip
+
+    def _opening(self, moisture_ratio: Num, packed: Packed, pore_index: Num) -> Num:
+        """How open the sheet is to air; shut below the entry pressure."""
+        saturation = vacuum.saturation_mobile(moisture_ratio, packed.full, packed.wall)
+        opened = vacuum.relative_permeability_air_brooks(saturation, pore_index)
+        return where(np.greater(self.vacuum, packed.entry), opened, convention(0.0, "no air below the entry pressure"))
+
+    def _air(self, web: Web, around: Around, packed: Packed, permeability: Num) -> Num:
+        """Air through sheet and carrier in series, and what a drilled shell carries, at ambient pressure, m²/s."""
+        pressure = around.atmospheric_pressure
+        if self.carrier == "wire":
+            viscous, inertial = web.fabric_resistance, web.fabric_inertia
+        else:
+            viscous, inertial = around.press_felt.air_resistance(around.water.density)
+        through = vacuum.viscous_resistance_series(packed.resistance, web.fibre, permeability, viscous)
+        flux = vacuum.ambient_air_flux_series(
+            pressure, self.vacuum, constant("air_viscosity_room"), constant("air_density_room"), through, inertial
+        )
+        air = joints.air_flow_slot(flux, self.slot_width)
+        if not np.any(np.asarray(self.roll_void) > 0):
+            return air
+        shell = vacuum.ambient_air_flow_shell(self.roll_void, web.speed, self.vacuum, pressure)
+        return air + joints.air_flow_with_leakage(shell, self.leakage_share)
 
     @property
     def in_roll(self) -> bool:
@@ -157,6 +199,33 @@ class Slot(Kind):
         return Outline(part=self.name, name=self.name, label=self.name, text=text, anchor=anchor, shapes=shapes)
 
 
+class Sheet(NamedTuple):
+    """The sheet as it comes to a slot."""
+
+    moisture_ratio: Num
+    packing: Num
+    """Largest vacuum it has met, Pa."""
+    last: bool
+    """The slot is the last of its fabric."""
+
+
+class Packed(NamedTuple):
+    """The mat in a slot."""
+
+    packing: Num
+    """Largest vacuum so far, Pa."""
+    resistance: Num
+    """Filtration resistance as packed, m/kg."""
+    full: Num
+    """Moisture ratio with all voids full."""
+    entry: Num
+    """Capillary entry pressure, Pa."""
+    wall: Num
+    """Moisture ratio of the fibre wall at this vacuum, all of it."""
+    floor: Num
+    """Moisture ratio that this vacuum leaves, however long."""
+
+
 class SlotResult(NamedTuple):
     """What one slot did."""
 
@@ -166,10 +235,18 @@ class SlotResult(NamedTuple):
     moisture_ratio_before_rewet: Num
     moisture_ratio_out: Num
     dwell: Num
+    packing: Num
+    """Largest vacuum the web has met so far, Pa."""
+    entry_pressure: Num
+    equilibrium_moisture: Num
+    """Moisture ratio that this vacuum leaves, however long."""
     water: Num
     """Taken out of the sheet, less what comes back, kg/(s m)."""
     ambient_air_flow: Num
+    header_vacuum: Num
+    """At the pump, Pa: the slot's own unless it is throttled."""
     suction_flow: Num
+    """At the pump, m²/s."""
     power: Num
     """Shaft power, W/m."""
     electricity: Num
@@ -182,6 +259,8 @@ class VacuumSection(Part):
     WITHOUT: ClassVar[Mapping[str, str]] = {"outline": "its slots show themselves"}
 
     slot: tuple[Slot, ...] = ()
+    pump: tuple[Pump, ...] = ()
+    """None: every vacuum is held as set, whatever air that takes."""
     dryness_wanted: Annotated[
         Num,
         Q(
@@ -215,11 +294,16 @@ class VacuumSection(Part):
         ),
     ] = None
     motor_efficiency: Annotated[Num, Q("efficiency", possible=(0.3, 1), usual=(0.88, 0.97))] = 0.93
+    entry_factor: Annotated[Num, Q("entry_factor", possible=(0.02, 2), uncertainty=0.4)] = 0.2
+    pore_index: Annotated[Num, Q("pore_index", possible=(0.3, 20), uncertainty=0.4)] = 2.0
 
     def rules(self) -> Iterable[Fault]:
         names = [s.name for s in self.slot]
         for name in sorted({n for n in names if names.count(n) > 1}):
             yield Fault(field="slot", value=repr(name), bound="each slot needs a name of its own")
+        pumps = [p.name for p in self.pump]
+        for name in sorted({n for n in pumps if pumps.count(n) > 1}):
+            yield Fault(field="pump", value=repr(name), bound="each pump needs a name of its own")
         carriers = [s.carrier for s in self.slot]
         if "wire" in carriers and "felt" in carriers[: len(carriers) - 1 - carriers[::-1].index("wire")]:
             yield Fault(
@@ -234,10 +318,11 @@ class VacuumSection(Part):
         into = web.onto(around.demand.felt)
         last_of = {s.carrier: i for i, s in enumerate(self.slot)}
         done, moisture = [], into.moisture_ratio
+        packing = around.stock.mat_pressure_floor
         for i, slot in enumerate(self.slot):
-            did = slot.draw(into, around, moisture, last_of[slot.carrier] == i, self.motor_efficiency)
+            did = slot.draw(into, around, Sheet(moisture, packing, last_of[slot.carrier] == i), self)
             done.append(did)
-            moisture = did.moisture_ratio_out
+            moisture, packing = did.moisture_ratio_out, did.packing
         out = into.with_(moisture_ratio=moisture)
         return out, Vacuumed(into=into, out=out, around=around, part=self, slots=tuple(done))
 
@@ -254,10 +339,11 @@ class VacuumSection(Part):
             margin=lambda p: 1 / (1 + p.vacuum.out.moisture_ratio) - wanted,
             status=asked.status("dryness_wanted", "common practice"),
         )  # fmt: skip
-        yield asked.capacity(
+        pumps = asked.capacity(
             "vacuum_pumps", "pump_flow_limit", "volume_flow",
             lambda p: sum((s.suction_flow for s in p.vacuum.slots), 0.0) * asked.width,
         )  # fmt: skip
+        yield pumps if self.pump else dataclasses.replace(pumps, remark="held_vacuum")
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -300,8 +386,8 @@ class Vacuumed(Done):
 
     def air(self) -> Iterable[Drawn]:
         """Air through the sheet."""
-        for slot, part in zip(self.slots, self.part.slot, strict=True):
-            yield Drawn(of=slot.name, flow=slot.suction_flow, vacuum=part.vacuum, power=slot.power)
+        for slot in self.slots:
+            yield Drawn(of=slot.name, flow=slot.suction_flow, vacuum=slot.header_vacuum, power=slot.power)
 
     def consumers(self) -> Iterable[Use]:
         """Vacuum pumps."""
@@ -312,3 +398,9 @@ class Vacuumed(Done):
         """Too wet for the press."""
         into = np.asarray(notes.value("dryness_into_press"))
         notes.when(into < np.asarray(self.part.dryness_wanted), "vacuum", "limit", "press_entry_wet")
+        if self.slots:
+            notes.when(True, "vacuum", "blind spot", "air_uneven")
+        for slot, part in zip(self.slots, self.part.slot, strict=True):
+            if slot.name in self.around.headers:
+                full = np.asarray(part.vacuum) >= np.asarray(slot.header_vacuum) * (1 - 1e-9)
+                notes.when(full, slot.name, "information", "pump_open")

@@ -7,7 +7,7 @@ part must know of another travels with the web, or is left in `Around` by the pa
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, NamedTuple, TypeVar
 
 from thinstock.words.quantity import Num
@@ -15,6 +15,9 @@ from thinstock.words.quantity import Num
 if TYPE_CHECKING:
     from thinstock.machine.demand import Carried, Demand
     from thinstock.machine.evenness import EvennessField
+    from thinstock.machine.felt import RunningFelt
+    from thinstock.machine.furnish import Furnish
+    from thinstock.machine.press_law import PressLaw
     from thinstock.machine.site import Site
     from thinstock.machine.stock import Retention, Stock, Water
     from thinstock.machine.vacuum import Slot
@@ -23,7 +26,7 @@ if TYPE_CHECKING:
 S = TypeVar("S")
 
 
-def _changed(state: S, changes: Mapping[str, object]) -> S:
+def changed(state: S, changes: Mapping[str, object]) -> S:
     """Another state with some fields changed: what `dataclasses.replace` does, at a tenth of its time."""
     new = object.__new__(type(state))
     new.__dict__.update(state.__dict__)
@@ -71,6 +74,8 @@ class Web:
     """The stock that is not drained; None behind the former."""
     fabric_resistance: Num = 0.0
     """Viscous resistance of the fabric under it, 1/m."""
+    fabric_inertia: Num = 0.0
+    """Inertial resistance of it."""
 
     @property
     def water(self) -> Num:
@@ -103,7 +108,7 @@ class Web:
 
     def with_(self, **changes: Num) -> Web:
         """The web after a part has worked on it."""
-        return _changed(self, changes)
+        return changed(self, changes)
 
 
 class FeltState(NamedTuple):
@@ -138,8 +143,12 @@ class Around:
     """The furnish as fed, and how it drains."""
     water: Water
     """Water of the stock at the jet."""
-    resistance: Num
-    """Specific filtration resistance of the mat at 1 kPa, m/kg."""
+    furnish: Furnish
+    """Its state behind the headbox, the same from former to nip."""
+    pressing: PressLaw
+    """How the web gives up water under pressure, in a slot as in a nip."""
+    press_felt: RunningFelt
+    """The felt that carries the sheet to the press."""
     atmospheric_pressure: Num
     demand: Demand
     """What the reel asks of each carrier."""
@@ -161,9 +170,16 @@ class Around:
     """Profile at the reel."""
     moisture_deviation: Num = 0.0
     """Profile behind the press, kg/kg."""
+    headers: Mapping[str, Num] = field(default_factory=dict)
+    """Vacuum at the pump by the name of what it serves; what is not named has its own vacuum there."""
     hold: int = 0
     """What the dryer moves to hold the reel dryness: 0 nothing, 1 hood air, 2 steam pressure."""
 
+    @property
+    def resistance(self) -> Num:
+        """Specific filtration resistance of the mat at 1 kPa, m/kg."""
+        return self.furnish.resistance
+
     def with_(self, **changes: object) -> Around:
         """What later parts may know."""
-        return _changed(self, changes)
+        return changed(self, changes)

@@ -15,22 +15,6 @@ from thinstock.words.constants import ice_point
 
 
 @relation(
-    gives="fibre_flow_per_width",
-    formula="fibre_flow_per_width = grammage*speed",
-    source="DERIVED",
-    where="definition",
-    status="derived",
-)
-def fibre_flow(grammage: Num, speed: Num) -> Num:
-    """Dry fibre that passes a line across the machine, per metre of width.
-
-    Picture: a band of sheet one metre wide, pulled past at the machine's speed.
-    Use for: any place where the sheet's bone-dry grammage and speed are known. Not for: grammage as sold.
-    """
-    return grammage * speed
-
-
-@relation(
     gives="water_flow_per_width",
     formula="water_flow_per_width = moisture_ratio*grammage*speed",
     source="DERIVED",
@@ -44,34 +28,6 @@ def water_flow(moisture_ratio: Num, grammage: Num, speed: Num) -> Num:
     Use for: every station from the end of forming to the reel. Not for: felt water (felt grammage instead).
     """
     return moisture_ratio * grammage * speed
-
-
-@relation(
-    gives="mass_flow_per_width",
-    formula="mass_flow_per_width = fibre_flow_per_width + water_flow_per_width",
-    source="DERIVED",
-    where="definition",
-    status="derived",
-)
-def total_flow(fibre_flow_per_width: Num, water_flow_per_width: Num) -> Num:
-    """Fibre and water of a stream together."""
-    return fibre_flow_per_width + water_flow_per_width
-
-
-@relation(
-    gives="water_per_fibre",
-    formula="water_per_fibre = water_flow_per_width/fibre_flow_per_width",
-    source="DERIVED",
-    where="definition",
-    status="derived",
-)
-def water_per_fibre(water_flow_per_width: Num, fibre_flow_per_width: Num) -> Num:
-    """Kilograms of water carried (or taken out) for each kilogram of fibre.
-
-    Picture: the buckets of water that go with one kilogram of dry fibre.
-    Use for: the water staircase and shares of the water taken out. Not for: streams without fibre.
-    """
-    return water_flow_per_width / fibre_flow_per_width
 
 
 @relation(
@@ -115,45 +71,6 @@ def dryness_from_flows(fibre_flow_per_width: Num, water_flow_per_width: Num) -> 
 
 
 @relation(
-    gives="water_per_area",
-    formula="water_per_area = moisture_ratio*grammage",
-    source="DERIVED",
-    where="definition",
-    status="derived",
-)
-def water_per_area(moisture_ratio: Num, grammage: Num) -> Num:
-    """Water on each square metre of sheet."""
-    return moisture_ratio * grammage
-
-
-@relation(
-    gives="moisture_ratio",
-    formula="moisture_ratio = water_per_area/grammage",
-    source="DERIVED",
-    where="definition",
-    status="derived",
-)
-def moisture_ratio_from_area(water_per_area: Num, grammage: Num) -> Num:
-    """Moisture ratio of a sheet from the water on each square metre of it."""
-    return water_per_area / grammage
-
-
-@relation(
-    gives="water_per_area",
-    formula="water_per_area = water_flow_per_width/speed",
-    source="DERIVED",
-    where="definition",
-    status="derived",
-)
-def water_per_area_from_flow(water_flow_per_width: Num, speed: Num) -> Num:
-    """Water put on or taken from each square metre that passes, when a flow per metre of width is known.
-
-    Picture: a shower spread over the fabric that runs under it.
-    """
-    return water_flow_per_width / speed
-
-
-@relation(
     gives="water_flow_per_width",
     formula="water_flow_per_width = water_per_area*speed",
     source="DERIVED",
@@ -181,54 +98,6 @@ def moisture_ratio_after_removal(moisture_ratio_in: Num, water_flow_per_width: N
 
 
 @relation(
-    gives="flow",
-    formula="flow = mass_flow_per_width*face_width",
-    source="DERIVED",
-    where="definition",
-    status="derived",
-)
-def machine_flow(mass_flow_per_width: Num, face_width: Num) -> Num:
-    """Flow of the whole machine from the flow per metre of width."""
-    return mass_flow_per_width * face_width
-
-
-@relation(
-    gives="mass_flow_per_width",
-    formula="mass_flow_per_width = flow/face_width",
-    source="DERIVED",
-    where="definition",
-    status="derived",
-)
-def flow_shared_over_width(flow: Num, face_width: Num) -> Num:
-    """Flow per metre of width from the flow of the whole machine."""
-    return flow / face_width
-
-
-@relation(
-    gives="flow_per_width",
-    formula="flow_per_width = mass_flow_per_width/density",
-    source="DERIVED",
-    where="definition",
-    status="derived",
-)
-def volume_from_mass(mass_flow_per_width: Num, density: Num) -> Num:
-    """Volume flow per metre of width of a stream of known mass flow."""
-    return mass_flow_per_width / density
-
-
-@relation(
-    gives="mass_flow_per_width",
-    formula="mass_flow_per_width = flow_per_width*density",
-    source="DERIVED",
-    where="definition",
-    status="derived",
-)
-def mass_from_volume(flow_per_width: Num, density: Num) -> Num:
-    """Mass flow per metre of width of a stream of known volume flow."""
-    return flow_per_width * density
-
-
-@relation(
     gives="machine_power",
     formula="machine_power = power_per_width*face_width",
     source="DERIVED",
@@ -244,18 +113,6 @@ def machine_power(power_per_width: Num, face_width: Num) -> Num:
 
 
 @relation(
-    gives="share",
-    formula="share = part/whole",
-    source="DERIVED",
-    where="definition",
-    status="derived",
-)
-def share_of(part: Num, whole: Num) -> Num:
-    """How much of the whole one part is."""
-    return part / whole
-
-
-@relation(
     gives="difference",
     formula="difference = whole - part",
     source="DERIVED",
@@ -268,30 +125,6 @@ def difference(whole: Num, part: Num) -> Num:
 
 
 @relation(
-    gives="whole",
-    formula="whole = sum(parts)",
-    source="DERIVED",
-    where="definition",
-    status="derived",
-)
-def sum_of(parts: Num) -> Num:
-    """Sum over the last axis: the parts of one whole, components of one stream, consumers of one machine."""
-    return np.sum(parts, axis=-1)
-
-
-@relation(
-    gives="whole",
-    formula="whole = part + other_part",
-    source="DERIVED",
-    where="definition",
-    status="derived",
-)
-def sum_of_two(part: Num, other_part: Num) -> Num:
-    """Two parts together."""
-    return part + other_part
-
-
-@relation(
     gives="part",
     formula="part = share*whole",
     source="DERIVED",
@@ -301,6 +134,18 @@ def sum_of_two(part: Num, other_part: Num) -> Num:
 def part_of(share: Num, whole: Num) -> Num:
     """The part of a whole that a share stands for."""
     return share * whole
+
+
+@relation(
+    gives="whole",
+    formula="whole = sum(parts)",
+    source="DERIVED",
+    where="definition",
+    status="derived",
+)
+def sum_of(parts: Num) -> Num:
+    """Sum over the last axis: the parts of one whole, components of one stream, consumers of one machine."""
+    return np.sum(parts, axis=-1)
 
 
 @relation(
@@ -374,46 +219,3 @@ def temperature_from_enthalpy(
     return ice_point + enthalpy_flow / (
         fibre_flow_per_width * fibre_heat_capacity + water_flow_per_width * water_heat_capacity
     )
-
-
-@relation(
-    gives="specific_energy",
-    formula="specific_energy = power_per_width/mass_flow_per_width",
-    source="DERIVED",
-    where="definition",
-    status="derived",
-)
-def energy_per_mass(power_per_width: Num, mass_flow_per_width: Num) -> Num:
-    """Energy spent for each kilogram that passes, both per metre of width.
-
-    Picture: the meter's kilowatts over the tonnes that left in the same hour.
-    Use for: heat or power per kilogram of product, of fibre or of water taken out; say which.
-    """
-    return power_per_width / mass_flow_per_width
-
-
-@relation(
-    gives="money_per_mass",
-    formula="money_per_mass = specific_energy*energy_price",
-    source="DERIVED",
-    where="definition",
-    status="derived",
-)
-def money_per_product(specific_energy: Num, energy_price: Num) -> Num:
-    """Cost of the energy in each kilogram of product, in the user's currency.
-
-    Use for: one carrier at one price. Not for: adding carriers of different price before multiplying.
-    """
-    return specific_energy * energy_price
-
-
-@relation(
-    gives="money_per_mass",
-    formula="money_per_mass = mass_per_product*mass_price",
-    source="DERIVED",
-    where="definition",
-    status="derived",
-)
-def money_per_product_of_mass(mass_per_product: Num, mass_price: Num) -> Num:
-    """Cost of a material (fresh water, fibre, steam by mass) in each kilogram of product."""
-    return mass_per_product * mass_price

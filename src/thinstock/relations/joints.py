@@ -22,12 +22,6 @@ def kinematic_viscosity(viscosity: Num, density: Num) -> Num:
     return viscosity / density
 
 
-@relation(gives="speed", formula="speed = jet_ratio*wire_speed", source="DERIVED", status="derived")
-def jet_speed_from_ratio(jet_ratio: Num, wire_speed: Num) -> Num:
-    """Jet speed from the jet/wire ratio (definition), m/s."""
-    return jet_ratio * wire_speed
-
-
 @relation(gives="speed", formula="speed = yankee_speed*(1 - draw)", source="DERIVED", status="derived")
 def speed_before_draw(yankee_speed: Num, draw: Num) -> Num:
     """Speed of a fabric that runs slower than the Yankee by a draw, m/s."""
@@ -48,18 +42,6 @@ def line_loss_at_flow(line_loss_given: Num, flow_per_width: Num, line_loss_flow:
     return line_loss_given * (flow_per_width / line_loss_flow) ** 2
 
 
-@relation(gives="curvature", formula="curvature = 2/roll_diameter", source="DERIVED", status="derived")
-def curvature_of_roll(roll_diameter: Num) -> Num:
-    """Curvature of the path over a roll, 1/m."""
-    return 2.0 / roll_diameter
-
-
-@relation(gives="roll_radius", formula="roll_radius = roll_diameter/2", source="DERIVED", status="derived")
-def radius_of_roll(roll_diameter: Num) -> Num:
-    """Radius of a roll, m."""
-    return roll_diameter / 2.0
-
-
 @relation(
     gives="moisture_ratio",
     formula="moisture_ratio = moisture_ratio_before + rewet/grammage",
@@ -69,17 +51,6 @@ def radius_of_roll(roll_diameter: Num) -> Num:
 def moisture_ratio_with_rewet(moisture_ratio_before: Num, rewet: Num, grammage: Num) -> Num:
     """Moisture ratio after a fabric has given `rewet` back to the sheet at the separation."""
     return moisture_ratio_before + rewet / grammage
-
-
-@relation(
-    gives="moisture_ratio_out",
-    formula="moisture_ratio_out = min(moisture_ratio_in, moisture_ratio)",
-    source="DERIVED",
-    status="derived",
-)
-def moisture_ratio_not_above(moisture_ratio: Num, moisture_ratio_in: Num) -> Num:
-    """A suction slot never leaves the sheet wetter than it came."""
-    return np.minimum(moisture_ratio_in, moisture_ratio)
 
 
 @relation(
@@ -177,17 +148,6 @@ def plate_temperature_below_air(air_temperature: Num, plate_offset: Num) -> Num:
 
 
 @relation(
-    gives="jet_flow_capacity",
-    formula="jet_flow_capacity = volume_flow/face_width",
-    source="DERIVED",
-    status="derived",
-)
-def capacity_per_width(volume_flow: Num, face_width: Num) -> Num:
-    """A pump's volume flow shared over the machine width, m²/s."""
-    return volume_flow / face_width
-
-
-@relation(
     gives="flow_per_width",
     formula="flow_per_width = flow_per_width_jet/(1 - reject_share)",
     source="DERIVED",
@@ -218,28 +178,10 @@ def mean_suction(share: Num, suction: Num) -> Num:
     return share * suction
 
 
-@relation(gives="gravity_share", formula="gravity_share = cos(angle)", source="DERIVED", status="derived")
-def gravity_along_slope(angle: Num) -> Num:
-    """Share of gravity that drains through a wire lying at an angle to the horizontal."""
-    return np.cos(angle)
-
-
 @relation(gives="length", formula="length = suction_share*foil_length", source="ASSUMED", status="assumed")
 def blade_under_suction(suction_share: Num, foil_length: Num) -> Num:
     """Length of a foil blade that works with suction, m."""
     return suction_share * foil_length
-
-
-@relation(gives="length", formula="length = pitch - blade_length", source="DERIVED", status="derived")
-def gap_between_blades(pitch: Num, blade_length: Num) -> Num:
-    """Open stretch between two blades, m."""
-    return pitch - blade_length
-
-
-@relation(gives="pressure_drop", formula="pressure_drop = vacuum + load", source="DERIVED", status="derived")
-def load_with_vacuum(vacuum: Num, load: Num) -> Num:
-    """A vacuum and another load pressing together, Pa."""
-    return vacuum + load
 
 
 @relation(gives="length", formula="length = max(0, arc - part_length)", source="DERIVED", status="derived")
@@ -257,12 +199,6 @@ def length_left(arc: Num, part_length: Num) -> Num:
 def pressure_step_pond(density: Num, pond_head: Num, number: Num) -> Num:
     """Fall of the pond's pressure over one of `number` equal boxes, Pa."""
     return density * gravity * pond_head / number
-
-
-@relation(gives="angle", formula="angle = arc/roll_radius", source="DERIVED", status="derived")
-def angle_of_arc(arc: Num, roll_radius: Num) -> Num:
-    """Angle of wrap that belongs to a length along a roll, rad."""
-    return arc / roll_radius
 
 
 @relation(gives="moisture_ratio", formula="moisture_ratio = 1/dryness - 1", source="DERIVED", status="derived")

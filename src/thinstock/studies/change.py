@@ -303,7 +303,8 @@ def _watch(a: Result, b: Result, steps: list[Setting]) -> tuple[str, ...]:
     if "dryness_press" in a.values and "dryness_press" in b.values:
         old, new = float(a["dryness_press"]), float(b["dryness_press"])
         if abs(new - old) > 2e-3:
-            said.append(f"dryness after the press, {100 * old:.1f} → {100 * new:.1f} % (±3 points until calibrated)")
+            sure = "±3 points until calibrated; the form of the press model adds to that"
+            said.append(f"dryness after the press, {100 * old:.1f} → {100 * new:.1f} % ({sure})")
     if int(_number(b.values.get("hold_status"), 0.0)) != 0:
         said.append(
             f"the reel: it is reached at {100 * float(b['reel_dryness_reached']):.1f} %, what holds it is at its bound"

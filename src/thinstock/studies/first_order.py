@@ -2,12 +2,13 @@
 
 Every input with a stated or judged standard uncertainty is moved up and down once, all in one run over cases; what
 the machine holds (reel dryness) stays held. Between two machines, inputs they share move together, so that what is
-common cancels. Errors of the model itself are not in here.
+common cancels. Of the models' own errors one is in: the form of the press model, whose equilibrium share is not known;
+half of what it can move a number joins in quadrature. Where a population is drawn the share is drawn instead.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -15,11 +16,17 @@ import numpy as np
 
 from thinstock.formula.label import worksheet
 from thinstock.machine.line import Machine
+from thinstock.relations.nip_felt import dryness_form_half_range
 from thinstock.words.num import Array
 from thinstock.words.quantity import Q
 
 NOT_VARIED = ("furnish",)
 """Values bound by a rule among themselves (shares that add up) are not moved one by one."""
+
+
+FORM = "press.dewatering.equilibrium_share"
+"""The share of the equilibrium moisture that holds: known to lie between its ends, and no more."""
+FORMS = (0.0, 0.5, 1.0)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -56,6 +63,8 @@ class Sensitivities:
     values: Mapping[str, float]
     changes: Mapping[str, Any]
     """Per result: change for one standard uncertainty of each input, in the order of `inputs`."""
+    forms: Mapping[str, Any]
+    """Per result: its value with each of `FORMS`; empty where a permeability was given with its form."""
 
 
 def uncertain_inputs(machine: Machine) -> tuple[UncertainInput, ...]:
@@ -71,6 +80,8 @@ def uncertain_inputs(machine: Machine) -> tuple[UncertainInput, ...]:
         number = float(value)
         if given is not None and given.uncertainty is not None:
             spread, status = given.uncertainty, "the file"
+        elif address == FORM and machine.press.dewatering.specific_permeability is not None:
+            continue  # its permeability was given with its form
         elif about.spread is not None:
             spread, status = about.spread, "library judgement"
         elif about.uncertainty is not None:
@@ -98,9 +109,11 @@ def _room(machine: Machine, one: UncertainInput) -> tuple[float, float]:
 
 
 def sensitivities(machine: Machine) -> Sensitivities:
-    """Move every uncertain input up and down, all in one run."""
-    inputs = uncertain_inputs(machine)
-    count = 2 * len(inputs) + 1
+    """Move every uncertain input up and down and try every form of the press model, all in one run."""
+    inputs = tuple(one for one in uncertain_inputs(machine) if one.address != FORM or one.status == "the file")
+    pairs = 2 * len(inputs) + 1
+    tried = FORMS if _form_open(machine, inputs) else ()
+    count = pairs + len(tried)
     columns: dict[str, Any] = {}
     spans = np.empty(len(inputs))
     for i, one in enumerate(inputs):
@@ -110,10 +123,13 @@ def sensitivities(machine: Machine) -> Sensitivities:
         column[2 * i + 2] -= down
         columns[one.address] = column
         spans[i] = up + down
+    if tried:
+        columns[FORM] = np.array([*np.full(pairs, float(machine.get(FORM))), *tried])
     with worksheet(False):
         result = machine.with_(columns).run()
     values: dict[str, float] = {}
     changes: dict[str, Any] = {}
+    forms: dict[str, Any] = {}
     scale = np.array([one.standard_uncertainty for one in inputs]) / np.where(spans > 0, spans, 1.0)
     for name, value in result.values.items():
         array = np.asarray(value)
@@ -121,8 +137,21 @@ def sensitivities(machine: Machine) -> Sensitivities:
             continue
         array = np.broadcast_to(array, (count,))
         values[name] = float(array[0])
-        changes[name] = (array[1::2] - array[2::2]) * scale
-    return Sensitivities(inputs=inputs, values=values, changes=changes)
+        changes[name] = (array[1:pairs:2] - array[2:pairs:2]) * scale
+        if tried:
+            forms[name] = array[pairs:]
+    return Sensitivities(inputs=inputs, values=values, changes=changes, forms=forms)
+
+
+def _form_open(machine: Machine, inputs: tuple[UncertainInput, ...]) -> bool:
+    """Whether the form is unknown: no permeability was given with its form, and no uncertainty of the share."""
+    return machine.press.dewatering.specific_permeability is None and FORM not in [one.address for one in inputs]
+
+
+def _of_form(values: Any) -> float:
+    """Half of what the form of the press model moves a number, with the sign of a larger share."""
+    half = float(dryness_form_half_range(*values))
+    return half if values[2] >= values[0] else -half
 
 
 def _uncertain(name: str, value: float, addresses: list[str], parts: Array) -> Uncertain:
@@ -135,7 +164,13 @@ def uncertainty(machine: Machine, *, known: Sensitivities | None = None) -> dict
     """Every named number of the run as value, standard uncertainty and contributions."""
     found = known if known is not None else sensitivities(machine)
     addresses = [one.address for one in found.inputs]
-    return {n: _uncertain(n, found.values[n], addresses, found.changes[n]) for n in found.values}
+    if not found.forms:
+        return {n: _uncertain(n, found.values[n], addresses, found.changes[n]) for n in found.values}
+    addresses.append(FORM)
+    return {
+        n: _uncertain(n, found.values[n], addresses, np.append(found.changes[n], _of_form(found.forms[n])))
+        for n in found.values
+    }
 
 
 def difference(before: Machine, after: Machine) -> dict[str, Uncertain]:
@@ -171,8 +206,21 @@ def difference(before: Machine, after: Machine) -> dict[str, Uncertain]:
             if one.address not in common:
                 addresses.append(f"before: {one.address}")
                 parts.append(-float(a.changes[name][i]))
+        for side, forms in _forms_between(a, b, name):
+            addresses.append(side + FORM)
+            parts.append(_of_form(forms))
         found[name] = _uncertain(name, b.values[name] - a.values[name], addresses, np.array(parts))
     return found
+
+
+def _forms_between(a: Sensitivities, b: Sensitivities, name: str) -> Iterator[tuple[str, Any]]:
+    """The form's part in a difference: one form for both machines where both leave it open."""
+    if a.forms and b.forms:
+        yield "", b.forms[name] - a.forms[name]
+    elif b.forms:
+        yield "after: ", b.forms[name]
+    elif a.forms:
+        yield "before: ", -a.forms[name]
 
 
 def movers(machine: Machine, found: dict[str, Uncertain], names: list[str], count: int = 3) -> list[tuple[str, float]]:

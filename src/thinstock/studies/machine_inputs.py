@@ -18,8 +18,8 @@ from thinstock.errors import Fault, Refused
 from thinstock.formula.label import Array, Num
 from thinstock.machine.holders import HOLDERS
 from thinstock.machine.line import Machine
-from thinstock.studies.distributions import Distribution
-from thinstock.studies.first_order import UncertainInput, uncertain_inputs
+from thinstock.studies.distributions import Distribution, Rectangular
+from thinstock.studies.first_order import FORM, UncertainInput, uncertain_inputs
 from thinstock.words.quantity import Q
 
 WIDE = 0.2
@@ -147,6 +147,8 @@ def limit_of(machine: Machine, address: str) -> float | None:
 def distribution_of(machine: Machine, one: UncertainInput) -> Distribution:
     """What is believed of one input."""
     low, high = bounds(machine, one.address)
+    if one.address == FORM and one.status != "the file":
+        return Rectangular(low, high)
     relative = one.standard_uncertainty / abs(one.value) if one.value else math.inf
     about = machine.declaration(one.address).about
     assert isinstance(about, Q)
@@ -189,9 +191,10 @@ def joined(before: Machine, after: Machine) -> Joined:
             low_a, high_a = bounds(before, where)
             low_b, high_b = bounds(after, where)
             common = distribution_of(before, one)
-            assert isinstance(common, Bounded)
             low, high = max(low_a, low_b), min(high_a, high_b)
-            inputs[where] = Bounded(common.centre, common.spread, low, high, common.by_factor)
+            if isinstance(common, Bounded):
+                common = Bounded(common.centre, common.spread, low, high, common.by_factor)
+            inputs[where] = common
             names["before"][where] = names["after"][where] = where
             continue
         for side, machine, mine in (("before", before, one), ("after", after, other)):

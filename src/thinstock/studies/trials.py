@@ -47,6 +47,13 @@ class Sheet:
     stock: Stock
     wire: Fabric
     headbox: Headbox
+    mat_coefficient: Num = None
+    """Of the swollen furnish, kg/m³; None: as the stock has it."""
+
+    @property
+    def mat(self) -> Num:
+        """Mat consistency at 1 kPa, kg/m³."""
+        return self.stock.mat_coefficient if self.mat_coefficient is None else self.mat_coefficient
 
 
 def sheet_of(machine: Machine) -> Sheet:
@@ -61,6 +68,7 @@ def sheet_of(machine: Machine) -> Sheet:
         density=known.water.density,
         viscosity=known.water.viscosity,
         resistance=known.resistance,
+        mat_coefficient=known.furnish.mat_coefficient,
         stock=machine.stock,
         wire=machine.forming.wire,
         headbox=machine.headbox,
@@ -111,7 +119,7 @@ def trial(sheet: Sheet, forming: Forming, speed: Num, consistency: Num, factor: 
         resistance_coefficient=sheet.resistance,
         resistance_exponent=stock.resistance_exponent,
         resistance_factor=factor,
-        mat_coefficient=stock.mat_coefficient,
+        mat_coefficient=sheet.mat,
         mat_exponent=stock.mat_exponent,
         mat_pressure_floor=stock.mat_pressure_floor,
         wall_density=stock.wall_density,
@@ -130,7 +138,7 @@ def on_wire(sheet: Sheet, forming: Forming) -> Forming:
 def thickest(sheet: Sheet) -> float:
     """Thickest stock that a march takes: below that it is a mat, not stock."""
     stock = sheet.stock
-    loosest = mat.mat_consistency_power(0.0, stock.mat_coefficient, stock.mat_exponent, stock.mat_pressure_floor)
+    loosest = mat.mat_consistency_power(0.0, sheet.mat, stock.mat_exponent, stock.mat_pressure_floor)
     return float(min(THICKEST, 0.85 * loosest / (sheet.retention * sheet.density)))
 
 

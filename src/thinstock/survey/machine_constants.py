@@ -60,15 +60,15 @@ LABELS: Mapping[str, str] = {
     "passing_grammage": "passing grammage of the fines",
     "retention": "total retention",
     "mat_coefficient": "mat consistency (dryness leaving the former)",
-    "residual_saturation": "residual saturation at the last slot (dryness into the press)",
-    "specific_permeability": "press permeability",
+    "entry_factor": "capillary entry (dryness into the press)",
+    "permeability_factor": "press permeability",
     "rewet": "rewet of the last nip",
     "contact_level": "contact level of the Yankee",
     "hood_factor": "hood factor",
 }
 """The constants in the order in which they are calibrated, in words."""
 
-LENDERS: Mapping[str, str] = {"rewet": "specific_permeability", "retention_long": "passing_grammage"}
+LENDERS: Mapping[str, str] = {"rewet": "permeability_factor", "retention_long": "passing_grammage"}
 """A constant whose library value may be leaned on while another is found."""
 
 CARRIES: Mapping[str, str] = {
@@ -76,7 +76,9 @@ CARRIES: Mapping[str, str] = {
         "it carries the freeness and the fabric as stated with it, and on one roll former the pressure of the wrap: "
         "only a change of tension would tell these apart"
     ),
-    "specific_permeability": "it belongs to the line load, the exponent and the rewet stated with it, and to no other",
+    "permeability_factor": (
+        "it belongs to the line load, the exponent, the equilibrium share and the rewet stated with it, and to no other"
+    ),
     "contact_level": "it carries the condensate side and the shell: the surface temperature tells those apart",
     "hood_factor": "it carries nozzle contraction, emissivity and gap",
 }
@@ -89,16 +91,15 @@ def constants_of(machine: Machine) -> tuple[Unknown, ...]:
     addresses += ["stock.retention_long", "stock.passing_grammage"] if machine.stock.retention is None else []
     addresses += ["stock.retention"] if machine.stock.retention is not None else []
     addresses.append("stock.mat_coefficient")
-    slots = [where for where, _ in machine.addresses() if where.endswith(".residual_saturation")]
-    addresses += slots[-1:]
-    addresses.append("press.dewatering.specific_permeability")
+    addresses += ["vacuum.entry_factor"] if machine.vacuum.slot else []
+    addresses.append("press.dewatering.permeability_factor")
     addresses += [w for w, _ in machine.addresses() if w.startswith("press.nip.") and w.endswith(".rewet")][-1:]
     if machine.yankee is not None:
         addresses += ["yankee.contact_level", "hood.hood_factor"]
     return tuple(_constant(machine, where) for where in addresses)
 
 
-LINEAR = ("retention_long", "retention", "residual_saturation", "rewet")
+LINEAR = ("retention_long", "retention", "rewet")
 
 
 def _constant(machine: Machine, where: str) -> Unknown:

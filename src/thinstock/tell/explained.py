@@ -132,7 +132,10 @@ def use_text(use: Use) -> str:
 
 def plain(what: Worked, width: int = 110) -> str:
     """The working as plain text."""
-    rows = [f"{what.label}: {what.text}", *_wrapped(what.title, width), "", "Given"]
+    rows = [f"{what.label}: {what.text}", *_wrapped(what.title, width), ""]
+    for part in what.parts:
+        rows += _wrapped(part, width, "  ")
+    rows += ["", "Given"] if what.parts else ["Given"]
     names = max((len(i.name) for i in what.inputs), default=0)
     values = max((len(i.text) for i in what.inputs), default=0)
     rows += [f"  {i.name:<{names}}  {i.text:<{values}}  {i.status}".rstrip() for i in what.inputs]
@@ -204,6 +207,7 @@ def view(what: Worked) -> dict[str, Any]:
         "label": what.label,
         "text": what.text,
         "title": what.title,
+        "parts": list(what.parts),
         "digits_note": DIGITS_NOTE,
         "given": [
             {
@@ -294,6 +298,7 @@ def record(what: Worked) -> dict[str, Any]:
         "value": what.value,
         "unit": what.unit,
         "text": what.text,
+        **({"parts": list(what.parts)} if what.parts else {}),
         "units": what.unit_set,
         "given": [
             {"name": i.name, "meaning": i.meaning, "value": i.value, "text": i.text, "status": i.status,

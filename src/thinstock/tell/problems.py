@@ -24,7 +24,6 @@ from thinstock.relations import (
     creping,
     drainage,
     jet,
-    joints,
     mat,
     network,
     nip,
@@ -195,7 +194,7 @@ def _water_in_sheet(m: Maker) -> Answers:
 
 def _rush_or_drag(m: Maker) -> Answers:
     ratio = m.plain("jet_ratio", 0.97 + 0.06 * m.dice.random())
-    speed = joints.jet_speed_from_ratio(ratio, m.speed("wire_speed"))
+    speed = ratio * m.speed("wire_speed")
     return [("jet_speed", speed), ("headbox_head", jet.headbox_head_for_jet(speed, m.losses(), m.density()))]
 
 
@@ -251,7 +250,7 @@ def _point_of_dryness(m: Maker) -> Answers:
     after = m.given("dryness_after", float(before) + 0.01, 3)
     less = pressing.drying_load_change(before, after, m.given("reel_dryness", m.machine.grade.reel_dryness, 3))
     steam = m.near("specific_energy", max(float(m.result["steam_per_product"]), 1e6), 0.15)
-    return [("drying_load_change", less), ("specific_energy", balance.part_of(less, steam))]
+    return [("drying_load_change", less), ("specific_energy", less * steam)]
 
 
 def _reel_to_slice(m: Maker) -> Answers:
@@ -282,8 +281,8 @@ def _wrap_needed(m: Maker) -> Answers:
         m.given("solids_concentration", m.wet.retention * m.result["consistency"] * m.wet.water.density, 2),
     )  # fmt: skip
     there = drainage.dwell_wrap(wrap, radius, speed)
-    used = balance.share_of(time, there)
-    return [("dwell", time), ("dwell", there), ("share", used), ("wrap", balance.part_of(used, wrap))]
+    used = time / there
+    return [("dwell", time), ("dwell", there), ("share", used), ("wrap", used * wrap)]
 
 
 def _press_gain(m: Maker) -> Answers:
@@ -293,13 +292,14 @@ def _press_gain(m: Maker) -> Answers:
     speed, wet = m.speed(spread=0.15), m.near("moisture_ratio", m.wet.nips[0].moisture_ratio_in, 0.15)
     weight = m.near("grammage", m.wet.grammage_felt, 0.15)
     nu = m.given("kinematic_viscosity", m.wet.water.viscosity / m.wet.water.density, 2)
-    permeability = m.given("specific_permeability", model.specific_permeability, 2)
+    permeability = m.given("specific_permeability", m.wet.parts.press.around.pressing.specific_permeability, 2)
     exponent = m.plain("permeability_exponent", float(model.permeability_exponent))
-    none, one, back = m.plain("none", 0.0), m.plain("felts", 1.0), m.given("rewet", 5e-3, 2)
+    least = m.given("equilibrium_moisture", m.wet.nips[0].equilibrium_moisture, 2)
+    one, back = m.plain("felts", 1.0), m.given("rewet", m.wet.nips[0].rewet, 2)
 
     def dryness(load: Any) -> Any:
         driest = pressing.moisture_pressed_decreasing_permeability(
-            wet, nip.impulse(load, speed), weight, nu, permeability, exponent, none, one
+            wet, nip.impulse(load, speed), weight, nu, permeability, exponent, least, one
         )
         return pressing.dryness_from_moisture_ratio(pressing.moisture_ratio_rewetted(driest, back, weight))
 

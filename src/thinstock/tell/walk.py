@@ -206,7 +206,7 @@ def press(teller: Teller) -> Stop:
             time=teller.say("dwell", float(nip.nip_width) / float(wet.felt_speed), 2),
             impulse=teller.say("press_impulse", nip.press_impulse), dryness=teller.say("dryness", nip.dryness, 3),
         ))  # fmt: skip
-    key = "out" if teller.calibrated("press.dewatering.specific_permeability") else "out_open"
+    key = "out" if teller.calibrated("press.dewatering.permeability_factor") else "out_open"
     out, rewet = teller.value("dryness_press", sure=False), teller.per_cent(wet.nips[-1].share_rewet, 2)
     sentences.append(phrase(f"walk.press.{key}", dryness=out, rewet=rewet))
     sentences.append(phrase("walk.press.felt", share=teller.per_cent(teller.result["nip_saturation"], 2)))

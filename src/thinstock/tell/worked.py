@@ -27,6 +27,7 @@ from thinstock.tell.asked import names_of as names_of
 from thinstock.tell.asked import numbers_of as numbers_of
 from thinstock.tell.chain import Chain, about_of
 from thinstock.tell.filled import FilledLine, Put, as_written, base_unit, filled
+from thinstock.tell.press_parts import press_parts
 from thinstock.tell.ways import Table, table_of
 from thinstock.words import nomenclature, units
 from thinstock.words.figures import Edge
@@ -118,6 +119,8 @@ class Worked:
     unit_set: str
     inputs: tuple[WorkedInput, ...]
     steps: tuple[WorkedStep, ...]
+    parts: tuple[str, ...] = ()
+    """What each cause does to the number, a sentence each."""
 
 
 def worked(result: Result, name: str, unit_set: units.UnitSet = "mill") -> Worked:
@@ -139,6 +142,7 @@ def worked(result: Result, name: str, unit_set: units.UnitSet = "mill") -> Worke
         unit_set=unit_set,
         inputs=tuple(_inputs(result, chain, edge)),
         steps=_steps(result, chain, edge, word),
+        parts=tuple(press_parts(result, edge)) if name == "dryness_press" else (),
     )
 
 

@@ -27,8 +27,12 @@ def get(tree: Any, address: str) -> Any:
 
 
 def listing(tree: Any) -> list[tuple[str, Any]]:
-    """Every value of a tree with its address, in the order of the fields."""
-    return [(address, node) for address, node in _nodes(tree, "") if not _children(node)]
+    """Every value of a tree with its address, in the order of the fields; a list without parts is no value."""
+    return [
+        (address, node)
+        for address, node in _nodes(tree, "")
+        if not _children(node) and not (isinstance(node, tuple) and not node)
+    ]
 
 
 def put(tree: T, values: Mapping[str, Any]) -> T:

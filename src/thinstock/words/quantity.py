@@ -78,6 +78,8 @@ class Words:
     """A free text field (a name, a title)."""
 
     label: str = ""
+    several: bool = False
+    """A list of names, kept as one text with commas between them; a file may give it as a list."""
 
 
 @dataclass(frozen=True)

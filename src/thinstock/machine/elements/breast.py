@@ -7,6 +7,7 @@ from typing import Annotated, ClassVar
 
 import numpy as np
 
+from thinstock.formula.traced import named
 from thinstock.kernels.drainage import Element
 from thinstock.machine.elements.base import Arriving, FormingElement, element, law
 from thinstock.machine.geometry import Circle, Point, Pose
@@ -47,11 +48,11 @@ class SuctionBreastRoll(FormingElement):
     def build(self, arriving: Arriving) -> list[Element]:
         """Kernel elements in machine order."""
         impact = drainage.pressure_impact(arriving.density, arriving.jet_speed, self.impact_angle)
-        first = joints.load_with_vacuum(self.vacuum, impact)
+        first = named("pressure_drop", self.vacuum + impact)
         reach = joints.length_of_impact(self.impact_lengths, arriving.jet_thickness)
         arc = contact_drying.arc_length(self.roll_diameter, self.wrap)
         rest = joints.length_left(arc, reach)
-        load_law = law(arriving, load=self.vacuum, gravity=1.0, curvature=joints.curvature_of_roll(self.roll_diameter))
+        load_law = law(arriving, load=self.vacuum, gravity=1.0, curvature=named("curvature", 2.0 / self.roll_diameter))
         return [
             Element(name=f"{self.name}, impact", length=reach, wire_side=law(arriving, load=first), back_side=None),
             Element(name=self.name, length=rest, wire_side=load_law, back_side=None),

@@ -9,6 +9,7 @@ from typing import Annotated, ClassVar
 import numpy as np
 
 from thinstock.errors import Fault
+from thinstock.formula.traced import named
 from thinstock.kernels.drainage import Element
 from thinstock.machine.elements.base import Arriving, FormingElement, element, law
 from thinstock.machine.outlines import former as drawn
@@ -76,9 +77,9 @@ class Foils(FormingElement):
         peak = drainage.suction_table_roll_taylor(arriving.density, arriving.speed, self.suction_cap)
         load = joints.mean_suction(self.suction_mean_share, peak)
         cap = drainage.flux_cap_foil(arriving.speed, self.foil_angle, self.foil_angle_cap)
-        gravity = joints.gravity_along_slope(self.slope)
+        gravity = named("gravity_share", np.cos(self.slope))
         blade = joints.blade_under_suction(self.suction_share, self.foil_length)
-        gap = joints.gap_between_blades(self.pitch, blade)
+        gap = named("length", self.pitch - blade)
         stretch = law(arriving, gravity=gravity)
         wedge = law(arriving, load=load, gravity=gravity, flux_cap=cap)
         made: list[Element] = []

@@ -10,7 +10,7 @@ from typing import Annotated
 import numpy as np
 
 from thinstock.errors import Fault
-from thinstock.formula.traced import convention
+from thinstock.formula.traced import convention, named
 from thinstock.kernels.drainage import Element
 from thinstock.machine.elements.base import Arriving, FormingElement, element, law
 from thinstock.machine.geometry import Point, Pose
@@ -85,7 +85,7 @@ class InclinedBoxes(FormingElement):
         dry = np.asarray(self.pond_head) == 0
         if not np.any(dry):
             return 0.0
-        weight = joints.gravity_along_slope(self.slope)
+        weight = named("gravity_share", np.cos(self.slope))
         return weight if np.all(dry) else np.where(dry, weight, 0.0)
 
     def climb(self) -> float:

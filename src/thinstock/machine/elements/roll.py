@@ -9,6 +9,7 @@ from typing import Annotated, ClassVar
 import numpy as np
 
 from thinstock.errors import Fault
+from thinstock.formula.traced import named
 from thinstock.kernels.drainage import Element, Law
 from thinstock.machine.elements.base import Arriving, Entry, FormingElement, element, law
 from thinstock.machine.geometry import Circle, Point, Pose
@@ -16,7 +17,7 @@ from thinstock.machine.outlines import former as drawn
 from thinstock.machine.outlines.former import Bend, Jet, Stretch
 from thinstock.machine.outlines.said import joined, told
 from thinstock.machine.outlines.shape import Outline, roll
-from thinstock.relations import contact_drying, drainage, jet, joints
+from thinstock.relations import contact_drying, drainage, jet
 from thinstock.words.phrase import phrase
 from thinstock.words.quantity import Choice, Num, Q, Words
 
@@ -143,14 +144,14 @@ class FormingRoll(FormingElement):
         held = drainage.stock_depth_held_forming_roll(
             self.fabric_tension, arriving.fabric_mass, arriving.speed, arriving.density
         )
-        radius = joints.radius_of_roll(self.roll_diameter)
+        radius = self.roll_diameter / 2.0
         pressure = drainage.pressure_forming_roll(self.fabric_tension, arriving.fabric_mass, arriving.speed, radius)
         return Entry(held, jet.jet_speed_lowest_into_pressure(pressure, arriving.density), radius)
 
     def build(self, arriving: Arriving) -> list[Element]:
         """Kernel elements in machine order."""
-        radius = joints.radius_of_roll(self.roll_diameter)
-        curvature = joints.curvature_of_roll(self.roll_diameter)
+        radius = self.roll_diameter / 2.0
+        curvature = named("curvature", 2.0 / self.roll_diameter)
         load = drainage.pressure_forming_roll(self.fabric_tension, arriving.fabric_mass, arriving.speed, radius)
         vacuum = self.vacuum
         if np.any(np.asarray(self.wrap) == 0):
@@ -161,7 +162,7 @@ class FormingRoll(FormingElement):
         outer = law(arriving, **fields)
         inner: Law | None = None
         if self.roll != "solid":
-            inner = law(arriving, load=joints.load_with_vacuum(load, vacuum), curvature=curvature)
+            inner = law(arriving, load=named("pressure_drop", load + vacuum), curvature=curvature)
         elif np.any(np.asarray(self.inner_uptake) > 0):
             inner = law(arriving, load=load, curvature=curvature, uptake=self.inner_uptake)
         length = contact_drying.arc_length(self.roll_diameter, self.wrap)

@@ -55,7 +55,7 @@ class TableRolls(FormingElement):
         """Kernel elements in machine order."""
         peak = drainage.suction_table_roll_taylor(arriving.density, arriving.speed, self.suction_cap)
         load = joints.mean_suction(self.suction_mean_share, peak)
-        radius = joints.radius_of_roll(self.roll_diameter)
+        radius = self.roll_diameter / 2.0
         stretch = law(arriving, gravity=1.0)
         pulse = law(arriving, load=load, gravity=1.0)
         line = convention(0.0, "a table roll touches the wire on a line")

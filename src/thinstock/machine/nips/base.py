@@ -21,6 +21,12 @@ from thinstock.words.quantity import Num, Q
 if TYPE_CHECKING:
     from thinstock.machine.duty import Asked, Duty, Fixed
 
+CONTACT_TIME = Q(
+    "contact_time_reference",
+    possible=(1e-6, 1),
+    unit="ms",
+    label="from peak to end of the nip at which its rewet was read",
+)
 N = TypeVar("N", bound="Nip")
 
 NIPS: dict[str, type[Nip]] = {}
@@ -58,6 +64,8 @@ class Nip(Kind):
     felted_sides: Num
     rewet: Num
     nip_angle: Num
+    felt_shared: bool
+    contact_time_reference: Num
 
     def limits(self, asked: Asked) -> Iterable[Duty | Fixed]:
         """The line load: the certificate's, never computed."""
@@ -93,6 +101,14 @@ class Nip(Kind):
 
     def peak_ratio(self, nip_width: Num) -> Num:
         """Peak over mean pressure."""
+        raise NotImplementedError
+
+    def pressure_weighted(self, nip_pressure: Num, nip_width: Num) -> Num:
+        """Mean pressure weighted by the pressure itself, Pa: what counts for the equilibrium moisture."""
+        raise NotImplementedError
+
+    def contact_time(self, nip_width: Num, speed: Num) -> Num:
+        """From the peak of the pressure to the end of the nip, s."""
         raise NotImplementedError
 
 

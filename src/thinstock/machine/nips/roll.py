@@ -10,12 +10,20 @@ import numpy as np
 
 from thinstock.errors import Fault
 from thinstock.formula.traced import convention
-from thinstock.machine.nips.base import LINE_LOAD, LINE_LOAD_LIMIT, Nip, load_within, nip_kind, nip_outline
+from thinstock.machine.nips.base import (
+    CONTACT_TIME,
+    LINE_LOAD,
+    LINE_LOAD_LIMIT,
+    Nip,
+    load_within,
+    nip_kind,
+    nip_outline,
+)
 from thinstock.machine.outlines.press import NipPlace, RollPlace
 from thinstock.machine.outlines.said import told
 from thinstock.machine.outlines.shape import Hazard, Outline, ring, roll
 from thinstock.machine.surfaces import SuctionDrilled, Surface
-from thinstock.relations import joints, nip
+from thinstock.relations import joints, nip, nip_felt
 from thinstock.words.num import Array
 from thinstock.words.phrase import phrase
 from thinstock.words.quantity import ANY, Num, Q, Words
@@ -52,6 +60,9 @@ class RollNip(Nip):
     surface: Surface = SuctionDrilled()
     felted_sides: Annotated[Num, Q("felted_sides", possible=(1, 2), usual=ANY, integer=True)] = 1
     rewet: Annotated[Num, Q("rewet", possible=(0, 0.1), unit="g/m2", spread=1.5e-3)] = 5e-3
+    felt_shared: bool = False
+    """True where it shares the felt of the nip before it: one set of boxes, one shower."""
+    contact_time_reference: Annotated[Num, CONTACT_TIME] = 0.75e-3
     nip_angle: Annotated[
         Num,
         Q(
@@ -90,6 +101,16 @@ class RollNip(Nip):
         if self.cover_thickness is None:
             return convention(1.5, "parabolic pressure in a nip of given width")
         return nip.peak_ratio_covered_roll(joints.half_of(nip_width), self.cover_thickness)
+
+    def pressure_weighted(self, nip_pressure: Num, nip_width: Num) -> Num:
+        """Mean pressure weighted by the pressure itself, Pa."""
+        return nip_felt.pressure_weighted_roll(nip_pressure, self.peak_ratio(nip_width))
+
+    def contact_time(self, nip_width: Num, speed: Num) -> Num:
+        """Half the nip, s."""
+        return nip_felt.contact_time_after_peak(
+            convention(0.5, "the pressure of a roll is highest in the middle"), nip_width, speed
+        )
 
     rolls_above: ClassVar[bool] = True
 

@@ -9,13 +9,21 @@ from typing import Annotated, ClassVar
 import numpy as np
 
 from thinstock.errors import Fault
-from thinstock.machine.nips.base import LINE_LOAD, LINE_LOAD_LIMIT, Nip, load_within, nip_kind, nip_outline
+from thinstock.machine.nips.base import (
+    CONTACT_TIME,
+    LINE_LOAD,
+    LINE_LOAD_LIMIT,
+    Nip,
+    load_within,
+    nip_kind,
+    nip_outline,
+)
 from thinstock.machine.outlines import press as drawn
 from thinstock.machine.outlines.press import NipPlace
 from thinstock.machine.outlines.said import told
 from thinstock.machine.outlines.shape import Hazard, Outline, roll
 from thinstock.machine.surfaces import Plain, Surface
-from thinstock.relations import nip
+from thinstock.relations import nip, nip_felt
 from thinstock.words.num import Array
 from thinstock.words.phrase import phrase
 from thinstock.words.quantity import ANY, Num, Q, Words
@@ -40,6 +48,9 @@ class ShoeNip(Nip):
     surface: Surface = Plain()
     felted_sides: Annotated[Num, Q("felted_sides", possible=(1, 2), usual=ANY, integer=True)] = 1
     rewet: Annotated[Num, Q("rewet", possible=(0, 0.1), unit="g/m2", spread=1.5e-3)] = 3e-3
+    felt_shared: bool = False
+    """True where it shares the felt of the nip before it: one set of boxes, one shower."""
+    contact_time_reference: Annotated[Num, CONTACT_TIME] = 0.4e-3
     nip_angle: Annotated[
         Num,
         Q(
@@ -70,6 +81,14 @@ class ShoeNip(Nip):
     def peak_ratio(self, nip_width: Num) -> Num:
         """Peak over mean pressure."""
         return self.shoe_peak_ratio
+
+    def pressure_weighted(self, nip_pressure: Num, nip_width: Num) -> Num:
+        """Mean pressure weighted by the pressure itself, Pa."""
+        return nip_felt.pressure_weighted_shoe(nip_pressure, self.peak_position, self.shoe_peak_ratio)
+
+    def contact_time(self, nip_width: Num, speed: Num) -> Num:
+        """From the shoe's peak to its end, s."""
+        return nip_felt.contact_time_after_peak(self.peak_position, nip_width, speed)
 
     rolls_above: ClassVar[bool] = False
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from thinstock.formula import writing
+from thinstock.formula.label import ARITHMETIC
 from thinstock.machine.numbers import headline
 from thinstock.machine.provenance import assumed, in_words
 from thinstock.tell import blocks
@@ -26,9 +27,9 @@ SHOWN: dict[str, tuple[str, ...]] = {
     "end_of_forming": ("drainage.pressure_forming_roll", "joints.share_of_zone"),
     "dryness_press": ("nip.impulse", "pressing.moisture_pressed_decreasing_permeability",
                       "pressing.moisture_ratio_rewetted", "pressing.dryness_from_moisture_ratio"),
-    "steam_per_product": ("joints.steam_heat_yankee", "creping.production_reel", "balance.energy_per_mass"),
+    "steam_per_product": ("joints.steam_heat_yankee", "creping.production_reel", ARITHMETIC),
 }  # fmt: skip
-"""Numbers worked in a handout, and the formulas of their chain that are shown there."""
+"""Numbers worked in a handout, and the formulas of their chain that are shown there (of arithmetic the last)."""
 
 
 def working(teller: Teller) -> Chapter:
