@@ -137,9 +137,10 @@ def record(checkout: Path) -> Record:
     return {"times": times, "counts": counts}
 
 
-def measured(checkout: Path) -> Record:
-    """The record of a checkout, made by a process of its own."""
-    env = os.environ | {"PYTHONPATH": str(checkout / "src"), "OMP_NUM_THREADS": "1"}
+def measured(checkout: Path, bytecode: str) -> Record:
+    """The record of a checkout, made by a process of its own; Python's own compiled files stand in `bytecode`."""
+    env = os.environ | {"PYTHONPATH": str(checkout / "src"), "OMP_NUM_THREADS": "1", "PYTHONPYCACHEPREFIX": bytecode}
+    env.pop("PYTHONDONTWRITEBYTECODE", None)
     script = [sys.executable, str(Path(__file__).resolve()), str(checkout)]
     said = subprocess.run(script, capture_output=True, text=True, env=env, check=True)
     made: Record = json.loads(said.stdout.splitlines()[-1])
@@ -148,8 +149,9 @@ def measured(checkout: Path) -> Record:
 
 def compare(other: Path, rounds: int) -> None:
     """Measure this checkout and the other in turns, and print what each took beside the other."""
-    measured(other), measured(HERE)  # compiles what has to be
-    pairs = [(measured(other), measured(HERE)) for _ in range(rounds)]
+    with tempfile.TemporaryDirectory() as kept:
+        measured(other, kept), measured(HERE, kept)  # compiles what has to be
+        pairs = [(measured(other, kept), measured(HERE, kept)) for _ in range(rounds)]
     print(
         f"  {'processor time, least of ' + str(rounds) + ' rounds in turns':<58} {'other':>9} {'this':>9} {'ratio':>7}"
     )

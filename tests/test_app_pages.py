@@ -416,7 +416,7 @@ def test_the_sheet_page_shows_theory_at_once_and_the_target_consistency(client: 
     words = plain(told["pieces"]["table"])
     assert "0.1 %" in words and "0.4 %" in words
     assert "crowding number" in words
-    assert "at most" in plain(told["pieces"]["answer"])
+    assert "dilute to 0.17" in plain(told["pieces"]["answer"]) and "not by dilution" in plain(told["pieces"]["answer"])
     lines = {row["order"] for row in told["charts"]["zones"]["curve"]}
     assert lines == {0, 1, 99}
 

@@ -15,7 +15,7 @@ from PIL import Image
 
 from children import HEARS_INTERRUPTS, started
 from thinstock.cli import main
-from thinstock.studies.sheets import study_sheet, subject_of, target_consistency, zones_that_fit
+from thinstock.studies.sheets import study_sheet, subject_of, target_answers, zones_that_fit
 
 
 def run(capsys: Any, *args: str) -> tuple[int, str, str]:
@@ -47,12 +47,18 @@ def test_thinner_stock_gives_the_evener_sheet_side_by_side(capsys: Any) -> None:
 
 def test_a_target_is_met_by_the_sheet_that_is_shown(capsys: Any) -> None:
     subject = subject_of("facial")
-    consistency, note = target_consistency(subject, 0.12)
-    assert note == ""
-    made = study_sheet(subject, consistency, size=30e-3, pixel=50e-6, seed=3)
+    answer = target_answers(subject, 0.14)[1]
+    assert answer.kind == "dilute to" and answer.consistency is not None
+    made = study_sheet(subject, answer.consistency, size=30e-3, pixel=50e-6, seed=3)
     at = next(z for z in made.zones if z.zone == pytest.approx(1e-3))
-    assert at.theory == pytest.approx(0.12, rel=1e-6)
+    assert at.theory == pytest.approx(0.14, rel=1e-6)
     assert abs(at.counted - at.theory) < 6 * at.standard_error + 0.02 * at.theory
+
+
+def test_a_target_below_the_floor_is_answered_and_not_met(capsys: Any) -> None:
+    code, out, _ = run(capsys, "sheet", "facial", *SMALL, "--target", "1 %")
+    assert code == 0
+    assert "not by dilution" in out and "5 %" not in out.partition("Target")[2].partition("floor")[0]
 
 
 def test_pictures_are_written_whole(capsys: Any, tmp_path: Path) -> None:
@@ -120,7 +126,6 @@ def test_the_same_seed_gives_the_same_numbers(capsys: Any) -> None:
         (("sheet", "facial", "--size", "100 m"), "size"),
         (("sheet", "facial", "--consistency", "150 %"), "consistency"),
         (("sheet", "facial", "--consistency", "0.2 mm"), "--consistency"),
-        (("sheet", "facial", "--target", "1 %"), "cv"),
         (("sheet", "no such thing"), "no such"),
         (("sheet", "facail"), "Nearest: facial"),
         (("sheet", "--size", "10 mm"), "thinstock sheet facial --size"),

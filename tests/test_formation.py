@@ -390,7 +390,10 @@ def test_healing_ends_where_the_wire_or_the_mat_decides() -> None:
 @pytest.mark.parametrize("row", CHAIN["chain"], ids=lambda r: r["furnish"])
 def test_the_chain_from_consistency_to_sheet(row: dict[str, Any]) -> None:
     furnish = FURNISH[row["furnish"]]
-    sheets = [formation(furnish, row["grammage"], row["consistency"], v) for v in row["suspension_variation"]]
+    sheets = [
+        formation(furnish, row["grammage"], row["consistency"], v, hole_diameter=200e-6)
+        for v in row["suspension_variation"]
+    ]
     agrees(sheets[0].crowding_number, row["crowding_number"])
     agrees(sheets[0].suspension_depth * 1e3, row["suspension_depth_mm"])
     agrees(sheets[0].cv_random, row["cv_random"])
@@ -550,11 +553,11 @@ def test_a_perfect_headbox_makes_the_random_sheet() -> None:
     [("cv", 0.11), ("formation_number", 1.6), ("specific_formation", 0.013), ("holes_per_area", 0.9)],
 )
 def test_the_found_consistency_reaches_the_target(word: str, target: float) -> None:
-    found = consistency_for_formation(SOFTWOOD, 0.014, 0.2, **{word: target})
+    found = consistency_for_formation(SOFTWOOD, 0.014, 0.2, hole_diameter=200e-6, **{word: target})
     assert found.limited
     assert getattr(found.formation, word) == pytest.approx(target, rel=1e-8)
     assert found.formation.consistency == found.consistency
-    thicker = formation(SOFTWOOD, 0.014, found.consistency * 1.01, 0.2)
+    thicker = formation(SOFTWOOD, 0.014, found.consistency * 1.01, 0.2, hole_diameter=200e-6)
     assert getattr(thicker, word) > target
 
 

@@ -231,8 +231,9 @@ def test_no_dispersion_on_a_wire_as_even_as_chance_asks_for_thin_stock() -> None
 
 def test_without_an_excess_the_answer_is_that_of_the_plain_search() -> None:
     for target in ({"cv": 0.11}, {"formation_number": 1.6}, {"specific_formation": 0.013}, {"holes_per_area": 0.9}):
-        plain = consistency_for_formation(SOFTWOOD, 0.014, 0.2, **target)
-        assert dilution_answer(SOFTWOOD, 0.014, 0.2, **target).consistency == plain.consistency
+        plain = consistency_for_formation(SOFTWOOD, 0.014, 0.2, hole_diameter=2e-4, **target)
+        answered = dilution_answer(SOFTWOOD, 0.014, 0.2, hole_diameter=2e-4, **target)
+        assert answered.consistency == plain.consistency
 
 
 @pytest.mark.parametrize(

@@ -38,6 +38,10 @@ class SheetsWanted:
     density: float
     hole_diameter: float
     zones: tuple[float, ...]
+    excess_reference: float = 0.0
+    decay_exponent: float = 2.0
+    grammage_reference: float = 4e-3
+    excess_spread: float = 1e-3
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -51,6 +55,10 @@ class SheetMade:
     errors: tuple[float, ...]
     """Standard errors of the cvs, as if zones were independent."""
     holes_per_area: float
+    holes_error: float
+    """Standard error of the count, per m²."""
+    holes_at_most: float
+    """Upper bound (95 %), also where nothing was counted, per m²."""
     fibres: int
     notes: tuple[str, ...]
 
@@ -79,13 +87,15 @@ def _one(
     wanted: SheetsWanted, furnish: Any, number: int, gains: dict[str, float], step: Callable[[float], None]
 ) -> SheetMade:
     from thinstock.sheet import holes, look_through, picture, simulate, zone_cv, zone_cv_error
-    from thinstock.sheet.openings import HALF
+    from thinstock.sheet.openings import HALF, most_counted
     from thinstock.sheet.pictures import gain_of
 
     def lay(dilation: float, first: float, last: float) -> Any:
         return simulate(
             furnish, wanted.grammage, wanted.consistencies[number], wanted.suspension_variation, wanted.size,
             wanted.pixel, wanted.orientation, wanted.seed, retention=wanted.retention, density=wanted.density,
+            excess_reference=wanted.excess_reference, decay_exponent=wanted.decay_exponent,
+            grammage_reference=wanted.grammage_reference, excess_spread=wanted.excess_spread,
             dilation=dilation, threads=max(1, (os.cpu_count() or 2) - 1),
             on_progress=lambda done, total: step(first + (last - first) * done / max(total, 1)),
         )  # fmt: skip
@@ -105,10 +115,12 @@ def _one(
     notes, fibres = tuple(note.text for note in made.notes), made.fibres
     del made
     wide = lay(wanted.hole_diameter, 0.6, 1.0)
-    found = holes(wide.coverage, HALF)
+    found = len(holes(wide.coverage, HALF))
     return SheetMade(
         number=number, pictures=pictures, coverage=coverage, cvs=tuple(float(v) for v in cvs),
-        errors=tuple(float(v) for v in errors), holes_per_area=float(len(found)) / wanted.size**2, fibres=fibres,
+        errors=tuple(float(v) for v in errors), holes_per_area=found / wanted.size**2,
+        holes_error=max(found, 1) ** 0.5 / wanted.size**2, holes_at_most=most_counted(found) / wanted.size**2,
+        fibres=fibres,
         notes=notes,
     )  # fmt: skip
 

@@ -14,6 +14,8 @@ import click
 from thinstock.cli.options import read_value, units_option
 
 if TYPE_CHECKING:
+    from thinstock.sheet.dilution import DilutionAnswer
+    from thinstock.studies.formation_worth import Worth
     from thinstock.studies.sheets import SheetStudy, Subject
     from thinstock.words.figures import Edge
     from thinstock.words.units import UnitSet
@@ -53,11 +55,10 @@ def command(
 
     Without a name: a gallery of the grades at their lowest quoted, usual and a much too high consistency.
     """
-    from dataclasses import replace
-
     from thinstock.cli.overrides import machine_from, machine_or_grade
     from thinstock.errors import Fault, Refused
     from thinstock.studies import sheets
+    from thinstock.studies.formation_worth import formation_worth
 
     if subject is None:
         given = [name for name, value in (("--set", changes), ("--consistency", asked), ("--target", target),
@@ -70,6 +71,7 @@ def command(
             )  # fmt: skip
         _gallery(folder or Path(FOLDER), seed, as_json=as_json)
         return
+    worth: tuple[Worth, ...] = ()
     if sheets.is_grade(subject):
         if changes:
             raise Refused(
@@ -77,16 +79,17 @@ def command(
             )
         made = sheets.subject_of(subject)
     else:
-        made = sheets.subject_of(machine_from(machine_or_grade(subject), changes))
+        machine = machine_from(machine_or_grade(subject), changes)
+        made, worth = sheets.subject_of(machine), formation_worth(machine)
     if variation is not None:
-        made = replace(made, suspension_variation=read_value(variation, "number", "--variation"), calibrated=True)
+        made = made.with_variation(read_value(variation, "number", "--variation"))
     side = read_value(size or SIZE, "length", "--size")
     dot = read_value(pixel or PIXEL, "length", "--pixel")
     wanted = [read_value(a, "fraction", "--consistency") for a in asked]
-    note = ""
+    answers: tuple[DilutionAnswer, ...] = ()
     if target is not None:
-        found, note = sheets.target_consistency(made, read_value(target, "fraction", "--target"))
-        wanted.append(found)
+        answers = sheets.target_answers(made, read_value(target, "fraction", "--target"))
+        wanted += [one.consistency for one in answers[1:2] if one.consistency is not None]
     if len(wanted) > 4:
         raise Refused(Fault(field="--consistency", value=f"{len(wanted)}", bound="at most four are set side by side"))
     side = _whole(side, dot)
@@ -102,11 +105,13 @@ def command(
             )
     paths = _pictures(made, done, folder) if folder is not None else []
     if as_json:
-        click.echo(json.dumps(_record(made, done, paths, note), indent=1, allow_nan=False))
+        click.echo(json.dumps(_record(made, done, paths, answers, worth), indent=1, allow_nan=False))
         return
     from thinstock.words.figures import Edge
 
-    _show(made, done, note, paths, Edge(unit_set=unit_set, air=101325.0))
+    _show(
+        made, done, _answer_lines(answers, made.calibrated, target, worth), paths, Edge(unit_set=unit_set, air=101325.0)
+    )
 
 
 def _whole(side: float, dot: float) -> float:
@@ -187,7 +192,32 @@ def _gallery(folder: Path, seed: int, *, as_json: bool) -> None:
         click.echo(json.dumps(record, indent=1, allow_nan=False))
 
 
-def _record(subject: Subject, done: list[SheetStudy], paths: list[str], note: str) -> dict[str, Any]:
+def _answer_lines(
+    answers: tuple[DilutionAnswer, ...], calibrated: bool, target: str | None, worth: tuple[Worth, ...]
+) -> Callable[[Edge], list[str]]:
+    """What dilution can do for the target and what a more even sheet saves, as lines once the units are known."""
+    from thinstock.tell.dilution import answers_text, helpless, worth_lines
+    from thinstock.words.phrase import phrase
+
+    def lines(edge: Edge) -> list[str]:
+        if not answers:
+            return worth_lines(worth, edge.text)
+        said = answers_text(answers, "cv", calibrated, edge.text)
+        found = [phrase("evenness.answer.target", target=f"CV at most {target}", answers=said)]
+        found += [phrase("evenness.answer.remedies")] if helpless(answers) else []
+        return found + worth_lines(worth, edge.text)
+
+    return lines
+
+
+def _record(
+    subject: Subject,
+    done: list[SheetStudy],
+    paths: list[str],
+    answers: tuple[DilutionAnswer, ...],
+    worth: tuple[Worth, ...],
+) -> dict[str, Any]:
+    from thinstock.machine.evenness import ENDS
     from thinstock.studies.sheets import FLOOR
 
     return {
@@ -198,7 +228,11 @@ def _record(subject: Subject, done: list[SheetStudy], paths: list[str], note: st
         "suspension_variation_assumed": not subject.calibrated,
         "retention": subject.retention,
         "label": FLOOR,
-        "target_note": note,
+        "target": [
+            {"end": name, "answer": one.kind, "consistency": one.consistency, "floor": one.floor, "note": one.note}
+            for name, one in zip(ENDS, answers, strict=False)
+        ],
+        "worth": [one.record() for one in worth],
         "sheets": [one.record() for one in done],
         "pictures": paths,
         "units": "base SI: kg, m; consistencies, CV and shares as fractions; holes per m²",
@@ -210,14 +244,50 @@ def _counted(one: SheetStudy) -> str:
     from thinstock.sheet.pictures import count_text
 
     if one.holes_counted == 0:
-        return f"none on this sheet (below {count_text(3 * one.holes_error)})"
+        return f"none on this sheet (at most {count_text(one.holes_at_most)})"
     return f"{count_text(one.holes_counted)} ± {count_text(one.holes_error)}"
 
 
-def _show(subject: Subject, done: list[SheetStudy], note: str, paths: list[str], edge: Edge) -> None:
+def _hole_rows(done: list[SheetStudy], edge: Edge) -> list[list[str]]:
+    """Bare area and holes, by theory and as counted."""
+    from thinstock.machine.evenness import SIZES
+    from thinstock.sheet.pictures import count_text
+    from thinstock.words.figures import figure
+
+    size = edge.text("hole_diameter", float(done[0].theory.hole_diameter), 2)
+    return [
+        ["  open area, theory %", *[figure(100 * float(o.theory.open_area), 3) for o in done]],
+        ["  untouched pixels, by chance alone %", *[figure(100 * o.bare_theory, 3) for o in done]],
+        ["    counted %", *[figure(100 * o.bare, 3) for o in done]],
+        [f"  holes > {size} per m², theory", *[count_text(float(o.theory.holes_per_area)) for o in done]],
+        ["    counted", *[_counted(o) for o in done]],
+        *[
+            [
+                f"  holes > {edge.text('hole_diameter', size, 2)} per m², theory",
+                *[count_text(o.holes_above[k]) for o in done],
+            ]
+            for k, size in enumerate(SIZES)
+            if abs(size - float(done[0].theory.hole_diameter)) > 1e-9
+        ],
+        ["  largest bare piece", *[edge.text("hole_diameter", o.largest_counted, 2) for o in done]],
+    ]
+
+
+def _seen(done: list[SheetStudy], edge: Edge) -> list[str]:
+    """The smallest holes an eye sees on the first sheet, and what the large ones are not from."""
+    from thinstock.sheet.eye import visible_holes
+    from thinstock.words.phrase import phrase
+
+    window, lamp = (edge.text("hole_diameter", one, 2) for one in visible_holes(done[0].theory))
+    return [phrase("evenness.seen", window=window, lamp=lamp), phrase("evenness.elsewhere")]
+
+
+def _show(
+    subject: Subject, done: list[SheetStudy], answers: Callable[[Edge], list[str]], paths: list[str], edge: Edge
+) -> None:
     """The numbers of the sheets side by side, theory beside what was counted."""
     from thinstock.machine.evenness import REGIMES
-    from thinstock.sheet.pictures import count_text, percent
+    from thinstock.sheet.pictures import percent
     from thinstock.studies.sheets import FLOOR
     from thinstock.tell.blocks import Column, Table
     from thinstock.tell.terminal import Page, lines, page_width, wrapped
@@ -251,19 +321,15 @@ def _show(subject: Subject, done: list[SheetStudy], note: str, paths: list[str],
         ]
         rows.append(["    counted %", *counted])
         rows.append(["    chance alone %", *[figure(100 * o.zones[number].random, 3) for o in done]])
-    size = edge.text("hole_diameter", float(done[0].theory.hole_diameter), 2)
-    rows += [
-        ["  open area, theory %", *[figure(100 * float(o.theory.open_area), 3) for o in done]],
-        ["  untouched pixels, by chance alone %", *[figure(100 * o.bare_theory, 3) for o in done]],
-        ["    counted %", *[figure(100 * o.bare, 3) for o in done]],
-        [f"  holes > {size} per m², theory", *[count_text(float(o.theory.holes_per_area)) for o in done]],
-        ["    counted", *[_counted(o) for o in done]],
-        ["  largest bare piece", *[edge.text("hole_diameter", o.largest_counted, 2) for o in done]],
-    ]
+    floor = edge.text("zone", subject.zone, 2)
+    rows.append(
+        [f"  floor that dilution leaves at {floor}, %", *[figure(100 * float(o.theory.cv_floor), 3) for o in done]]
+    )
+    rows += _hole_rows(done, edge)
     page.add(*lines(Table(columns=columns, rows=tuple(map(tuple, rows)), indented=False), width), "")
     notes = dict.fromkeys(text for one in done for text in one.notes)
-    for text in ([note] if note else []) + list(notes):
-        page.add(*wrapped(f"{text}.", width=width, first="* "))
+    for text in [*answers(edge), *(f"{text}." for text in notes), *_seen(done, edge)]:
+        page.add(*wrapped(text, width=width, first="* "))
     page.add(*wrapped("Fines and filler are not in the model sheet: it is more open than a real one.", width=width,
                       first="* "))  # fmt: skip
     page.add(*paths)

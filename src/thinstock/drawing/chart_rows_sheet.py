@@ -12,7 +12,7 @@ from thinstock.case import formers
 from thinstock.drawing.chart_units import CHART_UNITS, Rows, UnitSet, edge, single
 from thinstock.errors import Fault, Refused
 from thinstock.formula.label import worksheet
-from thinstock.machine.evenness import BAND, furnish_of
+from thinstock.machine.evenness import ends_of, furnish_of
 from thinstock.machine.outlines.said import in_unit, number, plain
 from thinstock.machine.result import Result
 from thinstock.relations import jet
@@ -230,7 +230,7 @@ def _formations(
     """Formation at both ends of what the headbox may do, over zones or hole sizes."""
     single(result)
     machine, wet = result.machine, result.wet
-    given, target = machine.stock.suspension_variation, machine.grade.formation_target
+    given, target, ends = machine.stock.suspension_variation, machine.grade.formation_target, ends_of(machine.stock)
     fields: dict[str, Num] = {"retention": wet.retention, "density": wet.water.density}
     if target is not None:
         fields |= {"zone": target.zone, "hole_diameter": target.hole_diameter}
@@ -238,7 +238,9 @@ def _formations(
     fields |= {} if hole_diameter is None else {"hole_diameter": hole_diameter}
     with worksheet(False):
         low, high = (
-            formation(furnish_of(machine), wet.grammage_wire, machine.headbox.consistency, one, **fields)
-            for one in (BAND if given is None else (given, given))
+            formation(
+                furnish_of(machine), wet.grammage_wire, machine.headbox.consistency, **ends[end].words(), **fields
+            )
+            for end in ("best", "worst")
         )
     return low, high, given is not None

@@ -57,6 +57,12 @@ class Dried(NamedTuple):
     bare_heat: Any
     evaluations: Any
     converged: Any
+    moisture_ratio_light: Any
+    moisture_ratio_inner_light: Any
+    moisture_ratio_mean: Any
+    moisture_ratio_inner_heavy: Any
+    moisture_ratio_heavy: Any
+    make_up_temperature: Any
 
 
 FIELDS = Dried._fields
@@ -92,6 +98,7 @@ def dry(given: DryerInput) -> Dried:
     if given.hold not in (0, 1, 2):
         bound = "0 nothing, 1 hood air temperature, 2 steam pressure"
         raise refused("hold", "hold", repr(given.hold), bound)
+    _refuse_uneven(given)
     lengths = np.add(given.open_length_before, np.add(given.hood_length, given.open_length_after))
     refuse_overlong("hood_length", lengths, given.yankee_diameter)
     shape, columns = in_columns({name: getattr(given, name) for name in ROW})
@@ -105,7 +112,7 @@ def dry(given: DryerInput) -> Dried:
             for i, column in enumerate(columns):
                 rows[:, i] = column[first:last]
             results = np.empty((last - first, len(FIELDS)))
-            dry_cases(rows, whole, float(given.tolerance), int(given.hold), results)
+            dry_cases(rows, whole, float(given.tolerance), int(given.hold), int(given.spots), results)
             out[:, first:last] = results.T
 
     over_cases(work, cases, least=500)
@@ -114,6 +121,19 @@ def dry(given: DryerInput) -> Dried:
     found: dict[str, Any] = dict(zip(FIELDS, out, strict=True))
     whole_numbers = {name: found[name].astype(np.int64) for name in ("status", "evaluations")}
     return Dried(**{**found, **whole_numbers, "converged": found["converged"] > 0.0})
+
+
+def _refuse_uneven(given: DryerInput) -> None:
+    """Spots that would have no grammage, an exchanger better than any, spots that nobody marches."""
+    v = np.asarray(given.uneven_variance, dtype=float)
+    if not np.all((v >= 0.0) & (v < 0.25)):
+        bound = "must lie between 0 and below 0.25: beyond it the lightest spots would have no fibre"
+        raise refused("uneven", "uneven_variance", f"{float(np.max(v)):.4g}", bound, "Look for a fault in the sheet")
+    if np.any(np.asarray(given.heat_recovery) > 0.9):
+        bound = "no exchanger of hood air gives more than 0.9"
+        raise refused("recovery", "heat_recovery", f"{float(np.max(given.heat_recovery)):.4g}", bound)
+    if given.spots not in (0, 5):
+        raise refused("spots", "spots", repr(given.spots), "0 read off the mean sheet's course, or 5 marched")
 
 
 def _single(row: Array, given: DryerInput) -> Dried:

@@ -14,7 +14,7 @@ from thinstock.errors import Fault, KernelRefused
 from thinstock.formula.label import Array, Num
 from thinstock.formula.record import InputRecord
 
-SETTINGS = ("segments", "steps", "tolerance", "hold")
+SETTINGS = ("segments", "steps", "tolerance", "hold", "spots")
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -56,6 +56,10 @@ class DryerInput(InputRecord):
     `steps` (three whole numbers: open, hood, open), `tolerance` and `hold` are common to all cases. `hold`: 0 nothing,
     1 hood air temperature (the nozzle plate follows at `plate_offset` below), 2 steam pressure; what is held moves
     between `lowest` and `highest` (in its own unit) until the sheet leaves with `final_moisture_ratio`.
+    `uneven_variance`: squared coefficient of variation of the local grammage that counts in the dryer, below 0.25;
+    `spots` of it are marched one by one (5), or read off the mean sheet's course (0: for sweeps, up to 0.003 of
+    dryness too wet). `heat_recovery`: effectiveness of the exchanger from exhaust to make-up air, at most 0.9; below
+    0 the make-up air has `make_up_temperature`.
     """
 
     moisture_ratio: Num
@@ -106,9 +110,12 @@ class DryerInput(InputRecord):
     steps: Num
     tolerance: float
     hold: int
+    spots: int = 5
     final_moisture_ratio: Num
     lowest: Num
     highest: Num
+    uneven_variance: Num = 0.0
+    heat_recovery: Num = -1.0
 
 
 def row_order(record: type[InputRecord]) -> tuple[str, ...]:

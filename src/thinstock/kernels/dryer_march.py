@@ -13,6 +13,7 @@ import numpy as np
 from thinstock.formula.label import Num
 from thinstock.kernels.compiled import compiled, njit
 from thinstock.kernels.dryer_input import DryerInput, row_order
+from thinstock.kernels.dryer_spots import EVEN, along_course, dry_spots, under_hood
 from thinstock.kernels.yankee_march import (
     BARE,
     CASE,
@@ -38,6 +39,9 @@ AFTER, OPEN_H, OPEN_AIR, OPEN_X, LENGTH = range(BEFORE + 1, BEFORE + 6)
 JET, HOLE, OPEN_AREA, GAP, NECK, FACTOR, OFFSET, GREY, FILM = range(LENGTH + 1, LENGTH + 10)
 AIR, EXHAUST_X, LEAKAGE, FRESH_T, FRESH_X, ROOM_X, LOSS = range(FILM + 1, FILM + 8)
 RISE, FAN, FAN_HEAT, LHV, BURNT, FIRED, WANTED, LOWEST, HIGHEST = range(LOSS + 1, LOSS + 10)
+UNEVEN, RECOVERY = range(HIGHEST + 1, HIGHEST + 3)
+TURNS = 6
+"""Most turns of heat recovery in a balance; each takes the error down some hundredfold."""
 _ITS_OWN = {"pressure": "atmospheric_pressure", "steam_temperature": "steam_pressure"}
 SHEET = tuple(ROW.index(_ITS_OWN.get(name, name)) for name in CASE)
 """Where the numbers of the sheet's march stand in a row; in place of the steam's temperature its pressure."""
@@ -74,7 +78,13 @@ SHEET = tuple(ROW.index(_ITS_OWN.get(name, name)) for name in CASE)
     BARE_HEAT,
     MARCHES,
     CONVERGED,
-) = range(31)
+    U_LIGHT,
+    _U_LIGHTER,
+    _U_MEAN,
+    _U_HEAVIER,
+    U_HEAVY,
+    MADE_UP,
+) = range(37)
 """Columns of the results: the fields of `dry` in order."""
 
 
@@ -92,7 +102,8 @@ class Case(NamedTuple):
     state: Num
     """Shell temperature and jet humidity, the best so far."""
     out: Num
-    none: Num
+    record: Num
+    """Nodes of the mean sheet's march; without rows where nothing asks for them."""
 
 
 boiling = compiled(steam.saturation_temperature_if97)
@@ -103,6 +114,7 @@ mass_flux = compiled(impingement.jet_mass_flux)
 jet_air = compiled(hood.jet_dry_air)
 hood_balance = compiled(hood.solve_exhaust_humidity)
 power_of_fan = compiled(pumping.fan_power)
+warmed_by_exhaust = compiled(hood.make_up_temperature_economiser)
 
 
 @njit
@@ -128,20 +140,30 @@ def set_open(d: Num, segments: Num) -> None:
 def set_hood(d: Num, x: Num, segments: Num) -> None:
     """Write the stretch under the hood for a humidity of the jets."""
     side = under_holes(
-        d[AIR],
-        x,
-        d[JET],
-        d[HOLE],
-        d[OPEN_AREA],
-        d[GAP],
-        d[NECK],
-        d[FACTOR],
-        d[FILM],
-        d[PRESSURE],
-    )
+        d[AIR], x, d[JET], d[HOLE], d[OPEN_AREA], d[GAP], d[NECK], d[FACTOR], d[FILM], d[PRESSURE]
+    )  # fmt: skip
     h, beta, p_v = side.heat_transfer_coefficient, side.mass_transfer_coefficient, side.vapour_pressure_air
     set_stretch(segments[1], d[LENGTH], h, beta, d[AIR], p_v, d[AIR] - d[OFFSET])
     segments[1, 6], segments[1, 7] = d[GREY], side.heat_capacity
+
+
+@njit
+def balanced(d: Num, out: Num, j: Num, fresh: Num, loss: Num, fan_heat: Num) -> Num:
+    """The hood's balance on what the march gave, with make-up air of a temperature."""
+    sheet_heat = out[_CONVECTIVE] + out[_RADIATIVE]
+    burnt = d[BURNT] * d[FIRED]
+    return hood_balance(
+        out[_EVAPORATION], out[_VAPOUR], sheet_heat, j, d[AIR], d[EXHAUST_X], d[LEAKAGE], fresh, d[FRESH_X],
+        d[ROOM], d[ROOM_X], loss, fan_heat, d[LHV], burnt,
+    )  # fmt: skip
+
+
+@njit
+def recovered(d: Num, b: Num) -> Num:
+    """Make-up air that met the exhaust of a balance in an exchanger."""
+    return warmed_by_exhaust(
+        d[RECOVERY], b.exhaust, b.exhaust_humidity, b.return_temperature, b.make_up, d[FRESH_X], d[ROOM]
+    )
 
 
 @njit
@@ -149,6 +171,8 @@ def close_hood(d: Num, x: Num, out: Num) -> Num:
     """Balance the hood on what the march just gave; writes streams and heats, returns the jets' humidity."""
     sheet_heat = out[_CONVECTIVE] + out[_RADIATIVE]
     out[SHEET_HEAT] = sheet_heat
+    fresh = d[FRESH_T] if d[RECOVERY] < 0.0 else d[ROOM]
+    out[MADE_UP] = fresh
     if d[LENGTH] <= 0.0:
         for i in range(EXHAUST, HEAT_OF_FANS + 1):
             out[i] = 0.0
@@ -159,34 +183,37 @@ def close_hood(d: Num, x: Num, out: Num) -> Num:
     j = jet_air(rho, d[JET], d[OPEN_AREA], d[NECK], d[LENGTH], x)
     volume = mass_flux(1.0, d[JET], d[OPEN_AREA], d[NECK]) * d[LENGTH]
     fan = power_of_fan(volume, d[RISE], d[FAN])
-    loss = d[LOSS] * sheet_heat
-    b = hood_balance(
-        out[_EVAPORATION],
-        out[_VAPOUR],
-        sheet_heat,
-        j,
-        d[AIR],
-        d[EXHAUST_X],
-        d[LEAKAGE],
-        d[FRESH_T],
-        d[FRESH_X],
-        d[ROOM],
-        d[ROOM_X],
-        loss,
-        d[FAN_HEAT] * fan,
-        d[LHV],
-        d[BURNT] * d[FIRED],
-    )
+    loss, fan_heat = d[LOSS] * sheet_heat, d[FAN_HEAT] * fan
+    b = balanced(d, out, j, fresh, loss, fan_heat)
+    if d[RECOVERY] > 0.0:
+        for _ in range(TURNS):
+            warmer = recovered(d, b)
+            moved = abs(warmer - fresh)
+            fresh = warmer
+            b = balanced(d, out, j, fresh, loss, fan_heat)
+            if not moved > 1e-9:
+                break
+    out[MADE_UP] = fresh
     out[JET_X], out[EX_X] = b.jet_humidity, b.exhaust_humidity
     out[EXHAUST], out[MAKE_UP], out[LEAK], out[RECIRCULATION] = b.exhaust, b.make_up, b.leak, b.recirculation
-    out[JET_AIR], out[RETURN_T], out[GAS], out[BURNT_WATER] = (
-        j,
-        b.return_temperature,
-        b.gas_power,
-        b.combustion_water,
-    )
-    out[FAN_POWER], out[HOOD_LOSS], out[HEAT_OF_FANS] = fan, loss, d[FAN_HEAT] * fan
+    out[JET_AIR], out[RETURN_T], out[GAS], out[BURNT_WATER] = j, b.return_temperature, b.gas_power, b.combustion_water
+    out[FAN_POWER], out[HOOD_LOSS], out[HEAT_OF_FANS] = fan, loss, fan_heat
     return b.jet_humidity
+
+
+@njit
+def uneven_sheet(w: Case, t: Num) -> None:
+    """Put the reel's moisture and heats of an uneven sheet in place of the mean sheet's just marched."""
+    spots = w.out[U_LIGHT : U_HEAVY + 1]
+    spots[:] = w.out[_U]
+    v = w.d[UNEVEN]
+    if v < EVEN:
+        return
+    if w.record.shape[0] > 0:
+        x, u, lead = under_hood(w.c, t, w.segments, w.steps, w.tolerance, w.record)
+        along_course(w.c, x, u, lead, v, w.out, spots)
+    else:
+        dry_spots(w.c, t, w.segments, w.tolerance, v, w.out, spots)
 
 
 @njit
@@ -194,7 +221,8 @@ def one_pass(w: Case, t: Num, x: Num) -> Num:
     """March once at a shell temperature and jet humidity: what the first lacks, and the new humidity."""
     if w.d[LENGTH] > 0.0:
         set_hood(w.d, x, w.segments)
-    march(w.c, t, w.segments, w.steps, w.tolerance, w.out, w.none)
+    march(w.c, t, w.segments, w.steps, w.tolerance, w.out, w.record)
+    uneven_sheet(w, t)
     w.out[MARCHES] += 1.0
     flux = wall_flux(w.c, t, path_length(w.segments), w.out[_CONTACT])
     w.out[_WALL], w.out[_FLUX] = t, flux
@@ -404,7 +432,7 @@ def search(w: Case, dt: Num, dx: Num, close: Num) -> Num:
 
 
 @njit
-def dry_case(d: Num, steps: Num, tolerance: Num, hold: Num, segments: Num, out: Num, none: Num) -> None:
+def dry_case(d: Num, steps: Num, tolerance: Num, hold: Num, segments: Num, out: Num, nodes: Num) -> None:
     """One case: everything at once, and where that does not settle the slow and sure way."""
     c = np.empty(len(SHEET))
     for i in range(len(SHEET)):
@@ -416,7 +444,8 @@ def dry_case(d: Num, steps: Num, tolerance: Num, hold: Num, segments: Num, out: 
     if hold > 0:
         where = AIR if hold == 1 else STEAM_PRESSURE
         d[where] = min(max(d[where], d[LOWEST]), d[HIGHEST])
-    w = Case(d, c, segments, steps, tolerance, hold, np.zeros(2), out, none)
+    record = nodes if d[UNEVEN] >= EVEN and d[LENGTH] > 0.0 else nodes[:0]
+    w = Case(d, c, segments, steps, tolerance, hold, np.zeros(2), out, record)
     settled = together(w, dt, dx, close)
     if not settled:
         settled = search(w, dt, dx, close) if hold > 0 else settle(w, dt, dx)
@@ -437,9 +466,9 @@ def finish(d: Num, c: Num, covered: Num, settled: Num, out: Num) -> None:
 
 
 @njit
-def dry_cases(rows: Num, steps: Num, tolerance: Num, hold: Num, out: Num) -> None:
-    """Every row of a table of cases; results by row in the order of the columns above."""
-    none = np.empty((0, 9))
+def dry_cases(rows: Num, steps: Num, tolerance: Num, hold: Num, spots: Num, out: Num) -> None:
+    """Every row of a table of cases; results by row in the order of the columns above. `spots` marched: 5 or none."""
+    nodes = np.empty((0 if spots > 0 else steps.sum() + 1, 9))
     segments = np.empty((3, 8))
     for i in range(rows.shape[0]):
-        dry_case(rows[i].copy(), steps, tolerance, hold, segments, out[i], none)
+        dry_case(rows[i].copy(), steps, tolerance, hold, segments, out[i], nodes)

@@ -7,7 +7,7 @@ Only values with units are read here; nothing is worked out, and nothing heavy i
 from __future__ import annotations
 
 from functools import lru_cache
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from thinstock.errors import Fault, Refused
 from thinstock.library.former_files import (
@@ -29,12 +29,15 @@ __all__ = [
     "KEYS",
     "NINE",
     "PLACE",
+    "Evenness",
     "GradeRow",
+    "evenness",
     "former_file",
     "former_rows",
     "grade",
     "grade_names",
     "key_of",
+    "light_sheet",
     "table",
     "tester",
 ]
@@ -54,6 +57,32 @@ _TESTER_KINDS = {
 def table(name: str) -> dict[str, Any]:
     """A library file as it stands, with sources and status."""
     return library_file(name)
+
+
+class Evenness(NamedTuple):
+    """How a headbox disperses stock and how far a light sheet is above chance, as they go together."""
+
+    suspension_variation: float
+    excess_reference: float
+    decay_exponent: float
+
+
+@lru_cache(maxsize=1)
+def evenness() -> dict[str, Evenness]:
+    """Ends of what is assumed of a sheet that nobody measured: "best", "base" and "worst"."""
+    rows = table("formation")["evenness"]
+    return {
+        name: Evenness(*(units.parse(row[field], "number", field=f"evenness.{name}") for field in Evenness._fields))
+        for name, row in rows.items()
+    }
+
+
+@lru_cache(maxsize=1)
+def light_sheet() -> dict[str, float]:
+    """Grammage and clouds of a light sheet, SI: grammage_reference, excess_spread."""
+    rows = table("formation")["light_sheet"]
+    kinds = {"grammage_reference": "grammage", "excess_spread": "length"}
+    return {name: units.parse(rows[name]["value"], kind, field=name) for name, kind in kinds.items()}
 
 
 @lru_cache(maxsize=8)

@@ -14,7 +14,7 @@ import numpy as np
 
 from thinstock.errors import Fault, KernelRefused, Refused
 from thinstock.formula.label import same
-from thinstock.formula.traced import constant, convention, named
+from thinstock.formula.traced import constant, convention, found, named
 from thinstock.kernels import dryer as kernel
 from thinstock.kernels.dryer_input import DryerInput
 from thinstock.kernels.yankee import Profile
@@ -24,10 +24,21 @@ from thinstock.machine.outlines.dry import Cylinders, Group
 from thinstock.machine.outlines.said import joined, told, written
 from thinstock.machine.outlines.shape import Outline
 from thinstock.machine.part import Done, Part
+from thinstock.machine.spots import area_above
 from thinstock.machine.told import OUTSIDE, Station, Stream, Use, Wet, air_stream, said, wet_heat
 from thinstock.machine.web import Around, Web
 from thinstock.machine.yankee import Yankee
-from thinstock.relations import balance, contact_drying, creping, joints, pressing, pumping, steam
+from thinstock.relations import (
+    balance,
+    contact_drying,
+    creping,
+    dryer_energy,
+    joints,
+    pressing,
+    pumping,
+    steam,
+    uneven,
+)
 from thinstock.relations.hood import HUMIDITY
 from thinstock.words.constants import vaporisation_enthalpy_ice_point
 from thinstock.words.phrase import phrase
@@ -210,7 +221,8 @@ class YankeeDryer(Part):
         )  # fmt: skip
         stretches, held = self._stretches(), self._held(around, wanted)
         sheet = self._sheet_side(into, around, contact, load)
-        dried = _dried(**sheet, **stretches, **self._air_side(around), **held)
+        variance = self._uneven(into, around, wanted)
+        dried = _dried(**sheet, **stretches, **self._air_side(around), **held, uneven_variance=variance)
         if around.single:
             dried = type(dried)(*[same(v[0], v) if np.ndim(v) else v for v in dried])
         latent = steam.latent_heat_fit(dried.steam_temperature)
@@ -218,11 +230,25 @@ class YankeeDryer(Part):
         out = into.with_(moisture_ratio=dried.moisture_ratio, temperature=dried.sheet_temperature, dryness=dryness)
         return out, Dried(
             into=into, out=out, around=around, part=self, dried=dried, shell_load=load, final_moisture_ratio=wanted,
+            uneven_variance=variance,
             moisture_ratio_out=dried.moisture_ratio, sheet_temperature=dried.sheet_temperature,
             dryness_out=dryness, evaporation=dried.evaporation,
             steam_heat=joints.steam_heat_yankee(dried.contact_heat, dried.bare_heat, load, yankee.head_loss_share),
             latent_heat=latent, status=dried.status,
         )  # fmt: skip
+
+    def _uneven(self, web: Web, around: Around, wanted: Num) -> Num:
+        """Variance of the drying load over the sheet: clouds in the zone that dries as one, and profiles across."""
+        even = around.evenness
+        if even is None:
+            return convention(0.0, "a sheet of unknown evenness, dried as even")
+        zone = found(
+            "CV of the sheet in the zone that dries as one",
+            even.cv(np.asarray(self.yankee.drying_zone, dtype=float)[()]),
+        )
+        return uneven.uneven_variance_total(
+            zone**2, around.grammage_cv_across, around.moisture_deviation, web.moisture_ratio, wanted
+        )
 
     def _sheet_side(self, web: Web, around: Around, contact: tuple[Num, Num], load: Num) -> dict[str, Num]:
         """Sheet, shell and contact, as the kernel asks for them."""
@@ -264,6 +290,7 @@ class YankeeDryer(Part):
     def _air_side(self, around: Around) -> dict[str, Num]:
         """Nozzles, air, burner and losses, as the kernel asks for them."""
         hood, site = self.hood, around.site
+        given = hood.make_up_temperature
         return {
             "open_heat_transfer_coefficient": hood.open_coefficient,
             "open_air_temperature": hood.open_temperature,
@@ -280,7 +307,8 @@ class YankeeDryer(Part):
             "air_temperature": hood.air_temperature,
             "exhaust_humidity": hood.exhaust_humidity,
             "leakage": hood.leakage,
-            "make_up_temperature": hood.make_up_temperature,
+            "make_up_temperature": site.room_temperature if given is None else given,
+            "heat_recovery": convention(-1.0, "make-up air as measured") if given is not None else hood.heat_recovery,
             "make_up_humidity": site.room_humidity,
             "room_humidity": site.room_humidity,
             "hood_loss_share": hood.hood_loss_share,
@@ -306,6 +334,7 @@ class YankeeDryer(Part):
         return {
             "steps": convention([2, 8, 2] if fast else [4, 40, 4], "steps of the drying march"),
             "tolerance": convention(1e-5 if fast else 1e-8, "tolerance of a drying step"),
+            "spots": 0 if fast else 5,
             "hold": around.hold,
             "final_moisture_ratio": wanted,
             "lowest": lowest,
@@ -366,6 +395,8 @@ class Dried(Drying):
 
     part: YankeeDryer
     dried: kernel.Dried
+    uneven_variance: Num
+    """Of the drying load over the sheet."""
 
     def values(self) -> Mapping[str, Num]:
         """Air, steam, shell and the drying rate as well."""
@@ -379,7 +410,13 @@ class Dried(Drying):
             "jet_humidity": d.jet_humidity,
             "exhaust_humidity": d.exhaust_humidity,
             "exhaust": d.exhaust,
-            "gas_power": balance.machine_power(d.gas_power, self.out.width),
+            "gas_power": balance.machine_power(dryer_energy.burner_heat(d.gas_power), self.out.width),
+            "make_up_temperature": d.make_up_temperature,
+            "return_temperature": d.return_temperature,
+            "drying_cv": np.sqrt(self.uneven_variance),
+            "reel_moisture_area_above_10": found(
+                "share of the reel above 10 % moisture", area_above(d, self.uneven_variance, 0.10)
+            ),
             "steam_flow": steam.steam_flow_condensing(self.steam_heat, self.latent_heat),
         }
 
@@ -389,7 +426,7 @@ class Dried(Drying):
 
     def streams(self) -> Iterable[Stream]:
         """Heat and vapour of the sheet, air of the hood."""
-        d, site, hood = self.dried, self.around.site, self.part.hood
+        d, site = self.dried, self.around.site
         room = site.room_humidity
         combustion = d.gas_power + d.combustion_water * vaporisation_enthalpy_ice_point
         return (
@@ -398,7 +435,7 @@ class Dried(Drying):
             Stream(id="vapour", source="yankee", sink="hood", water=d.evaporation, heat=d.vapour_enthalpy_flow),
             Stream(id="bound_water", source="yankee", sink=OUTSIDE, heat=d.desorption_heat),
             self._reel(),
-            air_stream("make_up", OUTSIDE, "hood", d.make_up, room, hood.make_up_temperature),
+            air_stream("make_up", OUTSIDE, "hood", d.make_up, room, d.make_up_temperature),
             air_stream("leak", OUTSIDE, "hood", d.leak, room, site.room_temperature),
             Stream(id="combustion", source=OUTSIDE, sink="hood", water=d.combustion_water, heat=combustion),
             Stream(id="hood_fans", source=OUTSIDE, sink="hood", heat=d.fan_heat),
@@ -412,7 +449,7 @@ class Dried(Drying):
         gas = hood.heating == "gas"
         yield Use(id="yankee_steam", stage="evaporation", kind="steam", power=self.steam_heat)
         yield Use(id="hood_gas" if gas else "hood_heat", stage="evaporation", kind="gas" if gas else "steam",
-                  power=d.gas_power)  # fmt: skip
+                  power=dryer_energy.burner_heat(d.gas_power))  # fmt: skip
         fans = pumping.motor_input_power(d.fan_power, hood.motor_efficiency)
         yield Use(id="hood_fans", stage="evaporation", kind="electricity", power=fans)
         force = pumping.doctor_force(yankee.doctor_friction, yankee.doctor_load, convention(1.0, "per metre"))
@@ -436,7 +473,16 @@ class Dried(Drying):
         if yankee.steam_pressure_limit is None:
             notes.when(True, "Yankee", "limit", "steam_pressure_not_checked")
         notes.when(np.asarray(d.surface_temperature) > 423.15, "Yankee", "unusual", "shell_hot")
-        notes.when(np.asarray(d.gas_power) < 0, "hood", "unusual", "hood_heat_negative")
+        surplus = np.asarray(dryer_energy.surplus_heat(d.gas_power)) * np.asarray(self.out.width)
+        most = float(np.nanmax(surplus)) if np.any(np.isfinite(surplus)) else 0.0
+        notes.when(surplus > 0, "hood", "unusual", "burner_off", surplus=f"{most / 1e3:.3g} kW")
+        if hood.make_up_temperature is not None:
+            warmer = np.asarray(hood.make_up_temperature) > np.asarray(d.return_temperature)
+            notes.when(warmer, "hood", "unusual", "make_up_from_elsewhere")
+        notes.when(np.asarray(self.uneven_variance) > 0.04, "Yankee", "range", "very_uneven")
+        wet = np.asarray(notes.value("reel_moisture_area_above_10"))
+        share = float(np.nanmax(wet)) if np.any(np.isfinite(wet)) else 0.0
+        notes.when(wet > 0.2, "Yankee", "unusual", "wet_spots", share=f"{100 * share:.0f}")
         notes.when(np.asarray(d.jet_humidity) < 0.1, "hood", "unusual", "jets_dry")
         notes.when(np.asarray(hood.exhaust_humidity) > 0.6, "hood", "unusual", "exhaust_humid")
         rate = np.asarray(notes.value("drying_rate")) * 3600

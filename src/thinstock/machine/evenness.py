@@ -1,29 +1,41 @@
-"""Formation of the sheet on the wire of a machine: how even it is by theory, and what dilution a target asks for.
+"""Formation of the sheet on the wire of a machine: how even it is by theory, and what dilution can do for a target.
 
 A statistical floor: wire marks, air, crepe and fines come on top. Until a sheet was measured, what the headbox does
-to flocs (`suspension_variation`) is a band, not a number.
+to flocs and how far a light sheet is above chance are three assumptions that go together, not numbers: best, base and
+worst of the library. Whoever needs an evenness takes it from the one `EvennessField` of the run.
 """
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from functools import cached_property
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 
+from thinstock import library
 from thinstock.errors import Refused
-from thinstock.sheet.dilution import consistency_for_formation
-from thinstock.sheet.formation import Formation, formation
+from thinstock.formula.label import worksheet
+from thinstock.relations import pores
+from thinstock.sheet.dilution import DilutionAnswer, dilution_answer
+from thinstock.sheet.formation import Formation, LightSheet, cv_alone, formation
 from thinstock.sheet.furnish import Furnish
 from thinstock.words.quantity import Num
 
 if TYPE_CHECKING:
     from thinstock.machine.line import Machine
     from thinstock.machine.parts import Parts
+    from thinstock.machine.stock import Stock
+    from thinstock.machine.web import Around
 
-BAND = (0.06, 0.40)
-"""suspension_variation from an excellent headbox to none at all (assumed)."""
+ENDS = ("best", "base", "worst")
+"""An excellent headbox and a wire as even as chance; a normal one and a wire like that of handsheets; none at all."""
+BAND = tuple(tuple(row) for row in library.evenness().values())
+"""suspension_variation, excess_reference and decay_exponent at the ends (assumed)."""
 FLOOR = "statistical floor: wire marks, air, crepe and fines come on top"
+SIZES = (50e-6, 100e-6, 200e-6)
+"""Holes counted beside each other, m."""
 _TARGETS = {
     "cv": "CV at most {value:.3g} %",
     "formation_number": "formation number at most {value:.3g}",
@@ -32,16 +44,97 @@ _TARGETS = {
 REGIMES = ("dilute: fibres move freely", "below the gel point", "connected but mobile", "rigid flocs")
 
 
+class End(NamedTuple):
+    """One assumption of how even a sheet is made."""
+
+    suspension_variation: Num
+    light: LightSheet
+
+    def words(self) -> dict[str, Num]:
+        """As keywords of `formation` and `dilution_answer`."""
+        return {"suspension_variation": self.suspension_variation, **self.light._asdict()}
+
+
+def ends_of(stock: Stock | None) -> dict[str, End]:
+    """What is assumed of a stock (or of none): the library's, or what was measured with the wire's two ends.
+
+    "base" is the stock's own place between best and worst (`evenness_index`).
+    """
+    places = {"best": 0.0, "base": 0.5 if stock is None else _plain(stock.evenness_index), "worst": 1.0}
+    return {name: end_at(place, stock) for name, place in places.items()}
+
+
+def end_at(place: Num, stock: Stock | None = None) -> End:
+    """What is assumed at a place between best (0), base (0.5) and worst (1); of a stock of which nothing is known."""
+    rows = library.evenness()
+    variation, excess, decay = (np.array([getattr(rows[n], field) for n in ENDS]) for field in rows["base"]._fields)
+    stops = (0.0, 0.5, 1.0)
+    given = None if stock is None else stock.suspension_variation
+    chance = stock is not None and stock.light_sheet == "none"
+    return End(
+        np.exp(np.interp(place, stops, np.log(variation))) if given is None else _plain(given),
+        LightSheet(
+            0.0 if chance else np.interp(place, stops, excess), np.interp(place, stops, decay), **library.light_sheet()
+        ),
+    )
+
+
+def asked_ends(ends: Mapping[str, End], calibrated: bool) -> tuple[End, ...]:
+    """The assumptions under which dilution is asked for its answer."""
+    three = tuple(ends[name] for name in ENDS)
+    return three if calibrated else (*three, End(ends["worst"].suspension_variation, ends["best"].light))
+
+
+def _plain(value: Num) -> Any:
+    """A number or array that does not remember where it came from."""
+    return np.asarray(value, dtype=float)[()]
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class EvennessField:
+    """How even the sheet is, for all who ask: the dryer, slots, print and target take zones of the same field."""
+
+    furnish: Furnish
+    grammage: Num
+    consistency: Num
+    retention: Num
+    density: Num
+    ends: dict[str, End]
+
+    def cv(self, zone: Num, end: str = "base") -> Num:
+        """Coefficient of variation of grammage in square zones of this side (m)."""
+        one = self.ends[end]
+        with worksheet(False):
+            return cv_alone(
+                self.furnish, self.grammage, self.consistency, one.suspension_variation, zone=zone,
+                retention=self.retention, density=self.density, light=one.light,
+            )  # fmt: skip
+
+
+def field_of(around: Around, grammage: Num, consistency: Num) -> EvennessField:
+    """The field of a sheet of this grammage on the wire from stock of this consistency."""
+    assert around.loop is not None
+    return EvennessField(
+        furnish=furnish_from(around.stock), grammage=_plain(grammage), consistency=_plain(consistency),
+        retention=_plain(around.loop.retention), density=_plain(around.water.density), ends=ends_of(around.stock),
+    )  # fmt: skip
+
+
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Evenness:
-    """Formation at the machine's own consistency; `low` and `high` are the ends of the band (equal if calibrated)."""
+    """Formation at the machine's own consistency: at the ends of what is assumed, and between."""
 
     low: Formation
+    base: Formation
     high: Formation
     calibrated: bool
+    """Whether suspension_variation was measured."""
     target: str
-    target_consistency: tuple[Num, Num] | None
-    """Consistency that meets the target at the good and at the bad end of the band; None where refused or no target."""
+    measure: str
+    """The target's word; empty without a target."""
+    answers: tuple[DilutionAnswer, ...]
+    """What dilution can do for the target, at `ENDS` and, where nothing was measured, with no dispersion at all on a
+    wire as even as chance; nothing where refused or without a target."""
     target_note: str
     label: str = FLOOR
 
@@ -50,69 +143,112 @@ class Evenness:
         """What the crowding number means, in words."""
         return REGIMES[int(np.asarray(self.low.crowding_regime).ravel()[0])]
 
+    @property
+    def target_consistency(self) -> tuple[DilutionAnswer, ...]:
+        """The answers at best, base and worst."""
+        return self.answers[: len(ENDS)]
+
+    @cached_property
+    def holes(self) -> dict[str, Any]:
+        """Holes per m² above `SIZES`, by end."""
+        return {name: holes_above(f, SIZES) for name, f in zip(ENDS, (self.low, self.base, self.high), strict=True)}
+
     def values(self) -> dict[str, Any]:
         """Named numbers for tables and JSON, SI."""
         with np.errstate(invalid="ignore", divide="ignore"):
             ratio = [f.holes_per_area / f.holes_per_area_random for f in (self.low, self.high)]
-        return {
+        found = {
             "crowding_number": self.low.crowding_number,
             "coverage": self.low.coverage,
             "open_area": self.low.open_area,
             "cv_random": self.low.cv_random,
             "cv_low": self.low.cv,
+            "cv_base": self.base.cv,
             "cv_high": self.high.cv,
+            "cv_floor_base": self.base.cv_floor,
             "formation_number_low": self.low.formation_number,
             "formation_number_high": self.high.formation_number,
             "holes_ratio_low": ratio[0],
             "holes_ratio_high": ratio[1],
             "holes_per_area_low": self.low.holes_per_area,
+            "holes_per_area_base": self.base.holes_per_area,
             "holes_per_area_high": self.high.holes_per_area,
+            "largest_hole_low": self.low.largest_hole,
+            "largest_hole_base": self.base.largest_hole,
+            "largest_hole_high": self.high.largest_hole,
             "zone": self.low.zone,
             "hole_diameter": self.low.hole_diameter,
-            "target_consistency_low": None if self.target_consistency is None else self.target_consistency[1],
-            "target_consistency_high": None if self.target_consistency is None else self.target_consistency[0],
         }
+        for k, size in enumerate(SIZES):
+            for name in ENDS:
+                found[f"holes_above_{round(1e6 * size)}_{name}"] = self.holes[name][k]
+        for name, answer in zip(ENDS, self.target_consistency or (None,) * 3, strict=True):
+            found[f"target_answer_{name}"] = None if answer is None else answer.kind
+            found[f"target_consistency_{name}"] = None if answer is None else answer.consistency
+            found[f"target_floor_{name}"] = None if answer is None else answer.floor
+        return found
+
+
+def holes_above(sheet: Formation, sizes: Num) -> Any:
+    """Holes per m² that pass these diameters (m), by theory."""
+    s, c = sheet, sheet.furnish.components
+    patchy = s.floc_variance + s.excess_variance_point
+    return np.array(
+        [
+            pores.holes_per_area_furnish(
+                s.grammage, c.share, c.fibre_length, c.fibre_width, c.coarseness, size, s.crossing_factor, patchy
+            )
+            for size in np.ravel(sizes)
+        ]
+    )
+
+
+def furnish_from(stock: Stock) -> Furnish:
+    """A stock's furnish as the sheet knows it; cases first where any value has cases."""
+    parts = stock.furnish
+    columns = {
+        name: np.stack(np.broadcast_arrays(*(_plain(getattr(p, name)) for p in parts)), axis=-1)
+        for name in ("share", "fibre_length", "fibre_width", "coarseness")
+    }
+    cases = max(column.ndim for column in columns.values())
+    if cases > 1:
+        shape = np.broadcast_shapes(*(column.shape for column in columns.values()))
+        columns = {name: np.broadcast_to(column, shape) for name, column in columns.items()}
+    return Furnish(name=", ".join(p.name for p in parts), **columns)
 
 
 def furnish_of(machine: Machine) -> Furnish:
     """The machine's furnish as the sheet knows it."""
-    parts = machine.stock.furnish
-    columns = {
-        name: tuple(float(np.asarray(getattr(p, name))) for p in parts)
-        for name in ("share", "fibre_length", "fibre_width", "coarseness")
-    }
-    return Furnish(name=", ".join(p.name for p in parts), **columns)
+    return furnish_from(machine.stock)
 
 
 def evenness(machine: Machine, parts: Parts) -> Evenness:
     """Formation of the sheet on the wire for one case."""
-    furnish = furnish_of(machine)
-    given = machine.stock.suspension_variation
-    ends = (given, given) if given is not None else BAND
+    ends = ends_of(machine.stock)
     wanted = machine.grade.formation_target
     known, grammage = parts.loop.around, parts.loop.into.fibre
     fields: dict[str, Num] = {"retention": parts.loop.state.retention, "density": known.water.density}
     if wanted is not None:
         fields |= {"zone": wanted.zone, "hole_diameter": wanted.hole_diameter}
-    low, high = (formation(furnish, grammage, machine.headbox.consistency, variation, **fields) for variation in ends)
-    target, answer, note = "", None, ""
+    furnish = furnish_of(machine)
+    low, base, high = (
+        formation(furnish, grammage, machine.headbox.consistency, **ends[name].words(), **fields) for name in ENDS
+    )
+    target, measure, note = "", "", ""
+    answers: tuple[DilutionAnswer, ...] = ()
     if wanted is not None:
-        name = next(n for n in ("cv", "formation_number", "holes_per_area") if getattr(wanted, n) is not None)
-        aim = float(getattr(wanted, name))
-        target = _TARGETS[name].format(value=100 * aim if name == "cv" else aim)
+        measure = next(n for n in ("cv", "formation_number", "holes_per_area") if getattr(wanted, n) is not None)
+        aim = float(getattr(wanted, measure))
+        target = _TARGETS[measure].format(value=100 * aim if measure == "cv" else aim)
         try:
-            found = [
-                consistency_for_formation(furnish, grammage, variation, **{name: aim}, **fields) for variation in ends
-            ]
-            answer = (found[0].consistency, found[1].consistency)
-            note = found[1].note if not found[1].limited else ""
+            answers = tuple(
+                dilution_answer(furnish, grammage, **end.words(), **{measure: aim}, **fields)
+                for end in asked_ends(ends, machine.stock.suspension_variation is not None)
+            )
+            note = answers[1].note
         except (Refused, ValueError) as refused:
             note = str(refused)
     return Evenness(
-        low=low,
-        high=high,
-        calibrated=given is not None,
-        target=target,
-        target_consistency=answer,
-        target_note=note,
-    )
+        low=low, base=base, high=high, calibrated=machine.stock.suspension_variation is not None, target=target,
+        measure=measure, answers=answers, target_note=note,
+    )  # fmt: skip

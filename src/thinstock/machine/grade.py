@@ -19,7 +19,7 @@ class FormationTarget(Fields):
     formation_number: Annotated[Num, Q("formation_number", possible=(1, 100), usual=(1.02, 10), optional=True)] = None
     holes_per_area: Annotated[Num, Q("holes_per_area", possible=(0, 1e12), optional=True, usual=ANY)] = None
     zone: Annotated[Num, Q("zone", possible=(5e-5, 0.05), usual=(5e-4, 5e-3), unit="mm")] = 1e-3
-    hole_diameter: Annotated[Num, Q("hole_diameter", possible=(0, 5e-3), usual=(5e-5, 1e-3), unit="µm")] = 2e-4
+    hole_diameter: Annotated[Num, Q("hole_diameter", possible=(0, 5e-3), usual=(5e-5, 1e-3), unit="µm")] = 1e-4
 
     def rules(self) -> Iterable[Fault]:
         given = [n for n in ("cv", "formation_number", "holes_per_area") if getattr(self, n) is not None]

@@ -19,6 +19,9 @@ from thinstock.machine.outlines.shape import Outline
 from thinstock.words.phrase import phrase
 from thinstock.words.quantity import ANY, Choice, Fields, Num, Q
 
+RECOVERY = {"gas": 0.60, "steam": 0.50}
+"""Effectiveness of the exchanger where nothing is said, by how the air is heated (assumed)."""
+
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Hood(Fields):
@@ -64,17 +67,35 @@ class Hood(Fields):
     jet_open_area: Annotated[Num, Q("jet_open_area", possible=(1e-4, 0.5), unit="%")] = 0.017
     nozzle_gap: Annotated[Num, Q("nozzle_gap", possible=(2e-3, 0.5), unit="mm")] = 0.022
     contraction: Annotated[Num, Q("contraction", possible=(0.3, 1), usual=(0.6, 0.8))] = 0.75
-    hood_factor: Annotated[Num, Q("hood_factor", possible=(0.05, 3), uncertainty=0.15)] = 0.554
+    hood_factor: Annotated[Num, Q("hood_factor", possible=(0.05, 3), uncertainty=0.15)] = 0.621
     plate_offset: Annotated[Num, Q("plate_offset", possible=(0, 400), unit="K", label="air hotter than plate by")] = (
         40.0
     )
     emissivity: Annotated[Num, Q("emissivity", possible=(0, 1))] = 0.7
     exhaust_humidity: Annotated[Num, Q("exhaust_humidity", possible=(0.02, 1.2), unit="kg/kg", spread=0.05)] = 0.40
     leakage: Annotated[Num, Q("leakage", possible=(0, 0.5), unit="%", spread=0.04)] = 0.10
+    heat_recovery: Annotated[
+        Num,
+        Q(
+            "heat_recovery",
+            possible=(0, 0.9),
+            unit="%",
+            optional=True,
+            spread=0.1,
+            label="effectiveness of the exchanger from exhaust to make-up air",
+        ),
+    ] = None
     make_up_temperature: Annotated[
         Num,
-        Q("make_up_temperature", possible=(263.15, 700), unit="degC", spread=20.0),
-    ] = 473.15
+        Q(
+            "make_up_temperature",
+            possible=(263.15, 700),
+            unit="degC",
+            optional=True,
+            spread=20.0,
+            label="make-up air as measured, in place of an exchanger",
+        ),
+    ] = None
     hood_loss_share: Annotated[
         Num, Q("share", possible=(0, 0.5), usual=(0, 0.08), unit="%", label="wall loss / heat to the sheet")
     ] = 0.03
@@ -139,7 +160,19 @@ class Hood(Fields):
     ] = None
     motor_efficiency: Annotated[Num, Q("efficiency", possible=(0.3, 1), usual=(0.88, 0.97))] = 0.93
 
+    def __post_init__(self) -> None:
+        if self.heat_recovery is None and self.make_up_temperature is None:
+            object.__setattr__(self, "heat_recovery", RECOVERY[self.heating])
+        super().__post_init__()
+
     def rules(self) -> Iterable[Fault]:
+        if self.heat_recovery is not None and self.make_up_temperature is not None:
+            yield Fault(
+                field="make_up_temperature",
+                value="both given",
+                bound="make-up air has a measured temperature or is warmed by an exchanger, not both",
+                remedy="Leave out heat_recovery where the temperature was measured.",
+            )
         if np.any(np.asarray(self.start) + np.asarray(self.covered) > 1):
             yield Fault(
                 field="covered",

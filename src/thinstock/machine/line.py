@@ -72,6 +72,17 @@ class Given:
     """True where a what-if changed it."""
 
 
+MAKE_UP = ("hood.make_up_temperature", "hood.heat_recovery")
+
+
+def _one_make_up(changes: Mapping[str, Any]) -> Mapping[str, Any]:
+    """Of the two ways to tell the make-up air, the one that is changed takes the place of the other."""
+    for name, other in (MAKE_UP, MAKE_UP[::-1]):
+        if changes.get(name) is not None and other not in changes:
+            return {**changes, other: None}
+    return changes
+
+
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Machine(Fields):
     """A whole machine. Every part is frozen; values are SI numbers, or arrays with one value per case."""
@@ -223,7 +234,7 @@ class Machine(Fields):
         resolved = {address.resolve(self, name): value for name, value in self._known(changes).items()}
         stock = {name.removeprefix("stock."): v for name, v in resolved.items() if name.startswith("stock.")}
         resolved |= {f"stock.{name}": value for name, value in self.stock.followed(stock).items()}
-        changed = address.put(self, resolved)
+        changed = address.put(self, _one_make_up(resolved))
         given = dict(self.given)
         for name in resolved:
             old = given.get(name, Given())

@@ -15,6 +15,7 @@ import numpy as np
 
 from thinstock.formula.label import worksheet
 from thinstock.formula.traced import found
+from thinstock.machine.evenness import field_of
 from thinstock.machine.forming import Formed, Forming
 from thinstock.machine.headbox import Delivered, Headbox
 from thinstock.machine.part import Done, Part
@@ -147,7 +148,8 @@ class Circulated(Done):
 
     def onward(self, around: Around) -> Around:
         """What the former leaves for those behind it."""
-        return self.formed.onward(around.with_(loop=self.state))
+        even = field_of(self.around, self.into.fibre, self.part.headbox.consistency)
+        return self.formed.onward(around.with_(loop=self.state, evenness=even))
 
     def values(self) -> Mapping[str, Num]:
         """Retention, composition, return; with those of headbox and former."""

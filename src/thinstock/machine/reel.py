@@ -31,6 +31,7 @@ class Reel(Part):
     }
 
     trim_width: Annotated[Num, Q("trim_width", possible=(0.05, 12), unit="m", status="required")] = 5.4
+    grammage_cv_across: Annotated[Num, Q("grammage_cv_across", possible=(0, 0.3), unit="%")] = 0.0
     efficiency: Annotated[
         Num,
         Q("efficiency", possible=(0.05, 1), usual=(0.8, 1.0), label="time efficiency × (1 − reel waste)"),

@@ -46,6 +46,8 @@ def surroundings(machine: Machine, *, single: bool, fast: bool = False, band: bo
         water=water,
         press_partner=machine.yankee.diameter if machine.yankee is not None else None,
         boxes=tuple(slot for slot in machine.vacuum.slot if slot.carrier == "wire"),
+        grammage_cv_across=machine.reel.grammage_cv_across,
+        moisture_deviation=machine.press.moisture_deviation,
         single=single,
         fast=fast,
         band=band,

@@ -221,6 +221,10 @@ class Stock(Fields):
     ] = None
     thick_consistency: Annotated[Num, Q("thick_consistency", possible=(0.002, 0.2), unit="%")] = 0.03
     suspension_variation: Annotated[Num, Q("suspension_variation", possible=(0, 1), optional=True)] = None
+    light_sheet: Annotated[
+        str, Choice(("handsheet", "none"), label="floor of a light sheet: as measured handsheets, or as even as chance")
+    ] = "handsheet"
+    evenness_index: Annotated[Num, Q("evenness_index", possible=(0, 1), usual=ANY, spread=0.2)] = 0.5
     freeness_of: Annotated[str, Words("the stock the freeness was measured on")] = "thick stock"
 
     def rules(self) -> Iterable[Fault]:

@@ -14,6 +14,7 @@ from thinstock.words.quantity import Num
 
 if TYPE_CHECKING:
     from thinstock.machine.demand import Carried, Demand
+    from thinstock.machine.evenness import EvennessField
     from thinstock.machine.felt import RunningFelt
     from thinstock.machine.furnish import Furnish
     from thinstock.machine.press_law import PressLaw
@@ -163,6 +164,12 @@ class Around:
     """The coarse drying steps made for sweeps."""
     band: bool = False
     """Whether the former also marches a slow mat, for the band of its result."""
+    evenness: EvennessField | None = None
+    """How even the sheet is in zones of any size; known behind the former."""
+    grammage_cv_across: Num = 0.0
+    """Profile at the reel."""
+    moisture_deviation: Num = 0.0
+    """Profile behind the press, kg/kg."""
     headers: Mapping[str, Num] = field(default_factory=dict)
     """Vacuum at the pump by the name of what it serves; what is not named has its own vacuum there."""
     hold: int = 0

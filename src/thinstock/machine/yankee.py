@@ -102,7 +102,8 @@ class Yankee(Fields):
     contact_coefficient_wet: Annotated[Num, Q("contact_coefficient_wet", possible=(10, 2e4), unit="W/(m2 K)")] = 1800.0
     moisture_scale: Annotated[Num, Q("moisture_scale", possible=(0.01, 10), unit="kg/kg")] = 0.5
     contact_level: Annotated[Num, Q("contact_level", possible=(0.05, 10), uncertainty=0.15)] = 1.0
-    isotherm: Annotated[str, Choice(("Heikkilä", "Tryding"), label="sorption isotherm")] = "Heikkilä"
+    isotherm: Annotated[str, Choice(("Heikkilä", "Tryding"), label="sorption isotherm")] = "Tryding"
+    drying_zone: Annotated[Num, Q("drying_zone", possible=(1e-4, 5e-3), unit="mm")] = 5e-4
     bare_coefficient: Annotated[Num, Q("bare_coefficient", possible=(0, 200), unit="W/(m2 K)")] = 15.0
     head_loss_share: Annotated[
         Num,

@@ -22,7 +22,7 @@ SCORES = 24
 _LEAST = 1e-30
 _LEAST_BRACKET = 1e-12
 _FEW = 64
-_HALVINGS = 60
+_HALVINGS = 50
 _WIDEST = (1e-3, 6.0)
 
 
@@ -37,7 +37,7 @@ def _upper_tail(z: Num) -> Num:
 
 
 @lru_cache(maxsize=1)
-def _hermite() -> tuple[Array, Array]:
+def normal_scores() -> tuple[Array, Array]:
     """Standard normal scores and their weights, which add up to 1."""
     score, weight = np.polynomial.hermite_e.hermegauss(SCORES)
     return score, weight / weight.sum()
@@ -163,7 +163,7 @@ def moisture_ratio_uneven(uneven_variance: Num, relative_grammage: Num, moisture
     moisture_ratio: spots on the last axis; uneven_variance has the shape of the result.) Not for: one spot. In
     print: the cubic only. Made from: quadrature over the law of `local_grammage`.
     """
-    score, weight = _hermite()
+    score, weight = normal_scores()
     g, u = np.asarray(relative_grammage, dtype=float), np.asarray(moisture_ratio, dtype=float)
     spots = local_grammage(score, np.asarray(uneven_variance, dtype=float)[..., None])
     wet = _course(g, u, _slopes(*np.broadcast_arrays(g, u)), spots)
@@ -186,16 +186,39 @@ def relative_grammage_at_moisture(moisture_ratio_sought: Num, relative_grammage:
     that falls with grammage. In print: nowhere. Made from: the course of `moisture_ratio_uneven`, halved between
     0.001 and 6.
     """
-    g, u = np.asarray(relative_grammage, dtype=float), np.asarray(moisture_ratio, dtype=float)
-    slope = _slopes(*np.broadcast_arrays(g, u))
-    sought = np.asarray(moisture_ratio_sought, dtype=float)[..., None]
-    lead = np.broadcast_shapes(sought.shape[:-1], g.shape[:-1], u.shape[:-1])
-    low, high = (np.full((*lead, 1), end) for end in _WIDEST)
+    g, u = np.broadcast_arrays(np.asarray(relative_grammage, dtype=float), np.asarray(moisture_ratio, dtype=float))
+    slope, sought = _slopes(g, u), np.asarray(moisture_ratio_sought, dtype=float)
+    lead = np.broadcast_shapes(sought.shape, g.shape[:-1])
+    sought, nodes = np.broadcast_to(sought, lead), (*lead, g.shape[-1])
+    g, u, slope = (np.broadcast_to(part, nodes) for part in (g, u, slope))
+    k = np.sum(u[..., 1:-1] < sought[..., None], axis=-1, keepdims=True)
+    g0, u0, s0 = (np.take_along_axis(part, k, axis=-1)[..., 0] for part in (g, u, slope))
+    g1, u1, s1 = (np.take_along_axis(part, k + 1, axis=-1)[..., 0] for part in (g, u, slope))
+    h = g1 - g0
+    rise = (u0 - sought, h * s0, 3.0 * (u1 - u0) - h * (2.0 * s0 + s1), h * (s0 + s1) - 2.0 * (u1 - u0))
+    inside = g0 + h * _first_root(*rise)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        below = np.where(slope[..., 0] > 0.0, g[..., 0] - (u[..., 0] - sought) / slope[..., 0], _WIDEST[0])
+        above = np.where(slope[..., -1] > 0.0, g[..., -1] + (sought - u[..., -1]) / slope[..., -1], _WIDEST[1])
+    found = np.where(sought <= u[..., 0], below, np.where(sought >= u[..., -1], above, inside))
+    return np.where(sought <= 0.0, _WIDEST[0], np.clip(found, *_WIDEST))[()]
+
+
+def _first_root(p0: Array, p1: Array, p2: Array, p3: Array) -> Array:
+    """Where a rising cubic p0 + p1 t + p2 t² + p3 t³ crosses zero between 0 and 1, by halving."""
+    if p0.size == 1:
+        a, b, c, d = (float(p.ravel()[0]) for p in (p0, p1, p2, p3))
+        lowest, highest = 0.0, 1.0
+        for _ in range(_HALVINGS):
+            t = 0.5 * (lowest + highest)
+            lowest, highest = (lowest, t) if a + t * (b + t * (c + t * d)) >= 0.0 else (t, highest)
+        return np.full(p0.shape, 0.5 * (lowest + highest))
+    low, high = np.zeros(p0.shape), np.ones(p0.shape)
     for _ in range(_HALVINGS):
         middle = 0.5 * (low + high)
-        above = _course(g, u, slope, middle) >= sought
-        low, high = np.where(above, low, middle), np.where(above, middle, high)
-    return (0.5 * (low + high))[..., 0][()]
+        over = p0 + middle * (p1 + middle * (p2 + middle * p3)) >= 0.0
+        low, high = np.where(over, low, middle), np.where(over, middle, high)
+    return 0.5 * (low + high)
 
 
 class SpotWeights(NamedTuple):

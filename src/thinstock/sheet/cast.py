@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import os
 import sys
-from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any, NamedTuple
 
@@ -20,8 +19,19 @@ from thinstock.formula.label import Num, worksheet
 from thinstock.kernels.compiled import njit
 from thinstock.relations import flocs as floc_relations
 from thinstock.relations import network
+from thinstock.sheet.cast_raster import faults_of_raster
 from thinstock.sheet.field import LAWS, Clustering, Kinds, cell_grid, clusters, counts, direction, intensity, kind_of
-from thinstock.sheet.formation import check_coverage, flocs_of, random_sheet
+from thinstock.sheet.formation import (
+    DECAY_EXPONENT,
+    EXCESS_REFERENCE,
+    EXCESS_SPREAD,
+    GRAMMAGE_REFERENCE,
+    LightSheet,
+    check_coverage,
+    excess_of,
+    flocs_of,
+    random_sheet,
+)
 from thinstock.sheet.furnish import Furnish, as_text, check_ranges
 from thinstock.sheet.random import FIBRES, cell_key, draw
 from thinstock.sheet.strip import (
@@ -39,8 +49,6 @@ from thinstock.sheet.strip import (
 from thinstock.words.note import Note
 
 METHODS = ("strip",)
-WIDEST_PIXEL = 20.0
-MOST_PIXELS = 30000
 SPREADS_PER_SIZE = 8.0
 FLOC_FIELD = 24e-3
 """Sheets with flocs smaller than this may be far from the mean grammage."""
@@ -78,6 +86,10 @@ class SheetMap:
     flocs: str
     dilation: float
     method: str
+    excess_reference: float = EXCESS_REFERENCE
+    decay_exponent: float = DECAY_EXPONENT
+    grammage_reference: float = GRAMMAGE_REFERENCE
+    excess_spread: float = EXCESS_SPREAD
 
     @property
     def grammage(self) -> Raster:
@@ -131,6 +143,22 @@ class Recipe:
     flocs: str
     dilation: float
     method: str
+    excess_reference: float = EXCESS_REFERENCE
+    decay_exponent: float = DECAY_EXPONENT
+    grammage_reference: float = GRAMMAGE_REFERENCE
+    excess_spread: float = EXCESS_SPREAD
+
+
+class Clouds(NamedTuple):
+    """A field of fibre centres: spread in metres, and squared CV at a point."""
+
+    spread: float
+    variance: float
+
+
+def _other(seed: int) -> int:
+    """The seed of clouds that are not flocs."""
+    return (int(seed) + (1 << 40)) % 2**64
 
 
 class _Plan(NamedTuple):
@@ -146,6 +174,8 @@ class _Plan(NamedTuple):
     kinds: Kinds
     fibre_grammage: float
     floc_spread: float
+    excess: Clouds | None
+    """What a light sheet has above chance; None: nothing."""
 
 
 def simulate(
@@ -165,12 +195,18 @@ def simulate(
     flocs: str = "lognormal",
     dilation: float = 0.0,
     method: str = "strip",
+    excess_reference: float = EXCESS_REFERENCE,
+    decay_exponent: float = DECAY_EXPONENT,
+    grammage_reference: float = GRAMMAGE_REFERENCE,
+    excess_spread: float = EXCESS_SPREAD,
     threads: int | None = None,
     on_progress: Progress | None = None,
 ) -> SheetMap:
     """A simulated sheet of one size (or two: along, across the machine) at one pixel, all in metres.
 
     `dilation` widens every fibre by that much all round, to count the holes that a disc of the diameter passes.
+    With `excess_reference` above 0 a light sheet is uneven beyond chance, as in `formation`: clouds of their own over
+    those of the flocs.
     `on_progress(done, total)` is called as rows of tiles are finished and may raise to stop.
     """
     given = dict(locals())
@@ -219,12 +255,14 @@ def _plan(recipe: Recipe) -> _Plan:
     same = bool(np.all(np.abs(layer - layer[0]) <= 1e-12 * layer[0]))
     second = np.empty(0) if same else layer
     spread = float(blend.floc_spread)
+    excess = _excess(recipe)
+    finest = spread if excess is None else min(spread, excess.spread)
     rows, columns = (round(s / pixel) for s in size)
     return _Plan(
         rows=rows,
         columns=columns,
         size=size,
-        grid=cell_grid(size, spread),
+        grid=cell_grid(size, finest),
         spread=spread / pixel,
         variance=float(state.intensity_variance),
         fibres=float(number.sum()) * size[0] * size[1],
@@ -237,7 +275,21 @@ def _plan(recipe: Recipe) -> _Plan:
         ),
         fibre_grammage=float(layer[0]),
         floc_spread=spread,
+        excess=excess,
     )
+
+
+def _excess(recipe: Recipe) -> Clouds | None:
+    """Clouds of fibre centres that give the sheet its excess: fibres smear them by a 24th of their squared length."""
+    given = LightSheet(recipe.excess_reference, recipe.decay_exponent, recipe.grammage_reference, recipe.excess_spread)
+    found = excess_of(recipe.furnish, recipe.grammage, 0.0, 0.0, given)
+    if not found.in_points:
+        return None
+    c = recipe.furnish.components
+    smear = float(np.sum(c.share * c.fibre_length**2)) / 24.0
+    wide = recipe.excess_spread**2
+    narrow = max(wide - smear, 0.25 * wide)
+    return Clouds(float(np.sqrt(narrow)), float(found.in_points) * wide / narrow)
 
 
 def _strew(
@@ -258,6 +310,11 @@ def _strew(
             lay(fibres, *rasters, threads, on_progress)
         return int(fibres.x.size)
     dense = intensity(plan.grid, plan.size, plan.floc_spread, plan.variance, law, seed, threads)
+    if plan.excess is not None:
+        own = intensity(plan.grid, plan.size, plan.excess.spread, plan.excess.variance, law, _other(seed), threads)
+        dense *= own
+        del own
+        dense /= dense.mean()
     dense *= plan.fibres / dense.size
     number = counts(dense, seed, threads)
     del dense
@@ -326,59 +383,21 @@ def _row_of_cells(
 
 def _check(recipe: Recipe) -> None:
     words = ("grammage", "consistency", "suspension_variation", "retention", "density", "floc_ratio", "gel_crowding")
-    values: dict[str, Num] = {word: getattr(recipe, word) for word in (*words, "orientation")}
+    light = ("orientation", *LightSheet._fields)
+    values: dict[str, Num] = {word: getattr(recipe, word) for word in (*words, *light)}
     furnish, seed = recipe.furnish, recipe.seed
     many = [word for word, value in values.items() if np.ndim(value)]
     if many or np.ndim(furnish.share) > 1:
         word = many[0] if many else "furnish"
         raise Refused(Fault(field=word, value="many cases", bound="one sheet at a time", remedy="Call once per sheet."))
     faults = check_ranges(values)
-    faults.extend(_faults_of_raster(furnish, recipe.size, recipe.pixel))
+    faults.extend(faults_of_raster(furnish, recipe.size, recipe.pixel))
     if isinstance(seed, bool) or not isinstance(seed, int | np.integer) or not 0 <= int(seed) < 2**64:
         faults.append(
             Fault(field="seed", value=str(seed), bound="must be a whole number from 0 up", remedy="For example 1.")
         )
     if faults:
         raise Refused(faults)
-
-
-def _faults_of_raster(furnish: Furnish, size: tuple[float, ...], pixel: float) -> Iterator[Fault]:
-    if len(size) != 2 or not all(np.isfinite(s) and s > 0.0 for s in size):
-        yield Fault(
-            field="size",
-            value=as_text(size),
-            bound="one side, or (along, across the machine), above 0 m",
-            remedy="For example 0.05.",
-        )
-        return
-    if not (np.isfinite(pixel) and pixel > 0.0):
-        yield Fault(field="pixel", value=as_text(pixel), bound="must be above 0 m", remedy="For example 25e-6.")
-        return
-    widest = WIDEST_PIXEL * float(np.min(furnish.components.fibre_width))
-    if pixel > widest:
-        yield Fault(
-            field="pixel",
-            value=f"{pixel:.6g} m",
-            bound=f"must not exceed {WIDEST_PIXEL:.0f} fibre widths, {widest:.6g} m",
-            remedy="Take a smaller pixel.",
-        )
-    for side in size:
-        number = side / pixel
-        if number > MOST_PIXELS:
-            yield Fault(
-                field="size",
-                value=f"{side:.6g} m, {number:.0f} pixels",
-                bound=f"must not exceed {MOST_PIXELS} pixels a side",
-                remedy="Take a larger pixel or a smaller sheet.",
-            )
-            return
-        if abs(number - round(number)) > 1e-6 * max(number, 1.0) or round(number) < 1:
-            yield Fault(
-                field="size",
-                value=f"{side:.6g} m, {number:.6g} pixels",
-                bound="must be a whole number of pixels",
-                remedy=f"For example {max(round(number), 1) * pixel:.6g} m.",
-            )
 
 
 def _check_words(recipe: Recipe) -> None:
@@ -389,6 +408,10 @@ def _check_words(recipe: Recipe) -> None:
         for field, word, known in (("flocs", recipe.flocs, LAWS), ("method", recipe.method, METHODS))
         if word not in known
     ]
+    if recipe.flocs == "thomas" and recipe.excess_reference > 0.0:
+        faults.append(
+            Fault(field="flocs", value="thomas", bound="has no clouds beside its flocs", remedy="Take lognormal.")
+        )
     if not (np.isfinite(recipe.dilation) and recipe.dilation >= 0.0):
         faults.append(
             Fault(

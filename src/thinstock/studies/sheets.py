@@ -6,16 +6,17 @@ The sheet is the one on the wire; the numbers are a statistical floor. Pictures 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from thinstock import library
-from thinstock.machine.evenness import FLOOR, REGIMES, furnish_of
+from thinstock.machine.evenness import FLOOR, REGIMES, SIZES, End, asked_ends, ends_of, furnish_of, holes_above
 from thinstock.machine.line import Machine
-from thinstock.sheet import consistency_for_formation, formation
+from thinstock.sheet import formation, openings
+from thinstock.sheet.dilution import DilutionAnswer, dilution_answer
 from thinstock.sheet.formation import DENSITY, HOLE_DIAMETER, ZONE
 from thinstock.sheet.furnish import Furnish
 
@@ -24,8 +25,6 @@ if TYPE_CHECKING:
     from thinstock.sheet.formation import Formation
 
 ZONES = (0.2e-3, 0.5e-3, 1e-3, 2e-3, 5e-3)
-SUSPENSION_VARIATION = 0.20
-"""A poor table or weak headbox (assumed), where nothing was measured: it shows flocs that a class can see."""
 Progress = Callable[[int, int], None]
 
 
@@ -39,10 +38,21 @@ class Subject:
     consistency: float
     retention: float
     density: float
-    suspension_variation: float
+    ends: Mapping[str, End]
+    """Best, base and worst of headbox and wire; the sheet shown is the base."""
     calibrated: bool
     hole_diameter: float
     zone: float
+
+    @property
+    def suspension_variation(self) -> float:
+        """Of the sheet shown."""
+        return float(self.ends["base"].suspension_variation)
+
+    def with_variation(self, value: float) -> Subject:
+        """The same with a measured suspension variation."""
+        ends = {name: end._replace(suspension_variation=value) for name, end in self.ends.items()}
+        return replace(self, ends=ends, calibrated=True)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -68,6 +78,10 @@ class SheetStudy:
     holes_counted: float
     """Holes that pass hole_diameter, per m²."""
     holes_error: float
+    holes_at_most: float
+    """Upper bound (95 %) of what was counted, per m²: also where nothing was."""
+    holes_above: tuple[float, ...]
+    """By theory, above 50, 100 and 200 µm, per m²."""
     largest_counted: float
     """Diameter of the disc as large as the largest bare piece, m (0: none)."""
     coverage: float
@@ -103,6 +117,8 @@ class SheetStudy:
                 "random": float(f.holes_per_area_random),
                 "counted": self.holes_counted,
                 "standard_error": self.holes_error,
+                "at_most": self.holes_at_most,
+                "theory_above": dict(zip(("50 µm", "100 µm", "200 µm"), self.holes_above, strict=True)),
             },
             "largest_bare_piece": self.largest_counted,
             "size": list(self.sheet.size),
@@ -121,7 +137,7 @@ def subject_of(what: Machine | str) -> Subject:
         grade = library_grade(what)
         return Subject(
             name=grade.name, furnish=grade.furnish, grammage=grade.grammage, consistency=grade.usual, retention=1.0,
-            density=DENSITY, suspension_variation=SUSPENSION_VARIATION, calibrated=False,
+            density=DENSITY, ends=ends_of(None), calibrated=False,
             hole_diameter=HOLE_DIAMETER, zone=ZONE,
         )  # fmt: skip
     result = what.run()
@@ -134,7 +150,7 @@ def subject_of(what: Machine | str) -> Subject:
         consistency=float(what.headbox.consistency),
         retention=float(result["retention"]),
         density=float(result.parts.loop.around.water.density),
-        suspension_variation=SUSPENSION_VARIATION if given is None else float(given),
+        ends=ends_of(what.stock),
         calibrated=given is not None,
         hole_diameter=HOLE_DIAMETER if target is None else float(target.hole_diameter),
         zone=ZONE if target is None else float(target.zone),
@@ -146,13 +162,15 @@ def is_grade(name: str) -> bool:
     return name in library.grade_names()
 
 
-def target_consistency(subject: Subject, cv: float) -> tuple[float, str]:
-    """The consistency that meets a CV at the subject's zone, and a note where it does not limit."""
-    found = consistency_for_formation(
-        subject.furnish, subject.grammage, subject.suspension_variation, cv=cv, zone=subject.zone,
-        retention=subject.retention, density=subject.density,
+def target_answers(subject: Subject, cv: float) -> tuple[DilutionAnswer, ...]:
+    """What dilution can do for a CV at the subject's zone, at best, base and worst."""
+    return tuple(
+        dilution_answer(
+            subject.furnish, subject.grammage, **end.words(), cv=cv, zone=subject.zone,
+            retention=subject.retention, density=subject.density,
+        )
+        for end in asked_ends(subject.ends, subject.calibrated)
     )  # fmt: skip
-    return float(found.consistency), "" if found.limited else found.note
 
 
 def zones_that_fit(size: float, pixel: float) -> tuple[float, ...]:
@@ -187,6 +205,7 @@ def study_sheet(
         return simulate(
             subject.furnish, subject.grammage, consistency, subject.suspension_variation, size, pixel, orientation,
             seed, retention=subject.retention, density=subject.density, dilation=dilation,
+            **subject.ends["base"].light._asdict(),
             on_progress=part(first, last),
         )  # fmt: skip
 
@@ -199,13 +218,16 @@ def study_sheet(
     notes = tuple(note.text for note in sheet.notes)
     wide = lay(subject.hole_diameter, 0.5, 1.0)
     count = len(holes(wide.coverage, 0.5))
+    theory = _theory(subject, consistency, orientation, subject.zone)
     return SheetStudy(
         consistency=consistency,
         sheet=sheet,
-        theory=_theory(subject, consistency, orientation, subject.zone),
+        theory=theory,
         zones=_zones(subject, consistency, orientation, sheet, pixel),
         holes_counted=count / area,
         holes_error=math.sqrt(max(count, 1)) / area,
+        holes_at_most=openings.most_counted(count) / area,
+        holes_above=tuple(float(v) for v in holes_above(theory, SIZES)),
         largest_counted=largest,
         coverage=coverage,
         bare=bare,
@@ -244,7 +266,7 @@ def _bare_by_chance(subject: Subject, pixel: float) -> float:
 
 def _theory(subject: Subject, consistency: float, orientation: float, zone: float) -> Formation:
     return formation(
-        subject.furnish, subject.grammage, consistency, subject.suspension_variation, zone=zone,
+        subject.furnish, subject.grammage, consistency, **subject.ends["base"].words(), zone=zone,
         hole_diameter=subject.hole_diameter, retention=subject.retention, density=subject.density,
         orientation=orientation,
     )  # fmt: skip
@@ -264,6 +286,6 @@ __all__ = [
     "is_grade",
     "study_sheet",
     "subject_of",
-    "target_consistency",
+    "target_answers",
     "zones_that_fit",
 ]

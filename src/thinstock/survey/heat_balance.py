@@ -114,7 +114,7 @@ def _assumed(machine: Machine, network: MachineNetwork, known: Mapping[str, Any]
     width = network.width
     found = {"leakage": (float(hood.leakage), LEAKAGE), "losses": (1.0, LOSSES)}
     if "make_up_temperature" not in known:
-        found["make_up_temperature"] = (float(hood.make_up_temperature), MAKE_UP)
+        found["make_up_temperature"] = (float(network.result.parts.yankee.dried.make_up_temperature), MAKE_UP)
     if "solids" not in known:
         found["solids"] = (float(reel.fibre) * width, 0.02 * float(reel.fibre) * width)
     if "dryness" not in known:

@@ -376,7 +376,7 @@ def _correlation(joint: Joint, fitted: Fit, names: Sequence[str]) -> dict[tuple[
 
 # -- into the machine ----------------------------------------------------------------------------------------------
 
-KEPT_SETTINGS = ("hood.make_up_temperature", "hood.air_temperature")
+KEPT_SETTINGS = ("hood.make_up_temperature", "hood.heat_recovery", "hood.air_temperature")
 """Settings that are carried for their uncertainty and left in the machine as they were."""
 
 

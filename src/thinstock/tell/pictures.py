@@ -19,8 +19,6 @@ CHART_WIDTHS = {"lowest_consistency": 190, "flow_speed": 430, "limits": 300}
 """px of the plotting area where the chart's own is not what a page wants."""
 CONSISTENCIES = (0.5, 1.0, 3.0)
 """Multiples of the machine's consistency that are shown."""
-VARIATION = 0.20
-"""suspension_variation of the pictures where the headbox is not calibrated (assumed)."""
 SIDE, PIXEL, ACROSS = 30e-3, 50e-6, 420
 ORIENTATION = 0.2
 
@@ -72,14 +70,14 @@ class SheetPictures:
 def sheets(teller: Teller) -> list[SheetPictures]:
     """The machine's sheet at three consistencies, to one scale and one brightness."""
     from thinstock.formula.label import worksheet
-    from thinstock.machine.evenness import furnish_of
+    from thinstock.machine.evenness import ends_of, furnish_of
     from thinstock.sheet import formation, look_through, picture, simulate
     from thinstock.sheet.pictures import gain_of
 
     result = teller.result
     furnish = furnish_of(teller.machine)
-    given = teller.machine.stock.suspension_variation
-    variation = float(given) if given is not None else VARIATION
+    base = ends_of(teller.machine.stock)["base"]
+    variation, light = float(base.suspension_variation), base.light._asdict()
     wet = result.wet
     fields: dict[str, Any] = {"retention": float(wet.retention), "density": float(wet.water.density)}
     wanted = teller.machine.grade.formation_target
@@ -90,9 +88,9 @@ def sheets(teller: Teller) -> list[SheetPictures]:
     for factor in CONSISTENCIES:
         consistency = min(factor * own, 0.05)
         with worksheet(False):
-            theory = formation(furnish, wet.grammage_wire, consistency, variation, **zoned)
+            theory = formation(furnish, wet.grammage_wire, consistency, variation, **zoned, **light)
         made = simulate(
-            furnish, float(wet.grammage_wire), consistency, variation, SIDE, PIXEL, ORIENTATION, 1, **fields
+            furnish, float(wet.grammage_wire), consistency, variation, SIDE, PIXEL, ORIENTATION, 1, **fields, **light
         )
         if gain is None:
             gain = gain_of(look_through(made, "diffuse", block=1), "diffuse")

@@ -39,6 +39,7 @@ from thinstock.tell.blocks import (
     words,
 )  # fmt: skip
 from thinstock.tell.cells import finite, named, number, per_cent, rough, whole
+from thinstock.tell.dilution import answers_text
 from thinstock.tell.numbers import more
 from thinstock.words.cautions import cautions_for
 from thinstock.words.figures import HELD_TOGETHER, NONE, Edge, figure
@@ -243,7 +244,7 @@ class Run:
         if not self.formed:
             return ""
         even = self.result.evenness()
-        v = {name: float(value) for name, value in even.values().items() if value is not None}
+        v = {name: float(value) for name, value in even.values().items() if isinstance(value, float)}
         bare = 100 * v["open_area"]
         said = phrase(
             "run.formation.whole", crowding=figure(v["crowding_number"], 2), regime=even.regime,
@@ -256,12 +257,8 @@ class Run:
         if not even.target:
             return said
         asked = even.target_note
-        if even.target_consistency is not None:
-            good, bad = (100 * float(c) for c in even.target_consistency)
-            asked = (
-                phrase("run.formation.any_good", bad=figure(bad, 2)) if good >= 4.99
-                else phrase("run.formation.at_most", span=_span(bad, good))
-            )  # fmt: skip
+        if even.answers:
+            asked = answers_text(even.answers, even.measure, even.calibrated, self.edge.text) + "."
         return said + phrase("run.formation.target", target=even.target, asked=asked)
 
     def _holes(self, v: Mapping[str, float]) -> str:

@@ -6,6 +6,7 @@ until they are done the old ones are visibly old.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -24,15 +25,23 @@ from thinstock.app.words import say
 from thinstock.app.work import SheetMade, SheetsWanted
 from thinstock.errors import Fault, Refused
 from thinstock.formula.label import worksheet
-from thinstock.machine.evenness import REGIMES, furnish_of
-from thinstock.sheet import consistency_for_formation, formation
+from thinstock.machine.evenness import REGIMES, End, asked_ends, ends_of, furnish_of, holes_above
+from thinstock.machine.evenness import SIZES as HOLE_SIZES
+from thinstock.sheet import formation
+from thinstock.sheet.dilution import dilution_answer
+from thinstock.sheet.eye import visible_holes
+from thinstock.sheet.formation import HOLE_DIAMETER
 from thinstock.tell.blocks import Table, lined
+from thinstock.tell.dilution import answers_text, helpless
 from thinstock.words import units
 from thinstock.words.figures import NONE, Edge, figure, plus_minus
+from thinstock.words.phrase import phrase
 from thinstock.work.jobs import Jobs
 from thinstock.work.workspace import Workspace
 
 MOST = 4
+LIGHTEST, HEAVIEST = 0.008, 0.06
+"""A tea bag and a ply of board, bone-dry on the wire, kg/m²."""
 SIZES = {"palm": (48e-3, 50e-6), "hand": (100e-3, 25e-6), "metre": (1.0, 50e-6)}
 """Side and pixel, m."""
 ZONES = (0.25e-3, 0.5e-3, 1e-3, 2e-3, 4e-3, 8e-3)
@@ -40,8 +49,6 @@ ZONES = (0.25e-3, 0.5e-3, 1e-3, 2e-3, 4e-3, 8e-3)
 CURVE = tuple(float(z) for z in np.geomspace(0.1e-3, 10e-3, 25))
 SHARES = (0.5, 1.0, 2.0, 4.0)
 """Consistencies shown first, as multiples of the machine's own."""
-VARIATION = 0.20
-"""How far the headbox fails to even out its flocs, where the file says nothing (assumed)."""
 TARGETS = ("cv", "formation_number", "holes_per_area")
 MOST_SEEDS = 10**6
 
@@ -52,7 +59,11 @@ class Wanted:
 
     consistencies: tuple[float, ...]
     texts: tuple[str, ...]
+    grammage: float | None
+    """On the wire, where the address gives another than the machine's, kg/m²."""
     variation: float
+    ends: Mapping[str, End]
+    """Best, base and worst; the sheets shown are the base."""
     assumed: bool
     """True where nobody gave the variation."""
     orientation: float
@@ -89,6 +100,16 @@ def _bare(text: str) -> bool:
     except ValueError:
         return False
     return True
+
+
+def _ends(opened: Opened, faults: list[Fault]) -> Mapping[str, End]:
+    """Best, base and worst, with the variation that the address gives."""
+    ends = ends_of(opened.machine.stock)
+    usual = float(ends["base"].suspension_variation)
+    variation = _number(opened.state, "v", usual, "number", "", 0.0, 1.0, faults)
+    if not opened.state.own("v"):
+        return ends
+    return {name: end._replace(suspension_variation=variation) for name, end in ends.items()}
 
 
 def wanted(opened: Opened) -> Wanted:
@@ -130,16 +151,19 @@ def wanted(opened: Opened) -> Wanted:
     if not (seed.isascii() and seed.isdigit() and int(seed) < MOST_SEEDS):
         faults.append(Fault(field="seed", value=seed, bound=f"must be a whole number below {MOST_SEEDS}"))
         seed = "1"
+    ends = _ends(opened, faults)
     made = Wanted(
         consistencies=tuple(found),
         texts=tuple(texts),
-        variation=_number(state, "v", float(given) if given is not None else VARIATION, "number", "", 0.0, 1.0, faults),
+        grammage=_number(state, "w", 0.0, "grammage", "g/m2", LIGHTEST, HEAVIEST, faults) or None,
+        variation=float(ends["base"].suspension_variation),
+        ends=ends,
         assumed=given is None and not state.own("v"),
         orientation=_number(state, "orientation", 0.0, "number", "", 0.0, 0.9, faults),
         size=size,
         seed=int(seed),
         zone=_number(state, "zone", float(target.zone) if target else 1e-3, "length", "mm", 1e-4, 0.02, faults),
-        hole_diameter=float(target.hole_diameter) if target else 2e-4,
+        hole_diameter=float(target.hole_diameter) if target else HOLE_DIAMETER,
         target=chosen,
         aim=aim,
         aim_text=aim_text,
@@ -157,7 +181,7 @@ class Sheets:
         self.machine = opened.machine
         with worksheet(False):
             result = self.machine.run()
-        self.grammage = float(result["grammage_on_wire"])
+        self.grammage = self.wanted.grammage or float(result["grammage_on_wire"])
         self.retention = float(result["retention"])
         self.density = float(self.machine.stock.water().density)
         self.furnish = furnish_of(self.machine)
@@ -168,10 +192,15 @@ class Sheets:
     def _theory(self, consistency: float, zone: Any) -> Any:
         with worksheet(False):
             return formation(
-                self.furnish, self.grammage, consistency, self.wanted.variation, zone=zone,
+                self.furnish, self.grammage, consistency, **self.wanted.ends["base"].words(), zone=zone,
                 hole_diameter=self.wanted.hole_diameter, retention=self.retention, density=self.density,
                 orientation=self.wanted.orientation,
             )  # fmt: skip
+
+    @property
+    def grammage_shown(self) -> str:
+        """On the wire, in g/m²."""
+        return figure(1e3 * self.grammage, 3)
 
     def work(self) -> SheetsWanted:
         """What the worker needs."""
@@ -182,7 +211,7 @@ class Sheets:
             grammage=self.grammage, consistencies=self.wanted.consistencies,
             suspension_variation=self.wanted.variation, size=size, pixel=pixel, orientation=self.wanted.orientation,
             seed=self.wanted.seed, retention=self.retention, density=self.density,
-            hole_diameter=self.wanted.hole_diameter, zones=self.zones(),
+            hole_diameter=self.wanted.hole_diameter, zones=self.zones(), **self.wanted.ends["base"].light._asdict(),
         )  # fmt: skip
 
     def zones(self) -> tuple[float, ...]:
@@ -227,12 +256,28 @@ class Sheets:
         add("cv_random", [figure(100 * t.cv_random, 3) for t in theory], **mm)
         add("cv", [figure(100 * t.cv, 3) for t in theory], **mm)
         add("cv_counted", [self._counted_cv(m) for m in counted], **mm)
+        add("floor", [figure(100 * t.cv_floor, 3) for t in theory], **mm)
         add("number", [figure(t.formation_number, 3) for t in theory])
         add("holes_random", [count(t.holes_per_area_random) for t in theory], **m2)
         add("holes", [count(t.holes_per_area) for t in theory], **m2)
-        add("holes_counted", [NONE if m is None else count(m.holes_per_area) for m in counted], **m2)
+        add("holes_counted", [self._counted_holes(m) for m in counted], **m2)
+        for k, size in enumerate(HOLE_SIZES):
+            if abs(size - self.wanted.hole_diameter) > 1e-9:
+                other = self.edge.text("hole_diameter", size, 2)
+                add("holes", [count(holes_above(t, HOLE_SIZES)[k]) for t in theory], diameter=other)
+        seen = [visible_holes(t) for t in theory]
+        add("seen_window", [self.edge.text("hole_diameter", float(s[0]), 2) for s in seen])
+        add("seen_lamp", [self.edge.text("hole_diameter", float(s[1]), 2) for s in seen])
         heads = ((say("sheet.quantity"), ""), *((head["consistency"], "") for head in self.heads()))
         return lined(key="sheets", heads=heads, rows=tuple(rows), caption=say("sheet.table"), foot=say("sheet.foot"))
+
+    @staticmethod
+    def _counted_holes(made: SheetMade | None) -> str:
+        if made is None:
+            return NONE
+        if made.holes_per_area == 0:
+            return say("sheet.at_most", count=count(made.holes_at_most))
+        return plus_minus(made.holes_per_area, made.holes_error, 2)
 
     def _counted_cv(self, made: SheetMade | None) -> str:
         zones = self.zones()
@@ -250,7 +295,7 @@ class Sheets:
         return list(dict.fromkeys(found))
 
     def answer(self) -> dict[str, Any] | None:
-        """The consistency that meets the target."""
+        """What dilution can do for the target, at the ends of what is assumed; the base may be taken over."""
         w = self.wanted
         if w.aim is None:
             return None
@@ -259,18 +304,23 @@ class Sheets:
             "orientation": w.orientation, w.target: w.aim,
         }  # fmt: skip
         try:
-            found = consistency_for_formation(self.furnish, self.grammage, w.variation, **settings)
+            found = [dilution_answer(self.furnish, self.grammage, **end.words(), **settings)
+                     for end in asked_ends(w.ends, not w.assumed)]  # fmt: skip
         except Refused as refused:
             return {"text": "", "said": " ".join(row["text"] for row in fault_rows(refused.faults)), "query": ""}
-        text = self.edge.text("consistency", found.consistency, 2)
-        exact = units.write(float(found.consistency), "%", 3, kind="fraction")
+        said = answers_text(found, w.target, not w.assumed, self.edge.text)
+        told = {"text": "", "said": said[:1].upper() + said[1:] + ".", "query": "", "more": ""}
+        if helpless(found):
+            told["more"] = phrase("evenness.answer.remedies")
+        base = found[1].consistency
+        if base is None:
+            return told
         state = self.opened.state.without_more()
-        changes = {**dict(state.changes), "headbox.consistency": exact}
-        return {
-            "text": text if found.limited else "",
-            "said": found.note,
-            "water": self.edge.figure("water_per_fibre", 1 / found.consistency - 1, 3),
-            "query": replace(state, changes=tuple(changes.items())).query() if found.limited else "",
+        changes = {**dict(state.changes), "headbox.consistency": units.write(base, "%", 3, kind="fraction")}
+        return told | {
+            "text": self.edge.text("consistency", base, 2),
+            "water": self.edge.figure("water_per_fibre", 1 / base - 1, 3),
+            "query": replace(state, changes=tuple(changes.items())).query(),
         }
 
     def chart(self) -> dict[str, list[dict[str, Any]]]:

@@ -9,6 +9,7 @@ import numpy as np
 
 from thinstock.tell import blocks, walk
 from thinstock.tell.blocks import Block, Chapter, Figure, Picture, Table
+from thinstock.tell.dilution import answers_text, helpless
 from thinstock.tell.pictures import SheetPictures, chart, sheets
 from thinstock.tell.teller import Teller
 from thinstock.words.figures import figure
@@ -88,13 +89,11 @@ def _target(teller: Teller) -> list[Block]:
     even = teller.evenness
     if not even.target:
         return []
-    if even.target_consistency is None:
+    if not even.answers:
         return [blocks.words(phrase("handout.sheet.not_met", target=even.target, note=even.target_note))]
-    low, high = sorted(float(np.ravel(c)[0]) for c in even.target_consistency)
-    band = teller.say("consistency", high, 2)
-    if abs(low - high) > 1e-3 * high:
-        band = phrase("handout.sheet.band", low=teller.edge.figure("consistency", low, 2), high=band)
-    return [blocks.words(phrase("handout.sheet.target", target=even.target, band=band), even.target_note)]
+    answers = answers_text(even.answers, even.measure, even.calibrated, teller.say)
+    said = [phrase("evenness.answer.target", target=even.target, answers=answers)]
+    return [blocks.words(*said, *([phrase("evenness.answer.remedies")] if helpless(even.answers) else []))]
 
 
 # -- two questions, not one ------------------------------------------------------------------------------------------
