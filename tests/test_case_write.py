@@ -63,7 +63,7 @@ def test_comments_order_and_untouched_texts_survive_a_change():
     assert equal(case.loads(text), machine)
     assert lines_changed(TEXT, text) == [
         'freeness = { value = "500 mL CSF", uncertainty = "15 mL CSF" }   # of the thick stock',
-        'speed = "1650 m/min"                  # up to about here the hood holds 95 % at the reel',
+        'speed = "1650 m/min"                   # up to about here the hood holds 95 % at the reel',
     ]
     assert text.count("#") == TEXT.count("#")
 

@@ -15,6 +15,7 @@ from thinstock.case.shapes import Shape, shapes
 from thinstock.case.values import STATUSES, kind_of, unit_of
 from thinstock.machine.line import Machine
 from thinstock.words import nomenclature, units
+from thinstock.words.phrase import phrase
 from thinstock.words.quantity import NOT_GIVEN, Choice, Fields, Words, show
 
 Schema = dict[str, Any]
@@ -31,17 +32,19 @@ def schema() -> Schema:
     Source: the declarations of the parts.
     """
     made = _part(Machine)
-    made["properties"] = {"format": {"const": CURRENT, "description": "format of the file"}} | made["properties"]
+    made["properties"] = {"format": {"const": CURRENT, "description": phrase("case.json_schema.format_file")}} | made[
+        "properties"
+    ]
     made["required"] = ["format", *made["required"]]
     made["properties"]["headbox"]["properties"]["tray_consistency"] = {
         "anyOf": _forms(shapes(shapes(Machine)["headbox"].kinds[""])["consistency"]),
-        "description": "consistency of the tray water, in place of stock.retention",
+        "description": phrase("case.json_schema.consistency_tray_water_in_place"),
     }
     _former(made["properties"]["forming"])
     made["anyOf"] = [{"required": ["yankee", "hood"]}, {"required": ["dryer"]}]
     return {
         "$schema": "https://json-schema.org/draft/2020-12/schema",
-        "title": "thinstock machine file",
+        "title": phrase("case.json_schema.thinstock_machine_file"),
         **made,
         "$defs": {"provenance": _provenance()},
     }
@@ -53,13 +56,13 @@ def _former(forming: Schema) -> None:
     rows = library.table("formers")
     forming["properties"]["library"] = {
         "enum": [row["key"] for row in rows.values()] + list(rows),
-        "description": "a former of the library; what stands beside it takes the place of the library's values",
+        "description": phrase("case.json_schema.former_library_what_stands_beside"),
     }
     items = forming["properties"]["element"]["items"]
     fields = {name: field for table in items["oneOf"] for name, field in table["properties"].items()}
     changed = {
         "type": "object",
-        "description": "a change of the library's element of this name",
+        "description": phrase("case.json_schema.change_library_s_element_this"),
         "properties": {name: field for name, field in fields.items() if name != "kind"},
         "required": ["name"],
         "additionalProperties": False,
@@ -73,7 +76,7 @@ def _provenance() -> Schema:
         "status": {"enum": list(STATUSES)},
         "uncertainty": {
             "type": ["string", "number"],
-            "description": 'one standard deviation: in the unit of the value, in "points", or "3 % of value"',
+            "description": phrase("case.json_schema.one_standard_deviation_in_unit"),
         },
         **words,
     }
@@ -89,7 +92,7 @@ def _part(cls: type[Fields], kind: str = "", lookup: Shape | None = None) -> Sch
         required = ["kind", *required]
     if lookup is not None and lookup.lookup is not None:
         known = library.named(lookup.lookup.table, lookup.lookup.needs)
-        properties[lookup.lookup.key] = {"enum": known, "description": "from the library"}
+        properties[lookup.lookup.key] = {"enum": known, "description": phrase("case.json_schema.from_library")}
         required = []
     return {
         "type": "object",
@@ -151,7 +154,7 @@ def _description(shape: Shape) -> str:
     q = shape.q
     parts = [q.label or nomenclature.word(q.word).meaning]
     if unit_of(q) != "1":
-        parts.append(f"in {unit_of(q)} or another unit of {kind_of(q)}")
+        parts.append(phrase("case.json_schema.in_or_another_unit", unit_of=unit_of(q), kind_of=kind_of(q)))
     for what, span in (("possible", q.possible), ("usual", q.usual)):
         if span is not None and all(math.isfinite(end) for end in span):
             parts.append(f"{what} {show(span[0], q)} to {show(span[1], q)}")

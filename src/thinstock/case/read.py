@@ -149,7 +149,9 @@ class _Reader:
     def part(self, cls: type[Fields], data: Any, at: Names, key: Key, *, replace_given: bool = False) -> Fields | None:
         """A part from its table; None where something in it or below it is wrong."""
         if not isinstance(data, dict):
-            self._fault(at, key, values._text(data, quote=True), "must be a table", f"Write [{'.'.join(at)}].")
+            self._fault(
+                at, key, values._text(data, quote=True), phrase("case.read.must_be_table"), f"Write [{'.'.join(at)}]."
+            )
             return None
         before = len(self.faults), len(self.rules)
         if (line := self._line(key)) is not None:
@@ -158,9 +160,9 @@ class _Reader:
         data = self._without_retired(cls, data, at, key)
         unknown = [name for name in data if name not in known]
         for name in unknown[:MANY]:
-            self._fault((*at, name), (*key, name), "", "there is no such field", _near(name, cls))
+            self._fault((*at, name), (*key, name), "", phrase("case.read.there_no_such_field"), _near(name, cls))
         if len(unknown) > MANY:
-            self._fault(at, key, f"{len(unknown) - MANY} more", "there are no such fields")
+            self._fault(at, key, f"{len(unknown) - MANY} more", phrase("case.read.there_no_such_fields"))
         made: dict[str, Any] = {}
         for name, shape in known.items():
             if name in data or shape.required or _asks(shape):
@@ -224,7 +226,7 @@ class _Reader:
         value, fault = _one(shape.name, value, shape.q)
         if fault is not None:
             shown = f'"{given.text}"' if isinstance(_inner(raw), str) else given.text
-            remedy = fault.remedy or "Give a value in this range."
+            remedy = fault.remedy or phrase("case.read.give_value_in_this_range")
             self._fault(at, key, shown, fault.bound, remedy)
         return value
 
@@ -238,10 +240,12 @@ class _Reader:
 
     def _list(self, shape: Shape, raw: Any, at: Names, key: Key) -> tuple[Fields, ...] | None:
         if not isinstance(raw, list):
-            self._fault(at, key, values._text(raw, quote=True), "must be a list", f"Write [[{'.'.join(at)}]].")
+            self._fault(
+                at, key, values._text(raw, quote=True), phrase("case.read.must_be_list"), f"Write [[{'.'.join(at)}]]."
+            )
             return None
         if not raw and shape.required:
-            self._fault(at, key, "nothing", "at least one is needed", f"Add [[{'.'.join(at)}]].")
+            self._fault(at, key, "nothing", phrase("case.read.at_least_one_needed"), f"Add [[{'.'.join(at)}]].")
             return None
         found: list[tuple[type[Fields] | None, Any]] = []
         keys = [item.key if isinstance(item, Placed) else (*key, number) for number, item in enumerate(raw)]
@@ -250,7 +254,7 @@ class _Reader:
             if shape.lookup is not None:
                 item = self._looked_up(shape, item, where, keys[number])
                 if isinstance(item, dict) and len(raw) == 1 and shape.name == "furnish":
-                    item.setdefault("share", Row(value="100 %", status="derived", note="the only fibre"))
+                    item.setdefault("share", Row(value="100 %", status="derived", note=phrase("case.read.only_fibre")))
             found.append((self._class(shape, item, where, keys[number]), item))
         names = address._item_names(tuple({"name": _name_of(cls, item)} for cls, item in found))
         made = [
@@ -263,7 +267,8 @@ class _Reader:
         """The class that the table's `kind` names."""
         if "" in shape.kinds:
             if isinstance(raw, dict) and "kind" in raw:
-                self._fault((*at, "kind"), (*key, "kind"), "", "there is only one kind here", "Leave kind out.")
+                bound, remedy = phrase("case.read.there_only_one_kind_here"), phrase("case.read.leave_kind_out")
+                self._fault((*at, "kind"), (*key, "kind"), "", bound, remedy)
             return shape.kinds[""]
         options = list(shape.kinds)
         if not isinstance(raw, dict):
@@ -271,7 +276,7 @@ class _Reader:
                 at,
                 key,
                 values._text(raw, quote=True),
-                "must be a table",
+                phrase("case.read.must_be_table"),
                 f'Write {{ kind = "{options[0]}" }}.',
             )
             return None
@@ -280,7 +285,9 @@ class _Reader:
             return shape.kinds[kind]
         shown = "nothing" if kind is None else values._text(kind, quote=True)
         remedy = library.near(str(kind), options) if kind is not None else f'Add kind = "{options[0]}".'
-        self._fault((*at, "kind"), (*key, "kind"), shown, f"must be one of {', '.join(options)}", remedy)
+        self._fault(
+            (*at, "kind"), (*key, "kind"), shown, phrase("case.read.must_be_one", options=", ".join(options)), remedy
+        )
         return None
 
     # -- the library ----------------------------------------------------------------------------------------
@@ -297,7 +304,7 @@ class _Reader:
         name, known = raw[lookup.key], library.named(lookup.table, lookup.needs)
         if not isinstance(name, str) or name not in known:
             remedy = library.near(str(name), known)
-            bound = f"the library has no such {lookup.key}; give its values, or a known name"
+            bound = phrase("case.read.library_has_no_such_give", key_=lookup.key)
             self._fault((*at, lookup.key), (*key, lookup.key), values._text(name, quote=True), bound, remedy)
             return {**_silenced(shape), **own, "name": own.get("name", str(name))}
         (cls,) = shape.kinds.values()
@@ -332,7 +339,9 @@ class _Reader:
         row = next((r for words, r in rows.items() if name in (words, r["key"])), None)
         at = ("forming", asked)
         if row is None:
-            bound = "the library has no such former" + ("" if asked == "library" else ", and no elements are listed")
+            bound = phrase("case.read.library_has_no_such_former") + (
+                "" if asked == "library" else phrase("case.read.no_elements_listed")
+            )
             known = [r["key"] for r in rows.values()] if asked == "library" else library.former_names()
             self._fault(at, at, values._text(name, quote=True), bound, library.near(str(name), known))
             return {**data, "forming": {**own, "element": [{"kind": "gravity table"}]}}
@@ -351,7 +360,7 @@ class _Reader:
             key: Key = ("forming", "element", number)
             name = _inner(change.get("name")) if isinstance(change, dict) else None
             if name not in names:
-                bound = "names no element of this former, and has no kind of its own"
+                bound = phrase("case.read.names_no_element_this_former")
                 remedy = library.near(str(name), names)
                 self._fault(("forming", "element", "name"), key, values._text(name, quote=True), bound, remedy)
                 continue
@@ -361,8 +370,8 @@ class _Reader:
     def _dryer(self, data: dict[str, Any]) -> dict[str, Any]:
         """A machine without dryer is told at once."""
         if "yankee" not in data and "dryer" not in data:
-            remedy = "Add [yankee] with [hood], or [dryer] for a grade without Yankee."
-            self._fault(("yankee",), (), "nothing", "a machine dries on a Yankee or in a [dryer]", remedy)
+            remedy = phrase("case.read.add_yankee_with_hood_or")
+            self._fault(("yankee",), (), "nothing", phrase("case.read.machine_dries_on_yankee_or"), remedy)
         if "yankee" in data and "hood" not in data:
             data = {**data, "hood": {}}
         return data
@@ -381,8 +390,10 @@ class _Reader:
         if not isinstance(stock, dict):
             return data
         if "retention" in stock:
-            remedy = "Leave out tray_consistency or stock.retention."
-            self._fault(at, key, values._text(_inner(raw), quote=True), "retention is given twice", remedy)
+            remedy = phrase("case.read.leave_out_tray_consistency_or")
+            self._fault(
+                at, key, values._text(_inner(raw), quote=True), phrase("case.read.retention_given_twice"), remedy
+            )
             return data
         try:
             tray, given = values.read(shape, raw, self.pressure)
@@ -396,10 +407,10 @@ class _Reader:
         low, high = shapes(Stock)["retention"].q.possible
         kept = float(retention.retention_first_pass(head, tray)) if head else 0.0
         if not low <= kept <= high:
-            bound = f"must lie between 0 and {1 - low:.0%} of the headbox consistency"
-            self._fault(at, key, f'"{given.text}"', bound, "Tray water of tissue holds 10 to 40 % of it.")
+            bound = phrase("case.read.must_lie_between_headbox_consistency", value=f"{1 - low:.0%}")
+            self._fault(at, key, f'"{given.text}"', bound, phrase("case.read.tray_water_tissue_holds_to"))
             return data
-        note = f"from headbox and tray consistency, {given.text} in the tray"
+        note = phrase("case.read.from_headbox_tray_consistency_in", text=given.text)
         derived = Row(value=repr(kept), status="derived", where="retention.retention_first_pass", note=note)
         self.places.setdefault(("stock", "retention"), self._line(key) or 1)
         return {**data, "stock": {**stock, "retention": derived}}
@@ -463,7 +474,7 @@ def _near(name: str, cls: type[Fields]) -> str:
         return f"Nearest: {' or '.join(close)}."
     homes = _homes()
     if name in homes:
-        return f"It belongs in {' or '.join(homes[name][:3])}."
+        return phrase("case.read.it_belongs_in", homes=" or ".join(homes[name][:3]))
     elsewhere = difflib.get_close_matches(name, homes, n=1, cutoff=0.75)
     if elsewhere:
         return f"Nearest: {elsewhere[0]} in {homes[elsewhere[0]][0]}."
@@ -476,7 +487,7 @@ def _homes() -> Mapping[str, list[str]]:
 
     def walk(cls: type[Fields], place: str) -> None:
         for shape in shapes(cls).values():
-            home = place or "the top of the file"
+            home = place or phrase("case.read.top_file")
             if home not in found.setdefault(shape.name, []):
                 found[shape.name].append(home)
             for inner in shape.kinds.values():

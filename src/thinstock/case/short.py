@@ -95,13 +95,13 @@ def new(
         "\n[[press.nip]]",
         _line("kind", press),
         _line("line_load", line_load),
-        'line_load_limit = "not given"              # it stands in the certificate of the Yankee',
+        phrase("case.short.line_load_limit_not_given"),
         *(_COVER if press == "roll" else []),
         "\n[yankee]",
         _line("speed", yankee_speed),
         _line("width", width),
         _line("steam_pressure", steam_pressure),
-        'steam_pressure_limit = "not given"         # it stands in the certificate of the Yankee',
+        phrase("case.short.steam_pressure_limit_not_given"),
         "\n[hood]",
         _line("air_temperature", hood_temperature),
         "\n[reel]",
@@ -148,14 +148,14 @@ def _slots(carrier: str) -> list[str]:
     """Suction ahead of the press as such formers have it."""
     under_wire = [
         "\n[[vacuum.slot]]",
-        'name = "wire suction box"',
+        phrase("case.short.name_wire_suction_box"),
         'carrier = "wire"',
         'slot_width = { value = "60 mm", status = "assumed" }',
         'vacuum = { value = "30 kPa", status = "assumed" }',
     ]
     through_felt = [
         "\n[[vacuum.slot]]",
-        'name = "felt vacuum"',
+        phrase("case.short.name_felt_vacuum"),
         'carrier = "felt"',
         'slot_width = { value = "90 mm", status = "assumed" }',
         'vacuum = { value = "40 kPa", status = "assumed" }',

@@ -17,6 +17,7 @@ from thinstock.case.text import Origin
 from thinstock.errors import ThinstockError
 from thinstock.machine.line import Given
 from thinstock.words import nomenclature, units
+from thinstock.words.phrase import phrase
 from thinstock.words.quantity import NOT_GIVEN, Choice, Q, Words
 
 STATUSES = (
@@ -97,9 +98,13 @@ def read(shape: Shape, raw: Any, atmospheric_pressure: float) -> tuple[Any, Give
         allowed = LIBRARY_KEYS if isinstance(raw, Row) else TABLE_KEYS
         for name in table:
             if name not in allowed:
-                raise Unread(name, "is no part of a value", _near(name, TABLE_KEYS))
+                raise Unread(name, phrase("case.values.no_part_value"), _near(name, TABLE_KEYS))
         if "value" not in table:
-            raise Unread(", ".join(table) or "an empty table", 'the table lacks its "value"', "Add value = ...")
+            raise Unread(
+                ", ".join(table) or phrase("case.values.empty_table"),
+                phrase("case.values.table_lacks_its_value"),
+                "Add value = ...",
+            )
         raw = table["value"]
     value = _plain(shape, raw, atmospheric_pressure)
     source, where, note = (_words(name, table.get(name, "")) for name in ("source", "where", "note"))
@@ -107,7 +112,11 @@ def read(shape: Shape, raw: Any, atmospheric_pressure: float) -> tuple[Any, Give
     given = Given(text=_text(raw), status=status, source=source, where=where, note=note)
     if "uncertainty" in table:
         if shape.sort != "quantity" or value is None:
-            raise Unread(_text(table["uncertainty"]), "only a value can be uncertain", "Leave it out.")
+            raise Unread(
+                _text(table["uncertainty"]),
+                phrase("case.values.only_value_can_be_uncertain"),
+                phrase("case.values.leave_it_out"),
+            )
         sigma = uncertainty(table["uncertainty"], value, shape, atmospheric_pressure)
         given = dataclasses.replace(given, uncertainty=sigma)
     return value, given
@@ -118,20 +127,24 @@ def _plain(shape: Shape, raw: Any, atmospheric_pressure: float) -> Any:
     if shape.sort == "flag":
         if isinstance(raw, bool):
             return raw
-        raise Unread(_text(raw), "must be true or false", f"Write {shape.name} = true or false.")
+        raise Unread(
+            _text(raw),
+            phrase("case.values.must_be_true_or_false"),
+            phrase("case.values.write_true_or_false", name=shape.name),
+        )
     if shape.sort == "quantity":
         return _quantity(shape, raw, atmospheric_pressure)
     about = shape.field.about
     if isinstance(about, Words) and about.several and isinstance(raw, list) and all(isinstance(r, str) for r in raw):
         return ", ".join(raw)
     if not isinstance(raw, str):
-        raise Unread(_text(raw), "must be text in quotes", f'Write {shape.name} = "...".')
+        raise Unread(_text(raw), phrase("case.values.must_be_text_in_quotes"), f'Write {shape.name} = "...".')
     if shape.sort == "choice":
         choice = shape.field.about
         assert isinstance(choice, Choice)
         if raw not in choice.options:
             options = ", ".join(f'"{o}"' for o in choice.options)
-            raise Unread(f'"{raw}"', f"must be one of {options}", _near(raw, choice.options))
+            raise Unread(f'"{raw}"', phrase("case.values.must_be_one", options=options), _near(raw, choice.options))
     return raw
 
 
@@ -141,16 +154,16 @@ def _quantity(shape: Shape, raw: Any, atmospheric_pressure: float) -> float | in
     if isinstance(raw, str) and raw.strip().lower() == NOT_GIVEN:
         if shape.optional:
             return None
-        raise Unread(f'"{raw}"', "a value is needed; only a limit may be not given", _write(shape, None))
+        raise Unread(f'"{raw}"', phrase("case.values.value_needed_only_limit_may"), _write(shape, None))
     if isinstance(raw, bool) or not isinstance(raw, str | int | float):
-        raise Unread(_text(raw), "must be a number with its unit, in quotes", _write(shape, None))
+        raise Unread(_text(raw), phrase("case.values.must_be_number_with_its"), _write(shape, None))
     if not isinstance(raw, str):
         if not _finite(raw):
-            raise Unread(_text(raw), "must be a finite number", _write(shape, None))
+            raise Unread(_text(raw), phrase("case.values.must_be_finite_number"), _write(shape, None))
         if kind not in units.BARE:
-            raise Unread(_text(raw), "lacks its unit", _write(shape, raw))
+            raise Unread(_text(raw), phrase("case.values.lacks_its_unit"), _write(shape, raw))
     elif kind == "pressure" and q.word == "atmospheric_pressure" and _is_gauge(raw):
-        raise Unread(f'"{raw}"', "the pressure of the air is absolute", 'Write it as "101.3 kPa(a)".')
+        raise Unread(f'"{raw}"', phrase("case.values.pressure_air_absolute"), phrase("case.values.write_it_as_kpa"))
     try:
         value = units.parse(raw, kind, field=shape.name, atmospheric_pressure=atmospheric_pressure)
     except units.UnitError as error:
@@ -158,7 +171,11 @@ def _quantity(shape: Shape, raw: Any, atmospheric_pressure: float) -> float | in
         raise Unread(_text(raw, quote=True), error.reason, f"{remedy.rstrip('.')}.") from None
     if q.integer:
         if value != round(value):
-            raise Unread(_text(raw, quote=True), "must be a whole number", f"Write {shape.name} = {round(value)}.")
+            raise Unread(
+                _text(raw, quote=True),
+                phrase("case.values.must_be_whole_number"),
+                f"Write {shape.name} = {round(value)}.",
+            )
         return round(value)
     return value
 
@@ -167,14 +184,14 @@ def uncertainty(raw: Any, value: float, shape: Shape, atmospheric_pressure: floa
     """A standard uncertainty in base SI: in the unit of the value, in points, or as "3 % of value"."""
     sigma = _spread(raw, value, shape)
     if not math.isfinite(sigma) or sigma < 0:
-        raise Unread(_text(raw, quote=True), "an uncertainty is a standard deviation, zero or more")
+        raise Unread(_text(raw, quote=True), phrase("case.values.uncertainty_standard_deviation_zero_or"))
     return sigma
 
 
 def _spread(raw: Any, value: float, shape: Shape) -> float:
     kind, given = kind_of(shape.q), _text(raw, quote=True)
     if isinstance(raw, bool) or not isinstance(raw, str | int | float):
-        raise Unread(given, "an uncertainty is a number with its unit, in quotes")
+        raise Unread(given, phrase("case.values.uncertainty_number_with_its_unit"))
     if not isinstance(raw, str):
         if kind in units.BARE:
             return float(raw)
@@ -182,12 +199,12 @@ def _spread(raw: Any, value: float, shape: Shape) -> float:
     relative = _RELATIVE.match(raw.strip())
     if relative:
         if kind == "temperature":
-            raise Unread(given, "a share of a temperature has no meaning", 'Write uncertainty = "2 K".')
+            raise Unread(given, phrase("case.values.share_temperature_has_no_meaning"), 'Write uncertainty = "2 K".')
         return abs(value) * _number(relative[1], given) / 100
     points = _POINTS.match(raw.strip())
     if points:
         if kind != "fraction":
-            raise Unread(given, "points are of a value in per cent", f'Write "... {unit_of(shape.q)}".')
+            raise Unread(given, phrase("case.values.points_value_in_per_cent"), f'Write "... {unit_of(shape.q)}".')
         return _number(points[1], given) / 100
     percent = _PERCENT.match(raw.strip())
     if percent:
@@ -195,8 +212,8 @@ def _spread(raw: Any, value: float, shape: Shape) -> float:
             number = percent[1].strip()
             raise Unread(
                 given,
-                "could be a share of the value or points of per cent",
-                f'Write uncertainty = "{number} % of value" or "{number} points".',
+                phrase("case.values.could_be_share_value_or"),
+                phrase("case.values.write_uncertainty_value_or_points", number=number),
             )
         return _spread(f"{percent[1]} % of value", value, shape)
     number, unit = _number(raw, given), _unit_part(raw)
@@ -208,13 +225,15 @@ def _spread(raw: Any, value: float, shape: Shape) -> float:
         found = units.find(unit, name)
         if found is not None:
             return number * found.factor
-    remedy = f'Write for example uncertainty = "{number:g} {_spread_unit(shape.q)}".'
-    raise Unread(given, f"must be in a unit of {spread_kind(kind)}, as the value", remedy)
+    remedy = phrase(
+        "case.values.write_for_example_uncertainty", number=f"{number:g}", spread_unit=_spread_unit(shape.q)
+    )
+    raise Unread(given, phrase("case.values.must_be_in_unit_as", spread_kind=spread_kind(kind)), remedy)
 
 
 def _no_unit(given: str, number: object, shape: Shape) -> Unread:
     remedy = f'Write uncertainty = "{number} {_spread_unit(shape.q)}".'
-    return Unread(given, "the uncertainty lacks its unit", remedy)
+    return Unread(given, phrase("case.values.uncertainty_lacks_its_unit"), remedy)
 
 
 def _spread_unit(q: Q) -> str:
@@ -258,7 +277,7 @@ def _digits(number: float, digits: int) -> str:
 def _number(text: str, given: str) -> float:
     found = re.match(r"^\s*([+-]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][+-]?\d+)?)", text)
     if found is None:
-        raise Unread(given, "does not begin with a number")
+        raise Unread(given, phrase("case.values.does_not_begin_with_number"))
     return float(found[1])
 
 
@@ -297,13 +316,17 @@ def example(shape: Shape, number: float | int | None = None) -> str:
 
 def _status(raw: Any) -> str:
     if raw not in STATUSES:
-        raise Unread(f"status {_text(raw, quote=True)}", f"must be one of {', '.join(STATUSES)}", _near(raw, STATUSES))
+        raise Unread(
+            f"status {_text(raw, quote=True)}",
+            phrase("case.values.must_be_one_2", statuses=", ".join(STATUSES)),
+            _near(raw, STATUSES),
+        )
     return str(raw)
 
 
 def _words(name: str, raw: Any) -> str:
     if not isinstance(raw, str):
-        raise Unread(f"{name} {_text(raw)}", "must be text in quotes", f'Write {name} = "...".')
+        raise Unread(f"{name} {_text(raw)}", phrase("case.values.must_be_text_in_quotes"), f'Write {name} = "...".')
     return raw
 
 
@@ -318,7 +341,7 @@ def _text(raw: Any, *, quote: bool = False) -> str:
     try:
         text = str(raw)
     except ValueError:
-        return "an endless number"
+        return phrase("case.values.endless_number")
     text = text if len(text) <= 120 else text[:117] + "..."
     return f'"{text}"' if quote and isinstance(raw, str) else text
 

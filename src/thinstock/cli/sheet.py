@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from thinstock.cli.options import read_value, units_option
+from thinstock.words.phrase import phrase
 
 if TYPE_CHECKING:
     from thinstock.sheet.dilution import DilutionAnswer
@@ -24,19 +25,21 @@ FOLDER = "sheets"
 SIZE, PIXEL = "48 mm", "25 µm"
 
 
-@click.command("sheet", short_help="The sheet against the light.")
+@click.command("sheet", short_help=phrase("cli.sheet.sheet_against_light"))
 @click.argument("subject", metavar="[MACHINE_OR_GRADE]", required=False)
-@click.option("--set", "changes", multiple=True, metavar="ADDRESS=VALUE", help="Change a value of the machine.")
+@click.option("--set", "changes", multiple=True, metavar="ADDRESS=VALUE", help=phrase("cli.sheet.change_value_machine"))
+@click.option("--consistency", "asked", multiple=True, metavar="VALUE", help=phrase("cli.sheet.such_as_may_be_given"))
+@click.option("--target", metavar="CV", help=phrase("cli.sheet.find_consistency_for_cv_such"))
+@click.option("--variation", metavar="VALUE", help=phrase("cli.sheet.suspension_variation_headbox_good_to"))
+@click.option("--size", metavar="LENGTH", help=phrase("cli.sheet.side_square_sheet_default", size=SIZE))
+@click.option("--pixel", metavar="LENGTH", help=phrase("cli.sheet.side_pixel_default", pixel=PIXEL))
 @click.option(
-    "--consistency", "asked", multiple=True, metavar="VALUE", help='Such as "0.2 %"; may be given four times.'
+    "--seed", default=1, show_default=True, type=click.IntRange(min=0), help=phrase("cli.sheet.same_seed_same_sheet")
 )
-@click.option("--target", metavar="CV", help='Find the consistency for a CV, such as "12 %", and show it.')
-@click.option("--variation", metavar="VALUE", help="Suspension variation of the headbox, 0.06 (good) to 0.40 (none).")
-@click.option("--size", metavar="LENGTH", help=f"Side of the square sheet.  [default: {SIZE}]")
-@click.option("--pixel", metavar="LENGTH", help=f"Side of a pixel.  [default: {PIXEL}]")
-@click.option("--seed", default=1, show_default=True, type=click.IntRange(min=0), help="The same seed, the same sheet.")
-@click.option("--out", "folder", metavar="DIR", type=click.Path(path_type=Path), help="Write the pictures there.")
-@click.option("--json", "as_json", is_flag=True, help="Print one JSON object in base SI.")
+@click.option(
+    "--out", "folder", metavar="DIR", type=click.Path(path_type=Path), help=phrase("cli.sheet.write_pictures_there")
+)
+@click.option("--json", "as_json", is_flag=True, help=phrase("cli.sheet.print_one_json_object_in"))
 @units_option
 def command(
     subject: str | None,
@@ -66,8 +69,8 @@ def command(
                  if value]  # fmt: skip
         if given:
             raise Refused(
-                Fault(field=given[0], bound="belongs to one machine or grade; the gallery shows all grades alike",
-                      remedy=f'Name one: thinstock sheet facial {given[0]} "...".')
+                Fault(field=given[0], bound=phrase("cli.sheet.belongs_to_one_machine_or"),
+                      remedy=phrase("cli.sheet.name_one_thinstock_sheet_facial", given=given[0]))
             )  # fmt: skip
         _gallery(folder or Path(FOLDER), seed, as_json=as_json)
         return
@@ -75,7 +78,12 @@ def command(
     if sheets.is_grade(subject):
         if changes:
             raise Refused(
-                Fault(field="--set", value=changes[0], bound="changes a machine; a grade has none", remedy="Name one.")
+                Fault(
+                    field="--set",
+                    value=changes[0],
+                    bound=phrase("cli.sheet.changes_machine_grade_has_none"),
+                    remedy=phrase("cli.sheet.name_one"),
+                )
             )
         made = sheets.subject_of(subject)
     else:
@@ -91,7 +99,9 @@ def command(
         answers = sheets.target_answers(made, read_value(target, "fraction", "--target"))
         wanted += [one.consistency for one in answers[1:2] if one.consistency is not None]
     if len(wanted) > 4:
-        raise Refused(Fault(field="--consistency", value=f"{len(wanted)}", bound="at most four are set side by side"))
+        raise Refused(
+            Fault(field="--consistency", value=f"{len(wanted)}", bound=phrase("cli.sheet.at_most_four_set_side"))
+        )
     side = _whole(side, dot)
     done: list[SheetStudy] = []
     with _bar(not as_json) as tell:
@@ -169,7 +179,9 @@ def _pictures(subject: Subject, done: list[SheetStudy], folder: Path) -> list[st
             written.append(_write(image, folder / f"{mode}-{tag}.png"))
         image = panel(one.sheet, title=f"{subject.name}, headbox {percent(one.consistency)}")
         written.append(_write(image, folder / f"panel-{tag}.png"))
-    image = close_up(subject.furnish, subject.grammage, 0.2, done[0].sheet.seed, title="close-up: single fibres")
+    image = close_up(
+        subject.furnish, subject.grammage, 0.2, done[0].sheet.seed, title=phrase("cli.sheet.close_up_single_fibres")
+    )
     written.append(_write(image, folder / "close-up.png"))
     return written
 
@@ -244,7 +256,7 @@ def _counted(one: SheetStudy) -> str:
     from thinstock.sheet.pictures import count_text
 
     if one.holes_counted == 0:
-        return f"none on this sheet (at most {count_text(one.holes_at_most)})"
+        return phrase("cli.sheet.none_on_this_sheet_at", count_text=count_text(one.holes_at_most))
     return f"{count_text(one.holes_counted)} ± {count_text(one.holes_error)}"
 
 
@@ -256,8 +268,8 @@ def _hole_rows(done: list[SheetStudy], edge: Edge) -> list[list[str]]:
 
     size = edge.text("hole_diameter", float(done[0].theory.hole_diameter), 2)
     return [
-        ["  open area, theory %", *[figure(100 * float(o.theory.open_area), 3) for o in done]],
-        ["  untouched pixels, by chance alone %", *[figure(100 * o.bare_theory, 3) for o in done]],
+        [phrase("cli.sheet.open_area_theory"), *[figure(100 * float(o.theory.open_area), 3) for o in done]],
+        [phrase("cli.sheet.untouched_pixels_by_chance_alone"), *[figure(100 * o.bare_theory, 3) for o in done]],
         ["    counted %", *[figure(100 * o.bare, 3) for o in done]],
         [f"  holes > {size} per m², theory", *[count_text(float(o.theory.holes_per_area)) for o in done]],
         ["    counted", *[_counted(o) for o in done]],
@@ -269,7 +281,7 @@ def _hole_rows(done: list[SheetStudy], edge: Edge) -> list[list[str]]:
             for k, size in enumerate(SIZES)
             if abs(size - float(done[0].theory.hole_diameter)) > 1e-9
         ],
-        ["  largest bare piece", *[edge.text("hole_diameter", o.largest_counted, 2) for o in done]],
+        [phrase("cli.sheet.largest_bare_piece"), *[edge.text("hole_diameter", o.largest_counted, 2) for o in done]],
     ]
 
 
@@ -280,6 +292,21 @@ def _seen(done: list[SheetStudy], edge: Edge) -> list[str]:
 
     window, lamp = (edge.text("hole_diameter", one, 2) for one in visible_holes(done[0].theory))
     return [phrase("evenness.seen", window=window, lamp=lamp), phrase("evenness.elsewhere")]
+
+
+def _zone_rows(done: list[SheetStudy], edge: Edge) -> list[list[str]]:
+    """Evenness at each zone: theory, what was counted, and chance alone."""
+    from thinstock.words.figures import figure
+
+    rows = []
+    for number, zone in enumerate(done[0].zones):
+        at = [one.zones[number] for one in done]
+        label = phrase("cli.sheet.cv_at_theory", label=edge.text("zone", zone.zone, 2))
+        rows.append([label, *[figure(100 * one.theory, 3) for one in at]])
+        counted = [f"{figure(100 * one.counted, 3)} ± {figure(100 * one.standard_error, 1)}" for one in at]
+        rows.append(["    counted %", *counted])
+        rows.append(["    chance alone %", *[figure(100 * one.random, 3) for one in at]])
+    return rows
 
 
 def _show(
@@ -300,8 +327,13 @@ def _show(
     judged = "given" if subject.calibrated else "assumed"
     page.add(
         *wrapped(
-            f"{grammage} bone-dry on the wire; suspension variation {subject.suspension_variation:g} ({judged}). "
-            f"Theory is a {FLOOR}. Counted on the simulated sheet: ± one standard error.",
+            phrase(
+                "cli.sheet.bone_dry_on_wire_suspension",
+                grammage=grammage,
+                suspension_variation=f"{subject.suspension_variation:g}",
+                judged=judged,
+                floor=FLOOR,
+            ),
             width=width,
         ),
         "",
@@ -312,25 +344,20 @@ def _show(
         ["  regime", *[REGIMES[int(one.theory.crowding_regime)].split(":")[0] for one in done]],
         ["  formation number", *[figure(float(one.theory.formation_number), 3) for one in done]],
     ]
-    for number, zone in enumerate(done[0].zones):
-        label = edge.text("zone", zone.zone, 2)
-        rows.append([f"  CV at {label}, theory %", *[figure(100 * o.zones[number].theory, 3) for o in done]])
-        counted = [
-            f"{figure(100 * o.zones[number].counted, 3)} ± {figure(100 * o.zones[number].standard_error, 1)}"
-            for o in done
-        ]
-        rows.append(["    counted %", *counted])
-        rows.append(["    chance alone %", *[figure(100 * o.zones[number].random, 3) for o in done]])
+    rows += _zone_rows(done, edge)
     floor = edge.text("zone", subject.zone, 2)
     rows.append(
-        [f"  floor that dilution leaves at {floor}, %", *[figure(100 * float(o.theory.cv_floor), 3) for o in done]]
+        [
+            phrase("cli.sheet.floor_that_dilution_leaves_at", floor=floor),
+            *[figure(100 * float(o.theory.cv_floor), 3) for o in done],
+        ]
     )
     rows += _hole_rows(done, edge)
     page.add(*lines(Table(columns=columns, rows=tuple(map(tuple, rows)), indented=False), width), "")
     notes = dict.fromkeys(text for one in done for text in one.notes)
     for text in [*answers(edge), *(f"{text}." for text in notes), *_seen(done, edge)]:
         page.add(*wrapped(text, width=width, first="* "))
-    page.add(*wrapped("Fines and filler are not in the model sheet: it is more open than a real one.", width=width,
+    page.add(*wrapped(phrase("cli.sheet.fines_filler_not_in_model"), width=width,
                       first="* "))  # fmt: skip
     page.add(*paths)
     page.show()

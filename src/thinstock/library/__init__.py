@@ -21,6 +21,7 @@ from thinstock.library.former_files import (
 )
 from thinstock.library.grade_rows import GradeRow, grade, grade_names
 from thinstock.words import units
+from thinstock.words.phrase import phrase
 
 if TYPE_CHECKING:
     from thinstock.relations.freeness import Tester
@@ -92,8 +93,8 @@ def tester(name: str) -> Tester:
 
     rows = table("testers")
     if name not in rows:
-        bound = "known testers are " + ", ".join(rows)
-        raise Refused(Fault(field="tester", value=name, bound=bound, remedy="Choose one of these"))
+        bound = phrase("library.library.known_testers") + ", ".join(rows)
+        raise Refused(Fault(field="tester", value=name, bound=bound, remedy=phrase("library.library.choose_one_these")))
     values = {
         field: units.parse(rows[name][field]["value"], kind, field=f"testers.{name}.{field}")
         for field, kind in _TESTER_KINDS.items()

@@ -7,6 +7,7 @@ from typing import NamedTuple
 from thinstock.formula.traced import convention
 from thinstock.machine.grade import Grade
 from thinstock.relations import creping, jet, joints
+from thinstock.words.phrase import phrase
 from thinstock.words.quantity import Num
 
 
@@ -38,7 +39,7 @@ def demand(grade: Grade, speed: Num, wire_draw: Num, felt_draw: Num) -> Demand:
     felt_speed = joints.speed_before_draw(speed, felt_draw)
     on_wire = jet.grammage_on_wire(grade.reel_grammage, grade.reel_dryness, reel_speed, wire_speed)
     on_felt = jet.grammage_on_wire(grade.reel_grammage, grade.reel_dryness, reel_speed, felt_speed)
-    width_ratio = convention(1.0, "equal widths of Yankee and reel")
+    width_ratio = convention(1.0, phrase("machine.demand.equal_widths_yankee_reel"))
     on_yankee = creping.grammage_yankee(grade.reel_grammage, grade.reel_dryness, grade.crepe, width_ratio)
     return Demand(
         wire=Carried("wire", wire_speed, on_wire),

@@ -111,7 +111,7 @@ class SteadyDryer(Part):
             "heat_per_water",
             possible=(1e6, 2e7),
             unit="MJ/kg",
-            label="heat per kilogram of water evaporated",
+            label=phrase("machine.dryer.heat_per_kilogram_water_evaporated"),
             uncertainty=0.1,
         ),
     ] = 3.6e6
@@ -122,12 +122,13 @@ class SteadyDryer(Part):
             possible=(1e-4, 50),
             unit="kg/(s m)",
             limit=True,
-            label="dryer, largest evaporation",
+            label=phrase("machine.dryer.dryer_largest_evaporation"),
         ),
     ] = None
     boiler_efficiency: Annotated[Num, Q("efficiency", possible=(0.2, 1.05), usual=(0.88, 0.93))] = 0.90
     speed_limit: Annotated[
-        Num, Q("speed", possible=(0.05, 60), unit="m/min", limit=True, hurts=True, label="rated speed")
+        Num,
+        Q("speed", possible=(0.05, 60), unit="m/min", limit=True, hurts=True, label="rated speed"),
     ] = None
 
     def run(self, web: Web, around: Around) -> tuple[Web, Evaporated]:
@@ -137,7 +138,7 @@ class SteadyDryer(Part):
         evaporation = creping.evaporation_mass_balance(
             into.fibre, into.speed, moisture_ratio_in=into.moisture_ratio, moisture_ratio_out=wanted
         )
-        warm = convention(373.15, "dried sheet at 100 °C")
+        warm = convention(373.15, phrase("machine.dryer.dried_sheet_at_c"))
         out = into.with_(moisture_ratio=wanted, temperature=warm, dryness=demand.reel_dryness)
         return out, Evaporated(
             into=into, out=out, around=around, part=self, moisture_ratio_out=wanted, sheet_temperature=warm,
@@ -205,7 +206,7 @@ class Evaporated(Drying):
 class YankeeDryer(Part):
     """A Yankee under its hood."""
 
-    WITHOUT: ClassVar[Mapping[str, str]] = {"outline": "Yankee and hood show themselves"}
+    WITHOUT: ClassVar[Mapping[str, str]] = {"outline": phrase("machine.dryer.yankee_hood_show_themselves")}
 
     yankee: Yankee
     hood: Hood
@@ -241,9 +242,9 @@ class YankeeDryer(Part):
         """Variance of the drying load over the sheet: clouds in the zone that dries as one, and profiles across."""
         even = around.evenness
         if even is None:
-            return convention(0.0, "a sheet of unknown evenness, dried as even")
+            return convention(0.0, phrase("machine.dryer.sheet_unknown_evenness_dried_as"))
         zone = found(
-            "CV of the sheet in the zone that dries as one",
+            phrase("machine.dryer.cv_sheet_in_zone_that"),
             even.cv(np.asarray(self.yankee.drying_zone, dtype=float)[()]),
         )
         return uneven.uneven_variance_total(
@@ -308,7 +309,9 @@ class YankeeDryer(Part):
             "exhaust_humidity": hood.exhaust_humidity,
             "leakage": hood.leakage,
             "make_up_temperature": site.room_temperature if given is None else given,
-            "heat_recovery": convention(-1.0, "make-up air as measured") if given is not None else hood.heat_recovery,
+            "heat_recovery": convention(-1.0, phrase("machine.dryer.make_up_air_as_measured"))
+            if given is not None
+            else hood.heat_recovery,
             "make_up_humidity": site.room_humidity,
             "room_humidity": site.room_humidity,
             "hood_loss_share": hood.hood_loss_share,
@@ -317,7 +320,7 @@ class YankeeDryer(Part):
             "fan_heat_share": hood.fan_heat_share,
             "lower_heating_value": hood.lower_heating_value,
             "combustion_water_ratio": hood.combustion_water_ratio,
-            "gas_fired": convention(hood.heating == "gas", "hood heated by gas: 1, by steam: 0"),
+            "gas_fired": convention(hood.heating == "gas", phrase("machine.dryer.hood_heated_by_gas_by")),
         }
 
     def _held(self, around: Around, wanted: Num) -> dict[str, Num]:
@@ -326,14 +329,14 @@ class YankeeDryer(Part):
         if around.hold == 1:
             lowest, highest = hood.air_temperature_lowest, hood.air_temperature_limit
             if highest is None:
-                highest = convention(HOTTEST, "hottest hood air a search tries where no limit is given")
+                highest = convention(HOTTEST, phrase("machine.dryer.hottest_hood_air_search_tries"))
         else:
             lowest = joints.least_steam_pressure(around.atmospheric_pressure)
             limit = yankee.steam_pressure_limit
             highest = limit if limit is not None else yankee.steam_pressure
         return {
-            "steps": convention([2, 8, 2] if fast else [4, 40, 4], "steps of the drying march"),
-            "tolerance": convention(1e-5 if fast else 1e-8, "tolerance of a drying step"),
+            "steps": convention([2, 8, 2] if fast else [4, 40, 4], phrase("machine.dryer.steps_drying_march")),
+            "tolerance": convention(1e-5 if fast else 1e-8, phrase("machine.dryer.tolerance_drying_step")),
             "spots": 0 if fast else 5,
             "hold": around.hold,
             "final_moisture_ratio": wanted,
@@ -384,7 +387,7 @@ def _dried(**given: Num) -> kernel.Dried:
                 field="hood.exhaust_humidity",
                 value=f"{float(np.max(given['exhaust_humidity'])):.4g} kg/kg",
                 bound=error.faults[0].bound,
-                remedy="Lower hood.exhaust_humidity, raise hood.jet_velocity or hood.leakage, or dry more water.",
+                remedy=phrase("machine.dryer.lower_hood_exhaust_humidity_raise"),
             )
         ) from error
 
@@ -415,7 +418,7 @@ class Dried(Drying):
             "return_temperature": d.return_temperature,
             "drying_cv": np.sqrt(self.uneven_variance),
             "reel_moisture_area_above_10": found(
-                "share of the reel above 10 % moisture", area_above(d, self.uneven_variance, 0.10)
+                phrase("machine.dryer.share_reel_above_moisture"), area_above(d, self.uneven_variance, 0.10)
             ),
             "steam_flow": steam.steam_flow_condensing(self.steam_heat, self.latent_heat),
         }

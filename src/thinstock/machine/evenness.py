@@ -21,6 +21,7 @@ from thinstock.relations import pores
 from thinstock.sheet.dilution import DilutionAnswer, dilution_answer
 from thinstock.sheet.formation import Formation, LightSheet, cv_alone, formation
 from thinstock.sheet.furnish import Furnish
+from thinstock.words.phrase import phrase
 from thinstock.words.quantity import Num
 
 if TYPE_CHECKING:
@@ -33,7 +34,7 @@ ENDS = ("best", "base", "worst")
 """An excellent headbox and a wire as even as chance; a normal one and a wire like that of handsheets; none at all."""
 BAND = tuple(tuple(row) for row in library.evenness().values())
 """suspension_variation, excess_reference and decay_exponent at the ends (assumed)."""
-FLOOR = "statistical floor: wire marks, air, crepe and fines come on top"
+FLOOR = phrase("machine.evenness.statistical_floor_wire_marks_air")
 SIZES = (50e-6, 100e-6, 200e-6)
 """Holes counted beside each other, m."""
 _TARGETS = {
@@ -41,7 +42,12 @@ _TARGETS = {
     "formation_number": "formation number at most {value:.3g}",
     "holes_per_area": "at most {value:.3g} holes per m²",
 }
-REGIMES = ("dilute: fibres move freely", "below the gel point", "connected but mobile", "rigid flocs")
+REGIMES = (
+    phrase("machine.evenness.dilute_fibres_move_freely"),
+    phrase("machine.evenness.below_gel_point"),
+    phrase("machine.evenness.connected_but_mobile"),
+    "rigid flocs",
+)
 
 
 class End(NamedTuple):

@@ -23,7 +23,8 @@ class FeltBoxes(Fields):
     """The suction boxes that dry the felt."""
 
     slot_width: Annotated[
-        Num, Q("slot_width", possible=(1e-3, 3), usual=(0.03, 0.2), unit="mm", label="sum of all slots")
+        Num,
+        Q("slot_width", possible=(1e-3, 3), usual=(0.03, 0.2), unit="mm", label=phrase("machine.felt.sum_all_slots")),
     ] = 0.09
     vacuum: Annotated[
         Num,
@@ -32,7 +33,7 @@ class FeltBoxes(Fields):
             possible=(0, 9e4),
             usual=(3.5e4, 5e4),
             unit="kPa",
-            remedy="Vacuum is positive, below atmosphere.",
+            remedy=phrase("machine.felt.vacuum_positive_below_atmosphere"),
         ),
     ] = 45e3
     face_velocity: Annotated[
@@ -45,7 +46,7 @@ class FeltBoxes(Fields):
             status="measured",
             source="TAPPI_VACUUM_QUOTED",
             optional=True,
-            label="measured air at box pressure (left out: computed from the felt)",
+            label=phrase("machine.felt.measured_air_at_box_pressure"),
         ),
     ] = None
     friction_coefficient: Annotated[Num, Q("friction_coefficient", possible=(0, 1), usual=(0.1, 0.2))] = 0.15
@@ -56,7 +57,7 @@ class FeltBoxes(Fields):
             possible=(0.05, 1),
             usual=(0.4, 0.75),
             status="from memory",
-            label="vacuum pump, isothermal",
+            label=phrase("machine.felt.vacuum_pump_isothermal"),
         ),
     ] = 0.50
 
@@ -82,7 +83,7 @@ class Felt(Fields):
             "solidity",
             possible=(0.05, 0.95),
             usual=(0.55, 0.65),
-            label="fibre volume share in the nip",
+            label=phrase("machine.felt.fibre_volume_share_in_nip"),
             spread=0.03,
         ),
     ] = 0.60
@@ -103,7 +104,7 @@ class Felt(Fields):
             unit="m/s",
             status="from memory",
             source="COMMON_PRACTICE",
-            label="of the new felt",
+            label=phrase("machine.felt.new_felt"),
         ),
     ] = 0.15
     test_pressure: Annotated[Num, Q("test_pressure", possible=(10, 1000), unit="Pa", status="common practice")] = 124.5
@@ -116,23 +117,32 @@ class Felt(Fields):
             "felt_openness",
             possible=(0.003, 1.5),
             unit="%",
-            label="resistance of the new felt / of the running one",
+            label=phrase("machine.felt.resistance_new_felt_running_one"),
             uncertainty=0.25,
         ),
     ] = 0.6
-    free_solidity: Annotated[Num, Q("free_solidity", possible=(0.05, 0.6), label="outside the nip")] = 0.38
+    free_solidity: Annotated[
+        Num, Q("free_solidity", possible=(0.05, 0.6), label=phrase("machine.felt.outside_nip"))
+    ] = 0.38
     felt_end_reference: Annotated[
         Num,
         Q(
             "felt_end_reference",
             possible=(0.01, 3),
             unit="kg/kg",
-            label="felt water that boxes at 45 kPa cannot take",
+            label=phrase("machine.felt.felt_water_that_boxes_at"),
         ),
     ] = 0.42
     retention_exponent: Annotated[Num, Q("retention_exponent", possible=(0.01, 2))] = 0.3
     time_constant: Annotated[
-        Num, Q("time_constant", possible=(1e-5, 1), usual=(8e-4, 3e-3), unit="ms", label="boxes, at 45 kPa")
+        Num,
+        Q(
+            "time_constant",
+            possible=(1e-5, 1),
+            usual=(8e-4, 3e-3),
+            unit="ms",
+            label=phrase("machine.felt.boxes_at_kpa"),
+        ),
     ] = 1.3e-3
     felt_moisture_reference: Annotated[
         Num,
@@ -140,12 +150,12 @@ class Felt(Fields):
             "felt_moisture_reference",
             possible=(0.05, 3),
             unit="kg/kg",
-            label="felt water behind the nip at which the rewet was read",
+            label=phrase("machine.felt.felt_water_behind_nip_at"),
         ),
     ] = 0.50
-    felt_exponent: Annotated[Num, Q("felt_exponent", possible=(0, 3), label="how rewet goes with the felt's water")] = (
-        1.0
-    )
+    felt_exponent: Annotated[
+        Num, Q("felt_exponent", possible=(0, 3), label=phrase("machine.felt.how_rewet_goes_with_felt"))
+    ] = 1.0
     boxes: FeltBoxes = FeltBoxes()
 
     def running(self) -> RunningFelt:
@@ -161,7 +171,9 @@ class Felt(Fields):
             felt=self,
             resistance=aged,
             inertia=felt_state.felt_inertia_aged(inertia, self.felt_openness),
-            usual=felt_state.felt_resistance_aged(viscous, convention(0.6, "openness of the felt's reference")),
+            usual=felt_state.felt_resistance_aged(
+                viscous, convention(0.6, phrase("machine.felt.openness_felt_s_reference"))
+            ),
             squeezed=felt_state.felt_resistance_squeezed(aged, self.free_solidity, self.solidity),
         )
 
@@ -209,13 +221,15 @@ class RunningFelt(NamedTuple):
         """Resistances to air of the moist felt: as its boxes leave it, or at this water ratio."""
         moisture = self.felt.felt_end_reference if moisture is None else moisture
         saturation = felt_state.felt_saturation_free(moisture, self.full(density))
-        opened = vacuum.relative_permeability_air_brooks(saturation, convention(2.0, "pore index of a felt"))
+        opened = vacuum.relative_permeability_air_brooks(
+            saturation, convention(2.0, phrase("machine.felt.pore_index_felt"))
+        )
         viscous = vacuum.viscous_resistance_moist(self.resistance, opened)
         return viscous, vacuum.inertial_resistance_moist(self.inertia, opened)
 
     def drained_at(self, vacuum: Num, density: Num) -> tuple[Num, Num]:
         """Water ratio that this vacuum leaves, however long, and the time constant with which it gets there."""
-        at, own = convention(45e3, "vacuum of the felt's reference"), self.felt
+        at, own = convention(45e3, phrase("machine.felt.vacuum_felt_s_reference")), self.felt
         end = felt_state.felt_end_ratio_vacuum(
             own.felt_end_reference, vacuum, at, own.retention_exponent, self.full(density)
         )
@@ -227,7 +241,9 @@ class RunningFelt(NamedTuple):
 class SteamBox(Fields):
     """A steam box ahead of the nip: warmer water is thinner. Its heat fades into the felt unless it is close by."""
 
-    steam_dose: Annotated[Num, Q("steam_dose", possible=(0, 0.2), unit="g/m2", label="steam per sheet area")] = 1.6e-3
+    steam_dose: Annotated[
+        Num, Q("steam_dose", possible=(0, 0.2), unit="g/m2", label=phrase("machine.felt.steam_per_sheet_area"))
+    ] = 1.6e-3
     capture: Annotated[Num, Q("capture", possible=(0, 1), unit="%", spread=0.1)] = 0.8
     steam_enthalpy: Annotated[
         Num,

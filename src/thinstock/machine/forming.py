@@ -25,6 +25,7 @@ from thinstock.machine.part import Done, Part
 from thinstock.machine.told import OUTSIDE, Station, Stream, Wet, said, thrown
 from thinstock.machine.web import Around, Free, Web
 from thinstock.relations import balance, joints, mat
+from thinstock.words.phrase import phrase
 from thinstock.words.quantity import ANY, Fields, Num, Q, Words
 
 if TYPE_CHECKING:
@@ -89,21 +90,23 @@ class StabilityWindow(Fields):
         Num,
         Q("consistency", possible=(0, 0.05), unit="%", status="common practice", source="COMMON_PRACTICE", usual=ANY),
     ] = 0.05
-    reason: Annotated[str, Words("what practice gives as the reason of the upper end")] = ""
+    reason: Annotated[str, Words(phrase("machine.forming.what_practice_gives_as_reason"))] = ""
 
     def rules(self) -> Iterable[Fault]:
         for low, high in (("speed_low", "speed_high"), ("consistency_low", "consistency_high")):
             if np.any(np.asarray(getattr(self, low)) >= np.asarray(getattr(self, high))):
-                yield Fault(field=low, value=str(getattr(self, low)), bound=f"must be below {high}")
+                yield Fault(
+                    field=low, value=str(getattr(self, low)), bound=phrase("machine.forming.must_be_below", high=high)
+                )
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Forming(Part):
     """Former, wire and what becomes of the sheet at its end."""
 
-    WITHOUT: ClassVar[Mapping[str, str]] = {"outline": "its elements and fabrics show themselves"}
+    WITHOUT: ClassVar[Mapping[str, str]] = {"outline": phrase("machine.forming.its_elements_fabrics_show_themselves")}
 
-    former: Annotated[str, Words("kind of former, for drawings and tables")] = "wire and felt, C-wrap"
+    former: Annotated[str, Words(phrase("machine.forming.kind_former_for_drawings_tables"))] = "wire and felt, C-wrap"
     element: tuple[FormingElement, ...]
     wire: Fabric = Fabric()
     wire_draw: Annotated[Num, Q("draw", possible=(-0.2, 0.2), usual=(-0.01, 0.02), unit="%")] = 0.0
@@ -113,30 +116,30 @@ class Forming(Part):
             "number",
             possible=(0, 6),
             integer=True,
-            label="sheet transfers to the Yankee or dryer",
+            label=phrase("machine.forming.sheet_transfers_to_yankee_or"),
             status="derived",
             usual=ANY,
         ),
     ] = 1
-    carrier: Annotated[str, Words("fabric on which the sheet leaves: wire or felt")] = "felt"
+    carrier: Annotated[str, Words(phrase("machine.forming.fabric_on_which_sheet_leaves"))] = "felt"
     window: StabilityWindow = StabilityWindow()
 
     def rules(self) -> Iterable[Fault]:
         if not self.element:
-            yield Fault(field="element", value="no element", bound="a former needs at least one element")
+            yield Fault(field="element", value="no element", bound=phrase("machine.forming.former_needs_at_least_one"))
             return
         names = [e.name for e in self.element]
         for name in sorted({n for n in names if names.count(n) > 1}):
-            yield Fault(field="element", value=repr(name), bound="each element needs a name of its own")
+            yield Fault(field="element", value=repr(name), bound=phrase("machine.forming.each_element_needs_name_its"))
         if not any(e.drains() for e in self.element):
             yield Fault(
                 field="element",
                 value=", ".join(names),
-                bound="no open side: water has no way out",
-                remedy="Add a forming roll, table, foils or a box.",
+                bound=phrase("machine.forming.no_open_side_water_has"),
+                remedy=phrase("machine.forming.add_forming_roll_table_foils"),
             )
         if self.carrier not in ("wire", "felt"):
-            yield Fault(field="carrier", value=repr(self.carrier), bound="must be 'wire' or 'felt'")
+            yield Fault(field="carrier", value=repr(self.carrier), bound=phrase("machine.forming.must_be_wire_or_felt"))
 
     def arriving(self, *, speed: Num, density: Num, stock_depth: Num, jet_thickness: Num, jet_speed: Num) -> Arriving:
         """What the elements must know of the stock."""
@@ -261,7 +264,7 @@ class Forming(Part):
             share = np.where(total > 0, felt / np.where(total > 0, total, 1.0), 0.0)
         if single:
             if not back:
-                return w[0], f[0], convention(0.0, "no felt takes water while the sheet forms")
+                return w[0], f[0], convention(0.0, phrase("machine.forming.no_felt_takes_water_while"))
             return w[0], f[0], same(np.float64(share[0]), drained.white_water)
         return w, f, share
 

@@ -14,6 +14,7 @@ import numpy as np
 from thinstock.formula.traced import from_library
 from thinstock.relations import swelling
 from thinstock.words import units
+from thinstock.words.phrase import phrase
 from thinstock.words.quantity import Num
 
 if TYPE_CHECKING:
@@ -62,7 +63,7 @@ def _read(name: str) -> tuple[np.float64, ...]:
 
 
 _KINDS = {
-    "resistance_reference": "length per mass",
+    "resistance_reference": phrase("machine.furnish.length_per_mass"),
     "water_retention_reference": "mass ratio",
     "swelling_slope": "mass ratio",
 }

@@ -16,6 +16,7 @@ from thinstock.machine.parts import Parts
 from thinstock.machine.told import Consumer, Drawn, Station, Stream, WaterPrice
 from thinstock.relations import balance, circulation, joints
 from thinstock.words.note import Note, in_order
+from thinstock.words.phrase import phrase
 from thinstock.words.quantity import Num
 
 if TYPE_CHECKING:
@@ -145,7 +146,7 @@ def total_of(energy: tuple[Consumer, ...], kind: str) -> Num:
     """Energy of one kind per mass of product, J/kg."""
     parts = [c.per_mass for c in energy if c.kind == kind]
     if not parts:
-        return convention(0.0, f"no {kind} is used")
+        return convention(0.0, phrase("machine.gather.no_used", kind=kind))
     return parts[0] if len(parts) == 1 else balance.sum_of(joints.stacked(*parts))
 
 

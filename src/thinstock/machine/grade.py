@@ -8,6 +8,7 @@ from typing import Annotated
 
 from thinstock.errors import Fault
 from thinstock.relations import creping
+from thinstock.words.phrase import phrase
 from thinstock.words.quantity import ANY, Fields, Num, Q
 
 
@@ -27,7 +28,7 @@ class FormationTarget(Fields):
             yield Fault(
                 field="cv",
                 value=f"{len(given)} measures given",
-                bound="give exactly one of cv, formation_number, holes_per_area",
+                bound=phrase("machine.grade.give_exactly_one_cv_formation"),
                 remedy='For example formation_target = { cv = "10 %", zone = "1 mm" }.',
             )
 
@@ -44,7 +45,7 @@ class Grade(Fields):
             unit="g/m2",
             status="required",
             uncertainty=0.01,
-            remedy="The grammage as sold, with its moisture, after creping.",
+            remedy=phrase("machine.grade.grammage_as_sold_with_its"),
         ),
     ]
     reel_dryness: Annotated[Num, Q("reel_dryness", possible=(0.5, 0.995), unit="%", spread=0.003)] = 0.95
@@ -55,7 +56,7 @@ class Grade(Fields):
             possible=(-0.05, 0.6),
             unit="%",
             spread=0.002,
-            remedy="Crepe is the speed difference as share of the Yankee's speed.",
+            remedy=phrase("machine.grade.crepe_speed_difference_as_share"),
         ),
     ] = 0.0
     formation_target: FormationTarget | None = None

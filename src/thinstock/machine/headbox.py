@@ -62,7 +62,7 @@ class Headbox(Part):
             unit="%",
             status="required",
             uncertainty=0.03,
-            remedy="Headbox consistency is dry fibre per stock: tissue runs 0.1 to 0.3 %.",
+            remedy=phrase("machine.headbox.headbox_consistency_dry_fibre_per"),
         ),
     ]
     jet_ratio: Annotated[Num, Q("jet_ratio", possible=(0.3, 3))] = 1.0
@@ -76,7 +76,7 @@ class Headbox(Part):
             "contraction",
             possible=(0.4, 1),
             optional=True,
-            remedy="Leave it out to have it from the slice angle.",
+            remedy=phrase("machine.headbox.leave_it_out_to_have"),
         ),
     ] = None
     velocity_coefficient: Annotated[Num, Q("velocity_coefficient", possible=(0.7, 1), spread=0.01)] = 0.99
@@ -88,7 +88,7 @@ class Headbox(Part):
             possible=(1e-5, 10),
             unit="L/(min·m)",
             optional=True,
-            label="flow at which the line loss was read",
+            label=phrase("machine.headbox.flow_at_which_line_loss"),
             usual=ANY,
         ),
     ] = None
@@ -97,7 +97,13 @@ class Headbox(Part):
     motor_efficiency: Annotated[Num, Q("efficiency", possible=(0.3, 1), usual=(0.88, 0.97))] = 0.93
     fan_pump_flow_limit: Annotated[
         Num,
-        Q("pump_flow_limit", possible=(1e-4, 100), unit="m3/min", limit=True, label="fan pump, largest flow"),
+        Q(
+            "pump_flow_limit",
+            possible=(1e-4, 100),
+            unit="m3/min",
+            limit=True,
+            label=phrase("machine.headbox.fan_pump_largest_flow"),
+        ),
     ] = None
     fan_pump_head_limit: Annotated[
         Num,
@@ -106,7 +112,7 @@ class Headbox(Part):
             possible=(1e3, 5e6),
             unit="kPa",
             limit=True,
-            label="fan pump, largest pressure rise",
+            label=phrase("machine.headbox.fan_pump_largest_pressure_rise"),
         ),
     ] = None
     headbox_pressure_limit: Annotated[
@@ -117,18 +123,38 @@ class Headbox(Part):
             unit="kPa",
             limit=True,
             hurts=True,
-            label="headbox, largest pressure",
+            label=phrase("machine.headbox.headbox_largest_pressure"),
         ),
     ] = None
     headbox_flow_limit_low: Annotated[
-        Num, Q("flow_per_width", possible=(0, 10), unit="L/(min·m)", limit=True, label="headbox, lowest flow")
+        Num,
+        Q(
+            "flow_per_width",
+            possible=(0, 10),
+            unit="L/(min·m)",
+            limit=True,
+            label=phrase("machine.headbox.headbox_lowest_flow"),
+        ),
     ] = None
     headbox_flow_limit_high: Annotated[
         Num,
-        Q("flow_per_width", possible=(1e-5, 10), unit="L/(min·m)", limit=True, label="headbox, largest flow"),
+        Q(
+            "flow_per_width",
+            possible=(1e-5, 10),
+            unit="L/(min·m)",
+            limit=True,
+            label=phrase("machine.headbox.headbox_largest_flow"),
+        ),
     ] = None
     slice_opening_limit: Annotated[
-        Num, Q("slice_opening", possible=(1e-3, 2), unit="mm", limit=True, label="slice, widest opening")
+        Num,
+        Q(
+            "slice_opening",
+            possible=(1e-3, 2),
+            unit="mm",
+            limit=True,
+            label=phrase("machine.headbox.slice_widest_opening"),
+        ),
     ] = 0.025
 
     def contraction_of_slice(self) -> Num:

@@ -47,30 +47,36 @@ class Hood(Fields):
             unit="degC",
             limit=True,
             hurts=True,
-            label="hottest air the hood is built for",
+            label=phrase("machine.hood.hottest_air_hood_built_for"),
         ),
     ] = None
     air_temperature_lowest: Annotated[
         Num,
-        Q("air_temperature", possible=(303.15, 973.15), unit="degC", label="coolest air the burner holds", usual=ANY),
+        Q(
+            "air_temperature",
+            possible=(303.15, 973.15),
+            unit="degC",
+            label=phrase("machine.hood.coolest_air_burner_holds"),
+            usual=ANY,
+        ),
     ] = 423.15
     jet_velocity: Annotated[Num, Q("jet_velocity", possible=(1, 250), unit="m/s", uncertainty=0.03)] = 100.0
     start: Annotated[
         Num,
-        Q("share", possible=(0, 1), unit="%", label="start of the hood, share of the turn after the nip", usual=ANY),
+        Q("share", possible=(0, 1), unit="%", label=phrase("machine.hood.start_hood_share_turn_after"), usual=ANY),
     ] = 0.06
     covered: Annotated[
         Num,
-        Q("share", possible=(0.01, 1), usual=(0.4, 0.65), unit="%", label="share of the turn under the hood"),
+        Q("share", possible=(0.01, 1), usual=(0.4, 0.65), unit="%", label=phrase("machine.hood.share_turn_under_hood")),
     ] = 0.60
     nozzle_diameter: Annotated[Num, Q("nozzle_diameter", possible=(1e-3, 0.05), unit="mm")] = 6e-3
     jet_open_area: Annotated[Num, Q("jet_open_area", possible=(1e-4, 0.5), unit="%")] = 0.017
     nozzle_gap: Annotated[Num, Q("nozzle_gap", possible=(2e-3, 0.5), unit="mm")] = 0.022
     contraction: Annotated[Num, Q("contraction", possible=(0.3, 1), usual=(0.6, 0.8))] = 0.75
     hood_factor: Annotated[Num, Q("hood_factor", possible=(0.05, 3), uncertainty=0.15)] = 0.621
-    plate_offset: Annotated[Num, Q("plate_offset", possible=(0, 400), unit="K", label="air hotter than plate by")] = (
-        40.0
-    )
+    plate_offset: Annotated[
+        Num, Q("plate_offset", possible=(0, 400), unit="K", label=phrase("machine.hood.air_hotter_than_plate_by"))
+    ] = 40.0
     emissivity: Annotated[Num, Q("emissivity", possible=(0, 1))] = 0.7
     exhaust_humidity: Annotated[Num, Q("exhaust_humidity", possible=(0.02, 1.2), unit="kg/kg", spread=0.05)] = 0.40
     leakage: Annotated[Num, Q("leakage", possible=(0, 0.5), unit="%", spread=0.04)] = 0.10
@@ -82,7 +88,7 @@ class Hood(Fields):
             unit="%",
             optional=True,
             spread=0.1,
-            label="effectiveness of the exchanger from exhaust to make-up air",
+            label=phrase("machine.hood.effectiveness_exchanger_from_exhaust_to"),
         ),
     ] = None
     make_up_temperature: Annotated[
@@ -93,18 +99,26 @@ class Hood(Fields):
             unit="degC",
             optional=True,
             spread=20.0,
-            label="make-up air as measured, in place of an exchanger",
+            label=phrase("machine.hood.make_up_air_as_measured"),
         ),
     ] = None
     hood_loss_share: Annotated[
-        Num, Q("share", possible=(0, 0.5), usual=(0, 0.08), unit="%", label="wall loss / heat to the sheet")
+        Num,
+        Q("share", possible=(0, 0.5), usual=(0, 0.08), unit="%", label=phrase("machine.hood.wall_loss_heat_to_sheet")),
     ] = 0.03
     fan_pressure: Annotated[
-        Num, Q("pressure_rise", possible=(0, 3e4), usual=(4e3, 6e3), unit="kPa", label="all fans together")
+        Num,
+        Q(
+            "pressure_rise",
+            possible=(0, 3e4),
+            usual=(4e3, 6e3),
+            unit="kPa",
+            label=phrase("machine.hood.all_fans_together"),
+        ),
     ] = 5e3
     fan_efficiency: Annotated[Num, Q("fan_efficiency", possible=(0.05, 1))] = 0.65
     fan_heat_share: Annotated[
-        Num, Q("share", possible=(0, 1), unit="%", label="fan power that ends in the air", usual=ANY)
+        Num, Q("share", possible=(0, 1), unit="%", label=phrase("machine.hood.fan_power_that_ends_in"), usual=ANY)
     ] = 0.9
     lower_heating_value: Annotated[
         Num,
@@ -127,7 +141,13 @@ class Hood(Fields):
         ),
     ] = 2.25
     heater_efficiency: Annotated[
-        Num, Q("efficiency", possible=(0.2, 1.05), usual=(0.85, 1), label="boiler behind a steam-heated hood")
+        Num,
+        Q(
+            "efficiency",
+            possible=(0.2, 1.05),
+            usual=(0.85, 1),
+            label=phrase("machine.hood.boiler_behind_steam_heated_hood"),
+        ),
     ] = 0.90
     open_coefficient: Annotated[
         Num,
@@ -136,7 +156,7 @@ class Hood(Fields):
             possible=(0, 500),
             usual=(15, 60),
             unit="W/(m2 K)",
-            label="open stretches, to hall air",
+            label=phrase("machine.hood.open_stretches_to_hall_air"),
         ),
     ] = 30.0
     open_temperature: Annotated[
@@ -145,18 +165,31 @@ class Hood(Fields):
             "open_air_temperature",
             possible=(273.15, 500),
             unit="degC",
-            label="air at the open stretches",
+            label=phrase("machine.hood.air_at_open_stretches"),
         ),
     ] = 338.15
     open_humidity: Annotated[Num, Q("open_humidity", possible=(0, 0.5), unit="kg/kg")] = 0.05
     film_sheet_temperature: Annotated[Num, Q("film_sheet_temperature", possible=(273.15, 420), unit="degC")] = 363.15
     burner_power_limit: Annotated[
         Num,
-        Q("machine_power", possible=(1, 1e9), unit="MW", limit=True, hurts=True, label="burner, rated power"),
+        Q(
+            "machine_power",
+            possible=(1, 1e9),
+            unit="MW",
+            limit=True,
+            hurts=True,
+            label=phrase("machine.hood.burner_rated_power"),
+        ),
     ] = None
     exhaust_flow_limit: Annotated[
         Num,
-        Q("flow", possible=(1e-3, 1e4), unit="kg/s", limit=True, label="exhaust fan, largest dry-air flow"),
+        Q(
+            "flow",
+            possible=(1e-3, 1e4),
+            unit="kg/s",
+            limit=True,
+            label=phrase("machine.hood.exhaust_fan_largest_dry_air"),
+        ),
     ] = None
     motor_efficiency: Annotated[Num, Q("efficiency", possible=(0.3, 1), usual=(0.88, 0.97))] = 0.93
 
@@ -170,30 +203,30 @@ class Hood(Fields):
             yield Fault(
                 field="make_up_temperature",
                 value="both given",
-                bound="make-up air has a measured temperature or is warmed by an exchanger, not both",
-                remedy="Leave out heat_recovery where the temperature was measured.",
+                bound=phrase("machine.hood.make_up_air_has_measured"),
+                remedy=phrase("machine.hood.leave_out_heat_recovery_where"),
             )
         if np.any(np.asarray(self.start) + np.asarray(self.covered) > 1):
             yield Fault(
                 field="covered",
                 value=f"{float(np.max(np.asarray(self.start) + np.asarray(self.covered))):.3g} of a turn",
-                bound="start and covered together must not exceed a turn",
-                remedy="Shorten the hood or start it earlier.",
+                bound=phrase("machine.hood.start_covered_together_must_not"),
+                remedy=phrase("machine.hood.shorten_hood_or_start_it"),
             )
         limit = self.air_temperature_limit
         if limit is not None and np.any(np.asarray(self.air_temperature) > np.asarray(limit)):
             yield Fault(
                 field="air_temperature",
                 value=f"{float(np.max(self.air_temperature)) - 273.15:.4g} °C",
-                bound=f"above the limit of {float(np.min(limit)) - 273.15:.4g} °C that was entered",
-                remedy="The hood's maker rules; lower the temperature.",
+                bound=phrase("machine.hood.above_limit_c_that_was", limit=f"{float(np.min(limit)) - 273.15:.4g}"),
+                remedy=phrase("machine.hood.hood_s_maker_rules_lower"),
             )
         if self.heating == "steam" and np.any(np.asarray(self.air_temperature) > 473.15):
             yield Fault(
                 field="air_temperature",
                 value=f"{float(np.max(self.air_temperature)) - 273.15:.4g} °C",
-                bound="a steam-heated hood reaches about 180 °C, at most 200 °C",
-                remedy='Lower the temperature, or set heating = "gas".',
+                bound=phrase("machine.hood.steam_heated_hood_reaches_about"),
+                remedy=phrase("machine.hood.lower_temperature_or_set_heating"),
             )
 
     def begins(self, nip: float) -> float:

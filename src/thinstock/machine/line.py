@@ -37,6 +37,7 @@ from thinstock.machine.vacuum import VacuumSection
 from thinstock.machine.yankee import Yankee
 from thinstock.relations import nip
 from thinstock.words import address
+from thinstock.words.phrase import phrase
 from thinstock.words.quantity import Choice, Declared, Fields, Num, Words, declared
 
 CLEARANCE = 0.2
@@ -89,7 +90,7 @@ class Machine(Fields):
 
     title: Annotated[str, Words()] = ""
     note: Annotated[str, Words()] = ""
-    scenario: Annotated[str, Words("says when a machine is invented")] = ""
+    scenario: Annotated[str, Words(phrase("machine.line.says_when_machine_invented"))] = ""
     hold_reel_dryness_by: Annotated[str, Choice(HOLDERS, label="what holds the reel dryness")] = "hood temperature"
     site: Site = Site()
     grade: Grade
@@ -112,45 +113,51 @@ class Machine(Fields):
         if (self.yankee is None) == (self.dryer is None):
             yield Fault(
                 field="yankee",
-                value="both or neither",
-                bound="a machine dries on a Yankee or in a dryer of stated specific energy; exactly one",
+                value=phrase("machine.line.both_or_neither"),
+                bound=phrase("machine.line.machine_dries_on_yankee_or"),
                 remedy="Give [yankee] with [hood], or [dryer].",
             )
             return
         if self.yankee is not None and self.hood is None:
-            yield Fault(field="hood", value="nothing", bound="a Yankee needs its [hood]")
+            yield Fault(field="hood", value="nothing", bound=phrase("machine.line.yankee_needs_its_hood"))
             return
         if self.yankee is not None and self.hood is not None:
             after_nip = np.asarray(self.hood.start + self.hood.covered) * 2 * np.pi
             if np.any(after_nip > np.asarray(self.yankee.wrap) + 1e-9):
                 yield Fault(
                     field="hood.covered",
-                    value=f"{float(np.max(after_nip)):.4g} rad after the nip",
-                    bound=f"the hood must end inside the wrap of {float(np.min(self.yankee.wrap)):.4g} rad",
-                    remedy="Shorten the hood or enlarge yankee.wrap.",
+                    value=phrase("machine.line.rad_after_nip", after_nip=f"{float(np.max(after_nip)):.4g}"),
+                    bound=phrase(
+                        "machine.line.hood_must_end_inside_wrap", wrap=f"{float(np.min(self.yankee.wrap)):.4g}"
+                    ),
+                    remedy=phrase("machine.line.shorten_hood_or_enlarge_yankee"),
                 )
             if np.any(np.asarray(self.reel.trim_width) > np.asarray(self.yankee.width)):
-                yield Fault(field="reel.trim_width", value=str(self.reel.trim_width), bound="wider than the Yankee")
+                yield Fault(
+                    field="reel.trim_width",
+                    value=str(self.reel.trim_width),
+                    bound=phrase("machine.line.wider_than_yankee"),
+                )
             if np.any(np.asarray(self.yankee.steam_pressure) <= np.asarray(self.site.atmospheric_pressure())):
                 yield Fault(
                     field="yankee.steam_pressure",
                     value=f"{float(np.min(self.yankee.steam_pressure)) / 1e5:.4g} bar(a)",
-                    bound="must be above the air pressure at the site",
-                    remedy="Steam pressure is absolute: gauge reading plus air pressure.",
+                    bound=phrase("machine.line.must_be_above_air_pressure"),
+                    remedy=phrase("machine.line.steam_pressure_absolute_gauge_reading"),
                 )
             yield from self._rolls_apart()
         if np.any(np.asarray(self.stock.thick_consistency) <= np.asarray(self.headbox.consistency)):
             yield Fault(
                 field="stock.thick_consistency",
                 value=f"{float(np.min(self.stock.thick_consistency)) * 100:.4g} %",
-                bound="must be above the headbox consistency",
-                remedy="Thick stock is diluted with white water; 2.5 to 4.5 % is usual.",
+                bound=phrase("machine.line.must_be_above_headbox_consistency"),
+                remedy=phrase("machine.line.thick_stock_diluted_with_white"),
             )
         if self.dryer is not None and self.hold_reel_dryness_by != "nothing":
             yield Fault(
                 field="hold_reel_dryness_by",
                 value=repr(self.hold_reel_dryness_by),
-                bound="on a machine without Yankee the dryer gives the reel dryness by definition",
+                bound=phrase("machine.line.on_machine_without_yankee_dryer"),
                 remedy='Use "nothing".',
             )
 
@@ -169,8 +176,8 @@ class Machine(Fields):
                 yield Fault(
                     field=f"press.nip.{second.name.replace(' ', '_')}.nip_angle",
                     value=f"{float(np.degrees(np.min(apart))):.3g}° from the {first.name}",
-                    bound=f"the two rolls overlap: {degrees:.3g}° apart is the least on this Yankee",
-                    remedy="Move the second roll downstream (a larger nip_angle), or take smaller rolls.",
+                    bound=phrase("machine.line.two_rolls_overlap_apart_least", degrees=f"{degrees:.3g}"),
+                    remedy=phrase("machine.line.move_second_roll_downstream_larger"),
                 )
 
     @property
@@ -260,7 +267,7 @@ class Machine(Fields):
                 Fault(
                     field="machine",
                     value=", ".join(f"{s} cases" for s in sorted(sizes)),
-                    bound="all arrays of one run must have the same number of cases",
+                    bound=phrase("machine.line.all_arrays_one_run_must"),
                 )
             )
         return sizes.pop() if sizes else None

@@ -22,6 +22,7 @@ from thinstock.machine.part import Done, Part
 from thinstock.machine.told import OUTSIDE, Station, Stream, Use, Wet
 from thinstock.machine.web import Around, LoopState, Web
 from thinstock.relations import circulation, wet_end
+from thinstock.words.phrase import phrase
 from thinstock.words.quantity import Fields, Num, Q
 
 if TYPE_CHECKING:
@@ -38,7 +39,9 @@ class Loop(Fields):
     """White-water loop, screens and showers of the wire."""
 
     reject_share: Annotated[Num, Q("reject_share", possible=(0, 0.5), unit="%")] = 0.015
-    wire_shower: Annotated[Num, Q("shower_flow", possible=(0, 50), unit="kg/(s m)", label="showers on the wire")] = 2.5
+    wire_shower: Annotated[
+        Num, Q("shower_flow", possible=(0, 50), unit="kg/(s m)", label=phrase("machine.loop.showers_on_wire"))
+    ] = 2.5
     wire_shower_temperature: Annotated[
         Num, Q("water_temperature", possible=(274.15, 368.15), usual=(283.15, 333.15), unit="degC")
     ] = 313.15
@@ -49,15 +52,22 @@ class Loop(Fields):
             possible=(1, 1e8),
             unit="t",
             optional=True,
-            label="stock in silo and pit",
+            label=phrase("machine.loop.stock_in_silo_pit"),
         ),
     ] = None
     silo_flow_limit: Annotated[
-        Num, Q("flow", possible=(0.1, 1e5), unit="kg/s", limit=True, label="tray and silo, largest flow")
+        Num,
+        Q("flow", possible=(0.1, 1e5), unit="kg/s", limit=True, label=phrase("machine.loop.tray_silo_largest_flow")),
     ] = None
     screen_flow_limit: Annotated[
         Num,
-        Q("pump_flow_limit", possible=(1e-4, 100), unit="m3/min", limit=True, label="screens, largest flow"),
+        Q(
+            "pump_flow_limit",
+            possible=(1e-4, 100),
+            unit="m3/min",
+            limit=True,
+            label=phrase("machine.loop.screens_largest_flow"),
+        ),
     ] = None
 
 
@@ -65,7 +75,7 @@ class Loop(Fields):
 class Circuit(Part):
     """The white-water loop with what it goes round: headbox and former, found together."""
 
-    WITHOUT: ClassVar[Mapping[str, str]] = {"outline": "headbox and former show themselves"}
+    WITHOUT: ClassVar[Mapping[str, str]] = {"outline": phrase("machine.loop.headbox_former_show_themselves")}
 
     loop: Loop
     headbox: Headbox
@@ -80,7 +90,7 @@ class Circuit(Part):
             plain = before.around.with_(boxes=(), band=False)
             _, first = self.forming.run(before.jet.onto(around.demand.wire), plain)
             dryness = np.maximum(np.where(first.formed, first.dryness, FIRST_DRYNESS), 0.02)[()]
-        dryness = found("dryness leaving the former, for the white-water loop", dryness)
+        dryness = found(phrase("machine.loop.dryness_leaving_former_for_white"), dryness)
         up = self._upstream(web, around, kept, shower, dryness)
         out, formed = self.forming.run(up.jet.onto(around.demand.wire), up.around)
         return out, Circulated(

@@ -15,13 +15,14 @@ from typing import Any, Final
 
 from thinstock.errors import Fault, Refused
 from thinstock.words import nomenclature
+from thinstock.words.phrase import phrase
 
 HOME: Final = "machine/numbers.toml"
 EXISTS: Final = ("always", "sheet", "yankee")
 """Where a number exists: in every run; where a sheet is formed; where a sheet is formed and dried on a Yankee."""
 LINES: Final = ("headline", "strip", "moved", "study", "compare", "terminal", "page", "paper")
 """Where a number may be told, as numbers.toml says of each."""
-OWN_UNITS: Final = ("1", "true or false")
+OWN_UNITS: Final = ("1", phrase("machine.numbers.true_or_false"))
 """Units of numbers that no word can have."""
 
 PLACES: Final[Mapping[str, Mapping[str, str]]] = MappingProxyType(
@@ -88,27 +89,44 @@ def _faults(name: str, row: Mapping[str, Any]) -> Iterator[Fault]:
         return Fault(field=f"{name}.{key}", value=str(row.get(key, "")), bound=bound, remedy=remedy, file=HOME)
 
     if not row.get("label"):
-        yield fault("label", "a number needs plain words", f'Add label = "..." to [{name}] in {HOME}.')
+        yield fault(
+            "label",
+            phrase("machine.numbers.number_needs_plain_words"),
+            phrase("machine.numbers.add_label_to_in", name=name, home=HOME),
+        )
     if ("word" in row) == ("unit" in row):
-        yield fault("word", "a number needs either a word or a unit of its own",
-                    f'Add word = "..." to [{name}] in {HOME}, a word of words/nomenclature.toml.')  # fmt: skip
+        yield fault("word", phrase("machine.numbers.number_needs_either_word_or"),
+                    phrase("machine.numbers.add_word_to_in_word", name=name, home=HOME))  # fmt: skip
     elif "word" in row and row["word"] not in nomenclature.words():
-        yield fault("word", "the nomenclature has no such word",
-                    f"Add [{row['word']}] with its unit to words/nomenclature.toml, or name another word.")  # fmt: skip
+        yield fault("word", phrase("machine.numbers.nomenclature_has_no_such_word"),
+                    phrase("machine.numbers.add_with_its_unit_to", row=row['word']))  # fmt: skip
     elif "unit" in row and row["unit"] not in OWN_UNITS:
-        yield fault("unit", f"a number without a word has the unit {' or '.join(OWN_UNITS)}",
-                    f'Put word = "..." in its place in [{name}] in {HOME}; where no word has this unit, add one to '
-                    "words/nomenclature.toml.")  # fmt: skip
+        yield fault("unit", phrase("machine.numbers.number_without_word_has_unit", own_units=' or '.join(OWN_UNITS)),
+                    phrase("machine.numbers.put_word_in_its_place", name=name, home=HOME))  # fmt: skip
     if not isinstance(row.get("digits"), int) or row["digits"] < 1:
-        yield fault("digits", "how many digits the number deserves", f"Add digits = 3 to [{name}] in {HOME}.")
+        yield fault(
+            "digits",
+            phrase("machine.numbers.how_many_digits_number_deserves"),
+            phrase("machine.numbers.add_digits_to_in", name=name, home=HOME),
+        )
     if row.get("exists") not in EXISTS:
-        yield fault("exists", f"one of {', '.join(EXISTS)}", f'Add exists = "always" to [{name}] in {HOME}.')
+        yield fault(
+            "exists",
+            f"one of {', '.join(EXISTS)}",
+            phrase("machine.numbers.add_exists_always_to_in", name=name, home=HOME),
+        )
     if not isinstance(row.get("lines"), list) or not set(row["lines"]) <= set(LINES):
         yield fault(
-            "lines", f"where it is told: any of {', '.join(LINES)}", f"Add lines = [...] to [{name}] in {HOME}."
+            "lines",
+            phrase("machine.numbers.where_it_told_any", lines=", ".join(LINES)),
+            phrase("machine.numbers.add_lines_to_in", name=name, home=HOME),
         )
     for key in sorted(row.keys() - {"label", "short", "word", "unit", "digits", "exists", "lines"}):
-        yield fault(key, "no key of this file", f"Take it out of [{name}] in {HOME}.")
+        yield fault(
+            key,
+            phrase("machine.numbers.no_key_this_file"),
+            phrase("machine.numbers.take_it_out_in", name=name, home=HOME),
+        )
 
 
 def number(name: str) -> Number:
@@ -118,8 +136,8 @@ def number(name: str) -> Number:
     word = PLACES.get(name.partition(".")[0], {}).get(name.rpartition(".")[2], "") if "." in name else ""
     if not word:
         raise Refused(
-            Fault(field=name, bound="is no number of a run", file=HOME,
-                  remedy=f"Add [{name}] to {HOME} with label, word, digits, exists and lines.")
+            Fault(field=name, bound=phrase("machine.numbers.no_number_run"), file=HOME,
+                  remedy=phrase("machine.numbers.add_to_with_label_word", name=name, home=HOME))
         )  # fmt: skip
     label = name.replace("_", " ")
     return Number(name=name, label=label, short=label, word=word, unit=nomenclature.word(word).unit)

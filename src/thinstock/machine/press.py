@@ -40,6 +40,7 @@ from thinstock.relations import (
     vacuum,
 )
 from thinstock.relations.felt_loop import FeltLoop
+from thinstock.words.phrase import phrase
 from thinstock.words.quantity import Num, Q
 
 if TYPE_CHECKING:
@@ -62,7 +63,7 @@ FELT_BOXES = "felt boxes"
 class PressSection(Part):
     """The nips in order, the felt and the press model."""
 
-    WITHOUT: ClassVar[Mapping[str, str]] = {"outline": "its nips and its felt show themselves"}
+    WITHOUT: ClassVar[Mapping[str, str]] = {"outline": phrase("machine.press.its_nips_its_felt_show")}
 
     nip: tuple[Nip, ...]
     dewatering: DecreasingPermeability = DecreasingPermeability()
@@ -78,16 +79,16 @@ class PressSection(Part):
             possible=(1e-4, 1000),
             unit="m3/min",
             limit=True,
-            label="felt vacuum pumps, volume flow",
+            label=phrase("machine.press.felt_vacuum_pumps_volume_flow"),
         ),
     ] = None
 
     def rules(self) -> Iterable[Fault]:
         if not self.nip:
-            yield Fault(field="nip", value="none", bound="a press needs at least one nip")
+            yield Fault(field="nip", value="none", bound=phrase("machine.press.press_needs_at_least_one"))
         names = [n.name for n in self.nip]
         for name in sorted({n for n in names if names.count(n) > 1}):
-            yield Fault(field="nip", value=repr(name), bound="each nip needs a name of its own")
+            yield Fault(field="nip", value=repr(name), bound=phrase("machine.press.each_nip_needs_name_its"))
 
     def places(self) -> Iterable[str]:
         """Its nips."""
@@ -108,7 +109,7 @@ class PressSection(Part):
             did = self._nip(one, at_nip, around, PressWater(viscosity, density), state)
             done.append(did)
             at_nip = at_nip.with_(moisture_ratio=did.moisture_ratio_out)
-            state = FeltState(convention(0.0, "only the first felt forms the sheet"))
+            state = FeltState(convention(0.0, phrase("machine.press.only_first_felt_forms_sheet")))
         return at_nip, Pressed(into=into, out=at_nip, around=around, part=self, nips=tuple(done), steamed=steamed)
 
     def _steam(self, web: Web) -> Steamed | None:
@@ -131,7 +132,7 @@ class PressSection(Part):
         pushed = self._pushed(one, web, around)
         with worksheet(False):
             first = self._squeezed(one, web, around, water, state, pushed, self.felt.felt_end_reference)
-        moisture = found("water of the felt into the nip, steady", first.loop.felt_moisture_ratio)
+        moisture = found(phrase("machine.press.water_felt_into_nip_steady"), first.loop.felt_moisture_ratio)
         done = self._squeezed(one, web, around, water, state, pushed, moisture)
         moisture_in, grammage, speed, driest = web.moisture_ratio, web.fibre, web.speed, done.driest
         in_felt = (self.felt.felt_grammage, done.loop.felt_moisture_ratio, grammage, moisture_in, driest, done.full)
@@ -195,11 +196,11 @@ class PressSection(Part):
         driest = nip_felt.moisture_pressed_felt(
             web.moisture_ratio, pushed.impulse, grammage, water.viscosity, press.specific_permeability,
             press.permeability_exponent, pushed.equilibrium,
-            convention(one.felted_sides, "felted sides of the nip, as given"), resistance, room,
+            convention(one.felted_sides, phrase("machine.press.felted_sides_nip_as_given")), resistance, room,
         )  # fmt: skip
         behind = felt.felt_moisture_ratio_after_nip(
             own.felt_grammage, moisture, grammage, web.moisture_ratio, driest, full,
-            convention(0.0, "the felt's water before any comes back"),
+            convention(0.0, phrase("machine.press.felt_s_water_before_any")),
         )  # fmt: skip
         rewet = nip_felt.rewet_of_felt(pushed.rewet, behind, own.felt_moisture_reference, own.felt_exponent)
         loop = self._loop(web, around.press_felt, driest, rewet, full, water.density, state)
@@ -212,8 +213,11 @@ class PressSection(Part):
         boxes = self.felt.boxes
         end, time_constant = running.drained_at(boxes.vacuum, density)
         if state.slot is None:
-            vacuum_end = convention(10.0, "no felt vacuum")
-            dwell, vacuum_time = convention(0.0, "no felt vacuum"), convention(1.0, "no felt vacuum")
+            vacuum_end = convention(10.0, phrase("machine.press.no_felt_vacuum"))
+            dwell, vacuum_time = (
+                convention(0.0, phrase("machine.press.no_felt_vacuum")),
+                convention(1.0, phrase("machine.press.no_felt_vacuum")),
+            )
         else:
             vacuum_end, vacuum_time = running.drained_at(state.slot.vacuum, density)
             dwell = vacuum.dwell_slot(state.slot.slot_width, web.speed)
@@ -252,7 +256,7 @@ class PressSection(Part):
         """How full the roll's voids are, and the air it draws."""
         void = one.surface.void()
         drawn = one.surface.suction(void, speed, around.atmospheric_pressure, around.headers.get(one.name))
-        zero = convention(0.0, "no suction in this roll")
+        zero = convention(0.0, phrase("machine.press.no_suction_in_this_roll"))
         power = zero if drawn is None else drawn.power
         return {
             "void_filling": np.float64(np.nan) if void is None else felt.roll_void_filling(drainage, void, density),
@@ -265,7 +269,7 @@ class PressSection(Part):
     def _boxes(self, one: Nip, loop: FeltLoop, density: Num, speed: Num, around: Around) -> dict[str, Num]:
         """Air, power and drag of the felt's suction boxes; none where the felt is that of the nip before."""
         if one.felt_shared:
-            return dict.fromkeys(BOXES, convention(0.0, "boxes of the felt are counted at the nip before"))
+            return dict.fromkeys(BOXES, convention(0.0, phrase("machine.press.boxes_felt_counted_at_nip")))
         boxes, pressure = self.felt.boxes, around.atmospheric_pressure
         header = around.headers.get(FELT_BOXES, boxes.vacuum)
         face = boxes.face_velocity

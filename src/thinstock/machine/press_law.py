@@ -16,6 +16,7 @@ import numpy as np
 from thinstock.formula.traced import convention, from_library
 from thinstock.relations import joints, pressing, swelling
 from thinstock.words import units
+from thinstock.words.phrase import phrase
 from thinstock.words.quantity import ANY, Fields, Num, Q
 
 if TYPE_CHECKING:
@@ -81,11 +82,17 @@ class DecreasingPermeability(Fields):
             uncertainty=0.3,
             usual=ANY,
             optional=True,
-            remedy="Leave it out to have it from the anchor, which follows the furnish and the equilibrium share.",
+            remedy=phrase("machine.press_law.leave_it_out_to_have"),
         ),
     ] = None
     permeability_factor: Annotated[
-        Num, Q("permeability_factor", possible=(0.01, 100), uncertainty=0.3, label="of this press against the anchor")
+        Num,
+        Q(
+            "permeability_factor",
+            possible=(0.01, 100),
+            uncertainty=0.3,
+            label=phrase("machine.press_law.this_press_against_anchor"),
+        ),
     ] = 1.0
     permeability_exponent: Annotated[Num, Q("permeability_exponent", possible=(0.1, 12), spread=0.0)] = 3.0
     equilibrium_share: Annotated[Num, Q("equilibrium_share", possible=(0, 1), spread=0.29)] = 0.5

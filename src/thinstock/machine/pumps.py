@@ -21,6 +21,7 @@ from thinstock.machine.part import Kind
 from thinstock.machine.press import FELT_BOXES, PressSection
 from thinstock.machine.web import Around, Web, changed
 from thinstock.relations import pumping
+from thinstock.words.phrase import phrase
 from thinstock.words.quantity import Num, Q, Words
 
 if TYPE_CHECKING:
@@ -32,18 +33,24 @@ PASSES = 8
 CLOSE = 1e-6
 """Share of the shut-off vacuum to which the rounds settle."""
 
-FLOW_FREE = Q("volume_flow_free", possible=(0, 1000), unit="m3/min", status="nameplate", label="of the whole machine")
+FLOW_FREE = Q(
+    "volume_flow_free",
+    possible=(0, 1000),
+    unit="m3/min",
+    status="nameplate",
+    label=phrase("machine.pumps.whole_machine"),
+)
 SHUT = Q("vacuum_shut", possible=(1e3, 9.5e4), unit="kPa", status="nameplate")
-SERVES = Words("slots, suction rolls or felt boxes it draws on", several=True)
+SERVES = Words(phrase("machine.pumps.slots_suction_rolls_or_felt"), several=True)
 
 
 class Pump(Kind):
     """A vacuum pump."""
 
     WITHOUT: ClassVar[Mapping[str, str]] = {
-        "limits": "its curve is its limit: the vacuum gives way",
-        "streams": "its air is told by the places it draws on",
-        "outline": "pumps stand beside the machine, not in its side view",
+        "limits": phrase("machine.pumps.its_curve_its_limit_vacuum"),
+        "streams": phrase("machine.pumps.its_air_told_by_places"),
+        "outline": phrase("machine.pumps.pumps_stand_beside_machine_not"),
     }
     name: str
     flow_free: Num
@@ -64,8 +71,8 @@ class Pump(Kind):
             yield Fault(
                 field="serves",
                 value=repr(self.serves),
-                bound="a pump draws on something",
-                remedy='For example serves = ["couch"].',
+                bound=phrase("machine.pumps.pump_draws_on_something"),
+                remedy=phrase("machine.pumps.for_example_serves_couch"),
             )
 
 
@@ -76,12 +83,21 @@ class LiquidRingPump(Pump):
     name: Annotated[str, Words()] = "liquid-ring pump"
     flow_free: Annotated[Num, FLOW_FREE]
     vacuum_shut: Annotated[Num, SHUT] = 80e3
-    pump_shape: Annotated[Num, Q("pump_shape", possible=(0.5, 30), label="left out where a point is given")] = 4.0
+    pump_shape: Annotated[
+        Num, Q("pump_shape", possible=(0.5, 30), label=phrase("machine.pumps.left_out_where_point_given"))
+    ] = 4.0
     point_vacuum: Annotated[
-        Num, Q("vacuum", possible=(0, 9.5e4), unit="kPa", optional=True, label="a point of its curve")
+        Num, Q("vacuum", possible=(0, 9.5e4), unit="kPa", optional=True, label=phrase("machine.pumps.point_its_curve"))
     ] = None
     point_flow: Annotated[
-        Num, Q("volume_flow_free", possible=(1e-6, 1000), unit="m3/min", optional=True, label="at that vacuum")
+        Num,
+        Q(
+            "volume_flow_free",
+            possible=(1e-6, 1000),
+            unit="m3/min",
+            optional=True,
+            label=phrase("machine.pumps.at_that_vacuum"),
+        ),
     ] = None
     serves: Annotated[str, SERVES]
 
@@ -99,9 +115,9 @@ class LiquidRingPump(Pump):
         if half or not inside:
             yield Fault(
                 field="point_vacuum",
-                value="one of two" if half else f"{float(np.max(self.point_vacuum)) / 1e3:.4g} kPa",
-                bound="a point of the curve has a vacuum and a flow, both below its ends",
-                remedy="Give point_vacuum and point_flow, or pump_shape.",
+                value=phrase("machine.pumps.one_two") if half else f"{float(np.max(self.point_vacuum)) / 1e3:.4g} kPa",
+                bound=phrase("machine.pumps.point_curve_has_vacuum_flow"),
+                remedy=phrase("machine.pumps.give_point_vacuum_point_flow"),
             )
 
     def flow(self, vacuum: Num) -> Num:
@@ -169,13 +185,15 @@ def faults(vacuum: VacuumSection, press: PressSection) -> Iterable[Fault]:
     for pump in vacuum.pump:
         for name in sorted(pump.places - set(known)):
             yield Fault(
-                field="vacuum.pump", value=repr(name), bound=f"pump {pump.name} draws on no such place",
+                field="vacuum.pump",
+                value=repr(name),
+                bound=phrase("machine.pumps.pump_draws_on_no_such", name=pump.name),
                 remedy=f"Known: {', '.join(known)}.",
-            )  # fmt: skip
+            )
         if any(pump.places & other for other in sets if other != pump.places):
             yield Fault(
-                field="vacuum.pump", value=pump.serves, bound="pumps that share a place must share all places",
-                remedy="Give both the same list: they stand on one header.",
+                field="vacuum.pump", value=pump.serves, bound=phrase("machine.pumps.pumps_that_share_place_must"),
+                remedy=phrase("machine.pumps.give_both_same_list_they"),
             )  # fmt: skip
 
 
@@ -220,7 +238,7 @@ def settled(vacuum: VacuumSection, press: PressSection, web: Web, around: Around
                 break
     for header in headers:
         names = ", ".join(sorted(header.places))
-        value = found(f"vacuum that the pumps hold at {names}", held[next(iter(header.places))])
+        value = found(phrase("machine.pumps.vacuum_that_pumps_hold_at", names=names), held[next(iter(header.places))])
         held |= dict.fromkeys(header.places, value)
     return opened(vacuum, press, around, held)
 

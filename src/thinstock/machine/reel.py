@@ -26,15 +26,15 @@ class Reel(Part):
     """What is wound up."""
 
     WITHOUT: ClassVar[Mapping[str, str]] = {
-        "limits": "what is wound up has no limit here",
-        "streams": "the sheet to the reel is told by the dryer",
+        "limits": phrase("machine.reel.what_wound_up_has_no"),
+        "streams": phrase("machine.reel.sheet_to_reel_told_by"),
     }
 
     trim_width: Annotated[Num, Q("trim_width", possible=(0.05, 12), unit="m", status="required")] = 5.4
     grammage_cv_across: Annotated[Num, Q("grammage_cv_across", possible=(0, 0.3), unit="%")] = 0.0
     efficiency: Annotated[
         Num,
-        Q("efficiency", possible=(0.05, 1), usual=(0.8, 1.0), label="time efficiency × (1 − reel waste)"),
+        Q("efficiency", possible=(0.05, 1), usual=(0.8, 1.0), label=phrase("machine.reel.time_efficiency_reel_waste")),
     ] = 1.0
 
     def production(self, demand: Demand, width: Num) -> Num:
@@ -100,10 +100,17 @@ class Wound(Done):
 class Prices(Fields):
     """Prices in the user's own currency; without them money is shown as not given."""
 
-    currency: Annotated[str, Words("name of the currency and the year of the prices")] = ""
+    currency: Annotated[str, Words(phrase("machine.reel.name_currency_year_prices"))] = ""
     electricity: Annotated[
         Num,
-        Q("price_energy", possible=(0, 1e-5), unit="money/MWh", optional=True, label="electricity, per MWh", usual=ANY),
+        Q(
+            "price_energy",
+            possible=(0, 1e-5),
+            unit="money/MWh",
+            optional=True,
+            label=phrase("machine.reel.electricity_per_mwh"),
+            usual=ANY,
+        ),
     ] = None
     steam: Annotated[
         Num,
@@ -112,7 +119,7 @@ class Prices(Fields):
             possible=(0, 1e-5),
             unit="money/MWh",
             optional=True,
-            label="heat in steam, per MWh",
+            label=phrase("machine.reel.heat_in_steam_per_mwh"),
             usual=ANY,
         ),
     ] = None
@@ -123,10 +130,18 @@ class Prices(Fields):
             possible=(0, 1e-5),
             unit="money/MWh",
             optional=True,
-            label="gas, per MWh lower heating value",
+            label=phrase("machine.reel.gas_per_mwh_lower_heating"),
             usual=ANY,
         ),
     ] = None
     fresh_water: Annotated[
-        Num, Q("price_mass", possible=(0, 1), unit="money/t", optional=True, label="fresh water, per tonne", usual=ANY)
+        Num,
+        Q(
+            "price_mass",
+            possible=(0, 1),
+            unit="money/t",
+            optional=True,
+            label=phrase("machine.reel.fresh_water_per_tonne"),
+            usual=ANY,
+        ),
     ] = None

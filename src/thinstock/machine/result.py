@@ -20,6 +20,7 @@ from thinstock.machine.gather import notes_of, prices_of, stations_of, streams_o
 from thinstock.machine.told import OUTSIDE, Consumer, Station, Stream, WaterPrice
 from thinstock.machine.views import WetEnd
 from thinstock.words.note import Note
+from thinstock.words.phrase import phrase
 from thinstock.words.quantity import Num
 
 if TYPE_CHECKING:
@@ -148,7 +149,7 @@ class Result:
             raise Refused(
                 Fault(
                     field=name,
-                    bound="no result of this name",
+                    bound=phrase("machine.result.no_result_this_name"),
                     remedy=f"Nearest: {', '.join(near) or 'none'}.",
                 )
             )

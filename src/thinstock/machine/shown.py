@@ -12,6 +12,7 @@ import numpy as np
 
 from thinstock.machine.numbers import headline
 from thinstock.words import units
+from thinstock.words.phrase import phrase
 
 if TYPE_CHECKING:
     from thinstock.machine.result import Result
@@ -83,9 +84,7 @@ def as_pandas(result: Result) -> Any:
     try:
         pandas = import_module("pandas")
     except ImportError as error:
-        raise ImportError(
-            "to_pandas() needs pandas, which is not installed; to_dict() gives the same numbers"
-        ) from error
+        raise ImportError(phrase("machine.shown.to_pandas_needs_pandas_which")) from error
     count = 1 if result.single else np.size(result.values["formed"])
     columns = {n: np.broadcast_to(np.nan if v is None else v, (count,)) for n, v in result.values.items()}
     return pandas.DataFrame(columns)

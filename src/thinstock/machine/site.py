@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import Annotated
 
 from thinstock.relations import site as relations
+from thinstock.words.phrase import phrase
 from thinstock.words.quantity import Fields, Num, Q
 
 
@@ -21,7 +22,7 @@ class Site(Fields):
             possible=(50e3, 110e3),
             unit="kPa(a)",
             optional=True,
-            remedy="Leave it out to have it from the altitude.",
+            remedy=phrase("machine.site.leave_it_out_to_have"),
         ),
     ] = None
     fresh_water_temperature: Annotated[

@@ -13,6 +13,7 @@ from thinstock.errors import Fault
 from thinstock.formula.label import recall, worksheet
 from thinstock.formula.traced import convention, from_library
 from thinstock.relations import joints, mat, retention
+from thinstock.words.phrase import phrase
 from thinstock.words.quantity import ANY, Choice, Fields, Num, Q, Words
 
 
@@ -35,7 +36,7 @@ class Fibre(Fields):
             possible=(0.3, 4),
             unit="kg/kg",
             optional=True,
-            label="of this fibre alone (left out: that of its kind)",
+            label=phrase("machine.stock.this_fibre_alone_left_out"),
         ),
     ] = None
 
@@ -44,8 +45,8 @@ class Fibre(Fields):
             yield Fault(
                 field="fibre_width",
                 value=str(self.fibre_width),
-                bound="must not exceed the fibre length",
-                remedy="Width is the short one: about 0.02 to 0.04 mm.",
+                bound=phrase("machine.stock.must_not_exceed_fibre_length"),
+                remedy=phrase("machine.stock.width_short_one_about_to"),
             )
 
 
@@ -72,7 +73,7 @@ TESTER_TEMPERATURE = 293.15
 
 def _tester_water() -> tuple[Num, Num]:
     """Viscosity and density of the water in a tester."""
-    temperature = convention(TESTER_TEMPERATURE, "freeness testers are read at 20 °C")
+    temperature = convention(TESTER_TEMPERATURE, phrase("machine.stock.freeness_testers_read_at_c"))
     return mat.viscosity_water_iapws(temperature), mat.density_water_kell(temperature)
 
 
@@ -186,7 +187,7 @@ class Stock(Fields):
             unit="kg/kg",
             optional=True,
             uncertainty=0.08,
-            remedy="Leave it out to have it from the fibres and the freeness.",
+            remedy=phrase("machine.stock.leave_it_out_to_have"),
         ),
     ] = None
     resistance_reference: Annotated[
@@ -197,11 +198,18 @@ class Stock(Fields):
             usual=ANY,
             unit="m/kg",
             optional=True,
-            label="filtration resistance at which the water retention value was entered (left out: the present one)",
+            label=phrase("machine.stock.filtration_resistance_at_which_water"),
         ),
     ] = None
     swelling_slope: Annotated[
-        Num, Q("swelling_slope", possible=(0, 0.5), unit="kg/kg", optional=True, label="left out: that of the fibres")
+        Num,
+        Q(
+            "swelling_slope",
+            possible=(0, 0.5),
+            unit="kg/kg",
+            optional=True,
+            label=phrase("machine.stock.left_out_that_fibres"),
+        ),
     ] = None
     swelling_share: Annotated[Num, Q("swelling_share", possible=(0, 1))] = 1.0
     surface_share: Annotated[Num, Q("surface_share", possible=(0, 1))] = 0.0
@@ -216,7 +224,7 @@ class Stock(Fields):
             unit="%",
             optional=True,
             spread=0.02,
-            remedy="Leave it out to have it from the fines model.",
+            remedy=phrase("machine.stock.leave_it_out_to_have_2"),
         ),
     ] = None
     thick_consistency: Annotated[Num, Q("thick_consistency", possible=(0.002, 0.2), unit="%")] = 0.03
@@ -225,7 +233,7 @@ class Stock(Fields):
         str, Choice(("handsheet", "none"), label="floor of a light sheet: as measured handsheets, or as even as chance")
     ] = "handsheet"
     evenness_index: Annotated[Num, Q("evenness_index", possible=(0, 1), usual=ANY, spread=0.2)] = 0.5
-    freeness_of: Annotated[str, Words("the stock the freeness was measured on")] = "thick stock"
+    freeness_of: Annotated[str, Words(phrase("machine.stock.stock_freeness_was_measured_on"))] = "thick stock"
 
     def rules(self) -> Iterable[Fault]:
         given = [n for n in MEASURES if getattr(self, n) is not None]
@@ -233,30 +241,35 @@ class Stock(Fields):
             yield Fault(
                 field="freeness",
                 value=", ".join(given) or "nothing",
-                bound="give exactly one of freeness, drainability, resistance_coefficient",
-                remedy='For example freeness = "520 mL CSF".',
+                bound=phrase("machine.stock.give_exactly_one_freeness_drainability"),
+                remedy=phrase("machine.stock.for_example_freeness_ml_csf"),
             )
         if self.resistance_reference is not None and self.water_retention_value is None:
             yield Fault(
                 field="resistance_reference",
                 value=f"{float(np.max(self.resistance_reference)):.4g} m/kg",
-                bound="belongs to a water_retention_value that is entered",
-                remedy="Give the water_retention_value too, or leave both out.",
+                bound=phrase("machine.stock.belongs_to_water_retention_value"),
+                remedy=phrase("machine.stock.give_water_retention_value_too"),
             )
         if not self.furnish:
-            yield Fault(field="furnish", value="empty", bound="needs at least one fibre")
+            yield Fault(field="furnish", value="empty", bound=phrase("machine.stock.needs_at_least_one_fibre"))
             return
         total = sum(np.asarray(f.share, dtype=float) for f in self.furnish)
         if np.any(np.abs(total - 1) > 1e-6):
             yield Fault(
                 field="furnish",
-                value=f"shares add up to {float(np.max(total)) * 100:.4g} %",
-                bound="the shares of the fibres must add up to 100 %",
-                remedy="Change a share so that they do.",
+                value=phrase("machine.stock.shares_add_up_to", total=f"{float(np.max(total)) * 100:.4g}"),
+                bound=phrase("machine.stock.shares_fibres_must_add_up"),
+                remedy=phrase("machine.stock.change_share_so_that_they"),
             )
         names = [f.name for f in self.furnish]
         for name in {n for n in names if names.count(n) > 1}:
-            yield Fault(field="furnish", value=repr(name), bound="each fibre may stand once", remedy="Merge them.")
+            yield Fault(
+                field="furnish",
+                value=repr(name),
+                bound=phrase("machine.stock.each_fibre_may_stand_once"),
+                remedy=phrase("machine.stock.merge_them"),
+            )
 
     def specific_resistance(self) -> Num:
         """Specific filtration resistance of the mat at 1 kPa, m/kg, from whichever measure was given."""

@@ -14,6 +14,7 @@ from thinstock.machine.outlines.shape import Shape
 from thinstock.machine.part import Kind
 from thinstock.machine.told import Drawn
 from thinstock.relations import felt, joints, pumping, vacuum
+from thinstock.words.phrase import phrase
 from thinstock.words.quantity import ANY, Num, Q
 
 
@@ -21,8 +22,8 @@ class Surface(Kind):
     """The surface of a press roll: what voids it gives the felt's water, and the air it draws."""
 
     WITHOUT: ClassVar[Mapping[str, str]] = {
-        "limits": "the felt in its nip has the limit",
-        "streams": "its air is told by the nip",
+        "limits": phrase("machine.surfaces.felt_in_its_nip_has"),
+        "streams": phrase("machine.surfaces.its_air_told_by_nip"),
     }
 
     if TYPE_CHECKING:
@@ -95,7 +96,7 @@ class SuctionDrilled(Surface):
             usual=(4e4, 6.5e4),
             unit="kPa",
             status="common practice",
-            remedy="Vacuum is positive, below atmosphere.",
+            remedy=phrase("machine.surfaces.vacuum_positive_below_atmosphere"),
         ),
     ] = 50e3
     zone_start: Annotated[Num, Q("angle", possible=(-np.pi, np.pi), unit="deg", usual=ANY)] = float(np.radians(-25.0))
@@ -105,7 +106,7 @@ class SuctionDrilled(Surface):
         Q(
             "leakage_share",
             possible=(0, 20),
-            label="leakage air / air carried by the shell",
+            label=phrase("machine.surfaces.leakage_air_air_carried_by"),
             spread=0.4,
         ),
     ] = 1.0
@@ -116,7 +117,7 @@ class SuctionDrilled(Surface):
             possible=(0.05, 1),
             usual=(0.4, 0.75),
             status="from memory",
-            label="vacuum pump, isothermal",
+            label=phrase("machine.surfaces.vacuum_pump_isothermal"),
         ),
     ] = 0.50
 

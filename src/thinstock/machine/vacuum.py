@@ -41,8 +41,8 @@ class Slot(Kind):
     """One suction slot or box (all its slots together)."""
 
     WITHOUT: ClassVar[Mapping[str, str]] = {
-        "limits": "the slots share pumps and a duty: the section has the limits",
-        "streams": "its water and air are told by the section, for every slot",
+        "limits": phrase("machine.vacuum.slots_share_pumps_duty_section"),
+        "streams": phrase("machine.vacuum.its_water_air_told_by"),
     }
 
     name: Annotated[str, Words()]
@@ -56,17 +56,17 @@ class Slot(Kind):
             usual=(5e3, 6e4),
             unit="kPa",
             uncertainty=0.05,
-            remedy="Vacuum is positive, below atmosphere.",
+            remedy=phrase("machine.vacuum.vacuum_positive_below_atmosphere"),
         ),
     ] = 40e3
     rewet: Annotated[Num, Q("rewet", possible=(0, 0.1), usual=(5e-3, 20e-3), unit="g/m2", uncertainty=0.3)] = 0.010
     roll_void: Annotated[
         Num,
-        Q("roll_void", possible=(0, 0.1), unit="mm", label="holes of a drilled shell (0 for a box)"),
+        Q("roll_void", possible=(0, 0.1), unit="mm", label=phrase("machine.vacuum.holes_drilled_shell_for_box")),
     ] = 0.0
     leakage_share: Annotated[
         Num,
-        Q("leakage_share", possible=(0, 20), label="leakage air / air carried by the shell", spread=0.4),
+        Q("leakage_share", possible=(0, 20), label=phrase("machine.vacuum.leakage_air_air_carried_by"), spread=0.4),
     ] = 1.0
     efficiency: Annotated[
         Num,
@@ -75,7 +75,7 @@ class Slot(Kind):
             possible=(0.05, 1),
             usual=(0.4, 0.75),
             status="from memory",
-            label="vacuum pump, isothermal",
+            label=phrase("machine.vacuum.vacuum_pump_isothermal"),
         ),
     ] = 0.50
 
@@ -151,15 +151,25 @@ class Slot(Kind):
         """Moisture after a part of the dwell, by the press's own law."""
         press = around.pressing
         return pressing.moisture_pressed_decreasing_permeability(
-            moisture_ratio, impulse, web.fibre, around.water.kinematic_viscosity, press.specific_permeability,
-            press.permeability_exponent, packed.floor, convention(1.0, "water leaves a slot by one side"),
-        )  # fmt: skip
+            moisture_ratio,
+            impulse,
+            web.fibre,
+            around.water.kinematic_viscosity,
+            press.specific_permeability,
+            press.permeability_exponent,
+            packed.floor,
+            convention(1.0, phrase("machine.vacuum.water_leaves_slot_by_one")),
+        )
 
     def _opening(self, moisture_ratio: Num, packed: Packed, pore_index: Num) -> Num:
         """How open the sheet is to air; shut below the entry pressure."""
         saturation = vacuum.saturation_mobile(moisture_ratio, packed.full, packed.wall)
         opened = vacuum.relative_permeability_air_brooks(saturation, pore_index)
-        return where(np.greater(self.vacuum, packed.entry), opened, convention(0.0, "no air below the entry pressure"))
+        return where(
+            np.greater(self.vacuum, packed.entry),
+            opened,
+            convention(0.0, phrase("machine.vacuum.no_air_below_entry_pressure")),
+        )
 
     def _air(self, web: Web, around: Around, packed: Packed, permeability: Num) -> Num:
         """Air through sheet and carrier in series, and what a drilled shell carries, at ambient pressure, m²/s."""
@@ -256,7 +266,7 @@ class SlotResult(NamedTuple):
 class VacuumSection(Part):
     """All suction on the formed sheet ahead of the press."""
 
-    WITHOUT: ClassVar[Mapping[str, str]] = {"outline": "its slots show themselves"}
+    WITHOUT: ClassVar[Mapping[str, str]] = {"outline": phrase("machine.vacuum.its_slots_show_themselves")}
 
     slot: tuple[Slot, ...] = ()
     pump: tuple[Pump, ...] = ()
@@ -270,7 +280,7 @@ class VacuumSection(Part):
             unit="%",
             status="common practice",
             source="COMMON_PRACTICE",
-            label="dryness into the press that vacuum must give",
+            label=phrase("machine.vacuum.dryness_into_press_that_vacuum"),
         ),
     ] = 0.15
     pump_flow_limit: Annotated[
@@ -280,7 +290,7 @@ class VacuumSection(Part):
             possible=(1e-4, 1000),
             unit="m3/min",
             limit=True,
-            label="vacuum pumps, volume flow",
+            label=phrase("machine.vacuum.vacuum_pumps_volume_flow"),
         ),
     ] = None
     pump_power_rated: Annotated[
@@ -290,7 +300,7 @@ class VacuumSection(Part):
             possible=(1, 1e8),
             unit="kW",
             limit=True,
-            label="vacuum pumps, rated power of all",
+            label=phrase("machine.vacuum.vacuum_pumps_rated_power_all"),
         ),
     ] = None
     motor_efficiency: Annotated[Num, Q("efficiency", possible=(0.3, 1), usual=(0.88, 0.97))] = 0.93
@@ -300,17 +310,17 @@ class VacuumSection(Part):
     def rules(self) -> Iterable[Fault]:
         names = [s.name for s in self.slot]
         for name in sorted({n for n in names if names.count(n) > 1}):
-            yield Fault(field="slot", value=repr(name), bound="each slot needs a name of its own")
+            yield Fault(field="slot", value=repr(name), bound=phrase("machine.vacuum.each_slot_needs_name_its"))
         pumps = [p.name for p in self.pump]
         for name in sorted({n for n in pumps if pumps.count(n) > 1}):
-            yield Fault(field="pump", value=repr(name), bound="each pump needs a name of its own")
+            yield Fault(field="pump", value=repr(name), bound=phrase("machine.vacuum.each_pump_needs_name_its"))
         carriers = [s.carrier for s in self.slot]
         if "wire" in carriers and "felt" in carriers[: len(carriers) - 1 - carriers[::-1].index("wire")]:
             yield Fault(
                 field="slot",
                 value=" → ".join(carriers),
-                bound="slots under the wire come before slots through the felt",
-                remedy="Put them in the order of the sheet's path.",
+                bound=phrase("machine.vacuum.slots_under_wire_come_before"),
+                remedy=phrase("machine.vacuum.put_them_in_order_sheet"),
             )
 
     def run(self, web: Web, around: Around) -> tuple[Web, Vacuumed]:

@@ -66,12 +66,20 @@ class Yankee(Fields):
             unit="bar(a)",
             limit=True,
             hurts=True,
-            remedy="It stands in the vessel's certificate and nowhere else.",
+            remedy=phrase("machine.yankee.it_stands_in_vessel_s"),
         ),
     ] = None
-    certificate: Annotated[str, Words("reference of the vessel's certificate for the limits")] = ""
+    certificate: Annotated[str, Words(phrase("machine.yankee.reference_vessel_s_certificate_for"))] = ""
     speed_limit: Annotated[
-        Num, Q("yankee_speed", possible=(0.05, 60), unit="m/min", limit=True, hurts=True, label="rated speed")
+        Num,
+        Q(
+            "yankee_speed",
+            possible=(0.05, 60),
+            unit="m/min",
+            limit=True,
+            hurts=True,
+            label=phrase("machine.yankee.rated_speed"),
+        ),
     ] = None
     shell_thickness: Annotated[
         Num,
@@ -80,7 +88,7 @@ class Yankee(Fields):
             possible=(5e-3, 0.1),
             unit="mm",
             status="from memory",
-            label="shell below the grooves",
+            label=phrase("machine.yankee.shell_below_grooves"),
         ),
     ] = 0.030
     conductivity: Annotated[
@@ -91,7 +99,7 @@ class Yankee(Fields):
             usual=(42, 52),
             unit="W/(m K)",
             status="from memory",
-            label="conductivity of the shell",
+            label=phrase("machine.yankee.conductivity_shell"),
         ),
     ] = 48.0
     condensate_coefficient: Annotated[
@@ -107,16 +115,34 @@ class Yankee(Fields):
     bare_coefficient: Annotated[Num, Q("bare_coefficient", possible=(0, 200), unit="W/(m2 K)")] = 15.0
     head_loss_share: Annotated[
         Num,
-        Q("share", possible=(0, 0.5), usual=(0.0, 0.06), unit="%", label="steam heat lost through the heads"),
+        Q(
+            "share",
+            possible=(0, 0.5),
+            usual=(0.0, 0.06),
+            unit="%",
+            label=phrase("machine.yankee.steam_heat_lost_through_heads"),
+        ),
     ] = 0.03
     coating_water: Annotated[Num, Q("coating_water", possible=(0, 0.05), unit="g/m2")] = 0.0
     coating_temperature: Annotated[Num, Q("coating_temperature", possible=(274.15, 373.15), unit="degC")] = 313.15
     doctor_friction: Annotated[
-        Num, Q("friction_coefficient", possible=(0, 1), usual=(0.2, 0.3), label="crepe blade on the shell")
+        Num,
+        Q(
+            "friction_coefficient",
+            possible=(0, 1),
+            usual=(0.2, 0.3),
+            label=phrase("machine.yankee.crepe_blade_on_shell"),
+        ),
     ] = 0.25
     doctor_load: Annotated[
         Num,
-        Q("blade_load", possible=(0, 2e4), usual=(1e3, 3e3), unit="kN/m", label="blade load or crepe force"),
+        Q(
+            "blade_load",
+            possible=(0, 2e4),
+            usual=(1e3, 3e3),
+            unit="kN/m",
+            label=phrase("machine.yankee.blade_load_or_crepe_force"),
+        ),
     ] = 2e3
     motor_efficiency: Annotated[Num, Q("efficiency", possible=(0.3, 1), usual=(0.88, 0.97))] = 0.93
     boiler_efficiency: Annotated[Num, Q("efficiency", possible=(0.2, 1.05), usual=(0.88, 0.93))] = 0.90
@@ -127,14 +153,16 @@ class Yankee(Fields):
             yield Fault(
                 field="steam_pressure",
                 value=f"{float(np.max(self.steam_pressure)) / 1e5:.4g} bar(a)",
-                bound=f"above the limit of {float(np.min(limit)) / 1e5:.4g} bar(a) entered from the certificate",
-                remedy="The vessel's certificate rules; lower the pressure.",
+                bound=phrase(
+                    "machine.yankee.above_limit_bar_entered_from", limit=f"{float(np.min(limit)) / 100000.0:.4g}"
+                ),
+                remedy=phrase("machine.yankee.vessel_s_certificate_rules_lower"),
             )
         if np.any(np.asarray(self.shell_thickness) >= np.asarray(self.diameter) / 2):
             yield Fault(
                 field="shell_thickness",
                 value=str(self.shell_thickness),
-                bound="must be below half the diameter",
+                bound=phrase("machine.yankee.must_be_below_half_diameter"),
             )
 
     def shell_resistance(self) -> Num:

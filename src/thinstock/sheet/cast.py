@@ -47,6 +47,7 @@ from thinstock.sheet.strip import (
     tile_plan,
 )
 from thinstock.words.note import Note
+from thinstock.words.phrase import phrase
 
 METHODS = ("strip",)
 SPREADS_PER_SIZE = 8.0
@@ -110,16 +111,18 @@ class SheetMap:
 
         when(
             self.intensity_variance > 0.0 and min(self.size) < FLOC_FIELD * (1.0 - 1e-9),
-            f"a field below {FLOC_FIELD * 1e3:.0f} mm holds few flocs: its mean grammage may be 15 % off",
+            phrase("sheet.cast.field_below_mm_holds_few", floc_field=f"{FLOC_FIELD * 1000.0:.0f}"),
         )
         lines = self.mean_grammage * float(np.sum(self.furnish.components.share / self.furnish.components.coarseness))
         when(
             lines * self.pixel > PIXEL_FOR_HOLES,
-            f"pixels above {PIXEL_FOR_HOLES / lines * 1e6:.3g} µm lose small holes: counts read low",
+            phrase(
+                "sheet.cast.pixels_above_m_lose_small", pixel_for_holes=f"{PIXEL_FOR_HOLES / lines * 1000000.0:.3g}"
+            ),
         )
         when(
             self.pixel > float(np.min(self.furnish.components.fibre_width)) / 6.0,
-            "pixels above a sixth of the fibre width blur the number of layers",
+            phrase("sheet.cast.pixels_above_sixth_fibre_width"),
         )
         return tuple(found)
 
@@ -389,12 +392,18 @@ def _check(recipe: Recipe) -> None:
     many = [word for word, value in values.items() if np.ndim(value)]
     if many or np.ndim(furnish.share) > 1:
         word = many[0] if many else "furnish"
-        raise Refused(Fault(field=word, value="many cases", bound="one sheet at a time", remedy="Call once per sheet."))
+        bound, remedy = phrase("sheet.cast.one_sheet_at_time"), phrase("sheet.cast.call_once_per_sheet")
+        raise Refused(Fault(field=word, value="many cases", bound=bound, remedy=remedy))
     faults = check_ranges(values)
     faults.extend(faults_of_raster(furnish, recipe.size, recipe.pixel))
     if isinstance(seed, bool) or not isinstance(seed, int | np.integer) or not 0 <= int(seed) < 2**64:
         faults.append(
-            Fault(field="seed", value=str(seed), bound="must be a whole number from 0 up", remedy="For example 1.")
+            Fault(
+                field="seed",
+                value=str(seed),
+                bound=phrase("sheet.cast.must_be_whole_number_from"),
+                remedy=phrase("sheet.cast.for_example"),
+            )
         )
     if faults:
         raise Refused(faults)
@@ -403,22 +412,30 @@ def _check(recipe: Recipe) -> None:
 def _check_words(recipe: Recipe) -> None:
     faults = [
         Fault(
-            field=field, value=repr(word), bound=f"must be one of {', '.join(known)}", remedy=f"For example {known[0]}."
+            field=field,
+            value=repr(word),
+            bound=phrase("sheet.cast.must_be_one", known=", ".join(known)),
+            remedy=phrase("sheet.cast.for_example_2", known=known[0]),
         )
         for field, word, known in (("flocs", recipe.flocs, LAWS), ("method", recipe.method, METHODS))
         if word not in known
     ]
     if recipe.flocs == "thomas" and recipe.excess_reference > 0.0:
         faults.append(
-            Fault(field="flocs", value="thomas", bound="has no clouds beside its flocs", remedy="Take lognormal.")
+            Fault(
+                field="flocs",
+                value="thomas",
+                bound=phrase("sheet.cast.has_no_clouds_beside_its"),
+                remedy=phrase("sheet.cast.take_lognormal"),
+            )
         )
     if not (np.isfinite(recipe.dilation) and recipe.dilation >= 0.0):
         faults.append(
             Fault(
                 field="dilation",
                 value=as_text(recipe.dilation),
-                bound="must not be negative",
-                remedy="0 draws the sheet as it is.",
+                bound=phrase("sheet.cast.must_not_be_negative"),
+                remedy=phrase("sheet.cast.draws_sheet_as_it"),
             )
         )
     if faults:
@@ -434,8 +451,10 @@ def _check_field(plan: _Plan, recipe: Recipe) -> None:
             Fault(
                 field="size",
                 value=as_text(size) + " m",
-                bound=f"must be at least {SPREADS_PER_SIZE:.0f} floc spreads, {least:.6g} m",
-                remedy="Take a larger sheet, or suspension_variation 0 for a random one.",
+                bound=phrase(
+                    "sheet.cast.must_be_at_least_floc", spreads_per_size=f"{SPREADS_PER_SIZE:.0f}", least=f"{least:.6g}"
+                ),
+                remedy=phrase("sheet.cast.take_larger_sheet_or_suspension"),
             )
         )
     need = _bytes_needed(plan, recipe.flocs)
@@ -445,8 +464,10 @@ def _check_field(plan: _Plan, recipe: Recipe) -> None:
             Fault(
                 field="size",
                 value=f"{as_text(size)} m at {pixel:.6g} m, {need / 2**30:.3g} GiB",
-                bound=f"must fit into {_SHARE_OF_MEMORY * have / 2**30:.3g} GiB of memory",
-                remedy="Take a larger pixel or a smaller sheet.",
+                bound=phrase(
+                    "sheet.cast.must_fit_into_gib_memory", share_of_memory=f"{_SHARE_OF_MEMORY * have / 2**30:.3g}"
+                ),
+                remedy=phrase("sheet.cast.take_larger_pixel_or_smaller"),
             )
         )
 

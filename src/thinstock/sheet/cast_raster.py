@@ -8,6 +8,7 @@ import numpy as np
 
 from thinstock.errors import Fault
 from thinstock.sheet.furnish import Furnish, as_text
+from thinstock.words.phrase import phrase
 
 WIDEST_PIXEL = 20.0
 MOST_PIXELS = 30000
@@ -19,20 +20,29 @@ def faults_of_raster(furnish: Furnish, size: tuple[float, ...], pixel: float) ->
         yield Fault(
             field="size",
             value=as_text(size),
-            bound="one side, or (along, across the machine), above 0 m",
-            remedy="For example 0.05.",
+            bound=phrase("sheet.cast_raster.one_side_or_along_across"),
+            remedy=phrase("sheet.cast_raster.for_example"),
         )
         return
     if not (np.isfinite(pixel) and pixel > 0.0):
-        yield Fault(field="pixel", value=as_text(pixel), bound="must be above 0 m", remedy="For example 25e-6.")
+        yield Fault(
+            field="pixel",
+            value=as_text(pixel),
+            bound=phrase("sheet.cast_raster.must_be_above_m"),
+            remedy=phrase("sheet.cast_raster.for_example_e"),
+        )
         return
     widest = WIDEST_PIXEL * float(np.min(furnish.components.fibre_width))
     if pixel > widest:
         yield Fault(
             field="pixel",
             value=f"{pixel:.6g} m",
-            bound=f"must not exceed {WIDEST_PIXEL:.0f} fibre widths, {widest:.6g} m",
-            remedy="Take a smaller pixel.",
+            bound=phrase(
+                "sheet.cast_raster.must_not_exceed_fibre_widths",
+                widest_pixel=f"{WIDEST_PIXEL:.0f}",
+                widest=f"{widest:.6g}",
+            ),
+            remedy=phrase("sheet.cast_raster.take_smaller_pixel"),
         )
     for side in size:
         number = side / pixel
@@ -40,14 +50,14 @@ def faults_of_raster(furnish: Furnish, size: tuple[float, ...], pixel: float) ->
             yield Fault(
                 field="size",
                 value=f"{side:.6g} m, {number:.0f} pixels",
-                bound=f"must not exceed {MOST_PIXELS} pixels a side",
-                remedy="Take a larger pixel or a smaller sheet.",
+                bound=phrase("sheet.cast_raster.must_not_exceed_pixels_side", most_pixels=MOST_PIXELS),
+                remedy=phrase("sheet.cast_raster.take_larger_pixel_or_smaller"),
             )
             return
         if abs(number - round(number)) > 1e-6 * max(number, 1.0) or round(number) < 1:
             yield Fault(
                 field="size",
                 value=f"{side:.6g} m, {number:.6g} pixels",
-                bound="must be a whole number of pixels",
-                remedy=f"For example {max(round(number), 1) * pixel:.6g} m.",
+                bound=phrase("sheet.cast_raster.must_be_whole_number_pixels"),
+                remedy=phrase("sheet.cast_raster.for_example_m", number=f"{max(round(number), 1) * pixel:.6g}"),
             )

@@ -44,11 +44,12 @@ from thinstock.sheet.formation import (
 )
 from thinstock.sheet.furnish import Furnish, as_text, check_ranges
 from thinstock.words.nomenclature import word as word_of
+from thinstock.words.phrase import phrase
 
 LEAST_BLOCKED = 2.0 + np.sqrt(2.0)
 """Blocked area above which the count of holes only rises with flocs."""
 NEAR_FLOOR = 1e-9
-FREE_CONSISTENCY = "formation does not limit the consistency here"
+FREE_CONSISTENCY = phrase("sheet.dilution.formation_does_not_limit_consistency")
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -63,10 +64,7 @@ class FoundConsistency:
 
 
 Answer = Literal["dilute to", "not limited", "not by dilution"]
-REMEDIES = (
-    "more grammage, finer fibre, a layered headbox (against flocs, not against the wire), a looser target or another "
-    "wire may do it"
-)
+REMEDIES = phrase("sheet.dilution.more_grammage_finer_fibre_layered")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -203,21 +201,33 @@ def _notes_on(found: float, limited: bool) -> list[str]:
     if usual[0] <= found <= usual[1]:
         return []
     low, high = (100.0 * end for end in usual)
-    return [f"outside the usual range of a headbox, {low:.3g} to {high:.3g} %"]
+    return [phrase("sheet.dilution.outside_usual_range_headbox_to", low=f"{low:.3g}", high=f"{high:.3g}")]
 
 
 def _floor_text(word: str, target: float, floor: float, grammage: float, settings: dict[str, float]) -> str:
     """Why dilution does not help, with the floor in the units of the mill."""
-    sheet = f"not by dilution: at {1e3 * grammage:.1f} g/m² this sheet cannot"
-    zone, hole = f"at {1e3 * settings['zone']:.3g} mm", f"that pass {1e6 * settings['hole_diameter']:.3g} µm"
+    sheet = phrase("sheet.dilution.not_by_dilution_at_g", value=f"{1000.0 * grammage:.1f}")
+    zone, hole = (
+        f"at {1e3 * settings['zone']:.3g} mm",
+        phrase("sheet.dilution.that_pass_m", value=f"{1000000.0 * settings['hole_diameter']:.3g}"),
+    )
     text = {
-        "cv": f"{sheet} be more even than {100.0 * floor:.1f} % {zone}",
-        "formation_number": f"{sheet} have a formation number below {floor:.3g} {zone}",
-        "specific_formation": f"{sheet} have a specific formation below {np.sqrt(1000.0) * floor:.3g} √g/m {zone}",
-        "holes_per_area": f"{sheet} have fewer than {floor:.3g} holes per m² {hole}",
+        "cv": phrase("sheet.dilution.be_more_even_than", sheet=sheet, value=f"{100.0 * floor:.1f}", zone=zone),
+        "formation_number": phrase(
+            "sheet.dilution.have_formation_number_below", sheet=sheet, floor=f"{floor:.3g}", zone=zone
+        ),
+        "specific_formation": phrase(
+            "sheet.dilution.have_specific_formation_below_g",
+            sheet=sheet,
+            sqrt=f"{np.sqrt(1000.0) * floor:.3g}",
+            zone=zone,
+        ),
+        "holes_per_area": phrase(
+            "sheet.dilution.have_fewer_than_holes_per", sheet=sheet, floor=f"{floor:.3g}", hole=hole
+        ),
     }[word]
     if target > floor * (1.0 + NEAR_FLOOR):
-        text += ", and the target lies too near that for any stock that can be run"
+        text += phrase("sheet.dilution.target_lies_too_near_that")
     return text
 
 
@@ -228,8 +238,8 @@ def _one_target(given: dict[str, float | None]) -> tuple[str, float]:
             Fault(
                 field="target",
                 value=", ".join(named) or "nothing",
-                bound=f"give exactly one of {', '.join(given)}",
-                remedy="For example cv=0.12.",
+                bound=phrase("sheet.dilution.give_exactly_one", given=", ".join(given)),
+                remedy=phrase("sheet.dilution.for_example_cv"),
             )
         )
     word, target = next(iter(named.items()))
@@ -238,8 +248,8 @@ def _one_target(given: dict[str, float | None]) -> tuple[str, float]:
             Fault(
                 field=word,
                 value=as_text(target),
-                bound="must be above 0",
-                remedy="Give the value to be reached.",
+                bound=phrase("sheet.dilution.must_be_above"),
+                remedy=phrase("sheet.dilution.give_value_to_be_reached"),
             )
         )
     return word, float(target)
@@ -255,7 +265,12 @@ def _check_search(
         **settings,
     }
     faults = [
-        Fault(field=word, value=as_text(value), bound="one case at a time", remedy="Call once per case.")
+        Fault(
+            field=word,
+            value=as_text(value),
+            bound=phrase("sheet.dilution.one_case_at_time"),
+            remedy=phrase("sheet.dilution.call_once_per_case"),
+        )
         for word, value in values.items()
         if np.ndim(value)
     ]
@@ -265,8 +280,8 @@ def _check_search(
             Fault(
                 field="lowest",
                 value=as_text(lowest),
-                bound=f"must lie between 0 and highest ({highest:.6g})",
-                remedy="Give the two ends of the search in rising order.",
+                bound=phrase("sheet.dilution.must_lie_between_highest", highest=f"{highest:.6g}"),
+                remedy=phrase("sheet.dilution.give_two_ends_search_in"),
             )
         ]
     if faults:
@@ -317,8 +332,8 @@ def _check_hole_size(furnish: Furnish, grammage: float, hole_diameter: float) ->
             Fault(
                 field="hole_diameter",
                 value=f"{hole_diameter:.6g} m (blocked {blocked:.4g})",
-                bound=f"blocked must exceed {LEAST_BLOCKED:.4g} for a hole target: flocs merge such holes",
-                remedy="Choose a larger hole size.",
+                bound=phrase("sheet.dilution.blocked_must_exceed_for_hole", least_blocked=f"{LEAST_BLOCKED:.4g}"),
+                remedy=phrase("sheet.dilution.choose_larger_hole_size"),
             )
         )
 
@@ -331,11 +346,11 @@ def _search(word: str, target: float, value: Callable[[Num], Num], lowest: float
             Fault(
                 field=word,
                 value=f"{target:.6g}{unit}",
-                bound=f"the random sheet, which no dilution can beat, has {floor:.6g}{unit}",
-                remedy="Take shorter, finer or less coarse fibre; or more grammage; or a looser target.",
+                bound=phrase("sheet.dilution.random_sheet_which_no_dilution", floor=f"{floor:.6g}", unit=unit),
+                remedy=phrase("sheet.dilution.take_shorter_finer_or_less"),
             ),
             nearest={word: floor, "consistency": 0.0},
-            obstacle="the random sheet",
+            obstacle=phrase("sheet.dilution.random_sheet"),
         )
     at_lowest, at_highest = float(value(lowest)), float(value(highest))
     if at_lowest > target:
@@ -343,8 +358,13 @@ def _search(word: str, target: float, value: Callable[[Num], Num], lowest: float
             Fault(
                 field=word,
                 value=f"{target:.6g}{unit}",
-                bound=f"at the lowest consistency allowed, {lowest:.6g}, it is {at_lowest:.6g}{unit}",
-                remedy="Take shorter, finer or less coarse fibre; or more grammage; or a looser target.",
+                bound=phrase(
+                    "sheet.dilution.at_lowest_consistency_allowed_it",
+                    lowest=f"{lowest:.6g}",
+                    at_lowest=f"{at_lowest:.6g}",
+                    unit=unit,
+                ),
+                remedy=phrase("sheet.dilution.take_shorter_finer_or_less"),
             ),
             nearest={word: at_lowest, "consistency": lowest},
             obstacle="lowest consistency",
@@ -357,10 +377,10 @@ def _search(word: str, target: float, value: Callable[[Num], Num], lowest: float
             Fault(
                 field=word,
                 value=f"{target:.6g}{unit}",
-                bound="does not rise steadily with consistency here, so there is no single answer",
-                remedy="Choose a larger hole size or another measure.",
+                bound=phrase("sheet.dilution.does_not_rise_steadily_with"),
+                remedy=phrase("sheet.dilution.choose_larger_hole_size_or"),
             ),
-            obstacle="no single answer",
+            obstacle=phrase("sheet.dilution.no_single_answer"),
         )
     from scipy.optimize import brentq
 
@@ -423,8 +443,8 @@ def fit_suspension_variation(
             Fault(
                 field="cv",
                 value=as_text(cv),
-                bound=f"must exceed {floor:.6g}, that of the random sheet",
-                remedy="Fibre data or zone are wrong, or healing is active (self_healing_factor below 1).",
+                bound=phrase("sheet.dilution.must_exceed_that_random_sheet", floor=f"{floor:.6g}"),
+                remedy=phrase("sheet.dilution.fibre_data_or_zone_wrong"),
             )
         )
     fitted = FittedVariation(np.sqrt(excess / unit))
@@ -434,8 +454,8 @@ def fit_suspension_variation(
             Fault(
                 field="cv",
                 value=as_text(cv),
-                bound=f"must not exceed {largest:.6g}, which takes a suspension variation of 1",
-                remedy="Check consistency, zone and fibre data: flocs cannot make a sheet this uneven.",
+                bound=phrase("sheet.dilution.must_not_exceed_which_takes", largest=f"{largest:.6g}"),
+                remedy=phrase("sheet.dilution.check_consistency_zone_fibre_data"),
             )
         )
     fitted.sensitivity = cv / (self_healing_factor * float(fitted) * unit)

@@ -19,6 +19,7 @@ from thinstock.formula.label import Array, Num, recall, worksheet
 from thinstock.relations import flocs, light_sheet, network, pores, suspension
 from thinstock.sheet.furnish import Furnish, as_text, check_ranges
 from thinstock.words.note import Level, Note, in_order
+from thinstock.words.phrase import phrase
 
 ZONE = 1e-3
 HOLE_DIAMETER = 100e-6
@@ -56,26 +57,11 @@ MANY, NODES = 64, 16
 """Cases above which the variance ratio of fibres that differ by case is read off a series of this many terms."""
 _ONE_SQUARE_METRE = 1.0
 
-RANDOM_FLOOR = (
-    "the sheet is as even as chance allows: further dilution buys nothing that this model can see. "
-    "Entanglement and spangles of long fibres, strings from the approach pipe, the wire's pattern and air "
-    "are outside it and may well be the reason for diluting further"
-)
-LIGHT_FLOOR = (
-    "the sheet is as even as its wire allows: further dilution buys nothing here, more grammage or finer fibre does"
-)
-EXCESS_IN_USE = (
-    "unevenness that no dilution removes is taken from handsheets of one laboratory, not from your wire: to measure "
-    "it, make the sheet at two consistencies with a crowding number below 5; what does not fall is the floor"
-)
-NUMBER_IGNORES_GRAMMAGE = (
-    "the formation number ignores that a thick sheet hides its flocs: compare grades of unlike grammage by "
-    "their cv at the same zone"
-)
-STATISTICAL_FLOOR = (
-    "holes are a statistical floor: those made by draining, wire mark, air, pick-out and creping are not "
-    "counted, and fines and filler, which close holes, are not in the fibre data"
-)
+RANDOM_FLOOR = phrase("sheet.formation.sheet_as_even_as_chance")
+LIGHT_FLOOR = phrase("sheet.formation.sheet_as_even_as_its")
+EXCESS_IN_USE = phrase("sheet.formation.unevenness_that_no_dilution_removes")
+NUMBER_IGNORES_GRAMMAGE = phrase("sheet.formation.formation_number_ignores_that_thick")
+STATISTICAL_FLOOR = phrase("sheet.formation.holes_statistical_floor_those_made")
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -459,9 +445,13 @@ def check_coverage(sheet: RandomSheet, grammage: Num) -> None:
         raise Refused(
             Fault(
                 field="grammage",
-                value=f"{as_text(grammage)} kg/m² (coverage {as_text(np.min(sheet.coverage))})",
-                bound=f"the sheet must be at least {LEAST_COVERAGE} fibres thick on average",
-                remedy=f"Give at least {least:.4g} kg/m², or a fibre of lower coarseness per width.",
+                value=phrase(
+                    "sheet.formation.kg_m_coverage",
+                    as_text=as_text(grammage),
+                    as_text_2=as_text(np.min(sheet.coverage)),
+                ),
+                bound=phrase("sheet.formation.sheet_must_be_at_least", least_coverage=LEAST_COVERAGE),
+                remedy=phrase("sheet.formation.give_at_least_kg_m", least=f"{least:.4g}"),
             )
         )
 
@@ -478,15 +468,15 @@ def _notes(sheet: Formation) -> tuple[Note, ...]:
     when(
         np.greater(sheet.crowding_number, 130.0),
         "range",
-        "crowding number above 130, beyond the tested range",
+        phrase("sheet.formation.crowding_number_above_beyond_tested"),
     )
-    when(np.less(sheet.coverage, 1.0), "unusual", "less than one fibre thick on average: hole counts are rough")
+    when(np.less(sheet.coverage, 1.0), "unusual", phrase("sheet.formation.less_than_one_fibre_thick"))
     when(
         np.greater(np.add(sheet.floc_variance, sheet.excess_variance_point), 0.06),
         "range",
-        "flocs so strong that hole counts are indicative only (a factor of 2 is possible)",
+        phrase("sheet.formation.flocs_so_strong_that_hole"),
     )
-    when(np.greater(sheet.suspension_depth, 1.0), "unusual", f"{depth} m³ of water per m² of sheet")
+    when(np.greater(sheet.suspension_depth, 1.0), "unusual", phrase("sheet.formation.m_water_per_m_sheet", depth=depth))
     when(np.less(sheet.formation_number, 1.02), "blind spot", RANDOM_FLOOR)
     at_floor = np.less(np.square(sheet.cv), 1.02 * np.square(sheet.cv_floor))
     when(np.logical_and(np.greater(sheet.variance_excess, 0.0), at_floor), "blind spot", LIGHT_FLOOR)

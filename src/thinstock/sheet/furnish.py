@@ -14,6 +14,7 @@ import numpy as np
 from thinstock.errors import Fault, Refused
 from thinstock.formula.label import Array, Num
 from thinstock.relations import suspension
+from thinstock.words.phrase import phrase
 
 
 def as_text(value: Num) -> str:
@@ -68,8 +69,8 @@ class Furnish:
                     Fault(
                         field=word,
                         value=as_text(value),
-                        bound="must be above 0",
-                        remedy="Leave a fibre out rather than give it nothing.",
+                        bound=phrase("sheet.furnish.must_be_above"),
+                        remedy=phrase("sheet.furnish.leave_fibre_out_rather_than"),
                     )
                 )
             object.__setattr__(self, word, _row(value))
@@ -79,8 +80,8 @@ class Furnish:
                 Fault(
                     field="share",
                     value=", ".join(f"{n} of {word}" for word, n in counts.items()),
-                    bound="every quantity needs one value per fibre",
-                    remedy="Give as many lengths, widths and coarsenesses as shares.",
+                    bound=phrase("sheet.furnish.every_quantity_needs_one_value"),
+                    remedy=phrase("sheet.furnish.give_as_many_lengths_widths"),
                 )
             )
         if faults:
@@ -91,8 +92,8 @@ class Furnish:
                 Fault(
                     field="share",
                     value=as_text(total),
-                    bound="the shares must add up to 1",
-                    remedy="Change a share so that they do.",
+                    bound=phrase("sheet.furnish.shares_must_add_up_to"),
+                    remedy=phrase("sheet.furnish.change_share_so_that_they"),
                 )
             )
         if np.any(np.asarray(self.fibre_width) > np.asarray(self.fibre_length)):
@@ -100,8 +101,8 @@ class Furnish:
                 Fault(
                     field="fibre_width",
                     value=as_text(self.fibre_width),
-                    bound="must not exceed the fibre length",
-                    remedy="Width is the short one: about 0.01 to 0.05 mm.",
+                    bound=phrase("sheet.furnish.must_not_exceed_fibre_length"),
+                    remedy=phrase("sheet.furnish.width_short_one_about_to"),
                 )
             )
         if faults:
@@ -132,35 +133,94 @@ _BOUNDS: dict[str, _Bound] = {
         np.inf,
         False,
         False,
-        "must be above 0 kg/m²",
-        "Give bone-dry fibre per area on the wire, such as 0.014.",
+        phrase("sheet.furnish.must_be_above_kg_m"),
+        phrase("sheet.furnish.give_bone_dry_fibre_per"),
     ),
     "consistency": _Bound(
-        0.0, 0.05, False, True, "must lie in (0, 0.05]", "Headbox consistency as a fraction: 0.2 % is 0.002."
+        0.0,
+        0.05,
+        False,
+        True,
+        phrase("sheet.furnish.must_lie_in"),
+        phrase("sheet.furnish.headbox_consistency_as_fraction"),
     ),
     "suspension_variation": _Bound(
-        0.0, 1.0, True, True, "must lie in [0, 1]", "0.06 is an excellent headbox, 0.40 no dispersion at all."
+        0.0,
+        1.0,
+        True,
+        True,
+        phrase("sheet.furnish.must_lie_in_2"),
+        phrase("sheet.furnish.excellent_headbox_no_dispersion_at"),
     ),
-    "retention": _Bound(0.0, 1.0, False, True, "must lie in (0, 1]", "First-pass retention as a fraction."),
+    "retention": _Bound(
+        0.0,
+        1.0,
+        False,
+        True,
+        phrase("sheet.furnish.must_lie_in_3"),
+        phrase("sheet.furnish.first_pass_retention_as_fraction"),
+    ),
     "orientation": _Bound(
-        0.0, 1.0, True, False, "must lie in [0, 1)", "0 is no orientation; machine sheets 0.1 to 0.5."
+        0.0,
+        1.0,
+        True,
+        False,
+        phrase("sheet.furnish.must_lie_in_4"),
+        phrase("sheet.furnish.no_orientation_machine_sheets_to"),
     ),
-    "zone": _Bound(0.0, np.inf, True, False, "must not be negative", "Side of the inspection square in metres."),
+    "zone": _Bound(
+        0.0,
+        np.inf,
+        True,
+        False,
+        phrase("sheet.furnish.must_not_be_negative"),
+        phrase("sheet.furnish.side_inspection_square_in_metres"),
+    ),
     "hole_diameter": _Bound(
-        0.0, np.inf, True, False, "must not be negative", "Diameter in metres; 0 counts all holes."
+        0.0,
+        np.inf,
+        True,
+        False,
+        phrase("sheet.furnish.must_not_be_negative"),
+        "Diameter in metres; 0 counts all holes.",
     ),
-    "density": _Bound(0.0, np.inf, False, False, "must be above 0 kg/m³", "Stock is close to 1000."),
-    "floc_ratio": _Bound(0.0, np.inf, False, False, "must be above 0", "Floc diameter in fibre lengths; 3 to 5."),
-    "gel_crowding": _Bound(0.0, np.inf, False, False, "must be above 0", "16 for wood pulps."),
-    "self_healing_factor": _Bound(0.0, 1.0, False, True, "must lie in (0, 1]", "1 is no healing."),
+    "density": _Bound(
+        0.0, np.inf, False, False, phrase("sheet.furnish.must_be_above_kg_m_2"), phrase("sheet.furnish.stock_close_to")
+    ),
+    "floc_ratio": _Bound(
+        0.0,
+        np.inf,
+        False,
+        False,
+        phrase("sheet.furnish.must_be_above"),
+        phrase("sheet.furnish.floc_diameter_in_fibre_lengths"),
+    ),
+    "gel_crowding": _Bound(
+        0.0, np.inf, False, False, phrase("sheet.furnish.must_be_above"), phrase("sheet.furnish.for_wood_pulps")
+    ),
+    "self_healing_factor": _Bound(
+        0.0, 1.0, False, True, phrase("sheet.furnish.must_lie_in_3"), phrase("sheet.furnish.no_healing")
+    ),
     "excess_reference": _Bound(
-        0.0, np.inf, True, False, "must not be negative", "0 is a wire as even as chance; handsheets gave 9 at 4 g/m²."
+        0.0,
+        np.inf,
+        True,
+        False,
+        phrase("sheet.furnish.must_not_be_negative"),
+        phrase("sheet.furnish.wire_as_even_as_chance"),
     ),
-    "decay_exponent": _Bound(0.0, np.inf, True, False, "must not be negative", "1.4 to 3; 2 in the middle."),
+    "decay_exponent": _Bound(
+        0.0, np.inf, True, False, phrase("sheet.furnish.must_not_be_negative"), phrase("sheet.furnish.to_in_middle")
+    ),
     "grammage_reference": _Bound(
-        0.0, np.inf, False, False, "must be above 0 kg/m²", "Grammage of the sheet whose excess is known: 0.004."
+        0.0,
+        np.inf,
+        False,
+        False,
+        phrase("sheet.furnish.must_be_above_kg_m"),
+        phrase("sheet.furnish.grammage_sheet_whose_excess_known"),
     ),
-    "excess_spread": _Bound(0.0, np.inf, False, False, "must be above 0 m", "0.0003 to 0.003 m."),
+    "excess_spread": _Bound(0.0, np.inf, False, False, phrase("sheet.furnish.must_be_above_m"), "0.0003 to 0.003 m."),
 }
 
 

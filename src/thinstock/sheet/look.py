@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from thinstock.errors import Fault, Refused
 from thinstock.sheet.cast import SheetMap
 from thinstock.sheet.strip import Raster
+from thinstock.words.phrase import phrase
 
 MODES = ("diffuse", "direct")
 SCATTERING = {"tissue": 40.0, "mechanical": 50.0, "coarse softwood": 25.0}
@@ -67,7 +68,12 @@ def grey(transmittance: Raster, gain: float, gamma: float = GAMMA) -> NDArray[np
     """Grey levels 0 to 255; use the same gain for sheets that are to be compared."""
     if not (gain > 0.0 and gamma > 0.0):
         raise Refused(
-            Fault(field="gain", value=f"{gain:.6g}, gamma {gamma:.6g}", bound="both above 0", remedy="1 and 1.6.")
+            Fault(
+                field="gain",
+                value=f"{gain:.6g}, gamma {gamma:.6g}",
+                bound=phrase("sheet.look.both_above"),
+                remedy="1 and 1.6.",
+            )
         )
     bright = np.clip(gain * np.asarray(transmittance), 0.0, 1.0) ** (1.0 / gamma)
     levels: NDArray[np.uint8] = np.rint(255.0 * bright).astype(np.uint8)
@@ -78,16 +84,31 @@ def _check(mode: str, scattering: float, extinction: float, block: int, shape: t
     faults = []
     if mode not in MODES:
         faults.append(
-            Fault(field="mode", value=repr(mode), bound=f"must be one of {', '.join(MODES)}", remedy="diffuse: clouds.")
+            Fault(
+                field="mode",
+                value=repr(mode),
+                bound=phrase("sheet.look.must_be_one", modes=", ".join(MODES)),
+                remedy=phrase("sheet.look.diffuse_clouds"),
+            )
         )
     for field, value in (("scattering", scattering), ("extinction", extinction)):
         if not value >= 0.0:
             faults.append(
-                Fault(field=field, value=str(value), bound="must not be negative", remedy="40 m²/kg, 0.9 per fibre.")
+                Fault(
+                    field=field,
+                    value=str(value),
+                    bound=phrase("sheet.look.must_not_be_negative"),
+                    remedy=phrase("sheet.look.m_kg_per_fibre"),
+                )
             )
     if not 1 <= block <= min(shape):
         faults.append(
-            Fault(field="block", value=str(block), bound=f"must be 1 to {min(shape)} pixels", remedy="1 keeps all.")
+            Fault(
+                field="block",
+                value=str(block),
+                bound=phrase("sheet.look.must_be_to_pixels", shape=min(shape)),
+                remedy=phrase("sheet.look.keeps_all"),
+            )
         )
     if faults:
         raise Refused(faults)

@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from thinstock.errors import Fault, Refused
 from thinstock.kernels.compiled import njit
 from thinstock.sheet.strip import Raster
+from thinstock.words.phrase import phrase
 
 HALF = 0.5
 """Threshold for dilated maps."""
@@ -134,7 +135,12 @@ def holes(raster: Raster, threshold: float) -> NDArray[np.int64]:
     """Areas, in pixels, of all pieces below the threshold; corners touch, borders are periodic."""
     if raster.ndim != 2 or raster.size == 0:
         raise Refused(
-            Fault(field="raster", value=str(raster.shape), bound="must have two axes", remedy="Give a map's coverage.")
+            Fault(
+                field="raster",
+                value=str(raster.shape),
+                bound=phrase("sheet.openings.must_have_two_axes"),
+                remedy=phrase("sheet.openings.give_map_s_coverage"),
+            )
         )
     areas, number = _pieces(np.ascontiguousarray(raster), raster.dtype.type(threshold))
     found: NDArray[np.int64] = areas[:number].copy()

@@ -21,6 +21,7 @@ from thinstock.sheet.formation import formation
 from thinstock.sheet.furnish import Furnish
 from thinstock.sheet.look import EXTINCTION, SCATTERING, grey, look_through
 from thinstock.sheet.zones import coverage_histogram, zone_cv
+from thinstock.words.phrase import phrase
 
 BARE = (230, 159, 0)
 LAYERS: tuple[tuple[int, int, int], ...] = (
@@ -130,7 +131,14 @@ def histogram(sheet_map: SheetMap, *, across: int = 900, down: int = 900, highes
         _write(pen, (x, bottom + size * 0.8), f"{k}" if k < highest else f"{k}+", size, INK, "mm")
     pen.line([(left, bottom), (right, bottom)], fill=INK, width=3)
     _write(pen, ((left + right) / 2, bottom + size * 2.1), "fibre layers", size, INK, "mm")
-    _write(pen, (right, top - size * 0.3), "bars: this sheet, diamonds: theory", round(size * 0.85), INK, "rb")
+    _write(
+        pen,
+        (right, top - size * 0.3),
+        phrase("sheet.pictures.bars_this_sheet_diamonds_theory"),
+        round(size * 0.85),
+        INK,
+        "rb",
+    )
     return _titled(made, title) if title else made
 
 
@@ -177,10 +185,16 @@ def panel(
     )
     fine = _fine_map(sheet_map)
     parts = [
-        picture(sheet_map, "diffuse", across=across, scattering=scattering, title="diffuse light: clouds"),
-        picture(sheet_map, "direct", across=across, title="direct light: holes"),
-        picture(detail, "layers", across=across, title="close-up: bare places orange"),
-        histogram(fine, across=across, down=across, title="fibre layers"),
+        picture(
+            sheet_map,
+            "diffuse",
+            across=across,
+            scattering=scattering,
+            title=phrase("sheet.pictures.diffuse_light_clouds"),
+        ),
+        picture(sheet_map, "direct", across=across, title=phrase("sheet.pictures.direct_light_holes")),
+        picture(detail, "layers", across=across, title=phrase("sheet.pictures.close_up_bare_places_orange")),
+        histogram(fine, across=across, down=across, title=phrase("sheet.pictures.fibre_layers")),
     ]
     lines = _numbers(sheet_map, sheet)
     return side_by_side([parts[:2], parts[2:]], [title] if title else [], lines)
@@ -213,14 +227,30 @@ def _numbers(sheet_map: SheetMap, sheet: Any) -> list[str]:
     side = round(1e-3 / sheet_map.pixel)
     measured = ""
     if side >= 1 and abs(side * sheet_map.pixel - 1e-3) < 1e-9 and side <= min(sheet_map.coverage.shape) // 4:
-        measured = f", on this sheet {100 * float(zone_cv(sheet_map.grammage, sheet_map.pixel, 1e-3)):.1f} %"
+        measured = phrase(
+            "sheet.pictures.on_this_sheet",
+            value=f"{100 * float(zone_cv(sheet_map.grammage, sheet_map.pixel, 0.001)):.1f}",
+        )
     return [
-        f"{1e3 * sheet_map.mean_grammage:.3g} g/m² on the wire, headbox consistency {percent(sheet_map.consistency)}, "
-        f"crowding number {sheet.crowding_number:.3g}",
-        f"cv at 1 mm {100 * sheet.cv:.1f} % (chance alone {100 * sheet.cv_random:.1f} %{measured}), "
-        f"formation number {sheet.formation_number:.3g}",
-        f"{sheet.coverage:.2g} fibres thick, open area {100 * sheet.open_area:.2g} %, holes above 0.2 mm "
-        f"{count_text(sheet.holes_per_area)} per m²",
+        phrase(
+            "sheet.pictures.g_m_on_wire_headbox",
+            value=f"{1000.0 * sheet_map.mean_grammage:.3g}",
+            percent=percent(sheet_map.consistency),
+            crowding_number=f"{sheet.crowding_number:.3g}",
+        ),
+        phrase(
+            "sheet.pictures.cv_at_mm_chance_alone",
+            value=f"{100 * sheet.cv:.1f}",
+            value_2=f"{100 * sheet.cv_random:.1f}",
+            measured=measured,
+            formation_number=f"{sheet.formation_number:.3g}",
+        ),
+        phrase(
+            "sheet.pictures.fibres_thick_open_area_holes",
+            coverage=f"{sheet.coverage:.2g}",
+            value=f"{100 * sheet.open_area:.2g}",
+            count_text=count_text(sheet.holes_per_area),
+        ),
     ]
 
 

@@ -28,8 +28,9 @@ from thinstock.sheet.pictures import (
 )
 from thinstock.sheet.strip import Progress
 from thinstock.words import units
+from thinstock.words.phrase import phrase
 
-GRADES = ("board ply", "newsprint", "cigarette", "facial", "tea-bag type")
+GRADES = ("board ply", "newsprint", "cigarette", "facial", phrase("sheet.showcase.tea_bag_type"))
 SUSPENSION_VARIATION = 0.20
 TOO_HIGH = 5.0
 """Much too high a consistency, as a multiple of the usual one."""
@@ -52,7 +53,7 @@ class GradeSheet(NamedTuple):
     def consistencies(self) -> tuple[tuple[str, float], ...]:
         """The lowest quoted, the usual and a much too high consistency."""
         high = min(TOO_HIGH * self.usual, HIGHEST)
-        return (("lowest quoted", self.lowest), ("usual", self.usual), ("much too high", high))
+        return (("lowest quoted", self.lowest), ("usual", self.usual), (phrase("sheet.showcase.much_too_high"), high))
 
 
 def library_furnish(name: str, parts: Sequence[dict[str, Any]]) -> Furnish:
@@ -69,7 +70,12 @@ def library_grade(name: str) -> GradeSheet:
     grades = library.table("grades")
     if name not in grades:
         raise Refused(
-            Fault(field="grade", value=repr(name), bound="known grades are " + ", ".join(grades), remedy="Choose one.")
+            Fault(
+                field="grade",
+                value=repr(name),
+                bound=phrase("sheet.showcase.known_grades") + ", ".join(grades),
+                remedy=phrase("sheet.showcase.choose_one"),
+            )
         )
     row = grades[name]
     return GradeSheet(
@@ -120,13 +126,16 @@ def gallery(
             if on_progress is not None:
                 on_progress(done, total)
         columns.append(column)
-    light = "diffuse light shows clouds" if mode == "diffuse" else "direct light: bare places shine"
+    light = (
+        phrase("sheet.showcase.diffuse_light_shows_clouds")
+        if mode == "diffuse"
+        else phrase("sheet.showcase.direct_light_bare_places_shine")
+    )
     head = f"One headbox (suspension variation {suspension_variation:g}), one scale; {light}"
     foot = [
-        "Simulated. Fibre data and consistencies are common practice, the headbox is assumed."
-        + (" Each grade has a brightness of its own, its three sheets share it." if mode == "diffuse" else ""),
-        "Wire mark, air, fines, filler and entanglement of long fibres are not in these pictures. "
-        "No machine runs a tea-bag type at its lowest quoted consistency.",
+        phrase("sheet.showcase.simulated_fibre_data_consistencies_common")
+        + (phrase("sheet.showcase.each_grade_has_brightness_its") if mode == "diffuse" else ""),
+        phrase("sheet.showcase.wire_mark_air_fines_filler"),
     ]
     return side_by_side([list(row) for row in zip(*columns, strict=True)], [head], foot)
 
@@ -141,8 +150,11 @@ def _captioned(made: Image, grade: GradeSheet, label: str, consistency: float, s
     below = [
         (f"crowding number {_short(sheet.crowding_number)}", 0.9),
         (f"formation number {_short(sheet.formation_number)}", 0.9),
-        (f"cv at 1 mm {_short(100 * sheet.cv)} %, open {_short(100 * sheet.open_area)} %", 0.9),
-        (f"holes above 0.2 mm: {count_text(float(sheet.holes_per_area))} per m²", 0.9),
+        (
+            phrase("sheet.showcase.cv_at_mm_open", short=_short(100 * sheet.cv), short_2=_short(100 * sheet.open_area)),
+            0.9,
+        ),
+        (phrase("sheet.showcase.holes_above_mm_per_m", count_text=count_text(float(sheet.holes_per_area))), 0.9),
     ]
     return draw_lines(made, above, below, INK)
 

@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 from thinstock.errors import Fault, Refused
 from thinstock.formula.label import Num
 from thinstock.kernels.compiled import njit
+from thinstock.words.phrase import phrase
 
 Raster = NDArray[np.float32]
 Progress = Callable[[int, int], None]
@@ -397,12 +398,21 @@ def _check(values: dict[str, NDArray[np.float64]], rows: int, columns: int) -> N
                 Fault(
                     field=word,
                     value=f"{np.min(value):.6g}",
-                    bound="must be a number above 0" if positive else "must be a number",
-                    remedy="Give pixels.",
+                    bound=phrase("sheet.strip.must_be_number_above")
+                    if positive
+                    else phrase("sheet.strip.must_be_number"),
+                    remedy=phrase("sheet.strip.give_pixels"),
                 )
             )
     for word, number in (("rows", rows), ("columns", columns)):
         if number < 1:
-            faults.append(Fault(field=word, value=str(number), bound="must be at least 1", remedy="Give pixels."))
+            faults.append(
+                Fault(
+                    field=word,
+                    value=str(number),
+                    bound=phrase("sheet.strip.must_be_at_least"),
+                    remedy=phrase("sheet.strip.give_pixels"),
+                )
+            )
     if faults:
         raise Refused(faults)

@@ -13,6 +13,7 @@ from thinstock.errors import Fault, Refused
 from thinstock.formula.label import Array, Num
 from thinstock.kernels.compiled import njit
 from thinstock.sheet.strip import Raster
+from thinstock.words.phrase import phrase
 
 _LEAST_ZONES = 4
 
@@ -87,8 +88,8 @@ def _side(raster: Raster, pixel: float, zone: float) -> int:
             Fault(
                 field="zone",
                 value=f"{zone:.6g} m, {side:.6g} pixels",
-                bound="must be a whole number of pixels",
-                remedy=f"For example {max(whole, 1) * pixel:.6g} m.",
+                bound=phrase("sheet.zones.must_be_whole_number_pixels"),
+                remedy=phrase("sheet.zones.for_example_m", whole=f"{max(whole, 1) * pixel:.6g}"),
             )
         )
     largest = min(raster.shape) // _LEAST_ZONES
@@ -97,8 +98,8 @@ def _side(raster: Raster, pixel: float, zone: float) -> int:
             Fault(
                 field="zone",
                 value=f"{zone:.6g} m",
-                bound=f"must not exceed a quarter of the map, {largest * pixel:.6g} m",
-                remedy="Take a smaller zone or a larger map.",
+                bound=phrase("sheet.zones.must_not_exceed_quarter_map", largest=f"{largest * pixel:.6g}"),
+                remedy=phrase("sheet.zones.take_smaller_zone_or_larger"),
             )
         )
     return whole
@@ -119,7 +120,12 @@ def coverage_histogram(coverage: Raster, highest: int) -> Array:
     """
     if highest < 1:
         raise Refused(
-            Fault(field="highest", value=str(highest), bound="must be at least 1", remedy="8 is a good choice.")
+            Fault(
+                field="highest",
+                value=str(highest),
+                bound=phrase("sheet.zones.must_be_at_least"),
+                remedy=phrase("sheet.zones.good_choice"),
+            )
         )
     number = np.zeros(highest + 1, np.int64)
     _layers(np.ascontiguousarray(coverage, dtype=np.float32), number)

@@ -20,6 +20,7 @@ from thinstock.machine.line import Machine
 from thinstock.machine.result import Result
 from thinstock.relations import circulation
 from thinstock.words import address, units
+from thinstock.words.phrase import phrase
 from thinstock.words.quantity import Fields, Q, declared, show
 
 LEAST = 2e-3
@@ -32,8 +33,8 @@ SETTLED = 3.0
 ORDER_WETTER = ("drying", "press", "vacuum", "wet end", "speed")
 ORDER_DRIER = ("wet end", "vacuum", "press", "speed", "drying")
 REASONS = {
-    True: "The dryer gets more water to evaporate: give it the heat first, the water after.",
-    False: "The dryer gets less water to evaporate: take the water off first, the heat after.",
+    True: phrase("studies.change.dryer_gets_more_water_to"),
+    False: phrase("studies.change.dryer_gets_less_water_to"),
 }
 """Order of the steps, common practice without a source."""
 
@@ -78,22 +79,21 @@ class ChangeCard:
         """The card as short lines of text."""
         lines = [self.title]
         if self.rebuild:
-            lines.append(f"This is a rebuild, not only a change of settings: {'; '.join(self.rebuild)}.")
+            lines.append(phrase("studies.change.this_rebuild_not_only_change", rebuild="; ".join(self.rebuild)))
         if not self.steps:
-            lines.append("No setting changes.")
+            lines.append(phrase("studies.change.no_setting_changes"))
             return lines
-        lines.append(f"{self.order_reason} (order: common practice)")
+        lines.append(phrase("studies.change.order_common_practice", order_reason=self.order_reason))
         lines += [f"{k}. {step.text()}" for k, step in enumerate(self.steps, start=1)]
         if self.settling is None:
-            lines.append("Settling: not known, the mass of stock in the silo is not given.")
+            lines.append(phrase("studies.change.settling_not_known_mass_stock"))
         else:
             lines.append(
-                f"Settling: the short circulation is within 5 % of its new state after {self.settling / 60:.1f} min; "
-                "judge no step before that."
+                phrase("studies.change.settling_short_circulation_within_its", settling=f"{self.settling / 60:.1f}")
             )
         lines += [f"Watch: {text}." for text in self.watch]
         lines += [f"Limit: {text}." for text in self.near]
-        lines.append("In steps, by the mill's own management of change; nobody reaches into running nips or fabrics.")
+        lines.append(phrase("studies.change.in_steps_by_mill_s"))
         return lines
 
     def record(self) -> dict[str, Any]:
@@ -123,7 +123,11 @@ def change_card(
     steps = [one for one in _settings(before, after, a, b) if _moves(one)]
     steps.sort(key=lambda one: order.index(one.stage))
     return ChangeCard(
-        title=f"From {before.title or 'the first machine'} to {after.title or 'the second machine'}",
+        title=phrase(
+            "studies.change.from_to",
+            value=before.title or "the first machine",
+            value_2=after.title or "the second machine",
+        ),
         rebuild=_rebuild(before, after),
         order_reason=REASONS[wetter],
         steps=tuple(steps),
@@ -147,11 +151,17 @@ def _number(value: Any, default: float = float("nan")) -> float:
 _RESULTS: tuple[tuple[str, str, str, str, Callable[[Machine, Result], Any]], ...] = (
     ("slice opening", "wet end", "slice_opening", "", lambda m, r: r["slice_opening"]),
     ("headbox pressure", "wet end", "headbox_head", "", lambda m, r: r["headbox_head"]),
-    ("fan-pump flow", "wet end", "volume_flow", "", lambda m, r: r.parts.headbox.delivery.fan_flow_per_width * m.width),
-    ("thick-stock flow", "wet end", "thick_flow", "", lambda m, r: _thick(r) * m.width),
+    (
+        phrase("studies.change.fan_pump_flow"),
+        "wet end",
+        "volume_flow",
+        "",
+        lambda m, r: r.parts.headbox.delivery.fan_flow_per_width * m.width,
+    ),
+    (phrase("studies.change.thick_stock_flow"), "wet end", "thick_flow", "", lambda m, r: _thick(r) * m.width),
     ("hood air", "drying", "air_temperature", "", lambda m, r: r.values.get("air_temperature")),
     ("steam pressure", "drying", "steam_pressure", "", lambda m, r: r.values.get("steam_pressure")),
-    ("heat to the dryer", "drying", "machine_power", "", lambda m, r: _dryer_heat(m, r)),
+    (phrase("studies.change.heat_to_dryer"), "drying", "machine_power", "", lambda m, r: _dryer_heat(m, r)),
     ("speed", "speed", "speed", "", lambda m, r: r["speed"]),
     ("crepe", "speed", "crepe", "%", lambda m, r: m.grade.crepe),
 )
@@ -160,9 +170,9 @@ _RESULTS: tuple[tuple[str, str, str, str, Callable[[Machine, Result], Any]], ...
 _FIELDS: tuple[tuple[str, str, str, str], ...] = (
     ("loop", "wire_shower", "wet end", "wire shower"),
     ("press.felt", "shower", "press", "felt shower"),
-    ("press.felt.boxes", "vacuum", "vacuum", "vacuum of the felt boxes"),
-    ("hood", "exhaust_humidity", "drying", "humidity of the exhaust"),
-    ("hood", "jet_velocity", "drying", "velocity of the hood jets"),
+    ("press.felt.boxes", "vacuum", "vacuum", phrase("studies.change.vacuum_felt_boxes")),
+    ("hood", "exhaust_humidity", "drying", phrase("studies.change.humidity_exhaust")),
+    ("hood", "jet_velocity", "drying", phrase("studies.change.velocity_hood_jets")),
 )
 """Settings that the machine file holds: part, field, stage, name."""
 
@@ -187,9 +197,12 @@ def _settings(before: Machine, after: Machine, a: Result, b: Result) -> list[Set
             made.append(Setting(name=name, stage=stage, before=old, after=new, word=word, unit=unit))
     for where, field, stage, name in _FIELDS:
         made += _field(_part(before, where), _part(after, where), field, stage, name)
-    made += _named(before.vacuum.slot, after.vacuum.slot, "vacuum", "vacuum", "vacuum of the {}")
-    made += _named(before.press.nip, after.press.nip, "line_load", "press", "line load of the {}")
-    for field, label in (("fabric_tension", "fabric tension at the {}"), ("vacuum", "vacuum of the {}")):
+    made += _named(before.vacuum.slot, after.vacuum.slot, "vacuum", "vacuum", phrase("studies.change.vacuum"))
+    made += _named(before.press.nip, after.press.nip, "line_load", "press", phrase("studies.change.line_load"))
+    for field, label in (
+        ("fabric_tension", phrase("studies.change.fabric_tension_at")),
+        ("vacuum", phrase("studies.change.vacuum_2")),
+    ):
         made += _named(before.forming.element, after.forming.element, field, "wet end", label)
     return made
 
@@ -293,21 +306,34 @@ def _watch(a: Result, b: Result, steps: list[Setting]) -> tuple[str, ...]:
     """What moves with the change and tells whether it goes as reckoned."""
     said = []
     if any(one.stage == "wet end" for one in steps):
-        said.append("level in silo and tray, and their overflow, at each step of the fan pump")
+        said.append(phrase("studies.change.level_in_silo_tray_their"))
     old, new = a.values.get("end_of_forming"), b.values.get("end_of_forming")
     if old is not None and new is not None and np.isfinite(old) and np.isfinite(new) and abs(new - old) > 0.02:
-        said.append(f"end of forming, {100 * float(old):.0f} → {100 * float(new):.0f} % of its length (not calibrated)")
+        said.append(
+            phrase(
+                "studies.change.end_forming_its_length_not",
+                value=f"{100 * float(old):.0f}",
+                value_2=f"{100 * float(new):.0f}",
+            )
+        )
     saturation = b.values.get("nip_saturation")
     if saturation is not None and np.isfinite(saturation) and float(saturation) > 0.9:
-        said.append(f"the felt: saturation {float(saturation):.2f} in the nip")
+        said.append(phrase("studies.change.felt_saturation_in_nip", saturation=f"{float(saturation):.2f}"))
     if "dryness_press" in a.values and "dryness_press" in b.values:
         old, new = float(a["dryness_press"]), float(b["dryness_press"])
         if abs(new - old) > 2e-3:
-            sure = "±3 points until calibrated; the form of the press model adds to that"
-            said.append(f"dryness after the press, {100 * old:.1f} → {100 * new:.1f} % ({sure})")
+            sure = phrase("studies.change.points_until_calibrated_form_press")
+            said.append(
+                phrase(
+                    "studies.change.dryness_after_press",
+                    value=f"{100 * old:.1f}",
+                    value_2=f"{100 * new:.1f}",
+                    sure=sure,
+                )
+            )
     if int(_number(b.values.get("hold_status"), 0.0)) != 0:
         said.append(
-            f"the reel: it is reached at {100 * float(b['reel_dryness_reached']):.1f} %, what holds it is at its bound"
+            phrase("studies.change.reel_it_reached_at_what", value=f"{100 * float(b['reel_dryness_reached']):.1f}")
         )
     return tuple(said)
 
@@ -318,9 +344,24 @@ def _near(found: Limits) -> tuple[str, ...]:
     for row in found.rows:
         if row.scope in ("highest", "window") and row.margin is not None and row.speed is not None:
             if row.margin < 0:
-                said.append(f"{row.part}: passed, good for {row.speed * 60:.0f} m/min ({row.status})")
+                said.append(
+                    phrase(
+                        "studies.change.passed_good_for_m_min",
+                        part=row.part,
+                        speed=f"{row.speed * 60:.0f}",
+                        status=row.status,
+                    )
+                )
             elif row.margin < NEAR:
-                said.append(f"{row.part}: {100 * row.margin:.0f} % away, at {row.speed * 60:.0f} m/min ({row.status})")
+                said.append(
+                    phrase(
+                        "studies.change.away_at_m_min",
+                        part=row.part,
+                        value=f"{100 * row.margin:.0f}",
+                        speed=f"{row.speed * 60:.0f}",
+                        status=row.status,
+                    )
+                )
         elif row.scope == "not known" and row.id in ("press_load", "rated_speed"):
-            said.append(f"{row.part}: not known, ask for certificate or nameplate")
+            said.append(phrase("studies.change.not_known_ask_for_certificate", part=row.part))
     return tuple(said)

@@ -15,8 +15,9 @@ from thinstock.errors import Refused
 from thinstock.machine.evenness import ENDS
 from thinstock.machine.line import Machine
 from thinstock.machine.result import Result
+from thinstock.words.phrase import phrase
 
-CHANGES = ("better headbox", "half the consistency")
+CHANGES = ("better headbox", phrase("studies.formation_worth.half_consistency"))
 PLACES = {"best": 0.0, "base": 0.5, "worst": 1.0}
 
 

@@ -20,6 +20,7 @@ from thinstock.machine.holders import HOLDERS
 from thinstock.machine.line import Machine
 from thinstock.studies.distributions import Distribution, Rectangular
 from thinstock.studies.first_order import FORM, UncertainInput, uncertain_inputs
+from thinstock.words.phrase import phrase
 from thinstock.words.quantity import Q
 
 WIDE = 0.2
@@ -40,17 +41,31 @@ class Bounded:
     def __post_init__(self) -> None:
         numbers = {"centre": self.centre, "spread": self.spread}
         faults = [
-            Fault(field=f"Bounded.{name}", value=str(value), bound="must be a number")
+            Fault(field=f"Bounded.{name}", value=str(value), bound=phrase("studies.machine_inputs.must_be_number"))
             for name, value in numbers.items()
             if not math.isfinite(value)
         ]
         if not self.spread > 0:
-            faults.append(Fault(field="Bounded.spread", value=str(self.spread), bound="must be above 0"))
+            faults.append(
+                Fault(
+                    field="Bounded.spread", value=str(self.spread), bound=phrase("studies.machine_inputs.must_be_above")
+                )
+            )
         if not self.low < self.high:
-            faults.append(Fault(field="Bounded.low", value=str(self.low), bound=f"must lie below {self.high}"))
+            faults.append(
+                Fault(
+                    field="Bounded.low",
+                    value=str(self.low),
+                    bound=phrase("studies.machine_inputs.must_lie_below", high=self.high),
+                )
+            )
         if not faults and not self._top > self._bottom:
             faults.append(
-                Fault(field="Bounded.centre", value=str(self.centre), bound="lies too far outside its bounds")
+                Fault(
+                    field="Bounded.centre",
+                    value=str(self.centre),
+                    bound=phrase("studies.machine_inputs.lies_too_far_outside_its"),
+                )
             )
         if faults:
             raise Refused(faults)
@@ -98,7 +113,13 @@ class Bounded:
 
         share = np.asarray(p, dtype=float)
         if not np.all((share >= 0.0) & (share <= 1.0)):
-            raise Refused(Fault(field="Bounded.quantile", value=str(p), bound="the share must lie between 0 and 1"))
+            raise Refused(
+                Fault(
+                    field="Bounded.quantile",
+                    value=str(p),
+                    bound=phrase("studies.machine_inputs.share_must_lie_between"),
+                )
+            )
         bottom, top = self._bottom, self._top
         with np.errstate(over="ignore"):
             value = self.centre + self.spread * ndtri(bottom + share * (top - bottom))

@@ -22,6 +22,7 @@ from thinstock.machine.line import Machine
 from thinstock.machine.run import run_line, surroundings
 from thinstock.machine.stock import Stock
 from thinstock.relations import drainage, jet, mat
+from thinstock.words.phrase import phrase
 from thinstock.words.quantity import Num
 
 THINNEST, THICKEST = 5e-5, 1.5e-2
@@ -236,8 +237,12 @@ def _caps(machine: Machine, power_limit: float | None) -> list[tuple[str, Cap | 
         ("slice", "headbox.slice_opening_limit", lambda d: d.slice_opening),
         ("headbox, flow", "headbox.headbox_flow_limit_high", lambda d: d.flow_per_width),
         ("headbox, pressure", "headbox.headbox_pressure_limit", lambda d: d.headbox_head),
-        ("fan pump, flow", "headbox.fan_pump_flow_limit", lambda d: d.fan_flow_per_width * width),
-        ("fan pump, pressure", "headbox.fan_pump_head_limit", lambda d: d.headbox_head + d.line_loss),
+        (phrase("studies.trials.fan_pump_flow"), "headbox.fan_pump_flow_limit", lambda d: d.fan_flow_per_width * width),
+        (
+            phrase("studies.trials.fan_pump_pressure"),
+            "headbox.fan_pump_head_limit",
+            lambda d: d.headbox_head + d.line_loss,
+        ),
         ("screens", "loop.screen_flow_limit", lambda d: d.fan_flow_per_width * width),
         ("silo", "loop.silo_flow_limit", lambda d: d.mass_flow_per_width * width),
     ]

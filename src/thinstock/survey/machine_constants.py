@@ -16,6 +16,7 @@ from thinstock.machine.line import Machine
 from thinstock.survey.machine_network import SCREENED
 from thinstock.survey.round import Round
 from thinstock.survey.table import Reading
+from thinstock.words.phrase import phrase
 from thinstock.words.quantity import Q
 
 
@@ -55,15 +56,15 @@ class Unknown:
 
 
 LABELS: Mapping[str, str] = {
-    "resistance_factor": "drainage resistance factor",
-    "retention_long": "retention of long fibre",
-    "passing_grammage": "passing grammage of the fines",
+    "resistance_factor": phrase("survey.machine_constants.drainage_resistance_factor"),
+    "retention_long": phrase("survey.machine_constants.retention_long_fibre"),
+    "passing_grammage": phrase("survey.machine_constants.passing_grammage_fines"),
     "retention": "total retention",
-    "mat_coefficient": "mat consistency (dryness leaving the former)",
-    "entry_factor": "capillary entry (dryness into the press)",
+    "mat_coefficient": phrase("survey.machine_constants.mat_consistency_dryness_leaving_former"),
+    "entry_factor": phrase("survey.machine_constants.capillary_entry_dryness_into_press"),
     "permeability_factor": "press permeability",
-    "rewet": "rewet of the last nip",
-    "contact_level": "contact level of the Yankee",
+    "rewet": phrase("survey.machine_constants.rewet_last_nip"),
+    "contact_level": phrase("survey.machine_constants.contact_level_yankee"),
     "hood_factor": "hood factor",
 }
 """The constants in the order in which they are calibrated, in words."""
@@ -72,15 +73,10 @@ LENDERS: Mapping[str, str] = {"rewet": "permeability_factor", "retention_long": 
 """A constant whose library value may be leaned on while another is found."""
 
 CARRIES: Mapping[str, str] = {
-    "resistance_factor": (
-        "it carries the freeness and the fabric as stated with it, and on one roll former the pressure of the wrap: "
-        "only a change of tension would tell these apart"
-    ),
-    "permeability_factor": (
-        "it belongs to the line load, the exponent, the equilibrium share and the rewet stated with it, and to no other"
-    ),
-    "contact_level": "it carries the condensate side and the shell: the surface temperature tells those apart",
-    "hood_factor": "it carries nozzle contraction, emissivity and gap",
+    "resistance_factor": (phrase("survey.machine_constants.it_carries_freeness_fabric_as")),
+    "permeability_factor": (phrase("survey.machine_constants.it_belongs_to_line_load")),
+    "contact_level": phrase("survey.machine_constants.it_carries_condensate_side_shell"),
+    "hood_factor": phrase("survey.machine_constants.it_carries_nozzle_contraction_emissivity"),
 }
 """What goes into a constant without being told apart."""
 

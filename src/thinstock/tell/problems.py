@@ -35,6 +35,7 @@ from thinstock.tell.filled import as_written
 from thinstock.tell.teller import Teller
 from thinstock.tell.worked import WorkedStep, steps_of
 from thinstock.words import nomenclature, units
+from thinstock.words.phrase import phrase
 
 LEVELS = (1, 2, 3)
 ANSWER_DIGITS = 3
@@ -334,7 +335,7 @@ def _survey(m: Maker) -> Answers:
     apart = balance.difference(kept, m.given("retention", float(kept) + (m.dice.random() - 0.5) * 8 * float(spread), 3))
     m.texts["twice"] = m.teller.say("retention_uncertainty", 2 * float(spread), 3)
     agree = abs(float(apart)) <= 2 * float(spread)
-    m.texts["verdict"] = "they agree" if agree else "they do not agree, and one of the readings is doubtful"
+    m.texts["verdict"] = "they agree" if agree else phrase("tell.problems.they_do_not_agree_one")
     return [("retention", kept), ("retention_uncertainty", spread), ("retention", apart)]
 
 
@@ -363,7 +364,7 @@ KINDS: dict[str, Callable[[Maker], Answers]] = {
 }
 """Every kind of problem with what works it out; its words are under the same name in problems.toml."""
 
-NEEDS_SHEET = frozenset({"press gain", "a point of dryness"})
+NEEDS_SHEET = frozenset({"press gain", phrase("tell.problems.point_dryness")})
 """Kinds whose numbers come from behind the former."""
 
 

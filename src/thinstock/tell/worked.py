@@ -212,7 +212,7 @@ def _inputs(result: Result, chain: Chain, edge: Edge) -> Iterator[WorkedInput]:
 
 def _provenance(machine: Machine, address: str) -> tuple[str, str]:
     """Status and source of an input: from the file, the field's default, or what kind of number it is."""
-    for kind in ("constants.", "convention: ", "found by search: ", "library: "):
+    for kind in ("constants.", "convention: ", phrase("tell.worked.found_by_search"), "library: "):
         if address.startswith(kind):
             return kind.rstrip(": .").removesuffix("s"), ""
     given = machine.given.get(address)

@@ -89,7 +89,7 @@ def _number(
         return default
     if not low <= value <= high:
         ends = " to ".join(units.write(end, unit or "1", 3, kind=kind) for end in (low, high))
-        faults.append(Fault(field=name, value=text, bound=f"must lie in {ends}"))
+        faults.append(Fault(field=name, value=text, bound=phrase("app.sheet.must_lie_in", ends=ends)))
         return default
     return value
 
@@ -112,28 +112,35 @@ def _ends(opened: Opened, faults: list[Fault]) -> Mapping[str, End]:
     return {name: end._replace(suspension_variation=variation) for name, end in ends.items()}
 
 
+def _consistencies(opened: Opened, unit: str, faults: list[Fault]) -> tuple[list[float], list[str]]:
+    """The consistencies asked for, or some around the machine's own, and how they were written."""
+    texts = [t for t in opened.state.own_all("c") if t.strip()][:MOST]
+    if not texts:
+        own = float(opened.machine.headbox.consistency)
+        shares = [own * share for share in SHARES if own * share <= 0.05]
+        return shares, [units.write(c, "%", 3, kind="fraction") for c in shares]
+    found = []
+    for number, text in enumerate(texts):
+        one = replace(opened.state, more=(("c", text),))
+        found.append(_number(one, "c", 0.002, "fraction", unit, 1e-7, 0.05, faults))
+        if faults and faults[-1].field == "c":
+            faults[-1] = replace(faults[-1], field=f"c{number + 1}")
+    return found, texts
+
+
 def wanted(opened: Opened) -> Wanted:
     """What the address asks; everything wrong with it is refused together."""
     state, machine = opened.state, opened.machine
     faults: list[Fault] = []
     unit = "" if state.unit_set == "si" else "%"
-    texts = [t for t in state.own_all("c") if t.strip()][:MOST]
-    found: list[float] = []
-    if not texts:
-        own = float(machine.headbox.consistency)
-        found = [own * share for share in SHARES if own * share <= 0.05]
-        texts = [units.write(c, "%", 3, kind="fraction") for c in found]
-    else:
-        for number, text in enumerate(texts):
-            one = replace(state, more=(("c", text),))
-            found.append(_number(one, "c", 0.002, "fraction", unit, 1e-7, 0.05, faults))
-            if faults and faults[-1].field == "c":
-                faults[-1] = replace(faults[-1], field=f"c{number + 1}")
+    found, texts = _consistencies(opened, unit, faults)
     given = machine.stock.suspension_variation
     target = machine.grade.formation_target
     chosen = state.own("target") or next((n for n in TARGETS if target is not None and getattr(target, n)), "cv")
     if chosen not in TARGETS:
-        faults.append(Fault(field="target", value=chosen, bound=f"must be one of {', '.join(TARGETS)}"))
+        faults.append(
+            Fault(field="target", value=chosen, bound=phrase("app.sheet.must_be_one", targets=", ".join(TARGETS)))
+        )
         chosen = "cv"
     aim_unit = "%" if chosen == "cv" else ""
     aim: float | None = None
@@ -145,11 +152,13 @@ def wanted(opened: Opened) -> Wanted:
         aim_text = figure(aim * 100, 3) + " %" if chosen == "cv" else figure(aim, 3)
     size = state.own("size", "palm")
     if size not in SIZES:
-        faults.append(Fault(field="size", value=size, bound=f"must be one of {', '.join(SIZES)}"))
+        faults.append(Fault(field="size", value=size, bound=phrase("app.sheet.must_be_one_2", sizes=", ".join(SIZES))))
         size = "palm"
     seed = state.own("seed", "1")
     if not (seed.isascii() and seed.isdigit() and int(seed) < MOST_SEEDS):
-        faults.append(Fault(field="seed", value=seed, bound=f"must be a whole number below {MOST_SEEDS}"))
+        faults.append(
+            Fault(field="seed", value=seed, bound=phrase("app.sheet.must_be_whole_number_below", most_seeds=MOST_SEEDS))
+        )
         seed = "1"
     ends = _ends(opened, faults)
     made = Wanted(
@@ -428,7 +437,7 @@ def image(request: Request) -> Response:
         found = made.pictures.get(mode) if made is not None else None
     if found is None:
         raise HTTPException(404)
-    return Response(found, media_type="image/png", headers={"cache-control": "private, max-age=3600"})
+    return Response(found, media_type="image/png", headers={"cache-control": phrase("app.sheet.private_max_age")})
 
 
 PAGE = Page(

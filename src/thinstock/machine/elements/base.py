@@ -14,6 +14,7 @@ import numpy as np
 from thinstock.kernels.drainage import Element, Law
 from thinstock.machine.outlines.former import OnFabric
 from thinstock.machine.part import Kind
+from thinstock.words.phrase import phrase
 from thinstock.words.quantity import Num, Q
 
 E = TypeVar("E", bound="FormingElement")
@@ -50,8 +51,8 @@ class FormingElement(OnFabric, Kind):
     """One element of a former. Its limit is the former's: forming must end somewhere inside; its water is a stream."""
 
     WITHOUT: ClassVar[Mapping[str, str]] = {
-        "limits": "the elements drain together: the former has the limit",
-        "streams": "its share of the white water is told by the former, for every element that drains",
+        "limits": phrase("machine.base.elements_drain_together_former_has"),
+        "streams": phrase("machine.base.its_share_white_water_told"),
     }
     name: str
 

@@ -29,7 +29,7 @@ class FormingBox(FormingElement):
             possible=(0, 9e4),
             usual=(200, 1.5e4),
             unit="kPa",
-            remedy="Vacuum is positive, below atmosphere.",
+            remedy=phrase("machine.box.vacuum_positive_below_atmosphere"),
         ),
     ] = 600.0
 

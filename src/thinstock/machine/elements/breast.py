@@ -28,7 +28,7 @@ class SuctionBreastRoll(FormingElement):
     name: Annotated[str, Words()] = "suction breast roll"
     roll_diameter: Annotated[Num, Q("roll_diameter", possible=(0.2, 3), usual=(0.9, 1.2), unit="m")] = 1.0
     wrap: Annotated[
-        Num, Q("wrap", possible=(0.02, 3), usual=(0.7, 1.1), unit="deg", label="arc of the suction box")
+        Num, Q("wrap", possible=(0.02, 3), usual=(0.7, 1.1), unit="deg", label=phrase("machine.breast.arc_suction_box"))
     ] = float(np.radians(45.0))
     vacuum: Annotated[
         Num,
@@ -37,7 +37,7 @@ class SuctionBreastRoll(FormingElement):
             possible=(0, 9e4),
             usual=(1e4, 2.5e4),
             unit="kPa",
-            remedy="Vacuum is positive, below atmosphere.",
+            remedy=phrase("machine.breast.vacuum_positive_below_atmosphere"),
         ),
     ] = 20e3
     impact_angle: Annotated[Num, Q("impact_angle", possible=(0, np.pi / 2), unit="deg", status="from memory")] = float(

@@ -37,7 +37,7 @@ class Foils(FormingElement):
             possible=(0, float(np.radians(25.0))),
             unit="deg",
             status="from memory",
-            remedy="Foils steeper than 25° are outside what the tool knows.",
+            remedy=phrase("machine.foils.foils_steeper_than_outside_what"),
         ),
     ] = float(np.radians(2.0))
     foil_angle_cap: Annotated[Num, Q("foil_angle_cap", possible=(0, 0.4363), unit="deg")] = float(np.radians(5.0))
@@ -59,7 +59,7 @@ class Foils(FormingElement):
             "slope",
             possible=(-1.2, 1.2),
             unit="deg",
-            label="fall of the run, down positive",
+            label=phrase("machine.foils.fall_run_down_positive"),
         ),
     ] = 0.0
 
@@ -68,8 +68,8 @@ class Foils(FormingElement):
             yield Fault(
                 field="foil_length",
                 value=str(self.foil_length),
-                bound="must be shorter than the pitch",
-                remedy="Blades of one table may not overlap: widen the pitch or shorten the blade.",
+                bound=phrase("machine.foils.must_be_shorter_than_pitch"),
+                remedy=phrase("machine.foils.blades_one_table_may_not"),
             )
 
     def build(self, arriving: Arriving) -> list[Element]:

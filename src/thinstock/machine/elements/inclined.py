@@ -30,9 +30,10 @@ class InclinedBoxes(FormingElement):
 
     name: Annotated[str, Words()] = "inclined boxes"
     number: Annotated[Num, Q("number", possible=(1, 30), usual=(2, 10), integer=True)] = 4
-    length: Annotated[Num, Q("length", possible=(0.02, 3), usual=(0.1, 0.5), unit="m", label="length of one box")] = (
-        0.25
-    )
+    length: Annotated[
+        Num,
+        Q("length", possible=(0.02, 3), usual=(0.1, 0.5), unit="m", label=phrase("machine.inclined.length_one_box")),
+    ] = 0.25
     vacuum: Annotated[
         Num,
         Q(
@@ -40,7 +41,7 @@ class InclinedBoxes(FormingElement):
             possible=(0, 9e4),
             usual=(2e3, 1e4),
             unit="kPa",
-            remedy="Vacuum is positive, below atmosphere.",
+            remedy=phrase("machine.inclined.vacuum_positive_below_atmosphere"),
         ),
     ] = 6e3
     pond_head: Annotated[
@@ -50,12 +51,12 @@ class InclinedBoxes(FormingElement):
             possible=(0, 2),
             unit="m",
             status="from memory",
-            remedy="The pond stands over the boxes; 0.15 to 0.40 m is usual.",
+            remedy=phrase("machine.inclined.pond_stands_over_boxes_to"),
         ),
     ] = 0.25
-    slope: Annotated[Num, Q("slope", possible=(0, 1.0), usual=(0.15, 0.5), unit="deg", label="climb of the wire")] = (
-        float(np.radians(20.0))
-    )
+    slope: Annotated[
+        Num, Q("slope", possible=(0, 1.0), usual=(0.15, 0.5), unit="deg", label=phrase("machine.inclined.climb_wire"))
+    ] = float(np.radians(20.0))
 
     def rules(self) -> Iterable[Fault]:
         climb = np.asarray(self.number) * np.asarray(self.length) * np.sin(np.asarray(self.slope))
@@ -63,18 +64,20 @@ class InclinedBoxes(FormingElement):
             yield Fault(
                 field="pond_head",
                 value=f"{float(np.max(self.pond_head)):.3g} m",
-                bound=f"must not exceed the climb over the boxes, {float(np.min(climb)):.3g} m",
-                remedy="Lower the pond, or lengthen or steepen the wire over the boxes.",
+                bound=phrase("machine.inclined.must_not_exceed_climb_over", climb=f"{float(np.min(climb)):.3g}"),
+                remedy=phrase("machine.inclined.lower_pond_or_lengthen_or"),
             )
 
     def build(self, arriving: Arriving) -> list[Element]:
         """Kernel elements in machine order."""
         made: list[Element] = []
         count = int(self.number)
-        drop = joints.pressure_step_pond(arriving.density, self.pond_head, convention(float(count), "number of boxes"))
+        drop = joints.pressure_step_pond(
+            arriving.density, self.pond_head, convention(float(count), phrase("machine.inclined.number_boxes"))
+        )
         weight = self._weight()
         for i in range(count):
-            end = convention((i + 1) / count, "end of a box as share of all boxes")
+            end = convention((i + 1) / count, phrase("machine.inclined.end_box_as_share_all"))
             load = drainage.pressure_inclined_wire(self.vacuum, arriving.density, self.pond_head, end)
             load_law = law(arriving, load=load, head=drop, gravity=weight)
             made.append(Element(name=f"{self.name} {i + 1}", length=self.length, wire_side=load_law, back_side=None))

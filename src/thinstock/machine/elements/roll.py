@@ -48,7 +48,7 @@ class FormingRoll(FormingElement):
             usual=(1.3, 3.6),
             unit="deg",
             status="from memory",
-            label="wrap of the outer fabric (wire_wrap)",
+            label=phrase("machine.roll.wrap_outer_fabric_wire_wrap"),
         ),
     ] = float(np.radians(160.0))
     inner_wrap: Annotated[
@@ -59,7 +59,7 @@ class FormingRoll(FormingElement):
             usual=(1.3, 4.2),
             unit="deg",
             optional=True,
-            label="wrap of the inner fabric (felt_wrap)",
+            label=phrase("machine.roll.wrap_inner_fabric_felt_wrap"),
         ),
     ] = None
     fabric_tension: Annotated[
@@ -81,7 +81,7 @@ class FormingRoll(FormingElement):
             possible=(0, 9e4),
             usual=(0, 1.5e4),
             unit="kPa",
-            remedy="Vacuum is positive, below atmosphere.",
+            remedy=phrase("machine.roll.vacuum_positive_below_atmosphere"),
         ),
     ] = 0.0
     inner_uptake: Annotated[
@@ -90,7 +90,7 @@ class FormingRoll(FormingElement):
             "uptake",
             possible=(0, 5e-3),
             unit="mm",
-            label="water the inner felt can take (0: closed)",
+            label=phrase("machine.roll.water_inner_felt_can_take"),
         ),
     ] = 0.0
     outer_uptake: Annotated[
@@ -100,7 +100,7 @@ class FormingRoll(FormingElement):
             possible=(0, 5e-3),
             unit="mm",
             optional=True,
-            label="water the outer felt can take (leave out for a wire)",
+            label=phrase("machine.roll.water_outer_felt_can_take"),
         ),
     ] = None
 
@@ -109,8 +109,8 @@ class FormingRoll(FormingElement):
             yield Fault(
                 field="inner_wrap",
                 value=f"{float(np.degrees(np.min(self.inner_wrap))):.4g}°",
-                bound="the inner fabric lies on the roll at least as far as the outer one",
-                remedy="Make it equal to the wrap of the outer fabric, or larger (10 to 30° more is usual).",
+                bound=phrase("machine.roll.inner_fabric_lies_on_roll"),
+                remedy=phrase("machine.roll.make_it_equal_to_wrap"),
             )
         for field in ("wrap", "inner_wrap"):
             longest = float(np.max(getattr(self, field))) if getattr(self, field) is not None else 0.0
@@ -118,15 +118,18 @@ class FormingRoll(FormingElement):
                 yield Fault(
                     field=field,
                     value=f"{np.degrees(longest):.4g}°",
-                    bound=f"more than the free circumference of the roll, {np.degrees(2 * np.pi - FREE_ARC):.0f}°",
-                    remedy="The fabrics need room to come on and to leave; 90 to 200° is usual.",
+                    bound=phrase(
+                        "machine.roll.more_than_free_circumference_roll",
+                        degrees=f"{np.degrees(2 * np.pi - FREE_ARC):.0f}",
+                    ),
+                    remedy=phrase("machine.roll.fabrics_need_room_to_come"),
                 )
         if self.roll == "solid" and np.any(np.asarray(self.vacuum) > 0):
             yield Fault(
                 field="vacuum",
                 value=f"{float(np.max(self.vacuum)):.4g} Pa",
-                bound="a solid roll holds no vacuum",
-                remedy='Set roll = "suction" or vacuum to zero.',
+                bound=phrase("machine.roll.solid_roll_holds_no_vacuum"),
+                remedy=phrase("machine.roll.set_roll_suction_or_vacuum"),
             )
 
     def drains(self) -> bool:

@@ -8,6 +8,7 @@ from typing import Annotated, ClassVar
 
 from thinstock.kernels.drainage import Element
 from thinstock.machine.elements.base import LENGTH, Arriving, FormingElement, element
+from thinstock.words.phrase import phrase
 from thinstock.words.quantity import Num, Words
 
 
@@ -18,7 +19,7 @@ class Straight(FormingElement):
 
     WITHOUT: ClassVar[Mapping[str, str]] = {
         **FormingElement.WITHOUT,
-        "outline": "a free run: nothing stands there but the fabrics",
+        "outline": phrase("machine.straight.free_run_nothing_stands_there"),
     }
 
     name: Annotated[str, Words()] = "straight"

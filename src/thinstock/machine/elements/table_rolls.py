@@ -47,8 +47,8 @@ class TableRolls(FormingElement):
             yield Fault(
                 field="roll_diameter",
                 value=f"{float(np.max(self.roll_diameter)) * 1e3:.4g} mm",
-                bound="must be smaller than the pitch",
-                remedy="Rolls of one table may not overlap: widen the pitch or take smaller rolls.",
+                bound=phrase("machine.table_rolls.must_be_smaller_than_pitch"),
+                remedy=phrase("machine.table_rolls.rolls_one_table_may_not"),
             )
 
     def build(self, arriving: Arriving) -> list[Element]:
@@ -58,7 +58,7 @@ class TableRolls(FormingElement):
         radius = self.roll_diameter / 2.0
         stretch = law(arriving, gravity=1.0)
         pulse = law(arriving, load=load, gravity=1.0)
-        line = convention(0.0, "a table roll touches the wire on a line")
+        line = convention(0.0, phrase("machine.table_rolls.table_roll_touches_wire_on"))
         made: list[Element] = []
         for i in range(int(self.number)):
             made.append(Element(name=self.name, length=self.pitch, wire_side=stretch, back_side=None))

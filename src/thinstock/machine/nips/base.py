@@ -25,7 +25,7 @@ CONTACT_TIME = Q(
     "contact_time_reference",
     possible=(1e-6, 1),
     unit="ms",
-    label="from peak to end of the nip at which its rewet was read",
+    label=phrase("machine.base.from_peak_to_end_nip"),
 )
 N = TypeVar("N", bound="Nip")
 
@@ -38,7 +38,7 @@ LINE_LOAD = Q(
     unit="kN/m",
     status="required",
     uncertainty=0.03,
-    remedy="Line load at the roll, not at the loading cylinders.",
+    remedy=phrase("machine.base.line_load_at_roll_not"),
 )
 LINE_LOAD_LIMIT = Q(
     "line_load_limit",
@@ -46,14 +46,14 @@ LINE_LOAD_LIMIT = Q(
     unit="kN/m",
     limit=True,
     hurts=True,
-    remedy="It stands in the vessel's certificate and nowhere else.",
+    remedy=phrase("machine.base.it_stands_in_vessel_s"),
 )
 
 
 class Nip(Kind):
     """One nip. The line load allowed on a Yankee stands in the vessel's certificate alone and is never computed."""
 
-    WITHOUT: ClassVar[Mapping[str, str]] = {"streams": "its water, air and heat are told by the press, for every nip"}
+    WITHOUT: ClassVar[Mapping[str, str]] = {"streams": phrase("machine.base.its_water_air_heat_told")}
     name: str
     line_load: Num
     line_load_limit: Num
@@ -143,6 +143,6 @@ def load_within(part: Nip) -> Iterable[Fault]:
         yield Fault(
             field="line_load",
             value=f"{float(np.max(part.line_load)) / 1e3:.4g} kN/m",
-            bound=f"above the limit of {float(np.min(limit)) / 1e3:.4g} kN/m entered from the certificate",
-            remedy="The vessel's certificate rules; lower the load.",
+            bound=phrase("machine.base.above_limit_kn_m_entered", limit=f"{float(np.min(limit)) / 1000.0:.4g}"),
+            remedy=phrase("machine.base.vessel_s_certificate_rules_lower"),
         )

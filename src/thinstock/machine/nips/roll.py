@@ -40,7 +40,7 @@ class RollNip(Nip):
     name: Annotated[str, Words()] = "pressure roll"
     line_load: Annotated[Num, LINE_LOAD]
     line_load_limit: Annotated[Num, LINE_LOAD_LIMIT] = None
-    certificate: Annotated[str, Words("reference of the vessel's certificate for the limit")] = ""
+    certificate: Annotated[str, Words(phrase("machine.roll.reference_vessel_s_certificate_for"))] = ""
     on_yankee: bool = True
     roll_diameter: Annotated[Num, Q("roll_diameter", possible=(0.2, 3), usual=(0.8, 1.5), unit="m")] = 1.1
     mating_diameter: Annotated[
@@ -50,7 +50,7 @@ class RollNip(Nip):
             possible=(0.2, 10),
             unit="m",
             optional=True,
-            label="roll it presses against (leave out on the Yankee)",
+            label=phrase("machine.roll.roll_it_presses_against_leave"),
             usual=ANY,
         ),
     ] = None
@@ -70,7 +70,7 @@ class RollNip(Nip):
             possible=(-np.pi, np.pi),
             usual=(0.2, 1.1),
             unit="deg",
-            label="from straight down towards the wet end",
+            label=phrase("machine.roll.from_straight_down_towards_wet"),
         ),
     ] = float(np.radians(35.0))
 
@@ -80,12 +80,12 @@ class RollNip(Nip):
         if half or by_cover == (self.nip_width is not None):
             yield Fault(
                 field="nip_width",
-                value="both ways or neither",
-                bound="give nip_width, or cover_thickness and cover_modulus; exactly one of the two",
-                remedy="An impression of the nip beats the computed width.",
+                value=phrase("machine.roll.both_ways_or_neither"),
+                bound=phrase("machine.roll.give_nip_width_or_cover"),
+                remedy=phrase("machine.roll.impression_nip_beats_computed_width"),
             )
         if not self.on_yankee and self.mating_diameter is None:
-            yield Fault(field="mating_diameter", value="nothing", bound="needed for a nip that is not on the Yankee")
+            yield Fault(field="mating_diameter", value="nothing", bound=phrase("machine.roll.needed_for_nip_that_not"))
         yield from load_within(self)
 
     def width(self, yankee_diameter: Num) -> Num:
@@ -99,7 +99,7 @@ class RollNip(Nip):
     def peak_ratio(self, nip_width: Num) -> Num:
         """Peak over mean pressure."""
         if self.cover_thickness is None:
-            return convention(1.5, "parabolic pressure in a nip of given width")
+            return convention(1.5, phrase("machine.roll.parabolic_pressure_in_nip_given"))
         return nip.peak_ratio_covered_roll(joints.half_of(nip_width), self.cover_thickness)
 
     def pressure_weighted(self, nip_pressure: Num, nip_width: Num) -> Num:
@@ -109,7 +109,7 @@ class RollNip(Nip):
     def contact_time(self, nip_width: Num, speed: Num) -> Num:
         """Half the nip, s."""
         return nip_felt.contact_time_after_peak(
-            convention(0.5, "the pressure of a roll is highest in the middle"), nip_width, speed
+            convention(0.5, phrase("machine.roll.pressure_roll_highest_in_middle")), nip_width, speed
         )
 
     rolls_above: ClassVar[bool] = True

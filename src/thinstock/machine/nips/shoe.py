@@ -37,13 +37,14 @@ class ShoeNip(Nip):
     name: Annotated[str, Words()] = "shoe press"
     line_load: Annotated[Num, LINE_LOAD]
     line_load_limit: Annotated[Num, LINE_LOAD_LIMIT] = None
-    certificate: Annotated[str, Words("reference of the vessel's certificate for the limit")] = ""
+    certificate: Annotated[str, Words(phrase("machine.shoe.reference_vessel_s_certificate_for"))] = ""
     on_yankee: bool = True
     shoe_length: Annotated[Num, Q("shoe_length", possible=(0.01, 0.6), unit="mm")] = 0.08
     peak_position: Annotated[Num, Q("peak_position", possible=(0.01, 0.99), usual=(0.8, 0.9))] = 0.85
     shoe_peak_ratio: Annotated[Num, Q("peak_ratio", possible=(1, 10), usual=(1.5, 2.5))] = 2.0
     roll_diameter: Annotated[
-        Num, Q("roll_diameter", possible=(0.3, 3), usual=(0.9, 1.5), unit="m", label="sleeve diameter")
+        Num,
+        Q("roll_diameter", possible=(0.3, 3), usual=(0.9, 1.5), unit="m", label=phrase("machine.shoe.sleeve_diameter")),
     ] = 1.1
     surface: Surface = Plain()
     felted_sides: Annotated[Num, Q("felted_sides", possible=(1, 2), usual=ANY, integer=True)] = 1
@@ -58,7 +59,7 @@ class ShoeNip(Nip):
             possible=(-np.pi, np.pi),
             usual=(0.2, 1.1),
             unit="deg",
-            label="from straight down towards the wet end",
+            label=phrase("machine.shoe.from_straight_down_towards_wet"),
         ),
     ] = float(np.radians(35.0))
 
@@ -69,8 +70,12 @@ class ShoeNip(Nip):
             yield Fault(
                 field="shoe_peak_ratio",
                 value=f"{float(np.max(ratio)):.4g}",
-                bound=f"must lie between {float(np.max(low)):.3f} and {float(np.min(high)):.3f} at this peak position",
-                remedy="2 is a plain ramp for any peak position.",
+                bound=phrase(
+                    "machine.shoe.must_lie_between_at_this",
+                    low=f"{float(np.max(low)):.3f}",
+                    high=f"{float(np.min(high)):.3f}",
+                ),
+                remedy=phrase("machine.shoe.plain_ramp_for_any_peak"),
             )
         yield from load_within(self)
 

@@ -51,7 +51,7 @@ def plain(value: Num, digits: int = 3) -> str:
 
 def tidy(text: str) -> str:
     """Degrees as a sign close to the number, everything else as it is."""
-    return text.replace("degC", "°C").replace(" deg", DEGREE).replace("kg/(s m)", "kg/s per metre")
+    return text.replace("degC", "°C").replace(" deg", DEGREE).replace("kg/(s m)", phrase("machine.said.kg_s_per_metre"))
 
 
 def joined(*parts: str) -> str:
