@@ -28,7 +28,7 @@ def machine():
         (f"{NIP}.rewet", "dryness_press = 42 %", "dryness_press"),
         ("yankee.speed", "gas_per_product = 600 kWh/t", "gas_per_product"),
         ("yankee.steam_pressure", "gas_per_product = 735 kWh/t", "gas_per_product"),
-        ("stock.freeness", "end_of_forming = 25 %", "end_of_forming"),
+        ("stock.freeness", "end_of_forming = 21 %", "end_of_forming"),
         ("headbox.jet_ratio", "headbox_head = 550 kPa", "headbox_head"),
     ],
 )
