@@ -90,7 +90,7 @@ BUNDLED_TRUTH = {
     "press.dewatering.permeability_factor": 1.15 / 0.95,
     "press.nip.suction_pressure_roll.rewet": 5.6e-3,
     "yankee.contact_level": 1.10,
-    "hood.hood_factor": 0.60,
+    "hood.hood_factor": 0.67,
 }
 BUNDLED_SETTINGS = {"headbox.consistency": 0.00186, "stock.thick_consistency": 0.0305, "yankee.speed": 1750 / 60}
 BUNDLED_PLANTED = ("jet", "flow")
