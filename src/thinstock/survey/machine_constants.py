@@ -175,10 +175,10 @@ def _dryer_settings(round_: Round, machine: Machine, read: _Read) -> list[Unknow
     ]
     if machine.hood is not None and machine.hood.heating == "gas":
         made_up = read.any(("make_up",), ("temperature",))
-        if machine.hood.make_up_temperature is None:
-            found.append(one("hood.heat_recovery", 0.1, bound=not made_up))
-        else:
+        if machine.hood.make_up_temperature is not None:
             found.append(one("hood.make_up_temperature", 20.0, bound=not made_up))
+        elif float(machine.hood.heat_recovery) > 0.0:
+            found.append(one("hood.heat_recovery", 0.1, bound=not made_up))
     return found
 
 
