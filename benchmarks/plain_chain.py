@@ -8,12 +8,15 @@ speed for machines with one forming roll, one felt slot and one nip; it shares n
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass, replace
 from typing import Any
 
 from scipy.integrate import solve_ivp
 from scipy.optimize import brentq, fsolve
 
+from thinstock.machine.dryer import YankeeDryer
 from thinstock.relations import (
     drainage,
     gas_side,
@@ -27,6 +30,23 @@ from thinstock.words import constants
 
 WATER, ICE, SIGMA, VAPOUR_GAS = 4190.0, 273.15, constants.value("stefan_boltzmann"), 461.526
 FIBRE = constants.value("fibre_heat_capacity_dry")
+
+
+def as_plain(machine: Any) -> Any:
+    """The machine as this chain knows it: make-up air at 200 °C, and the isotherm of three numbers."""
+    hood = replace(machine.hood, heat_recovery=None, make_up_temperature=473.15)
+    return replace(machine, hood=hood, yankee=replace(machine.yankee, isotherm="Heikkilä"))
+
+
+@contextmanager
+def dried_as_even() -> Iterator[None]:
+    """Runs inside dry the mean sheet alone: this chain knows no spots."""
+    uneven = YankeeDryer._uneven
+    YankeeDryer._uneven = lambda self, web, around, wanted: 0.0  # type: ignore[method-assign]
+    try:
+        yield
+    finally:
+        YankeeDryer._uneven = uneven  # type: ignore[method-assign]
 
 
 @dataclass(frozen=True)

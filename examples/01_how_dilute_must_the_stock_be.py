@@ -21,9 +21,11 @@ def numbers() -> dict[str, float]:
         found[f"crowding at {percent:.2f} %"] = float(even.low.crowding_number)
         found[f"cv at {percent:.2f} %, worst headbox"] = float(even.high.cv)
     even = machine.run().evenness()
-    strictest, mildest = sorted(float(c) for c in even.target_consistency)
-    found["consistency for the target, worst headbox"] = strictest
-    found["consistency for the target, best headbox"] = mildest
+    ends = ("best", "normal", "worst", "no dispersion on an even wire")
+    for end, answer in zip(ends, even.answers):
+        found[f"floor, {end}"] = answer.floor
+        if answer.consistency is not None:  # else the target is met anyhow, or by no dilution: answer.kind says which
+            found[f"consistency for the target, {end}"] = answer.consistency
     return found
 
 

@@ -44,7 +44,7 @@ def test_a_run_fits_on_one_screen(capsys: Any, name: str) -> None:
     code, out, err = run(capsys, "run", name)
     assert (code, err) == (0, "")
     lines = out.splitlines()
-    assert len(lines) <= 62
+    assert len(lines) <= 64
     assert max(len(line) for line in lines) <= 104
     assert "nan" not in out.replace("tenance", "")
 

@@ -50,8 +50,9 @@ def test_crowding_grows_in_proportion_to_consistency_and_the_target_asks_for_dil
     found = example(1).numbers()
     assert found["crowding at 0.80 %"] == pytest.approx(8 * found["crowding at 0.10 %"], rel=1e-6)
     assert found["cv at 0.10 %, worst headbox"] < found["cv at 0.40 %, worst headbox"]
-    strict, mild = (found[f"consistency for the target, {end} headbox"] for end in ("worst", "best"))
-    assert strict < float(thinstock.load("facial-roll").headbox.consistency) < mild
+    asked = [value for name, value in found.items() if name.startswith("consistency for the target")]
+    assert asked and all(value < float(thinstock.load("facial-roll").headbox.consistency) for value in asked)
+    assert found["floor, best"] < found["floor, normal"] < found["floor, worst"]
 
 
 def test_water_per_fibre_follows_from_the_consistency_alone() -> None:

@@ -465,7 +465,7 @@ def test_the_library_says_where_every_fibre_value_is_from() -> None:
     folder = files("thinstock").joinpath("library")
     fibres = tomllib.loads(folder.joinpath("furnishes.toml").read_text(encoding="utf-8"))
     sources = tomllib.loads(files("thinstock.words").joinpath("sources.toml").read_text(encoding="utf-8"))
-    assert len(fibres) == 9
+    assert len(fibres) == 14
     for fibre in fibres.values():
         for word in ("fibre_length", "fibre_width", "coarseness"):
             entry = fibre[word]
