@@ -180,7 +180,7 @@ def moisture_pressed_flow_limit(
     source="ASSUMED",
     where="power law of pressure",
     status="assumed",
-    holds={"nip_pressure": (0.3e6, 8e6)},
+    holds={"nip_pressure": (20e3, 5e6)},
 )
 def equilibrium_moisture_power_law(
     water_retention_value: Num, nip_pressure: Num, reference_pressure: Num, pressure_exponent: Num
