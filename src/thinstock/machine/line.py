@@ -37,7 +37,7 @@ from thinstock.machine.vacuum import VacuumSection
 from thinstock.machine.yankee import Yankee
 from thinstock.relations import nip
 from thinstock.words import address
-from thinstock.words.phrase import phrase
+from thinstock.words.phrase import capital, phrase
 from thinstock.words.quantity import Choice, Declared, Fields, Num, Words, declared
 
 CLEARANCE = 0.2
@@ -179,6 +179,13 @@ class Machine(Fields):
                     bound=phrase("machine.line.two_rolls_overlap_apart_least", degrees=f"{degrees:.3g}"),
                     remedy=phrase("machine.line.move_second_roll_downstream_larger"),
                 )
+
+    @property
+    def description(self) -> str:
+        """What it is as it stands: former, press, dryer; follows every change, where `title` is what a person gave."""
+        dryer = phrase("machine.line.on_yankee" if self.yankee is not None else "machine.line.without_yankee")
+        presses = ", ".join(nip.name for nip in self.press.nip)
+        return capital(phrase("machine.line.described", former=self.forming.former, presses=presses, dryer=dryer))
 
     @property
     def speed(self) -> Num:
