@@ -205,7 +205,7 @@ def chart_data(name: str, source: Result | Limits | Ladder, units: UnitSet = "mi
 
 def _placed(rows: Rows) -> Rows:
     """Rows that know their place, so that a chart keeps their order when they change under it."""
-    return [{**row, "place": place} for place, row in enumerate(rows)]
+    return [{**row, "row": place} for place, row in enumerate(rows)]
 
 
 def chart_full(
