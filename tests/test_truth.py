@@ -1,4 +1,4 @@
-"""Published points: every one says where it is from and is asked now; a miss is no failure, a changed verdict is one."""
+"""Published points: each says where it is from and is asked now; a miss is no failure, a changed verdict is one."""
 
 from __future__ import annotations
 
@@ -25,7 +25,12 @@ from thinstock.words import units
 TESTS = Path(__file__).parent
 RECORDED = tomllib.loads((TESTS / "published_points.toml").read_text(encoding="utf-8"))
 SOURCES = tomllib.loads(files("thinstock.words").joinpath("sources.toml").read_text(encoding="utf-8"))
-READ = {"whole": ("read",), "excerpt": ("read", "excerpt", "abstract"), "abstract": ("abstract",), "memory": ("memory",)}
+READ = {
+    "whole": ("read",),
+    "excerpt": ("read", "excerpt", "abstract"),
+    "abstract": ("abstract",),
+    "memory": ("memory",),
+}
 """How the source may be held of which a point was read so."""
 
 
@@ -100,9 +105,7 @@ def test_print_that_counts_more_can_only_be_missed_from_above(found: dict[str, t
     assert truth._verdict(one, 0.4) == "not comparable" and truth._verdict(one, 1.2) == "miss"
 
 
-@pytest.mark.parametrize(
-    "printed, half", [(1.3, 0.05), (600, 0.5), (0.0955, 0.00005), (5.2, 0.05)]
-)
+@pytest.mark.parametrize("printed, half", [(1.3, 0.05), (600, 0.5), (0.0955, 0.00005), (5.2, 0.05)])
 def test_what_rounds_to_the_printed_end_is_inside(printed: float, half: float) -> None:
     assert truth._half_digit(printed) == pytest.approx(half)
 

@@ -38,8 +38,7 @@ def _box_air(result: Result) -> Num:
 
 
 def _gravity(result: Result) -> Num:
-    """Share of the former's water that a table of rolls drains between the rolls, and every other element without a
-    load of its own."""
+    """Share of the former's water that drains between the rolls of a table, under the weight of the stock alone."""
     formed = result.parts.forming
     water = np.asarray(formed.drained.white_water)[0].sum(axis=-1)
     rolls = {one.name for one in result.machine.forming.element if isinstance(one, TableRolls)}
@@ -58,6 +57,11 @@ def _before_last_slot(result: Result) -> Num:
     return 1.0 / (1.0 + slots[-1].moisture_ratio_in)
 
 
+def _contact_coefficient_dry(result: Result) -> Num:
+    yankee = result.machine.yankee
+    return np.nan if yankee is None else yankee.contact_coefficient_dry
+
+
 FACTS: Final[Mapping[str, Callable[[Result], Num]]] = {
     "contact_heat": lambda r: _heat(r, "contact_heat"),
     "hood_heat": lambda r: _heat(r, "sheet_heat"),
@@ -71,7 +75,7 @@ FACTS: Final[Mapping[str, Callable[[Result], Num]]] = {
     "drying_limit": _drying_limit,
     "dryness_before_couch": _before_last_slot,
     "dryness_first_press": lambda r: r.parts.press.nips[0].dryness,
-    "contact_coefficient_dry": lambda r: r.machine.yankee.contact_coefficient_dry,
+    "contact_coefficient_dry": _contact_coefficient_dry,
     "gel_crowding": lambda r: float(table("formation")["floc"]["gel_crowding"]["value"]),
     "rewet": lambda r: r.parts.press.nips[-1].rewet,
 }

@@ -1,4 +1,4 @@
-"""Published points told: misses first, each with what print says, what thinstock answers, and how far that is from print.
+"""Published points told: misses first, each with what print says, what thinstock answers, and how far off that is.
 
 The blocks of the command, of the page and of a handout are made from the same verdicts.
 """
@@ -75,7 +75,7 @@ def why(found: Judged) -> str:
 
 def counted(found: Iterable[Judged]) -> str:
     """The verdicts of this moment counted in a sentence."""
-    many = {verdict: 0 for verdict in VERDICTS}
+    many = dict.fromkeys(VERDICTS, 0)
     for one in found:
         many[one.verdict] += 1
     return phrase("truth.count", judged=many["pass"] + many["miss"], passed=many["pass"], missed=many["miss"],
@@ -126,8 +126,8 @@ def tables(found: Sequence[Judged]) -> list[Table]:
 
 def origin(one: Point) -> str:
     """Where a point is from, how it was read and what it counts."""
-    return phrase("truth.origin", key=one.key, source=citation(one.source).rstrip("."), read=phrase(f"truth.read.{one.read}"),
-                  boundary=one.boundary)  # fmt: skip
+    source, read = citation(one.source).rstrip("."), phrase(f"truth.read.{one.read}")
+    return phrase("truth.origin", key=one.key, source=source, read=read, boundary=one.boundary)
 
 
 # -- one point -------------------------------------------------------------------------------------------------------
@@ -154,7 +154,10 @@ def detail(found: Judged) -> list[Block]:
         Table(title=one.key, columns=columns, rows=tuple((phrase(f"truth.head.{k}"), v) for k, v in rows if v))
     ]
     if found.answers and one.machines:
-        columns = (Column(head=phrase("truth.head.on"), sort="word"), Column(head=phrase("truth.head.here"), unit=unit_said(one)))
+        columns = (
+            Column(head=phrase("truth.head.on"), sort="word"),
+            Column(head=phrase("truth.head.here"), unit=unit_said(one)),
+        )
         answers = tuple((a.machine, Number(figure(a.value, DIGITS), a.value)) for a in found.answers)
         made.append(Table(columns=columns, rows=answers))
     return made
@@ -198,11 +201,10 @@ def _point(found: Judged) -> dict[str, Any]:
         "before": dict(one.before), "passes_from": plain(low), "passes_to": plain(high),
         "answers": {a.machine or "formula": plain(a.value) for a in found.answers}, "worst": plain(found.worst),
         "times": plain(found.off), "ratio": plain(found.ratio), "verdict": found.verdict, "why": why(found),
-        "numbers": [word for word in one.words], "formulas": list(one.judges),
+        "numbers": list(one.words), "formulas": list(one.judges),
     }  # fmt: skip
 
 
 def told(found: Sequence[Judged]) -> list[Block]:
     """The list, or one point where only one is asked for."""
     return detail(found[0]) if len(found) == 1 else screen(found)
-
