@@ -172,6 +172,7 @@ class Stock(Fields):
         Num,
         Q("resistance_factor", possible=(0.1, 50), uncertainty=0.4),
     ] = 1.0
+    mat_memory: Annotated[Num, Q("mat_memory", possible=(0, 1), label=phrase("machine.stock.mat_memory"))] = 0.0
     temperature: Annotated[
         Num, Q("temperature", possible=(275.15, 368.15), usual=(293.15, 333.15), unit="degC", spread=0.5)
     ] = 313.15
