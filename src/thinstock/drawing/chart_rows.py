@@ -224,10 +224,14 @@ def limits(found: Limits, unit_set: UnitSet) -> Rows:
 def _limit_said(row: Limit, speed: float | None) -> str:
     if row.scope == "not known":
         return phrase("charts.not_known")
+    if speed is None and row.over:
+        return phrase("charts.limits.passed")
     if speed is None:
         by_load = row.word == "line_load"
         return phrase("charts.limits.speed_free") if by_load else phrase("charts.does_not_limit")
     text = f"{speed:.0f}"
+    if row.over:
+        return phrase("charts.limits.over", speed=text)
     if row.binding:
         return phrase("charts.limits.first", speed=text)
     if row.scope == "lowest":

@@ -93,7 +93,7 @@ class StabilityWindow(Fields):
         Num,
         Q("consistency", possible=(0, 0.05), unit="%", status="common practice", source="COMMON_PRACTICE", usual=ANY),
     ] = 0.05
-    reason: Annotated[str, Words(phrase("machine.forming.what_practice_gives_as_reason"))] = ""
+    reason: Annotated[str, Words()] = ""
 
     def rules(self) -> Iterable[Fault]:
         for low, high in (("speed_low", "speed_high"), ("consistency_low", "consistency_high")):
@@ -109,22 +109,12 @@ class Forming(Part):
 
     WITHOUT: ClassVar[Mapping[str, str]] = {"outline": phrase("machine.forming.its_elements_fabrics_show_themselves")}
 
-    former: Annotated[str, Words(phrase("machine.forming.kind_former_for_drawings_tables"))] = "wire and felt, C-wrap"
+    former: Annotated[str, Words()] = "wire and felt, C-wrap"
     element: tuple[FormingElement, ...]
     wire: Fabric = Fabric()
     wire_draw: Annotated[Num, Q("draw", possible=(-0.2, 0.2), usual=(-0.01, 0.02), unit="%")] = 0.0
-    transfers: Annotated[
-        Num,
-        Q(
-            "number",
-            possible=(0, 6),
-            integer=True,
-            label=phrase("machine.forming.sheet_transfers_to_yankee_or"),
-            status="derived",
-            usual=ANY,
-        ),
-    ] = 1
-    carrier: Annotated[str, Words(phrase("machine.forming.fabric_on_which_sheet_leaves"))] = "felt"
+    transfers: Annotated[Num, Q("number", possible=(0, 6), integer=True, status="derived", usual=ANY)] = 1
+    carrier: Annotated[str, Words()] = "felt"
     window: StabilityWindow = StabilityWindow()
 
     def rules(self) -> Iterable[Fault]:

@@ -38,27 +38,10 @@ class Grade(Fields):
     """The product as sold."""
 
     reel_grammage: Annotated[
-        Num,
-        Q(
-            "reel_grammage",
-            possible=(4e-3, 0.4),
-            unit="g/m2",
-            status="required",
-            uncertainty=0.01,
-            remedy=phrase("machine.grade.grammage_as_sold_with_its"),
-        ),
+        Num, Q("reel_grammage", possible=(4e-3, 0.4), unit="g/m2", status="required", uncertainty=0.01)
     ]
     reel_dryness: Annotated[Num, Q("reel_dryness", possible=(0.5, 0.995), unit="%", spread=0.003)] = 0.95
-    crepe: Annotated[
-        Num,
-        Q(
-            "crepe",
-            possible=(-0.05, 0.6),
-            unit="%",
-            spread=0.002,
-            remedy=phrase("machine.grade.crepe_speed_difference_as_share"),
-        ),
-    ] = 0.0
+    crepe: Annotated[Num, Q("crepe", possible=(-0.05, 0.6), unit="%", spread=0.002)] = 0.0
     formation_target: FormationTarget | None = None
 
     def reel_speed(self, yankee_speed: Num) -> Num:

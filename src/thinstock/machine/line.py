@@ -90,8 +90,8 @@ class Machine(Fields):
 
     title: Annotated[str, Words()] = ""
     note: Annotated[str, Words()] = ""
-    scenario: Annotated[str, Words(phrase("machine.line.says_when_machine_invented"))] = ""
-    hold_reel_dryness_by: Annotated[str, Choice(HOLDERS, label="what holds the reel dryness")] = "hood temperature"
+    scenario: Annotated[str, Words()] = ""
+    hold_reel_dryness_by: Annotated[str, Choice(HOLDERS)] = "hood temperature"
     site: Site = Site()
     grade: Grade
     stock: Stock

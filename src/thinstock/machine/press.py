@@ -72,16 +72,7 @@ class PressSection(Part):
     moisture_deviation: Annotated[Num, Q("moisture_deviation_in", possible=(0, 1), unit="kg/kg")] = 0.0
     felt_draw: Annotated[Num, Q("draw", possible=(-0.1, 0.1), usual=(-0.01, 0.01), unit="%")] = 0.0
     motor_efficiency: Annotated[Num, Q("efficiency", possible=(0.3, 1), usual=(0.88, 0.97))] = 0.93
-    pump_flow_limit: Annotated[
-        Num,
-        Q(
-            "pump_flow_limit",
-            possible=(1e-4, 1000),
-            unit="m3/min",
-            limit=True,
-            label=phrase("machine.press.felt_vacuum_pumps_volume_flow"),
-        ),
-    ] = None
+    pump_flow_limit: Annotated[Num, Q("pump_flow_limit", possible=(1e-4, 1000), unit="m3/min", limit=True)] = None
 
     def rules(self) -> Iterable[Fault]:
         if not self.nip:

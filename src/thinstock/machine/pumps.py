@@ -33,15 +33,9 @@ PASSES = 8
 CLOSE = 1e-6
 """Share of the shut-off vacuum to which the rounds settle."""
 
-FLOW_FREE = Q(
-    "volume_flow_free",
-    possible=(0, 1000),
-    unit="m3/min",
-    status="nameplate",
-    label=phrase("machine.pumps.whole_machine"),
-)
+FLOW_FREE = Q("volume_flow_free", possible=(0, 1000), unit="m3/min", status="nameplate", key="pump.flow_free")
 SHUT = Q("vacuum_shut", possible=(1e3, 9.5e4), unit="kPa", status="nameplate")
-SERVES = Words(phrase("machine.pumps.slots_suction_rolls_or_felt"), several=True)
+SERVES = Words(several=True, key="pump.serves")
 
 
 class Pump(Kind):
@@ -83,22 +77,9 @@ class LiquidRingPump(Pump):
     name: Annotated[str, Words()] = "liquid-ring pump"
     flow_free: Annotated[Num, FLOW_FREE]
     vacuum_shut: Annotated[Num, SHUT] = 80e3
-    pump_shape: Annotated[
-        Num, Q("pump_shape", possible=(0.5, 30), label=phrase("machine.pumps.left_out_where_point_given"))
-    ] = 4.0
-    point_vacuum: Annotated[
-        Num, Q("vacuum", possible=(0, 9.5e4), unit="kPa", optional=True, label=phrase("machine.pumps.point_its_curve"))
-    ] = None
-    point_flow: Annotated[
-        Num,
-        Q(
-            "volume_flow_free",
-            possible=(1e-6, 1000),
-            unit="m3/min",
-            optional=True,
-            label=phrase("machine.pumps.at_that_vacuum"),
-        ),
-    ] = None
+    pump_shape: Annotated[Num, Q("pump_shape", possible=(0.5, 30))] = 4.0
+    point_vacuum: Annotated[Num, Q("vacuum", possible=(0, 9.5e4), unit="kPa", optional=True)] = None
+    point_flow: Annotated[Num, Q("volume_flow_free", possible=(1e-6, 1000), unit="m3/min", optional=True)] = None
     serves: Annotated[str, SERVES]
 
     def rules(self) -> Iterable[Fault]:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from thinstock.formula.label import Num, relation
+from thinstock.formula.label import Num, derived, relation
 from thinstock.relations.disturbance_rolls import air_weber as air_weber
 from thinstock.relations.disturbance_rolls import entry_ratio as entry_ratio
 from thinstock.relations.disturbance_rolls import impact_absorbed_share as impact_absorbed_share
@@ -30,8 +30,7 @@ from thinstock.words.constants import gravity
 
 
 @relation(
-    gives="surface_tension",
-    formula="""
+    """
     below = 1 - temperature/647.096
     surface_tension = 0.2358*below**1.256*(1 - 0.625*below)""",
     source="IAPWS_R1_76",
@@ -50,13 +49,7 @@ def surface_tension_water(temperature: Num) -> Num:
     return 0.2358 * below**1.256 * (1.0 - 0.625 * below)
 
 
-@relation(
-    gives="pulse_rate",
-    formula="pulse_rate = speed/pitch",
-    source="DERIVED",
-    where="pieces passed in a second",
-    status="derived",
-)
+@derived("pulse_rate = speed/pitch", where="pieces passed in a second")
 def pulse_rate(speed: Num, pitch: Num) -> Num:
     """Pulses that the sheet meets in a second.
 
@@ -65,13 +58,7 @@ def pulse_rate(speed: Num, pitch: Num) -> Num:
     return speed / pitch
 
 
-@relation(
-    gives="pulse_in_layers",
-    formula="pulse_in_layers = pulse/(density*gravity*stock_depth)",
-    source="DERIVED",
-    where="pulse over the weight of the layer",
-    status="derived",
-)
+@derived("pulse_in_layers = pulse/(density*gravity*stock_depth)", where="pulse over the weight of the layer")
 def pulse_in_layers(pulse: Num, density: Num, stock_depth: Num) -> Num:
     """How many times its own weight a pulse would press on the layer if all of it reached it.
 
@@ -81,13 +68,7 @@ def pulse_in_layers(pulse: Num, density: Num, stock_depth: Num) -> Num:
     return pulse / (density * gravity * stock_depth)
 
 
-@relation(
-    gives="pulse_over_hold",
-    formula="pulse_over_hold = pulse/holding_pressure",
-    source="DERIVED",
-    where="what pulls over what holds",
-    status="derived",
-)
+@derived("pulse_over_hold = pulse/holding_pressure", where="what pulls over what holds")
 def pulse_over_hold(pulse: Num, holding_pressure: Num) -> Num:
     """A pulse over the pressure that holds the sheet on its fabric.
 
@@ -98,17 +79,15 @@ def pulse_over_hold(pulse: Num, holding_pressure: Num) -> Num:
     return pulse / holding_pressure
 
 
-@relation(
-    gives="vacuum",
-    formula="""
+@derived(
+    """
     left = sqrt(speed**2 - 2*vacuum/density)
     cake = viscosity*resistance_coefficient*deposited*tan(foil_angle)*left/mat_reference_pressure
     mat = mat_reference_pressure*cake**(1/(1 - resistance_exponent))
     viscous = viscosity*fabric_resistance*tan(foil_angle)*left
     0 = mat + viscous + density/2*fabric_inertia*(tan(foil_angle)*left)**2 - vacuum""",
-    source="DERIVED",
+    gives="vacuum",
     where="Bernoulli along the water under the wire, and what drains fills the wedge; not measured",
-    status="derived",
     kind="equation",
     holds={"resistance_exponent": (0.0, 0.9), "speed": (1.0, 40.0)},
 )
@@ -136,12 +115,9 @@ def suction_foil_wedge(
     return pressure_drop_mat_fabric(flux, *stuff, fabric_inertia)
 
 
-@relation(
-    gives="line_load",
-    formula="line_load = density*speed*roll_radius*flux/2",
-    source="DERIVED",
+@derived(
+    "line_load = density*speed*roll_radius*flux/2",
     where="mean suction ¼ρv² (Taylor, from memory) over the nip length 2Ru/v; a flooded nip without a cap",
-    status="derived",
 )
 def line_load_table_roll(density: Num, speed: Num, roll_radius: Num, flux: Num) -> Num:
     """Force per width with which a table roll pulls the wire down.
@@ -152,13 +128,7 @@ def line_load_table_roll(density: Num, speed: Num, roll_radius: Num, flux: Num) 
     return 0.5 * density * speed * roll_radius * flux
 
 
-@relation(
-    gives="line_load",
-    formula="line_load = vacuum*foil_length*suction_share",
-    source="DERIVED",
-    where="suction over the share of the blade that sucks",
-    status="derived",
-)
+@derived("line_load = vacuum*foil_length*suction_share", where="suction over the share of the blade that sucks")
 def line_load_foil(vacuum: Num, foil_length: Num, suction_share: Num) -> Num:
     """Force per width with which a foil pulls the wire down.
 
@@ -167,14 +137,11 @@ def line_load_foil(vacuum: Num, foil_length: Num, suction_share: Num) -> Num:
     return vacuum * foil_length * suction_share
 
 
-@relation(
-    gives="kink_angle",
-    formula="""
+@derived(
+    """
     stiff = fabric_tension - (fabric_mass + density*stock_depth)*speed**2
     kink_angle = where(stiff > 0, line_load/stiff, inf)""",
-    source="DERIVED",
     where="force balance of a moving loaded string",
-    status="derived",
 )
 def kink_angle(
     line_load: Num, fabric_tension: Num, fabric_mass: Num, density: Num, stock_depth: Num, speed: Num
@@ -188,13 +155,7 @@ def kink_angle(
     return np.where(stiff > 0.0, line_load / np.where(stiff > 0.0, stiff, 1.0), np.inf)[()]
 
 
-@relation(
-    gives="kick_speed",
-    formula="kick_speed = speed*kink_angle",
-    source="DERIVED",
-    where="the layer follows the bent wire",
-    status="derived",
-)
+@derived("kick_speed = speed*kink_angle", where="the layer follows the bent wire")
 def kick_speed(speed: Num, kink_angle: Num) -> Num:
     """Speed up and down that a kink gives the layer.
 
@@ -204,12 +165,9 @@ def kick_speed(speed: Num, kink_angle: Num) -> Num:
     return speed * kink_angle
 
 
-@relation(
-    gives="kick_height_ratio",
-    formula="kick_height_ratio = kick_speed**2/(2*gravity*stock_depth)",
-    source="DERIVED",
+@derived(
+    "kick_height_ratio = kick_speed**2/(2*gravity*stock_depth)",
     where="ballistic height over the depth of the layer; yardstick 1",
-    status="derived",
 )
 def kick_height_ratio(kick_speed: Num, stock_depth: Num) -> Num:
     """Height to which a kick would throw the layer, over its depth.
@@ -220,13 +178,7 @@ def kick_height_ratio(kick_speed: Num, stock_depth: Num) -> Num:
     return kick_speed**2 / (2.0 * gravity * stock_depth)
 
 
-@relation(
-    gives="kept_share",
-    formula="kept_share = min(1, pi*nip_length/pitch)",
-    source="DERIVED",
-    where="first harmonic of down, then up again within the nip",
-    status="derived",
-)
+@derived("kept_share = min(1, pi*nip_length/pitch)", where="first harmonic of down, then up again within the nip")
 def kept_share_nip(nip_length: Num, pitch: Num) -> Num:
     """Share of a kick that is left as shaking, low end; 1, the whole kick, is the high end.
 
@@ -236,12 +188,8 @@ def kept_share_nip(nip_length: Num, pitch: Num) -> Num:
     return np.minimum(1.0, np.pi * nip_length / pitch)
 
 
-@relation(
-    gives="forcing_acceleration",
-    formula="forcing_acceleration = 2*pulse_rate*kick_speed*kept_share",
-    source="DERIVED",
-    where="first Fourier amplitude of a train of kicks",
-    status="derived",
+@derived(
+    "forcing_acceleration = 2*pulse_rate*kick_speed*kept_share", where="first Fourier amplitude of a train of kicks"
 )
 def forcing_acceleration(kick_speed: Num, pulse_rate: Num, kept_share: Num) -> Num:
     """Amplitude of the shaking that a train of kicks is.
@@ -252,8 +200,7 @@ def forcing_acceleration(kick_speed: Num, pulse_rate: Num, kept_share: Num) -> N
 
 
 @relation(
-    gives="spray_threshold",
-    formula="spray_threshold = 0.26*(surface_tension/density)**(1/3)*(2*pi*pulse_rate)**(4/3)",
+    "spray_threshold = 0.26*(surface_tension/density)**(1/3)*(2*pi*pulse_rate)**(4/3)",
     source="SPRAY_1996",
     where="form as in the abstract; 0.26 from memory",
     status="from memory",
@@ -268,8 +215,7 @@ def spray_threshold(pulse_rate: Num, surface_tension: Num, density: Num) -> Num:
 
 
 @relation(
-    gives="growth_rate",
-    formula="""
+    """
     over = max(acceleration - gravity, 0)
     growth_rate = (4*density*over**3/(27*surface_tension))**0.25""",
     source="RAYLEIGH_TAYLOR",
@@ -286,12 +232,8 @@ def growth_rate_layer(acceleration: Num, density: Num, surface_tension: Num) -> 
     return (4.0 * density * over**3 / (27.0 * surface_tension)) ** 0.25
 
 
-@relation(
-    gives="growth_per_roll",
-    formula="growth_per_roll = growth_rate*kink_angle*roll_radius/speed",
-    source="DERIVED",
-    where="growth over the time on the roll; yardstick 1",
-    status="derived",
+@derived(
+    "growth_per_roll = growth_rate*kink_angle*roll_radius/speed", where="growth over the time on the roll; yardstick 1"
 )
 def growth_per_roll(growth_rate: Num, kink_angle: Num, roll_radius: Num, speed: Num) -> Num:
     """Growth of the fastest wave on one roll, as a natural logarithm.

@@ -7,19 +7,13 @@ from __future__ import annotations
 
 import numpy as np
 
-from thinstock.formula.label import Num, relation
+from thinstock.formula.label import Num, derived, relation
 from thinstock.words.constants import gravity
 
 LABELLED_IN = "disturbance"
 
 
-@relation(
-    gives="rim_acceleration",
-    formula="rim_acceleration = speed**2/(gravity*roll_radius)",
-    source="DERIVED",
-    where="acceleration of the rim in g",
-    status="derived",
-)
+@derived("rim_acceleration = speed**2/(gravity*roll_radius)", where="acceleration of the rim in g")
 def rim_acceleration(speed: Num, roll_radius: Num) -> Num:
     """Acceleration at the rim of a roll, in g.
 
@@ -30,13 +24,7 @@ def rim_acceleration(speed: Num, roll_radius: Num) -> Num:
     return speed**2 / (gravity * roll_radius)
 
 
-@relation(
-    gives="speed",
-    formula="speed = sqrt(rim_acceleration*gravity*roll_radius)",
-    source="DERIVED",
-    where="acceleration of the rim, solved for the speed",
-    status="derived",
-)
+@derived("speed = sqrt(rim_acceleration*gravity*roll_radius)", where="acceleration of the rim, solved for the speed")
 def speed_rim(rim_acceleration: Num, roll_radius: Num) -> Num:
     """Speed at which the rim of a roll has an acceleration given in g.
 
@@ -45,13 +33,7 @@ def speed_rim(rim_acceleration: Num, roll_radius: Num) -> Num:
     return np.sqrt(rim_acceleration * gravity * roll_radius)
 
 
-@relation(
-    gives="shell_depth",
-    formula="shell_depth = drained/roll_open_area",
-    source="DERIVED",
-    where="volume in the holes of the shell",
-    status="derived",
-)
+@derived("shell_depth = drained/roll_open_area", where="volume in the holes of the shell")
 def shell_depth_filled(drained: Num, roll_open_area: Num) -> Num:
     """Depth of the water in the holes of a suction roll's shell.
 
@@ -61,12 +43,9 @@ def shell_depth_filled(drained: Num, roll_open_area: Num) -> Num:
     return drained / roll_open_area
 
 
-@relation(
-    gives="throw_ratio",
-    formula="throw_ratio = density*(stock_depth + shell_depth)*speed**2/(roll_radius*vacuum)",
-    source="DERIVED",
+@derived(
+    "throw_ratio = density*(stock_depth + shell_depth)*speed**2/(roll_radius*vacuum)",
     where="force that turns stock and carried water, over the vacuum",
-    status="derived",
 )
 def throw_ratio(density: Num, stock_depth: Num, shell_depth: Num, speed: Num, roll_radius: Num, vacuum: Num) -> Num:
     """Pressure that turns the water round a suction roll over the vacuum that must hold it there.
@@ -77,12 +56,9 @@ def throw_ratio(density: Num, stock_depth: Num, shell_depth: Num, speed: Num, ro
     return density * (stock_depth + shell_depth) * speed**2 / (roll_radius * vacuum)
 
 
-@relation(
-    gives="speed",
-    formula="speed = sqrt(roll_radius*vacuum/(density*(stock_depth + shell_depth)))",
-    source="DERIVED",
+@derived(
+    "speed = sqrt(roll_radius*vacuum/(density*(stock_depth + shell_depth)))",
     where="throw ratio 1, solved for the speed",
-    status="derived",
 )
 def speed_throw(density: Num, stock_depth: Num, shell_depth: Num, roll_radius: Num, vacuum: Num) -> Num:
     """Speed at which the vacuum of a suction roll is spent on holding its water.
@@ -92,12 +68,9 @@ def speed_throw(density: Num, stock_depth: Num, shell_depth: Num, roll_radius: N
     return np.sqrt(roll_radius * vacuum / (density * (stock_depth + shell_depth)))
 
 
-@relation(
-    gives="impact_wash_speed",
-    formula="impact_wash_speed = jet_speed*sin(impact_angle)",
-    source="DERIVED",
+@derived(
+    "impact_wash_speed = jet_speed*sin(impact_angle)",
     where="ideal plane jet; in the wire's frame it comes at right angles and spreads both ways",
-    status="derived",
 )
 def impact_wash_speed(jet_speed: Num, impact_angle: Num) -> Num:
     """Speed with which a jet spreads along the wire where it lands.
@@ -108,13 +81,7 @@ def impact_wash_speed(jet_speed: Num, impact_angle: Num) -> Num:
     return jet_speed * np.sin(impact_angle)
 
 
-@relation(
-    gives="share",
-    formula="share = min(1, flux/(jet_speed*sin(impact_angle)))",
-    source="DERIVED",
-    where="what drains over what comes across the fabric",
-    status="derived",
-)
+@derived("share = min(1, flux/(jet_speed*sin(impact_angle)))", where="what drains over what comes across the fabric")
 def impact_absorbed_share(flux: Num, jet_speed: Num, impact_angle: Num) -> Num:
     """Share of the jet that the fabric takes where it lands; the rest washes.
 
@@ -124,14 +91,11 @@ def impact_absorbed_share(flux: Num, jet_speed: Num, impact_angle: Num) -> Num:
     return np.minimum(1.0, flux / (jet_speed * np.sin(impact_angle)))
 
 
-@relation(
-    gives="momentum_ratio",
-    formula="""
+@derived(
+    """
     left = fabric_tension - fabric_mass*speed**2
     momentum_ratio = where(left > 0, density*stock_depth*speed**2/left, inf)""",
-    source="DERIVED",
     where="travelling string that carries a layer",
-    status="derived",
 )
 def momentum_ratio(density: Num, stock_depth: Num, speed: Num, fabric_tension: Num, fabric_mass: Num) -> Num:
     """Push of the turned stock over what the tension of the outer fabric leaves for it.
@@ -143,12 +107,8 @@ def momentum_ratio(density: Num, stock_depth: Num, speed: Num, fabric_tension: N
     return np.where(left > 0.0, density * stock_depth * speed**2 / np.where(left > 0.0, left, 1.0), np.inf)[()]
 
 
-@relation(
-    gives="speed",
-    formula="speed = sqrt(fabric_tension/(fabric_mass + density*stock_depth))",
-    source="DERIVED",
-    where="travelling string that carries a layer",
-    status="derived",
+@derived(
+    "speed = sqrt(fabric_tension/(fabric_mass + density*stock_depth))", where="travelling string that carries a layer"
 )
 def wave_speed_wire(fabric_tension: Num, fabric_mass: Num, density: Num, stock_depth: Num) -> Num:
     """Speed of a bend that runs along a fabric with stock on it; there the momentum ratio is 1.
@@ -158,12 +118,9 @@ def wave_speed_wire(fabric_tension: Num, fabric_mass: Num, density: Num, stock_d
     return np.sqrt(fabric_tension / (fabric_mass + density * stock_depth))
 
 
-@relation(
-    gives="entry_ratio",
-    formula="entry_ratio = 2*pressure_drop/(density*jet_speed**2)",
-    source="DERIVED",
+@derived(
+    "entry_ratio = 2*pressure_drop/(density*jet_speed**2)",
     where="pressure in the gap over the dynamic pressure of the jet; yardstick 1 from below",
-    status="derived",
 )
 def entry_ratio(pressure_drop: Num, density: Num, jet_speed: Num) -> Num:
     """Pressure of a gap over what the jet brings against it.
@@ -173,12 +130,9 @@ def entry_ratio(pressure_drop: Num, density: Num, jet_speed: Num) -> Num:
     return 2.0 * pressure_drop / (density * jet_speed**2)
 
 
-@relation(
-    gives="air_weber",
-    formula="air_weber = air_density*jet_speed**2*jet_thickness/surface_tension",
-    source="DERIVED",
+@derived(
+    "air_weber = air_density*jet_speed**2*jet_thickness/surface_tension",
     where="push of the air over surface tension; 13 tears, 40 atomises a round jet (from memory)",
-    status="derived",
 )
 def air_weber(air_density: Num, jet_speed: Num, jet_thickness: Num, surface_tension: Num) -> Num:
     """Push of still air on a jet over its surface tension.
@@ -189,12 +143,8 @@ def air_weber(air_density: Num, jet_speed: Num, jet_thickness: Num, surface_tens
     return air_density * jet_speed**2 * jet_thickness / surface_tension
 
 
-@relation(
-    gives="pond_number",
-    formula="pond_number = speed**2/(2*gravity*pond_head)",
-    source="DERIVED",
-    where="wire speed against the speed that the pond's head can give",
-    status="derived",
+@derived(
+    "pond_number = speed**2/(2*gravity*pond_head)", where="wire speed against the speed that the pond's head can give"
 )
 def pond_number(speed: Num, pond_head: Num) -> Num:
     """Square of the wire's speed over that of the water that an open pond can drive.
@@ -205,13 +155,7 @@ def pond_number(speed: Num, pond_head: Num) -> Num:
     return speed**2 / (2.0 * gravity * pond_head)
 
 
-@relation(
-    gives="speed",
-    formula="speed = sqrt(2*gravity*pond_head)",
-    source="DERIVED",
-    where="pond number 1, solved for the speed",
-    status="derived",
-)
+@derived("speed = sqrt(2*gravity*pond_head)", where="pond number 1, solved for the speed")
 def speed_pond(pond_head: Num) -> Num:
     """Speed that the head of a pond can give its water.
 
@@ -220,13 +164,7 @@ def speed_pond(pond_head: Num) -> Num:
     return np.sqrt(2.0 * gravity * pond_head)
 
 
-@relation(
-    gives="pond_time",
-    formula="pond_time = pond_head*pond_length/(2*flow_per_width)",
-    source="DERIVED",
-    where="volume of a wedge over its flow",
-    status="derived",
-)
+@derived("pond_time = pond_head*pond_length/(2*flow_per_width)", where="volume of a wedge over its flow")
 def pond_time(pond_head: Num, pond_length: Num, flow_per_width: Num) -> Num:
     """Mean time that stock stays in a pond; the control of its level must act within it.
 
@@ -235,13 +173,7 @@ def pond_time(pond_head: Num, pond_length: Num, flow_per_width: Num) -> Num:
     return pond_head * pond_length / (2.0 * flow_per_width)
 
 
-@relation(
-    gives="pond_drag",
-    formula="pond_drag = stock_depth/pond_head",
-    source="DERIVED",
-    where="the same flow through two depths",
-    status="derived",
-)
+@derived("pond_drag = stock_depth/pond_head", where="the same flow through two depths")
 def pond_drag(stock_depth: Num, pond_head: Num) -> Num:
     """Mean speed of a pond over the wire's speed.
 
@@ -251,8 +183,7 @@ def pond_drag(stock_depth: Num, pond_head: Num) -> Num:
 
 
 @relation(
-    gives="tension_open_draw",
-    formula="tension_open_draw = grammage/dryness*speed**2 + release_work/(1 - cos(release_angle))",
+    "tension_open_draw = grammage/dryness*speed**2 + release_work/(1 - cos(release_angle))",
     source="COMMON_PRACTICE",
     where="peeling a wet web: its momentum and the work of release",
     status="from memory",

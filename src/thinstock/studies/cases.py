@@ -205,8 +205,8 @@ def _limits(machine: Machine, columns: Mapping[str, Any], found: Cases) -> dict[
     for row in np.flatnonzero(found.flags["possible"]):
         one = machine.with_({where: np.float64(np.asarray(column)[row]) for where, column in columns.items()})
         binding = limits(one).binding
-        if binding is not None and binding.speed is not None:
-            speed[row], part[row] = binding.speed, binding.part
+        if binding is not None:
+            speed[row], part[row] = np.nan if binding.speed is None else binding.speed, binding.part
     return {"limit_speed": speed, "limit_part": part.astype(str)}
 
 

@@ -490,11 +490,10 @@ class _Search:
 def _passed(machine: Machine) -> tuple[str, ...]:
     """Limits that the machine passes at the answer."""
     with worksheet(False):
-        rows = limits(machine).rows
+        over = limits(machine).over
     return tuple(
         phrase("studies.solve.good_for_m_min_only", part=row.part, speed=f"{row.speed * 60:.0f}", status=row.status)
-        if row.speed > 0
-        else phrase("studies.solve.does_not_do_its_duty", part=row.part, status=row.status)
-        for row in rows
-        if row.scope in ("highest", "window") and row.margin is not None and row.margin < 0 and row.speed is not None
+        if row.speed is not None and row.scope != "lowest"
+        else phrase("studies.solve.passed", part=row.part, share=row.used, status=row.status)
+        for row in over
     )

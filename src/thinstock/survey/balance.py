@@ -320,10 +320,12 @@ def _start(
                 prior[streams * (1 + k) + j] = total * share
     if HEAT in network.components:
         k = list(network.components).index(HEAT)
+        warm = [value for (_, quantity), value in read.items() if quantity == "temperature"]
+        middle = float(np.median(warm)) if warm else constants.ice_point
         for j, stream in enumerate(network.streams):
-            warm = read.get((stream, "temperature"))
-            if warm is not None:
-                prior[streams * (1 + k) + j] = warm * constants.water_heat_capacity_sheet
+            here = streams * (1 + k) + j
+            if (stream, "temperature") in read or np.isnan(prior[here]):
+                prior[here] = read.get((stream, "temperature"), middle) * constants.water_heat_capacity_sheet
     begin = np.zeros(len(variables.keys))
     pairs = [
         (streams * (1 + k) + network.streams.index(a), streams * (1 + k) + network.streams.index(b))

@@ -31,7 +31,7 @@ SCREENED = ("fan", "accept", "jet", "reject")
 """Screens and headbox change no composition."""
 STIRRED = ("white_water", "overflow")
 """What is drawn from the silo is what stands in it."""
-MAY_CARRY = ("vacuum_water", "nip_water", "felt_water")
+MAY_CARRY = ("vacuum_water", "nip_water", "felt_water", "forming_water")
 """Waters that the machine gives as free of fibre, and that carry some in a mill."""
 EASIER = (1.0, 0.3, 0.1)
 """Shares of the resistance factor tried, in turn, for a machine that forms no sheet as it stands."""

@@ -223,8 +223,10 @@ def formation_record(result: Result) -> dict[str, Any] | None:
     }
 
 
-LIMIT = ("part", "duty", "speed", "margin", "binding", "scope", "status", "value", "bound")
+LIMIT = ("part", "duty", "speed", "margin", "speed_low", "speed_high", "binding", "scope", "status", "value", "bound")
 """What the record has of a limit beside its unit and note."""
+NOW = ("value", "bound", "share", "over")
+"""What it has of a part's use at the present speed."""
 
 
 def limits_record(limits: Limits) -> dict[str, Any]:
@@ -236,10 +238,14 @@ def limits_record(limits: Limits) -> dict[str, Any]:
         "limits": [
             {
                 **{key: plain(getattr(row, key)) for key in LIMIT},
+                "now": {key: plain(getattr(row, key)) for key in NOW},
                 "unit": nomenclature.word(row.word).unit if row.word else "1",
                 "note": row.note,
             }
             for row in limits.rows
         ],
-        "units": {"speed": "m/s", "margin": "1"},
+        "over": [row.part for row in limits.over],
+        "faster": None if limits.faster is None else limits.faster.part,
+        "slower": None if limits.slower is None else limits.slower.part,
+        "units": {"speed": "m/s", "speed_low": "m/s", "speed_high": "m/s", "margin": "1", "share": "1"},
     }

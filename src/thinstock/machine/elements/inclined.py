@@ -30,33 +30,10 @@ class InclinedBoxes(FormingElement):
 
     name: Annotated[str, Words()] = "inclined boxes"
     number: Annotated[Num, Q("number", possible=(1, 30), usual=(2, 10), integer=True)] = 4
-    length: Annotated[
-        Num,
-        Q("length", possible=(0.02, 3), usual=(0.1, 0.5), unit="m", label=phrase("machine.inclined.length_one_box")),
-    ] = 0.25
-    vacuum: Annotated[
-        Num,
-        Q(
-            "vacuum",
-            possible=(0, 9e4),
-            usual=(2e3, 1e4),
-            unit="kPa",
-            remedy=phrase("machine.inclined.vacuum_positive_below_atmosphere"),
-        ),
-    ] = 6e3
-    pond_head: Annotated[
-        Num,
-        Q(
-            "pond_head",
-            possible=(0, 2),
-            unit="m",
-            status="from memory",
-            remedy=phrase("machine.inclined.pond_stands_over_boxes_to"),
-        ),
-    ] = 0.25
-    slope: Annotated[
-        Num, Q("slope", possible=(0, 1.0), usual=(0.15, 0.5), unit="deg", label=phrase("machine.inclined.climb_wire"))
-    ] = float(np.radians(20.0))
+    length: Annotated[Num, Q("length", possible=(0.02, 3), usual=(0.1, 0.5), unit="m")] = 0.25
+    vacuum: Annotated[Num, Q("vacuum", possible=(0, 9e4), usual=(2e3, 1e4), unit="kPa")] = 6e3
+    pond_head: Annotated[Num, Q("pond_head", possible=(0, 2), unit="m", status="from memory")] = 0.25
+    slope: Annotated[Num, Q("slope", possible=(0, 1.0), usual=(0.15, 0.5), unit="deg")] = float(np.radians(20.0))
 
     def rules(self) -> Iterable[Fault]:
         climb = np.asarray(self.number) * np.asarray(self.length) * np.sin(np.asarray(self.slope))

@@ -40,69 +40,18 @@ class FormingRoll(FormingElement):
     roll_diameter: Annotated[
         Num, Q("roll_diameter", possible=(0.2, 4), usual=(0.8, 1.7), unit="m", status="from memory")
     ] = 1.5
-    wrap: Annotated[
-        Num,
-        Q(
-            "wrap",
-            possible=(0.0, 2 * np.pi),
-            usual=(1.3, 3.6),
-            unit="deg",
-            status="from memory",
-            label=phrase("machine.roll.wrap_outer_fabric_wire_wrap"),
-        ),
-    ] = float(np.radians(160.0))
-    inner_wrap: Annotated[
-        Num,
-        Q(
-            "wrap",
-            possible=(0.0, 2 * np.pi),
-            usual=(1.3, 4.2),
-            unit="deg",
-            optional=True,
-            label=phrase("machine.roll.wrap_inner_fabric_felt_wrap"),
-        ),
-    ] = None
+    wrap: Annotated[Num, Q("wrap", possible=(0.0, 2 * np.pi), usual=(1.3, 3.6), unit="deg", status="from memory")] = (
+        float(np.radians(160.0))
+    )
+    inner_wrap: Annotated[Num, Q("wrap", possible=(0.0, 2 * np.pi), usual=(1.3, 4.2), unit="deg", optional=True)] = None
     fabric_tension: Annotated[
-        Num,
-        Q(
-            "fabric_tension",
-            possible=(100, 5e4),
-            unit="kN/m",
-            status="from memory",
-            uncertainty=0.08,
-        ),
+        Num, Q("fabric_tension", possible=(100, 5e4), unit="kN/m", status="from memory", uncertainty=0.08)
     ] = 6e3
-    outer: Annotated[str, Choice(("wire", "back"), label="which fabric lies outside")] = "wire"
-    roll: Annotated[str, Choice(SIDES, label="surface of the roll")] = "solid"
-    vacuum: Annotated[
-        Num,
-        Q(
-            "vacuum",
-            possible=(0, 9e4),
-            usual=(0, 1.5e4),
-            unit="kPa",
-            remedy=phrase("machine.roll.vacuum_positive_below_atmosphere"),
-        ),
-    ] = 0.0
-    inner_uptake: Annotated[
-        Num,
-        Q(
-            "uptake",
-            possible=(0, 5e-3),
-            unit="mm",
-            label=phrase("machine.roll.water_inner_felt_can_take"),
-        ),
-    ] = 0.0
-    outer_uptake: Annotated[
-        Num,
-        Q(
-            "uptake",
-            possible=(0, 5e-3),
-            unit="mm",
-            optional=True,
-            label=phrase("machine.roll.water_outer_felt_can_take"),
-        ),
-    ] = None
+    outer: Annotated[str, Choice(("wire", "back"))] = "wire"
+    roll: Annotated[str, Choice(SIDES)] = "solid"
+    vacuum: Annotated[Num, Q("vacuum", possible=(0, 9e4), usual=(0, 1.5e4), unit="kPa")] = 0.0
+    inner_uptake: Annotated[Num, Q("uptake", possible=(0, 5e-3), unit="mm")] = 0.0
+    outer_uptake: Annotated[Num, Q("uptake", possible=(0, 5e-3), unit="mm", optional=True)] = None
 
     def rules(self) -> Iterable[Fault]:
         if self.inner_wrap is not None and np.any(np.asarray(self.inner_wrap) < np.asarray(self.wrap)):

@@ -31,14 +31,7 @@ class TableRolls(FormingElement):
     pitch: Annotated[Num, Q("pitch", possible=(0.1, 3), usual=(0.25, 1.0), unit="m")] = 0.55
     roll_diameter: Annotated[Num, Q("roll_diameter", possible=(0.03, 1), usual=(0.16, 0.36), unit="mm")] = 0.20
     suction_cap: Annotated[
-        Num,
-        Q(
-            "suction_cap",
-            possible=(0, 9e4),
-            unit="kPa",
-            status="common practice",
-            source="COMMON_PRACTICE",
-        ),
+        Num, Q("suction_cap", possible=(0, 9e4), unit="kPa", status="common practice", source="COMMON_PRACTICE")
     ] = 5e3
     suction_mean_share: Annotated[Num, Q("share", possible=(0, 1), usual=(0.3, 0.7))] = 0.5
 

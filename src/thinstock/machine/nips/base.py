@@ -21,33 +21,14 @@ from thinstock.words.quantity import Num, Q
 if TYPE_CHECKING:
     from thinstock.machine.duty import Asked, Duty, Fixed
 
-CONTACT_TIME = Q(
-    "contact_time_reference",
-    possible=(1e-6, 1),
-    unit="ms",
-    label=phrase("machine.base.from_peak_to_end_nip"),
-)
+CONTACT_TIME = Q("contact_time_reference", possible=(1e-6, 1), unit="ms", key="nip.contact_time")
 N = TypeVar("N", bound="Nip")
 
 NIPS: dict[str, type[Nip]] = {}
 """The word in a machine file for each kind of nip."""
 
-LINE_LOAD = Q(
-    "line_load",
-    possible=(1e2, 5e6),
-    unit="kN/m",
-    status="required",
-    uncertainty=0.03,
-    remedy=phrase("machine.base.line_load_at_roll_not"),
-)
-LINE_LOAD_LIMIT = Q(
-    "line_load_limit",
-    possible=(1e2, 5e6),
-    unit="kN/m",
-    limit=True,
-    hurts=True,
-    remedy=phrase("machine.base.it_stands_in_vessel_s"),
-)
+LINE_LOAD = Q("line_load", possible=(1e2, 5e6), unit="kN/m", status="required", uncertainty=0.03, key="nip.line_load")
+LINE_LOAD_LIMIT = Q("line_load_limit", possible=(1e2, 5e6), unit="kN/m", limit=True, hurts=True, key="nip.limit")
 
 
 class Nip(Kind):
