@@ -62,7 +62,7 @@ def command(
     of each constant its uncertainty and that it was measured, and stands at the settings of the first round.
     """
     from thinstock.case import dumps
-    from thinstock.cli.overrides import machine_from
+    from thinstock.case.overrides import machine_from
     from thinstock.errors import Fault, Refused
     from thinstock.survey.machine_calibration import calibrate
     from thinstock.survey.round import read_round

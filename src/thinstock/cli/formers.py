@@ -43,7 +43,7 @@ def command(
 ) -> None:
     """Set the formers side by side for the sheet of a machine or of a grade ("facial", "tea-bag type")."""
     from thinstock import library
-    from thinstock.cli.overrides import machine_from, machine_or_grade
+    from thinstock.case.overrides import machine_from, machine_or_grade
     from thinstock.errors import Fault, Refused
     from thinstock.studies.ladder import formers
     from thinstock.words import units

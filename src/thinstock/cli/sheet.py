@@ -58,7 +58,7 @@ def command(
 
     Without a name: a gallery of the grades at their lowest quoted, usual and a much too high consistency.
     """
-    from thinstock.cli.overrides import machine_from, machine_or_grade
+    from thinstock.case.overrides import machine_from, machine_or_grade
     from thinstock.errors import Fault, Refused
     from thinstock.studies import sheets
     from thinstock.studies.formation_worth import formation_worth

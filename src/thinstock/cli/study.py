@@ -68,7 +68,7 @@ def uncertainty(
     unit_set: UnitSet,
 ) -> None:
     """How sure the numbers of MACHINE are, or the differences OTHER − MACHINE, by Monte Carlo and by slopes."""
-    from thinstock.cli.overrides import machine_from
+    from thinstock.case.overrides import machine_from
     from thinstock.studies.machine_uncertainty import monte_carlo
 
     first = machine_from(machine, changes)
@@ -108,7 +108,7 @@ def what_matters(
     unit_set: UnitSet,
 ) -> None:
     """What to measure better first: the inputs that make the uncertainty of each result."""
-    from thinstock.cli.overrides import machine_from
+    from thinstock.case.overrides import machine_from
     from thinstock.studies.matters import matters
 
     made = machine_from(machine, changes)
@@ -131,7 +131,7 @@ def what_matters(
 @units_option
 def vacuum(machine: str, changes: tuple[str, ...], as_json: bool, unit_set: UnitSet) -> None:
     """What can be switched off: each slot, box and suction roll, what it takes and what its loss does at the reel."""
-    from thinstock.cli.overrides import machine_from
+    from thinstock.case.overrides import machine_from
     from thinstock.studies.wet_end_costs import switched_off
     from thinstock.tell.wet_end_costs import told
 
@@ -145,7 +145,7 @@ def vacuum(machine: str, changes: tuple[str, ...], as_json: bool, unit_set: Unit
 @units_option
 def freeness(machine: str, changes: tuple[str, ...], drop: float, as_json: bool, unit_set: UnitSet) -> None:
     """What a lower freeness costs behind the refiner, station by station, by fines alone and by swelling."""
-    from thinstock.cli.overrides import machine_from
+    from thinstock.case.overrides import machine_from
     from thinstock.studies.wet_end_costs import freeness_cost
     from thinstock.tell.wet_end_costs import card
 
@@ -200,7 +200,7 @@ def best_setting(
     unit_set: UnitSet,
 ) -> None:
     """The setting inside the ranges, and inside every limit entered, with the least or the most of a result."""
-    from thinstock.cli.overrides import machine_from
+    from thinstock.case.overrides import machine_from
     from thinstock.studies.best import best, constraint
     from thinstock.studies.machine_axes import varied
 

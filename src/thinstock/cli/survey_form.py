@@ -26,7 +26,7 @@ def command(machine: str, changes: tuple[str, ...], out: Path) -> None:
     Each row carries the usual uncertainty of its method, a judgement to be replaced by your own. A workbook has a sheet
     per heading on how to take the readings and what can hurt.
     """
-    from thinstock.cli.overrides import machine_from
+    from thinstock.case.overrides import machine_from
     from thinstock.errors import Fault, Refused
     from thinstock.survey.form import form_file, form_rows
 

@@ -365,7 +365,7 @@ def _dried(**given: Num) -> kernel.Dried:
                 field="hood.exhaust_humidity",
                 value=f"{float(np.max(given['exhaust_humidity'])):.4g} kg/kg",
                 bound=error.faults[0].bound,
-                remedy=phrase("machine.dryer.lower_hood_exhaust_humidity_raise"),
+                remedy=phrase("machine.dryer.raise_exhaust_humidity_or_jets"),
             )
         ) from error
 
