@@ -61,6 +61,9 @@ class Fabric(Fields):
     test_pressure: Annotated[Num, Q("test_pressure", possible=(10, 1000), unit="Pa", status="common practice")] = 124.5
     viscous_share: Annotated[Num, Q("viscous_share", possible=(0, 1), usual=(0.2, 0.8), spread=0.25)] = 0.5
     fabric_mass: Annotated[Num, Q("fabric_mass", possible=(0, 5), unit="kg/m2", status="from memory")] = 0.4
+    fabric_tension: Annotated[Num, Q("fabric_tension", possible=(500, 2e4), usual=(3e3, 8e3), status="from memory")] = (
+        6e3
+    )
 
     def resistance(self) -> tuple[Num, Num]:
         """Viscous (1/m) and inertial (1) resistance, from the air test and the share of it that is viscous."""
@@ -173,6 +176,7 @@ class Forming(Part):
             "mat_exponent": stock.mat_exponent,
             "mat_pressure_floor": stock.mat_pressure_floor,
             "wall_density": stock.wall_density,
+            "mat_memory": stock.mat_memory,
         }
 
     def _march(self, web: Web, around: Around, boxes: tuple[Slot, ...]) -> Formed:

@@ -15,7 +15,6 @@ import numpy as np
 
 from thinstock import library
 from thinstock.case import formers as case_formers
-from thinstock.case import load
 from thinstock.errors import Fault, Refused
 from thinstock.formula.label import Array, worksheet
 from thinstock.machine.elements import FormingRoll
@@ -25,6 +24,7 @@ from thinstock.relations import drainage, jet, mat
 from thinstock.studies import trials
 from thinstock.studies.rungs import Answer, Ladder, Lowest, Rung, SpeedRange, State
 from thinstock.studies.rungs import words as words
+from thinstock.studies.subject import subject
 from thinstock.studies.trials import Cap, Sheet, Trial
 from thinstock.words.fault import fault_in
 from thinstock.words.phrase import phrase
@@ -73,7 +73,7 @@ def formers(
 
     Source: the formulas of forming; the library's formers carry their own.
     """
-    machine, consistency, title, own = _subject(machine_or_grade)
+    machine, consistency, title, own = subject(machine_or_grade)
     chosen = tuple(library.key_of(k) for k in keys) if keys is not None else library.NINE
     band = resistance_factor if resistance_factor is not None else _band(machine)
     faults = _faults(speeds, band, power_limit)
@@ -98,37 +98,6 @@ def formers(
         supply=study.supply(),
         unknown=trials.unknown_caps(machine) if own else (),
     )
-
-
-def _subject(given: Machine | str) -> tuple[Machine, float, str, bool]:
-    """The machine, the consistency it is asked at, a title, and whether the machine's own former and limits count."""
-    if isinstance(given, Machine):
-        if given.cases() is not None:
-            raise Refused(fault_in("studies.ladder.machine", "machine", "arrays"))
-        return given, float(given.headbox.consistency), given.title, True
-    if given in library.grade_names():
-        grade = library.grade(given)
-        machine = load(grade.machine).with_(
-            {
-                "grade.reel_grammage": grade.reel_grammage_of_fibre,
-                "grade.reel_dryness": grade.reel_dryness,
-                "grade.crepe": grade.crepe,
-                **dict.fromkeys(_LIMITS_OF_A_MACHINE),
-            }
-        )
-        return machine, grade.consistency, f"{given}, {grade.description}", False
-    machine = load(given)
-    return machine, float(machine.headbox.consistency), machine.title, True
-
-
-_LIMITS_OF_A_MACHINE = (
-    "headbox.headbox_flow_limit_high",
-    "headbox.headbox_pressure_limit",
-    "headbox.fan_pump_flow_limit",
-    "headbox.fan_pump_head_limit",
-    "loop.screen_flow_limit",
-    "loop.silo_flow_limit",
-)
 
 
 def _band(machine: Machine) -> tuple[float, float]:
