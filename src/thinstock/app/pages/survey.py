@@ -45,6 +45,7 @@ from thinstock.survey.form import form_file, form_heading
 from thinstock.survey.machine_calibration import calibrate
 from thinstock.survey.round import bundled, table_path
 from thinstock.survey.table import COLUMNS
+from thinstock.words.fault import fault_in
 from thinstock.words.phrase import phrase
 from thinstock.work.workspace import Changed, Workspace, digest_of
 
@@ -249,15 +250,16 @@ def _water(workspace: Workspace, body: dict[str, Any]) -> Response:
 
 def _calibrated(found: Surveyed, body: dict[str, Any]) -> Calibration:
     if found.findings is None:
-        bound, remedy = phrase("app.survey.there_none_to_keep"), phrase("app.survey.fill_in_first")
-        raise Refused(found.refused or [Fault(field="calibration", bound=bound, remedy=remedy)])
+        raise Refused(found.refused or fault_in("app.survey.calibration", "calibration"))
     despite = body.get("despite") is True
     if not (found.findings.passed or despite):
-        fault = Fault(
-            field="calibration", bound=phrase("app.survey.do_not_agree"), remedy=phrase("app.survey.set_aside_first")
-        )
-        raise Refused([fault])
-    return calibrate([found.findings.round], without=found.without, despite_failed_test=despite)
+        raise Refused(fault_in("app.survey.disagreement", "calibration"))
+    return _fitted(found.findings, found.without, despite)
+
+
+@lru_cache(maxsize=2)
+def _fitted(findings: Findings, without: tuple[str, ...], despite: bool) -> Calibration:
+    return calibrate([findings.round], without=without, despite_failed_test=despite)
 
 
 async def constants(request: Request) -> Response:
