@@ -74,6 +74,8 @@ class DrainageInput(InputRecord):
     mat_exponent: Num
     mat_pressure_floor: Num
     wall_density: Num
+    stride: Num = 1.0
+    """Length of the steps: 1 for results, longer for sweeps (2: the dry line within 4e-5) and first guesses."""
 
 
 class Table(NamedTuple):
