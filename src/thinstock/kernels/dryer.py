@@ -12,7 +12,7 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
-from thinstock.formula.label import Array, relation
+from thinstock.formula.label import Array, derived
 from thinstock.formula.record import takes
 from thinstock.kernels.compiled import over_cases
 from thinstock.kernels.dryer_input import DryerInput, in_columns, refuse_overlong, refused, whole_steps
@@ -70,17 +70,15 @@ class Dried(NamedTuple):
 FIELDS = Dried._fields
 
 
-@relation(
-    gives=FIELDS,
-    kind="march",
-    formula="""grammage*yankee_speed*du/ds = -m
+@derived(
+    """grammage*yankee_speed*du/ds = -m
         surface_temperature = steam_temperature - mean_flux*(1/condensate_coefficient + shell_resistance)
         water = make_up*make_up_humidity + leak*room_humidity + evaporation + combustion_water
         exhaust*exhaust_humidity = water
         moisture_ratio = final_moisture_ratio, by air_temperature (hold 1) or steam_pressure (hold 2)""",
-    source="DERIVED",
+    gives=FIELDS,
+    kind="march",
     where="march, shell and hood balance joined",
-    status="derived",
 )
 @takes(DryerInput)
 def dry(given: DryerInput) -> Dried:
