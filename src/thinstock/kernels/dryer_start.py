@@ -10,6 +10,7 @@ from math import comb
 from typing import NamedTuple
 
 import numpy as np
+from numpy.typing import NDArray
 
 from thinstock.formula.label import Array
 from thinstock.kernels.dryer_march import AIR, CONVERGED, HIGHEST, LOWEST, STATUS, STEAM_PRESSURE
@@ -43,7 +44,7 @@ class Surface(NamedTuple):
     """Shell temperature, jet humidity and what is held over all that varies; apart where it is held at a bound."""
 
     where: int
-    varying: Array
+    varying: NDArray[np.intp]
     centre: Array
     axes: Array
     fits: dict[float, Fit]
@@ -98,6 +99,7 @@ def surface_of(columns: list[Array], way: Way) -> Surface | None:
         mine = (out[:, STATUS] == bound) & (out[:, CONVERGED] > 0.0) & np.all(np.isfinite(start), axis=1)
         order = max((k for k in (1, 2, 3) if PER_TERM * comb(z.shape[1] + k, k) <= mine.sum()), default=0)
         if order:
-            factors = np.linalg.lstsq(_terms(z[mine], order), start[mine, :3], rcond=None)[0]
-            fits[bound] = Fit(order, factors, np.median(start[mine, 3:], axis=0))
+            factors = np.asarray(np.linalg.lstsq(_terms(z[mine], order), start[mine, :3], rcond=None)[0], float)
+            inverse: Array = np.median(start[mine, 3:], axis=0)
+            fits[bound] = Fit(order, factors, inverse)
     return Surface(where, varying, centre, axes, fits) if fits else None
