@@ -10,6 +10,7 @@ from typing import Any
 
 import click
 
+from thinstock.words.fault import fault_in
 from thinstock.words.phrase import phrase
 
 TWELVE: dict[str, tuple[str, str]] = {
@@ -54,22 +55,18 @@ def command(file: Path, yankee_diameter: str | None, like: str | None, **given: 
     from thinstock.case import library
     from thinstock.case.short import new
     from thinstock.case.write import dumps
-    from thinstock.errors import Fault, Refused
+    from thinstock.errors import Refused
 
-    taken = Fault(
-        field=str(file), bound=phrase("cli.new.there_already"), remedy=phrase("cli.new.choose_another_name_or_move")
-    )
+    taken = fault_in("cli.new.there_already", str(file))
     if file.exists():
         raise Refused(taken)
     if like is not None:
         numbers = [f"--{name.replace('_', '-')}" for name, value in given.items() if value is not None]
         if numbers or yankee_diameter:
-            bound, remedy = phrase("cli.new.like_alone"), phrase("cli.new.like_then_edit")
-            raise Refused(Fault(field="--like", value=", ".join(numbers), bound=bound, remedy=remedy))
+            raise Refused(fault_in("cli.new.like_alone", "--like", ", ".join(numbers)))
         known = list(library.machine_names())
         if like not in known:
-            bound = phrase("cli.overrides.there_no_such_file_bundled")
-            raise Refused(Fault(field="--like", value=like, bound=bound, remedy=library.near(like, known)))
+            raise Refused(fault_in("cli.new.not_bundled", "--like", like, near=library.near(like, known)))
         content = library.machine_text(like)
     else:
         asked = {name: value if value is not None else TWELVE[name][0] for name, value in given.items()}

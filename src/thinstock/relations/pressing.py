@@ -162,7 +162,7 @@ def moisture_pressed_flow_limit(
     """ratio = nip_pressure/reference_pressure
         equilibrium_moisture = water_retention_value*ratio**(-pressure_exponent)""",
     where="power law of pressure",
-    holds={"nip_pressure": (0.3e6, 8e6)},
+    holds={"nip_pressure": (20e3, 5e6)},
 )
 def equilibrium_moisture_power_law(
     water_retention_value: Num, nip_pressure: Num, reference_pressure: Num, pressure_exponent: Num

@@ -22,6 +22,7 @@ from thinstock.studies.solve_evenness import CONSISTENCY, MEASURES, dilute_to, m
 from thinstock.studies.solve_unknown import limit_of, unknown
 from thinstock.studies.spans import brackets, spaced
 from thinstock.words import nomenclature, units
+from thinstock.words.fault import fault_in
 from thinstock.words.phrase import phrase
 from thinstock.words.quantity import Q, show
 
@@ -98,14 +99,7 @@ def solve(machine: Machine, unknown_address: str, aim: str | tuple[str, float]) 
     Source: the formulas of the run.
     """
     if machine.cases() is not None:
-        raise Refused(
-            Fault(
-                field="machine",
-                value="arrays",
-                bound=phrase("studies.solve.one_case_solved"),
-                remedy=phrase("studies.solve.take_one_case"),
-            )
-        )
+        raise Refused(fault_in("studies.solve.machine", "machine", "arrays"))
     where, about = unknown(machine, unknown_address)
     with worksheet(False):
         base = machine.run()
@@ -147,14 +141,13 @@ def _aim(base: Result, aim: str | tuple[str, float]) -> tuple[str, float]:
         name, raw = left.strip(), right.strip()
         if not sign or not name or not raw:
             raise Refused(
-                Fault(field="so that", value=repr(aim), bound=phrase("studies.solve.must_be_result_value"),
-                      remedy=phrase("studies.solve.for_example_dryness_press"))
+                fault_in("studies.solve.so_that", "so that", repr(aim))
             )  # fmt: skip
     else:
         name, raw = aim[0], ""
     value = _read(base, name)
     if isinstance(value, str | bool | np.bool_) or np.asarray(value).dtype.kind not in "fiu":
-        raise Refused(Fault(field=name, value=str(value), bound=phrase("studies.solve.no_number_that_could_be")))
+        raise Refused(fault_in("studies.solve.no_number_that_could_be", name, str(value)))
     if not raw:
         return name, float(aim[1])
     word = word_of(name)
@@ -224,8 +217,7 @@ class _Search:
             if abs(float(moved["headbox_head"]) / float(base["headbox_head"]) - 1) > 1e-9:
                 if self.machine.headbox.headbox_pressure_limit is None:
                     raise Refused(
-                        Fault(field=self.where, bound=phrase("studies.solve.moves_headbox_pressure_whose_limit"),
-                              remedy=phrase("studies.solve.enter_headbox_headbox_pressure_limit"))
+                        fault_in("studies.solve.moves_headbox_pressure_whose_limit", self.where)
                     )  # fmt: skip
                 return True
             return False
@@ -290,13 +282,7 @@ class _Search:
         """The answer nearest to the present value, and where else there is one."""
         values = self._allowed(self._scan())
         if values.size < 2:
-            raise Refused(
-                Fault(
-                    field=self.where,
-                    bound=phrase("studies.solve.no_other_value_makes_machine"),
-                    remedy=phrase("studies.solve.change_rest_first"),
-                )
-            )
+            raise Refused(fault_in("studies.solve.no_other_value_makes_machine", self.where))
         values, gaps = self._with_edges(values, self._run(values))
         spans = brackets(values, gaps, CLOSE * self.scale)
         order = sorted(spans, key=self._distance)
@@ -374,19 +360,18 @@ class _Search:
         fine = np.isfinite(gaps)
         if not np.any(fine):
             return NotFound(
-                Fault(field=self.name, value=sought,
-                      bound=phrase("studies.solve.cannot_be_reached_by_at", where=self.where),
-                      remedy=phrase("studies.solve.see_run_no_sheet_formed")),
+                fault_in("studies.solve.cannot_be_reached_by_at", self.name, sought, where=self.where),
                 obstacle="no result",
             )  # fmt: skip
         results = gaps[fine] + self.wanted
         if np.ptp(results) <= 1e-9 * max(self.scale, float(np.max(np.abs(results)))):
             return NotFound(
-                Fault(
-                    field=self.name,
-                    value=sought,
-                    bound=phrase("studies.solve.not_moved_by_it_stays", where=self.where, told=told(float(results[0]))),
-                    remedy=phrase("studies.solve.name_another_unknown"),
+                fault_in(
+                    "studies.solve.not_moved_by_it_stays",
+                    self.name,
+                    sought,
+                    where=self.where,
+                    told=told(float(results[0])),
                 ),
                 nearest={self.name: float(results[0])},
                 obstacle=self.where,

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from typing import Any
 
-from thinstock.errors import Fault, Refused
+from thinstock.errors import Refused
 from thinstock.machine.line import Machine
 from thinstock.words import address as addresses
+from thinstock.words.fault import fault_in
 from thinstock.words.phrase import phrase
 from thinstock.words.quantity import Fields, Q, declared
 
@@ -24,39 +25,23 @@ def unknown(machine: Machine, asked: str) -> tuple[str, Q]:
     *_, last = addresses.split(where)
     node = machine.get(where)
     if isinstance(node, Fields | tuple):
-        raise Refused(
-            Fault(
-                field=where,
-                bound=phrase("studies.solve.part_machine_not_value"),
-                remedy=phrase("studies.solve.name_value_in_it"),
-            )
-        )
+        raise Refused(fault_in("studies.solve.part_machine_not_value", where))
     about = machine.declaration(where).about
     if not isinstance(about, Q):
-        raise Refused(
-            Fault(
-                field=where,
-                value=str(node),
-                bound=phrase("studies.solve.no_number"),
-                remedy=phrase("studies.solve.name_number_machine"),
-            )
-        )
+        raise Refused(fault_in("studies.solve.no_number", where, str(node)))
     if about.limit:
         raise Refused(
-            Fault(field=where, bound=phrase("studies.solve.limit_it_read_from_nameplate"),
-                  remedy=phrase("studies.solve.name_value_it_limits"))
+            fault_in("studies.solve.limit_it_read_from_nameplate", where)
         )  # fmt: skip
     if about.integer:
         raise Refused(
-            Fault(field=where, value=str(node), bound=phrase("studies.solve.whole_number_search_would_answer"),
-                  remedy=phrase("studies.solve.set_it_run"))
+            fault_in("studies.solve.whole_number_search_would_answer", where, str(node))
         )  # fmt: skip
     held = {"hood temperature": "hood.air_temperature", "steam pressure": "yankee.steam_pressure"}
     held["speed"] = machine.speed_address
     if held.get(machine.hold_reel_dryness_by) == where:
         raise Refused(
-            Fault(field=where, bound=phrase("studies.solve.found_by_every_run_already"),
-                  remedy=phrase("studies.solve.set_hold_reel_dryness_by"))
+            fault_in("studies.solve.found_by_every_run_already", where)
         )  # fmt: skip
     _needs_limit(machine, where, last)
     return where, about
@@ -79,6 +64,5 @@ def _needs_limit(machine: Machine, where: str, last: str) -> None:
             phrase("studies.solve.vessel_s_certificate") if last in ("line_load", "steam_pressure") else "the nameplate"
         )
         raise Refused(
-            Fault(field=where, bound=phrase("studies.solve.may_not_be_searched_while"),
-                  remedy=phrase("studies.solve.enter_limit_from", where=where, paper=paper))
+            fault_in("studies.solve.may_not_be_searched_while", where, where=where, paper=paper)
         )  # fmt: skip

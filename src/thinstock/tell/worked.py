@@ -21,6 +21,7 @@ from thinstock.formula.label import ARITHMETIC, RELATIONS, Label, Step, Workshee
 from thinstock.formula.typeset import Line
 from thinstock.machine.line import Machine
 from thinstock.machine.result import Result
+from thinstock.studies.truth import of_number, told_points
 from thinstock.tell.asked import about as about
 from thinstock.tell.asked import asked
 from thinstock.tell.asked import names_of as names_of
@@ -32,7 +33,7 @@ from thinstock.tell.short_working import in_short
 from thinstock.tell.ways import Table, table_of
 from thinstock.words import nomenclature, units
 from thinstock.words.figures import Edge
-from thinstock.words.phrase import phrase
+from thinstock.words.phrase import capital, phrase
 
 TOTAL = "balance.sum_of"
 """The formula whose terms have the unit of their sum."""
@@ -123,7 +124,13 @@ class Worked:
     inputs: tuple[WorkedInput, ...]
     steps: tuple[WorkedStep, ...]
     parts: tuple[str, ...] = ()
-    """The working in three lines: what each cause does to the number, or the last steps in words."""
+    """The working in three lines, and by which published points the number is judged, a sentence each."""
+
+
+def judged_by(name: str) -> str:
+    """The published points that judge a number, in a sentence."""
+    said = told_points(of_number(name))
+    return phrase("truth.sentence", judged=capital(said)) if said else ""
 
 
 def worked(result: Result, name: str, unit_set: units.UnitSet = "mill") -> Worked:
@@ -146,7 +153,10 @@ def worked(result: Result, name: str, unit_set: units.UnitSet = "mill") -> Worke
         unit_set=unit_set,
         inputs=tuple(_inputs(result, chain, edge)),
         steps=steps,
-        parts=tuple(press_parts(result, edge) if name == "dryness_press" else in_short(steps)),
+        parts=(
+            *(press_parts(result, edge) if name == "dryness_press" else in_short(steps)),
+            *filter(None, (judged_by(name),)),
+        ),
     )
 
 
