@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 import click
 
 from thinstock.cli.options import machine_argument, units_option
+from thinstock.words.fault import fault_in
 from thinstock.words.phrase import phrase
 
 if TYPE_CHECKING:
@@ -230,7 +231,7 @@ def correlations(
     machine: Machine, texts: Sequence[str], *, joined: bool = False
 ) -> dict[tuple[str, str], float] | None:
     """Correlations as one writes them; of two machines, names may begin with `before:` or `after:`."""
-    from thinstock.errors import Fault, Refused
+    from thinstock.errors import Refused
     from thinstock.words import address
 
     found = {}
@@ -243,8 +244,7 @@ def correlations(
             sign = ""
         if not sign or len(names) != 2:
             raise Refused(
-                Fault(field="--correlate", value=repr(text), bound=phrase("cli.study.must_be_b_r_with"),
-                      remedy=phrase("cli.study.for_example_stock_freeness_headbox"))
+                fault_in("cli.study.correlate", "--correlate", repr(text))
             )  # fmt: skip
         if not joined:
             names = [address.resolve(machine, name) for name in names]

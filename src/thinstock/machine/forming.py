@@ -25,6 +25,7 @@ from thinstock.machine.part import Done, Part
 from thinstock.machine.told import OUTSIDE, Station, Stream, Wet, said, thrown
 from thinstock.machine.web import Around, Free, Web
 from thinstock.relations import balance, joints, mat
+from thinstock.words.fault import fault_in
 from thinstock.words.phrase import phrase
 from thinstock.words.quantity import ANY, Fields, Num, Q, Words
 
@@ -98,9 +99,7 @@ class StabilityWindow(Fields):
     def rules(self) -> Iterable[Fault]:
         for low, high in (("speed_low", "speed_high"), ("consistency_low", "consistency_high")):
             if np.any(np.asarray(getattr(self, low)) >= np.asarray(getattr(self, high))):
-                yield Fault(
-                    field=low, value=str(getattr(self, low)), bound=phrase("machine.forming.must_be_below", high=high)
-                )
+                yield fault_in("machine.forming.must_be_below", low, str(getattr(self, low)), high=high)
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -119,20 +118,15 @@ class Forming(Part):
 
     def rules(self) -> Iterable[Fault]:
         if not self.element:
-            yield Fault(field="element", value="no element", bound=phrase("machine.forming.former_needs_at_least_one"))
+            yield fault_in("machine.forming.element", "element", "no element")
             return
         names = [e.name for e in self.element]
         for name in sorted({n for n in names if names.count(n) > 1}):
-            yield Fault(field="element", value=repr(name), bound=phrase("machine.forming.each_element_needs_name_its"))
+            yield fault_in("machine.forming.each_element_needs_name_its", "element", repr(name))
         if not any(e.drains() for e in self.element):
-            yield Fault(
-                field="element",
-                value=", ".join(names),
-                bound=phrase("machine.forming.no_open_side_water_has"),
-                remedy=phrase("machine.forming.add_forming_roll_table_foils"),
-            )
+            yield fault_in("machine.forming.no_open_side_water_has", "element", ", ".join(names))
         if self.carrier not in ("wire", "felt"):
-            yield Fault(field="carrier", value=repr(self.carrier), bound=phrase("machine.forming.must_be_wire_or_felt"))
+            yield fault_in("machine.forming.carrier", "carrier", repr(self.carrier))
 
     def arriving(self, *, speed: Num, density: Num, stock_depth: Num, jet_thickness: Num, jet_speed: Num) -> Arriving:
         """What the elements must know of the stock."""

@@ -27,6 +27,7 @@ from thinstock.studies.rungs import ENDS, Answer, Ladder, Lowest, OwnTime, Rung,
 from thinstock.studies.rungs import words as words
 from thinstock.studies.subject import subject
 from thinstock.studies.trials import Cap, Sheet, Trial
+from thinstock.words.fault import fault_in
 from thinstock.words.phrase import phrase
 
 SPEEDS = tuple(v / 60 for v in (100, 200, 300, 450, 600, 800, 1000, 1250, 1500, 1750, 2000, 2200))
@@ -132,18 +133,14 @@ def _faults(speeds: Sequence[float] | None, band: tuple[float, float], power_lim
     for v in speeds or ():
         if not 0.1 <= v <= 60:
             faults.append(
-                Fault(field="speeds", value=f"{v:g} m/s", bound=phrase("studies.ladder.must_lie_between_m_min"),
-                      remedy=phrase("studies.ladder.speeds_in_m_s"))
+                fault_in("studies.ladder.speeds", "speeds", f"{v:g} m/s")
             )  # fmt: skip
     if len(band) != 2 or not 0.1 <= band[0] <= band[1] <= 50:
         faults.append(
-            Fault(field="resistance_factor", value=str(band), bound=phrase("studies.ladder.must_be_low_high_within"),
-                  remedy=phrase("studies.ladder.until_calibrated"))
+            fault_in("studies.ladder.resistance_factor", "resistance_factor", str(band))
         )  # fmt: skip
     if power_limit is not None and not power_limit > 0:
-        faults.append(
-            Fault(field="power_limit", value=f"{power_limit:g} W/m", bound=phrase("studies.ladder.must_be_above"))
-        )
+        faults.append(fault_in("studies.ladder.power_limit", "power_limit", f"{power_limit:g} W/m"))
     return faults
 
 

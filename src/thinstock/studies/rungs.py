@@ -11,11 +11,11 @@ from typing import Any
 import numpy as np
 
 from thinstock import library
-from thinstock.errors import Fault, Refused
+from thinstock.errors import Refused
 from thinstock.machine.forming import StabilityWindow
 from thinstock.studies import trials
 from thinstock.studies.reasons import Indicator, Reasons
-from thinstock.words.phrase import phrase
+from thinstock.words.fault import fault_in
 
 FIRST = "flat_wire"
 ENDS = ("lowest", "lowest_slow", "lowest_packed")
@@ -203,13 +203,7 @@ class Ladder:
             if rung.key == key:
                 return rung
         known = ", ".join(rung.key for rung in self.rungs)
-        raise Refused(
-            Fault(
-                field=key,
-                bound=phrase("studies.rungs.no_rung_this_ladder"),
-                remedy=phrase("studies.rungs.it_has", known=known),
-            )
-        )
+        raise Refused(fault_in("studies.rungs.no_rung_this_ladder", key, known=known))
 
     @property
     def first(self) -> Rung:

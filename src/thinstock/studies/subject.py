@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from thinstock import library
 from thinstock.case import load
-from thinstock.errors import Fault, Refused
+from thinstock.errors import Refused
 from thinstock.machine.line import Machine
-from thinstock.words.phrase import phrase
+from thinstock.words.fault import fault_in
 
 _LIMITS_OF_A_MACHINE = (
     "headbox.headbox_flow_limit_high",
@@ -22,14 +22,7 @@ def subject(given: Machine | str) -> tuple[Machine, float, str, bool]:
     """The machine, the consistency it is asked at, a title, and whether the machine's own former and limits count."""
     if isinstance(given, Machine):
         if given.cases() is not None:
-            raise Refused(
-                Fault(
-                    field="machine",
-                    value="arrays",
-                    bound=phrase("studies.ladder.ladder_one_sheet"),
-                    remedy=phrase("studies.ladder.take_one_case"),
-                )
-            )
+            raise Refused(fault_in("studies.ladder.machine", "machine", "arrays"))
         return given, float(given.headbox.consistency), given.title, True
     if given in library.grade_names():
         grade = library.grade(given)
