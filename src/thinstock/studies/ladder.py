@@ -22,7 +22,8 @@ from thinstock.machine.forming import Forming, StabilityWindow
 from thinstock.machine.line import Machine
 from thinstock.relations import drainage, jet, mat
 from thinstock.studies import trials
-from thinstock.studies.reasons import OWN, indicators_of, reasons
+from thinstock.studies.reasons import OWN as OWN
+from thinstock.studies.reasons import indicators_of, reasons
 from thinstock.studies.rungs import ENDS, Answer, Ladder, Lowest, OwnTime, Rung, SpeedRange, State
 from thinstock.studies.rungs import words as words
 from thinstock.studies.subject import subject
