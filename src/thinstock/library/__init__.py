@@ -119,13 +119,14 @@ def era(key: str) -> Era | None:
     row, kinds = table[name], {
         "speed": "speed", "reel": "grammage", "consistency": "fraction", "width": "length", "fabric": "line load",
     }  # fmt: skip
+    given = [field for field in Era._fields if field in row and field != "years"]
     values = {
         field: units.parse(row[field]["value"], kinds[field.split("_")[0]], field=f"eras.{name}.{field}")
-        for field in Era._fields[1:-2]
-        if field in row
+        for field in given
     }
-    status = {field: row[field].get("status", table["status"]) for field in values}
-    return Era(years=row["years"], **{"fabric_tension": None, **values}, note=row["in_print"], status=status)
+    status = {field: row[field].get("status", table["status"]) for field in given}
+    tension = values.pop("fabric_tension", None)
+    return Era(years=row["years"], **values, fabric_tension=tension, note=row["in_print"], status=status)
 
 
 @lru_cache(maxsize=8)
