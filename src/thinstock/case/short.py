@@ -13,6 +13,7 @@ from thinstock.case.entries import literal
 from thinstock.case.read import loads
 from thinstock.errors import Fault, Refused
 from thinstock.machine.line import Machine
+from thinstock.words.fault import fault_in
 from thinstock.words.phrase import phrase
 
 Value = str | int | float | Mapping[str, Any]
@@ -39,6 +40,7 @@ def new(
     line_load: Value,
     steam_pressure: Value,
     hood_temperature: Value,
+    yankee_diameter: Value | None = None,
     title: str = phrase("case.short.machine_short_form"),
 ) -> Machine:
     """A tissue machine from twelve numbers, each as in a machine file: "15.5 g/m2", "1950 m/min".
@@ -57,6 +59,8 @@ def new(
         A former of the library.
     press : {"roll", "shoe"}
         The press.
+    yankee_diameter : optional
+        It sets how long the sheet is dried; without it the field's assumed default stands.
     title : str
         What the machine is called.
 
@@ -100,6 +104,7 @@ def new(
         "\n[yankee]",
         _line("speed", yankee_speed),
         _line("width", width),
+        *([] if yankee_diameter is None else [_line("diameter", yankee_diameter)]),
         _line("steam_pressure", steam_pressure),
         phrase("case.short.steam_pressure_limit_not_given"),
         "\n[hood]",
@@ -113,11 +118,10 @@ def new(
 def _possible(furnish: object, freeness: object, former: str, press: str) -> tuple[str, str]:
     """The former by its name in the library and what carries its sheet; refuses what makes no machine."""
     if furnish is None and freeness is None:
-        bound, remedy = phrase("case.short.give_furnish_or_freeness"), phrase("case.short.for_example_freeness_ml_csf")
-        raise Refused(Fault(field="stock.freeness", value="nothing", bound=bound, remedy=remedy))
+        raise Refused(fault_in("case.short.freeness", "stock.freeness", "nothing"))
     known = _former(former)
     if press not in PRESSES:
-        raise Refused(Fault(field="press.nip.kind", value=repr(press), bound=phrase("case.short.must_be_roll_or_shoe")))
+        raise Refused(fault_in("case.short.kind", "press.nip.kind", repr(press)))
     return known, library.table("formers")[known]["carrier"]
 
 

@@ -20,6 +20,7 @@ from thinstock.errors import Fault, Refused, needs
 from thinstock.machine.limits import Limits
 from thinstock.machine.result import Result
 from thinstock.studies.ladder import Ladder
+from thinstock.words.fault import fault_in
 from thinstock.words.phrase import phrase
 from thinstock.words.units import UnitSet
 
@@ -61,8 +62,7 @@ def chart_names() -> tuple[str, ...]:
 @lru_cache(maxsize=32)
 def _file(name: str) -> str:
     if name not in NAMES:
-        known = phrase("charts.chart.known", names=", ".join(NAMES))
-        raise Refused(Fault(field="chart", value=repr(name), bound=phrase("charts.chart.unknown"), remedy=known))
+        raise Refused(fault_in("charts.chart.chart", "chart", repr(name), names=", ".join(NAMES)))
     return files("thinstock.drawing").joinpath("charts", f"{name}.vl.json").read_text(encoding="utf-8")
 
 
@@ -109,8 +109,7 @@ def _colours(theme: str) -> dict[str, str]:
     if theme == "page":
         return {key: f"var(--ts-{key},{value})" for key, value in COLOURS["paper"].items()}
     if theme not in COLOURS:
-        bound = phrase("charts.chart.themes", names=", ".join(COLOURS))
-        raise Refused(Fault(field="theme", value=repr(theme), bound=bound, remedy=phrase("charts.chart.choose")))
+        raise Refused(fault_in("charts.chart.theme", "theme", repr(theme), names=", ".join(COLOURS)))
     return COLOURS[theme]
 
 
@@ -190,17 +189,22 @@ def chart_data(name: str, source: Result | Limits | Ladder, units: UnitSet = "mi
     """The rows of a chart, from what `chart_needs` says: a result, its limits, or a ladder."""
     needs = chart_needs(name)
     if isinstance(source, Limits) and needs == "limits":
-        return LIMITS[name](source, units)
+        return _placed(LIMITS[name](source, units))
     if isinstance(source, Ladder) and needs == "ladder":
         return LADDERS[name](source, units)
     if isinstance(source, Result) and needs == "result":
-        return RESULTS[name](source, units)
+        return _placed(RESULTS[name](source, units))
     bound = {
         "result": phrase("charts.chart.needs_result"),
         "limits": phrase("charts.chart.needs_limits"),
         "ladder": phrase("charts.chart.needs_ladder"),
     }
     raise Refused(Fault(field="chart", value=name, bound=bound[needs], remedy=phrase("charts.chart.give")))
+
+
+def _placed(rows: Rows) -> Rows:
+    """Rows that know their place, so that a chart keeps their order when they change under it."""
+    return [{**row, "row": place} for place, row in enumerate(rows)]
 
 
 def chart_full(

@@ -11,13 +11,14 @@ import math
 import numpy as np
 
 from thinstock.drawing.chart_units import CHART_UNITS, Rows, UnitSet, edge, single
-from thinstock.errors import Fault, Refused
+from thinstock.errors import Refused
 from thinstock.machine.along import along_former, along_yankee, stretches
 from thinstock.machine.forming import Formed
 from thinstock.machine.limits import Limit, Limits
 from thinstock.machine.outlines.said import in_unit, number, plain
 from thinstock.machine.result import Result
 from thinstock.words import units
+from thinstock.words.fault import fault_in
 from thinstock.words.phrase import phrase
 
 
@@ -158,14 +159,7 @@ def yankee(result: Result, unit_set: UnitSet) -> Rows:
     single(result)
     yankee = result.machine.yankee
     if result.dry is None or result.dry.dried is None or yankee is None:
-        raise Refused(
-            Fault(
-                field="chart",
-                value="yankee",
-                bound=phrase("charts.yankee.refused"),
-                remedy=phrase("charts.yankee.remedy"),
-            )
-        )
+        raise Refused(fault_in("charts.chart_rows.chart", "chart", "yankee"))
     found = along_yankee(result.parts.yankee)
     radius = number(yankee.diameter) / 2
     unit = "°F" if unit_set == "us" else "°C"

@@ -17,11 +17,12 @@ from thinstock.drawing.layout import lay_out
 from thinstock.drawing.lettering import Names, Sheet, Tips
 from thinstock.drawing.plan import Leaving, Loop, Plan, Run, Wrap
 from thinstock.drawing.water import forming_total, stream_water
-from thinstock.errors import Fault, Refused
+from thinstock.errors import Refused
 from thinstock.machine.geometry import Line, Path, Point, circle_path, sector
 from thinstock.machine.outlines.said import in_unit, plain
 from thinstock.machine.outlines.shape import Outline
 from thinstock.machine.result import Result
+from thinstock.words.fault import fault_in
 from thinstock.words.phrase import phrase
 
 ROOT = "ts-elevation"
@@ -68,14 +69,7 @@ def elevation(
     Source: what the machine file states; fabrics, stock and sheet are drawn thicker than they are.
     """
     if not result.single:
-        raise Refused(
-            Fault(
-                field="result",
-                value="several cases",
-                bound=phrase("drawing.elevation.elevation_shows_one_case"),
-                remedy=phrase("drawing.elevation.run_machine_with_single_values"),
-            )
-        )
+        raise Refused(fault_in("drawing.elevation.result", "result", "several cases"))
     plan = lay_out(result)
     sheet = _paper(plan, float(width_px), theme)
     names = Names(sheet, plan, _widths(plan, result, log_water))

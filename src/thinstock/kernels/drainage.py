@@ -48,7 +48,8 @@ class Drained(NamedTuple):
 @derived(
     """
     per side: d(drained)/dt = u; d(deposited)/dt = kappa*u/(1 - kappa/mat_consistency(p))
-    u = min(flux_mat_fabric(p, deposited, resistance_factor*resistance_coefficient), flux_cap), 0 where p <= 0
+    u = min(flux_mat_kept(p, deposited, kept, resistance_factor*resistance_coefficient), flux_cap), 0 where p <= 0
+    kept = mat_memory*largest drop that the mat has borne
     p = load + head*(1 - x/length) + gravity*density*g*h - curvature*density*h*speed**2
     h = stock_depth - drained of both sides
     kappa = retention*consistency*density; stock_depth = grammage/kappa; dry line where deposited = grammage
@@ -75,8 +76,9 @@ def drain(
     mat_exponent: Num,
     mat_pressure_floor: Num,
     wall_density: Num,
+    mat_memory: Num = 0.0,
 ) -> Drained:
-    """Drainage of a sheet along the elements of a former, for one case or an array of cases.
+    """Drainage of a sheet along the elements of a former. For one case or an array of cases.
 
     Picture: every square metre of fabric starts with its millimetres of stock; each open side takes
     filtrate through a mat that grows by the fibre of that filtrate and holds some of the water. Use for:

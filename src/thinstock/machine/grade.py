@@ -8,7 +8,7 @@ from typing import Annotated
 
 from thinstock.errors import Fault
 from thinstock.relations import creping
-from thinstock.words.phrase import phrase
+from thinstock.words.fault import fault_in
 from thinstock.words.quantity import ANY, Fields, Num, Q
 
 
@@ -25,12 +25,7 @@ class FormationTarget(Fields):
     def rules(self) -> Iterable[Fault]:
         given = [n for n in ("cv", "formation_number", "holes_per_area") if getattr(self, n) is not None]
         if len(given) != 1:
-            yield Fault(
-                field="cv",
-                value=f"{len(given)} measures given",
-                bound=phrase("machine.grade.give_exactly_one_cv_formation"),
-                remedy='For example formation_target = { cv = "10 %", zone = "1 mm" }.',
-            )
+            yield fault_in("machine.grade.cv", "cv", f"{len(given)} measures given")
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)

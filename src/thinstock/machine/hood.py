@@ -16,6 +16,7 @@ from thinstock.errors import Fault
 from thinstock.machine.outlines.dry import HOOD_DEPTH, OnYankee, hood_halves
 from thinstock.machine.outlines.said import in_unit, joined, told
 from thinstock.machine.outlines.shape import Outline
+from thinstock.words.fault import fault_in
 from thinstock.words.phrase import phrase
 from thinstock.words.quantity import ANY, Choice, Fields, Num, Q
 
@@ -90,33 +91,26 @@ class Hood(Fields):
 
     def rules(self) -> Iterable[Fault]:
         if self.heat_recovery is not None and self.make_up_temperature is not None:
-            yield Fault(
-                field="make_up_temperature",
-                value="both given",
-                bound=phrase("machine.hood.make_up_air_has_measured"),
-                remedy=phrase("machine.hood.leave_out_heat_recovery_where"),
-            )
+            yield fault_in("machine.hood.make_up_temperature", "make_up_temperature", "both given")
         if np.any(np.asarray(self.start) + np.asarray(self.covered) > 1):
-            yield Fault(
-                field="covered",
-                value=f"{float(np.max(np.asarray(self.start) + np.asarray(self.covered))):.3g} of a turn",
-                bound=phrase("machine.hood.start_covered_together_must_not"),
-                remedy=phrase("machine.hood.shorten_hood_or_start_it"),
+            yield fault_in(
+                "machine.hood.covered",
+                "covered",
+                f"{float(np.max(np.asarray(self.start) + np.asarray(self.covered))):.3g} of a turn",
             )
         limit = self.air_temperature_limit
         if limit is not None and np.any(np.asarray(self.air_temperature) > np.asarray(limit)):
-            yield Fault(
-                field="air_temperature",
-                value=f"{float(np.max(self.air_temperature)) - 273.15:.4g} °C",
-                bound=phrase("machine.hood.above_limit_c_that_was", limit=f"{float(np.min(limit)) - 273.15:.4g}"),
-                remedy=phrase("machine.hood.hood_s_maker_rules_lower"),
+            yield fault_in(
+                "machine.hood.air_temperature",
+                "air_temperature",
+                f"{float(np.max(self.air_temperature)) - 273.15:.4g} °C",
+                limit=f"{float(np.min(limit)) - 273.15:.4g}",
             )
         if self.heating == "steam" and np.any(np.asarray(self.air_temperature) > 473.15):
-            yield Fault(
-                field="air_temperature",
-                value=f"{float(np.max(self.air_temperature)) - 273.15:.4g} °C",
-                bound=phrase("machine.hood.steam_heated_hood_reaches_about"),
-                remedy=phrase("machine.hood.lower_temperature_or_set_heating"),
+            yield fault_in(
+                "machine.hood.steam_heated_hood_reaches_about",
+                "air_temperature",
+                f"{float(np.max(self.air_temperature)) - 273.15:.4g} °C",
             )
 
     def begins(self, nip: float) -> float:

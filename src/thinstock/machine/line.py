@@ -36,9 +36,10 @@ from thinstock.machine.stock import Stock
 from thinstock.machine.vacuum import VacuumSection
 from thinstock.machine.yankee import Yankee
 from thinstock.relations import nip
-from thinstock.words import address
-from thinstock.words.phrase import phrase
-from thinstock.words.quantity import Choice, Declared, Fields, Num, Words, declared
+from thinstock.words import address, nomenclature, units
+from thinstock.words.fault import fault_in
+from thinstock.words.phrase import capital, phrase
+from thinstock.words.quantity import NOT_GIVEN, Choice, Declared, Fields, Num, Q, Words, declared
 
 CLEARANCE = 0.2
 """Free gap between two rolls on one Yankee, m (assumed)."""
@@ -111,55 +112,37 @@ class Machine(Fields):
     def rules(self) -> Iterable[Fault]:
         yield from pumps.faults(self.vacuum, self.press)
         if (self.yankee is None) == (self.dryer is None):
-            yield Fault(
-                field="yankee",
-                value=phrase("machine.line.both_or_neither"),
-                bound=phrase("machine.line.machine_dries_on_yankee_or"),
-                remedy="Give [yankee] with [hood], or [dryer].",
-            )
+            yield fault_in("machine.line.yankee", "yankee", phrase("machine.line.both_or_neither"))
             return
         if self.yankee is not None and self.hood is None:
-            yield Fault(field="hood", value="nothing", bound=phrase("machine.line.yankee_needs_its_hood"))
+            yield fault_in("machine.line.hood", "hood", "nothing")
             return
         if self.yankee is not None and self.hood is not None:
             after_nip = np.asarray(self.hood.start + self.hood.covered) * 2 * np.pi
             if np.any(after_nip > np.asarray(self.yankee.wrap) + 1e-9):
-                yield Fault(
-                    field="hood.covered",
-                    value=phrase("machine.line.rad_after_nip", after_nip=f"{float(np.max(after_nip)):.4g}"),
-                    bound=phrase(
-                        "machine.line.hood_must_end_inside_wrap", wrap=f"{float(np.min(self.yankee.wrap)):.4g}"
-                    ),
-                    remedy=phrase("machine.line.shorten_hood_or_enlarge_yankee"),
+                yield fault_in(
+                    "machine.line.covered",
+                    "hood.covered",
+                    phrase("machine.line.rad_after_nip", after_nip=f"{float(np.max(after_nip)):.4g}"),
+                    wrap=f"{float(np.min(self.yankee.wrap)):.4g}",
                 )
             if np.any(np.asarray(self.reel.trim_width) > np.asarray(self.yankee.width)):
-                yield Fault(
-                    field="reel.trim_width",
-                    value=str(self.reel.trim_width),
-                    bound=phrase("machine.line.wider_than_yankee"),
-                )
+                yield fault_in("machine.line.trim_width", "reel.trim_width", str(self.reel.trim_width))
             if np.any(np.asarray(self.yankee.steam_pressure) <= np.asarray(self.site.atmospheric_pressure())):
-                yield Fault(
-                    field="yankee.steam_pressure",
-                    value=f"{float(np.min(self.yankee.steam_pressure)) / 1e5:.4g} bar(a)",
-                    bound=phrase("machine.line.must_be_above_air_pressure"),
-                    remedy=phrase("machine.line.steam_pressure_absolute_gauge_reading"),
+                yield fault_in(
+                    "machine.line.steam_pressure",
+                    "yankee.steam_pressure",
+                    f"{float(np.min(self.yankee.steam_pressure)) / 1e5:.4g} bar(a)",
                 )
             yield from self._rolls_apart()
         if np.any(np.asarray(self.stock.thick_consistency) <= np.asarray(self.headbox.consistency)):
-            yield Fault(
-                field="stock.thick_consistency",
-                value=f"{float(np.min(self.stock.thick_consistency)) * 100:.4g} %",
-                bound=phrase("machine.line.must_be_above_headbox_consistency"),
-                remedy=phrase("machine.line.thick_stock_diluted_with_white"),
+            yield fault_in(
+                "machine.line.thick_consistency",
+                "stock.thick_consistency",
+                f"{float(np.min(self.stock.thick_consistency)) * 100:.4g} %",
             )
         if self.dryer is not None and self.hold_reel_dryness_by != "nothing":
-            yield Fault(
-                field="hold_reel_dryness_by",
-                value=repr(self.hold_reel_dryness_by),
-                bound=phrase("machine.line.on_machine_without_yankee_dryer"),
-                remedy='Use "nothing".',
-            )
+            yield fault_in("machine.line.hold_reel_dryness_by", "hold_reel_dryness_by", repr(self.hold_reel_dryness_by))
 
     def _rolls_apart(self) -> Iterable[Fault]:
         """Rolls on one Yankee may not overlap."""
@@ -173,12 +156,19 @@ class Machine(Fields):
                 )
             if np.any(apart < least - 1e-9):
                 degrees = float(np.degrees(np.max(least)))
-                yield Fault(
-                    field=f"press.nip.{second.name.replace(' ', '_')}.nip_angle",
-                    value=f"{float(np.degrees(np.min(apart))):.3g}° from the {first.name}",
-                    bound=phrase("machine.line.two_rolls_overlap_apart_least", degrees=f"{degrees:.3g}"),
-                    remedy=phrase("machine.line.move_second_roll_downstream_larger"),
+                yield fault_in(
+                    "machine.line.two_rolls_overlap_apart_least",
+                    f"press.nip.{second.name.replace(' ', '_')}.nip_angle",
+                    f"{float(np.degrees(np.min(apart))):.3g}° from the {first.name}",
+                    degrees=f"{degrees:.3g}",
                 )
+
+    @property
+    def description(self) -> str:
+        """What it is as it stands: former, press, dryer; follows every change, where `title` is what a person gave."""
+        dryer = phrase("machine.line.on_yankee" if self.yankee is not None else "machine.line.without_yankee")
+        presses = ", ".join(nip.name for nip in self.press.nip)
+        return capital(phrase("machine.line.described", former=self.forming.former, presses=presses, dryer=dryer))
 
     @property
     def speed(self) -> Num:
@@ -237,8 +227,11 @@ class Machine(Fields):
         return next(d for d in declared(type(part)) if d.name == last)
 
     def with_(self, changes: Mapping[str, Any]) -> Machine:
-        """Another machine with these values changed; all unknown names and all bad values are refused together."""
-        resolved = {address.resolve(self, name): value for name, value in self._known(changes).items()}
+        """Another machine with these values changed; all unknown names and all bad values are refused together.
+
+        A value is a number of base SI (or an array of them, one a case), or text with its unit as in a machine file.
+        """
+        resolved = self._read({address.resolve(self, name): value for name, value in self._known(changes).items()})
         stock = {name.removeprefix("stock."): v for name, v in resolved.items() if name.startswith("stock.")}
         resolved |= {f"stock.{name}": value for name, value in self.stock.followed(stock).items()}
         changed = address.put(self, _one_make_up(resolved))
@@ -247,6 +240,28 @@ class Machine(Fields):
             old = given.get(name, Given())
             given[name] = dataclasses.replace(old, text="", status="what-if", line=None, changed=True)
         return dataclasses.replace(changed, given=given)
+
+    def _read(self, changes: dict[str, Any]) -> dict[str, Any]:
+        """Texts with their units as numbers of base SI; a gauge pressure on the air there will be."""
+        texts = {n: v for n, v in changes.items() if isinstance(v, str) and isinstance(self.declaration(n).about, Q)}
+        site = {n: v for n, v in changes.items() if n.startswith("site.")}
+        at = self.with_(site) if site and len(site) < len(changes) and texts else self
+        faults: list[Fault] = []
+        for name, text in texts.items():
+            about = self.declaration(name).about
+            assert isinstance(about, Q)
+            if text.strip().lower() == NOT_GIVEN:
+                changes[name] = None
+                continue
+            air = float(np.max(at.site.atmospheric_pressure()))
+            try:
+                kind = nomenclature.word(about.word).kind
+                changes[name] = units.parse(text, kind, field=name, atmospheric_pressure=air)
+            except units.UnitError as wrong:
+                faults.append(Fault(field=name, value=repr(wrong.given), bound=wrong.reason, remedy=wrong.remedy))
+        if faults:
+            raise Refused(faults)
+        return changes
 
     def _known(self, changes: Mapping[str, Any]) -> Mapping[str, Any]:
         faults: list[Fault] = []
@@ -263,13 +278,7 @@ class Machine(Fields):
         """Number of cases when values are arrays, else None."""
         sizes = {np.shape(v)[0] for _, v in self.addresses() if isinstance(v, np.ndarray) and v.ndim == 1}
         if len(sizes) > 1:
-            raise Refused(
-                Fault(
-                    field="machine",
-                    value=", ".join(f"{s} cases" for s in sorted(sizes)),
-                    bound=phrase("machine.line.all_arrays_one_run_must"),
-                )
-            )
+            raise Refused(fault_in("machine.line.machine", "machine", ", ".join(f"{s} cases" for s in sorted(sizes))))
         return sizes.pop() if sizes else None
 
     def run(self, *, fast: bool = False) -> Result:

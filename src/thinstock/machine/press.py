@@ -40,6 +40,7 @@ from thinstock.relations import (
     vacuum,
 )
 from thinstock.relations.felt_loop import FeltLoop
+from thinstock.words.fault import fault_in
 from thinstock.words.phrase import phrase
 from thinstock.words.quantity import Num, Q
 
@@ -76,10 +77,10 @@ class PressSection(Part):
 
     def rules(self) -> Iterable[Fault]:
         if not self.nip:
-            yield Fault(field="nip", value="none", bound=phrase("machine.press.press_needs_at_least_one"))
+            yield fault_in("machine.press.nip", "nip", "none")
         names = [n.name for n in self.nip]
         for name in sorted({n for n in names if names.count(n) > 1}):
-            yield Fault(field="nip", value=repr(name), bound=phrase("machine.press.each_nip_needs_name_its"))
+            yield fault_in("machine.press.each_nip_needs_name_its", "nip", repr(name))
 
     def places(self) -> Iterable[str]:
         """Its nips."""

@@ -21,6 +21,7 @@ from thinstock.machine.part import Kind
 from thinstock.machine.press import FELT_BOXES, PressSection
 from thinstock.machine.web import Around, Web, changed
 from thinstock.relations import pumping
+from thinstock.words.fault import fault_in
 from thinstock.words.phrase import phrase
 from thinstock.words.quantity import Num, Q, Words
 
@@ -62,12 +63,7 @@ class Pump(Kind):
 
     def rules(self) -> Iterable[Fault]:
         if not self.places:
-            yield Fault(
-                field="serves",
-                value=repr(self.serves),
-                bound=phrase("machine.pumps.pump_draws_on_something"),
-                remedy=phrase("machine.pumps.for_example_serves_couch"),
-            )
+            yield fault_in("machine.pumps.serves", "serves", repr(self.serves))
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -94,11 +90,10 @@ class LiquidRingPump(Pump):
             )
         )
         if half or not inside:
-            yield Fault(
-                field="point_vacuum",
-                value=phrase("machine.pumps.one_two") if half else f"{float(np.max(self.point_vacuum)) / 1e3:.4g} kPa",
-                bound=phrase("machine.pumps.point_curve_has_vacuum_flow"),
-                remedy=phrase("machine.pumps.give_point_vacuum_point_flow"),
+            yield fault_in(
+                "machine.pumps.point_vacuum",
+                "point_vacuum",
+                phrase("machine.pumps.one_two") if half else f"{float(np.max(self.point_vacuum)) / 1e3:.4g} kPa",
             )
 
     def flow(self, vacuum: Num) -> Num:
@@ -165,17 +160,9 @@ def faults(vacuum: VacuumSection, press: PressSection) -> Iterable[Fault]:
     sets = {pump.places for pump in vacuum.pump}
     for pump in vacuum.pump:
         for name in sorted(pump.places - set(known)):
-            yield Fault(
-                field="vacuum.pump",
-                value=repr(name),
-                bound=phrase("machine.pumps.pump_draws_on_no_such", name=pump.name),
-                remedy=f"Known: {', '.join(known)}.",
-            )
+            yield fault_in("machine.pumps.pump", "vacuum.pump", repr(name), name=pump.name, known=", ".join(known))
         if any(pump.places & other for other in sets if other != pump.places):
-            yield Fault(
-                field="vacuum.pump", value=pump.serves, bound=phrase("machine.pumps.pumps_that_share_place_must"),
-                remedy=phrase("machine.pumps.give_both_same_list_they"),
-            )  # fmt: skip
+            yield fault_in("machine.pumps.pumps_that_share_place_must", "vacuum.pump", pump.serves)
 
 
 class Settled(NamedTuple):

@@ -13,6 +13,7 @@ from thinstock.errors import Fault
 from thinstock.formula.label import recall, worksheet
 from thinstock.formula.traced import convention, from_library
 from thinstock.relations import joints, mat, retention
+from thinstock.words.fault import fault_in
 from thinstock.words.phrase import phrase
 from thinstock.words.quantity import ANY, Choice, Fields, Num, Q, Words
 
@@ -33,12 +34,7 @@ class Fibre(Fields):
 
     def rules(self) -> Iterable[Fault]:
         if np.any(np.asarray(self.fibre_width) > np.asarray(self.fibre_length)):
-            yield Fault(
-                field="fibre_width",
-                value=str(self.fibre_width),
-                bound=phrase("machine.stock.must_not_exceed_fibre_length"),
-                remedy=phrase("machine.stock.width_short_one_about_to"),
-            )
+            yield fault_in("machine.stock.fibre_width", "fibre_width", str(self.fibre_width))
 
 
 class Water(NamedTuple):
@@ -152,6 +148,7 @@ class Stock(Fields):
     ] = None
     resistance_exponent: Annotated[Num, Q("resistance_exponent", possible=(0, 0.9), spread=0.05)] = 0.4
     resistance_factor: Annotated[Num, Q("resistance_factor", possible=(0.1, 50), uncertainty=0.4)] = 1.0
+    mat_memory: Annotated[Num, Q("mat_memory", possible=(0, 1))] = 0.0
     temperature: Annotated[
         Num, Q("temperature", possible=(275.15, 368.15), usual=(293.15, 333.15), unit="degC", spread=0.5)
     ] = 313.15
@@ -181,38 +178,26 @@ class Stock(Fields):
     def rules(self) -> Iterable[Fault]:
         given = [n for n in MEASURES if getattr(self, n) is not None]
         if len(given) != 1:
-            yield Fault(
-                field="freeness",
-                value=", ".join(given) or "nothing",
-                bound=phrase("machine.stock.give_exactly_one_freeness_drainability"),
-                remedy=phrase("machine.stock.for_example_freeness_ml_csf"),
-            )
+            yield fault_in("machine.stock.freeness", "freeness", ", ".join(given) or "nothing")
         if self.resistance_reference is not None and self.water_retention_value is None:
-            yield Fault(
-                field="resistance_reference",
-                value=f"{float(np.max(self.resistance_reference)):.4g} m/kg",
-                bound=phrase("machine.stock.belongs_to_water_retention_value"),
-                remedy=phrase("machine.stock.give_water_retention_value_too"),
+            yield fault_in(
+                "machine.stock.resistance_reference",
+                "resistance_reference",
+                f"{float(np.max(self.resistance_reference)):.4g} m/kg",
             )
         if not self.furnish:
-            yield Fault(field="furnish", value="empty", bound=phrase("machine.stock.needs_at_least_one_fibre"))
+            yield fault_in("machine.stock.furnish", "furnish", "empty")
             return
         total = sum(np.asarray(f.share, dtype=float) for f in self.furnish)
         if np.any(np.abs(total - 1) > 1e-6):
-            yield Fault(
-                field="furnish",
-                value=phrase("machine.stock.shares_add_up_to", total=f"{float(np.max(total)) * 100:.4g}"),
-                bound=phrase("machine.stock.shares_fibres_must_add_up"),
-                remedy=phrase("machine.stock.change_share_so_that_they"),
+            yield fault_in(
+                "machine.stock.shares_fibres_must_add_up",
+                "furnish",
+                phrase("machine.stock.shares_add_up_to", total=f"{float(np.max(total)) * 100:.4g}"),
             )
         names = [f.name for f in self.furnish]
         for name in {n for n in names if names.count(n) > 1}:
-            yield Fault(
-                field="furnish",
-                value=repr(name),
-                bound=phrase("machine.stock.each_fibre_may_stand_once"),
-                remedy=phrase("machine.stock.merge_them"),
-            )
+            yield fault_in("machine.stock.each_fibre_may_stand_once", "furnish", repr(name))
 
     def specific_resistance(self) -> Num:
         """Specific filtration resistance of the mat at 1 kPa, m/kg, from whichever measure was given."""

@@ -28,6 +28,7 @@ from thinstock.machine.pumps import Pump
 from thinstock.machine.told import OUTSIDE, Drawn, Station, Stream, Use, Wet
 from thinstock.machine.web import Around, Web
 from thinstock.relations import joints, mat, pressing, pumping, vacuum
+from thinstock.words.fault import fault_in
 from thinstock.words.phrase import phrase
 from thinstock.words.quantity import Choice, Num, Q, Words
 
@@ -266,18 +267,13 @@ class VacuumSection(Part):
     def rules(self) -> Iterable[Fault]:
         names = [s.name for s in self.slot]
         for name in sorted({n for n in names if names.count(n) > 1}):
-            yield Fault(field="slot", value=repr(name), bound=phrase("machine.vacuum.each_slot_needs_name_its"))
+            yield fault_in("machine.vacuum.slot", "slot", repr(name))
         pumps = [p.name for p in self.pump]
         for name in sorted({n for n in pumps if pumps.count(n) > 1}):
-            yield Fault(field="pump", value=repr(name), bound=phrase("machine.vacuum.each_pump_needs_name_its"))
+            yield fault_in("machine.vacuum.pump", "pump", repr(name))
         carriers = [s.carrier for s in self.slot]
         if "wire" in carriers and "felt" in carriers[: len(carriers) - 1 - carriers[::-1].index("wire")]:
-            yield Fault(
-                field="slot",
-                value=" → ".join(carriers),
-                bound=phrase("machine.vacuum.slots_under_wire_come_before"),
-                remedy=phrase("machine.vacuum.put_them_in_order_sheet"),
-            )
+            yield fault_in("machine.vacuum.slots_under_wire_come_before", "slot", " → ".join(carriers))
 
     def run(self, web: Web, around: Around) -> tuple[Web, Vacuumed]:
         """Slot after slot; water returns at the last slot of each fabric."""

@@ -17,6 +17,7 @@ from thinstock.machine.outlines.dry import OnYankee
 from thinstock.machine.outlines.said import in_unit, joined, told, written
 from thinstock.machine.outlines.shape import Outline, ring, roll
 from thinstock.relations import contact_drying, joints
+from thinstock.words.fault import fault_in
 from thinstock.words.phrase import phrase
 from thinstock.words.quantity import Choice, Fields, Num, Q, Words
 
@@ -64,20 +65,14 @@ class Yankee(Fields):
     def rules(self) -> Iterable[Fault]:
         limit = self.steam_pressure_limit
         if limit is not None and np.any(np.asarray(self.steam_pressure) > np.asarray(limit)):
-            yield Fault(
-                field="steam_pressure",
-                value=f"{float(np.max(self.steam_pressure)) / 1e5:.4g} bar(a)",
-                bound=phrase(
-                    "machine.yankee.above_limit_bar_entered_from", limit=f"{float(np.min(limit)) / 100000.0:.4g}"
-                ),
-                remedy=phrase("machine.yankee.vessel_s_certificate_rules_lower"),
+            yield fault_in(
+                "machine.yankee.steam_pressure",
+                "steam_pressure",
+                f"{float(np.max(self.steam_pressure)) / 1e5:.4g} bar(a)",
+                limit=f"{float(np.min(limit)) / 100000.0:.4g}",
             )
         if np.any(np.asarray(self.shell_thickness) >= np.asarray(self.diameter) / 2):
-            yield Fault(
-                field="shell_thickness",
-                value=str(self.shell_thickness),
-                bound=phrase("machine.yankee.must_be_below_half_diameter"),
-            )
+            yield fault_in("machine.yankee.shell_thickness", "shell_thickness", str(self.shell_thickness))
 
     def shell_resistance(self) -> Num:
         """Resistance of the shell on its outer surface, m² K/W."""

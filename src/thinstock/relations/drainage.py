@@ -136,6 +136,48 @@ def flux_mat_fabric(
     return flux * (pressure_drop > 0.0)
 
 
+@derived(
+    """
+    cake = viscosity*resistance_coefficient*deposited*flux
+    sprung = mat_reference_pressure*(cake/mat_reference_pressure)**(1/(1 - resistance_exponent))
+    mat = max((pressure_kept/mat_reference_pressure)**resistance_exponent*cake, sprung)
+    fabric = viscosity*fabric_resistance*flux + density/2*fabric_inertia*flux**2
+    0 = mat + fabric - max(pressure_drop, 0)
+    """,
+    gives="flux",
+    where="root of the drop through fabric and a mat that stays as packed",
+    kind="equation",
+    holds={"resistance_exponent": (0.0, 0.9)},
+)
+def flux_mat_kept(
+    pressure_drop: Num,
+    deposited: Num,
+    pressure_kept: Num,
+    viscosity: Num,
+    density: Num,
+    resistance_coefficient: Num,
+    resistance_exponent: Num,
+    fabric_resistance: Num,
+    fabric_inertia: Num,
+) -> Num:
+    """Flux through fabric and a mat that keeps the packing of the largest drop it has borne.
+
+    Picture: a sponge that stays squeezed. Use for: the second end of formers with pulses; how much a mat keeps is not
+    known. Not for: a mat that heals in the next pulse. In print: wet webs deform for good and loop (slides, excerpt).
+    Made from: the smaller of two fluxes, through the mat as it springs and through one as dense as it was packed.
+    """
+    drop = np.maximum(pressure_drop, 0.0)
+    dense = (pressure_kept / mat_reference_pressure) ** resistance_exponent * (pressure_kept > 0.0)
+    viscous = viscosity * (dense * resistance_coefficient * deposited + fabric_resistance)
+    inertial = 0.5 * density * fabric_inertia
+    packed = 2.0 * drop / (viscous + np.sqrt(viscous * viscous + 4.0 * inertial * drop) + 1e-100)
+    sprung = flux_mat_fabric(
+        pressure_drop, deposited, viscosity, density, resistance_coefficient, resistance_exponent, fabric_resistance,
+        fabric_inertia,
+    )  # fmt: skip
+    return np.minimum(packed, sprung)
+
+
 # --- closed forms for a mat of constant resistance
 
 

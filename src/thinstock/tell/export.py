@@ -10,7 +10,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from thinstock.errors import Fault, Refused
+from thinstock.errors import Refused
 from thinstock.formula.writing import sources
 from thinstock.machine.limits import Limits
 from thinstock.machine.numbers import PLACES, headline, number
@@ -19,6 +19,7 @@ from thinstock.machine.result import Result
 from thinstock.tell.record import FORMAT, plain
 from thinstock.tell.tables import csv_text
 from thinstock.words import nomenclature, units
+from thinstock.words.fault import fault_in
 from thinstock.words.phrase import phrase
 from thinstock.words.quantity import Num
 
@@ -161,13 +162,13 @@ def _headline_rows(result: Result, unit_set: units.UnitSet, air: float) -> list[
 def run_record(result: Result) -> dict[str, Any]:
     """One run of one machine as one object in base SI."""
     if not result.single:
-        bound = phrase("tell.export.one_object_made_one_case")
-        raise Refused(Fault(field="result", value="many cases", bound=bound, remedy=phrase("tell.export.take_table")))
+        raise Refused(fault_in("tell.export.result", "result", "many cases"))
     machine, told = result.machine, parts(result)
     names = [*result.values, *(name for name in headline() if name not in result.values)]
     return {
         "format": FORMAT,
         "title": machine.title,
+        "description": machine.description,
         "scenario": machine.scenario,
         "headline": {name: plain(result.values.get(name)) for name in names},
         "held_by": result.held_by,

@@ -33,6 +33,7 @@ class SuctionBreastRoll(FormingElement):
         np.radians(10.0)
     )
     impact_lengths: Annotated[Num, Q("impact_lengths", possible=(0, 10), status="published", source="DALPKE")] = 2.0
+    roll_open_area: Annotated[Num, Q("roll_open_area", possible=(0.05, 1), usual=(0.4, 0.7))] = 0.5
 
     def build(self, arriving: Arriving) -> list[Element]:
         """Kernel elements in machine order."""

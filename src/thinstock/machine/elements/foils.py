@@ -17,6 +17,7 @@ from thinstock.machine.outlines.former import Stretch
 from thinstock.machine.outlines.said import joined, told
 from thinstock.machine.outlines.shape import Outline
 from thinstock.relations import drainage, joints
+from thinstock.words.fault import fault_in
 from thinstock.words.phrase import phrase
 from thinstock.words.quantity import Num, Q, Words
 
@@ -43,12 +44,7 @@ class Foils(FormingElement):
 
     def rules(self) -> Iterable[Fault]:
         if np.any(np.asarray(self.foil_length) >= np.asarray(self.pitch)):
-            yield Fault(
-                field="foil_length",
-                value=str(self.foil_length),
-                bound=phrase("machine.foils.must_be_shorter_than_pitch"),
-                remedy=phrase("machine.foils.blades_one_table_may_not"),
-            )
+            yield fault_in("machine.foils.foil_length", "foil_length", str(self.foil_length))
 
     def build(self, arriving: Arriving) -> list[Element]:
         """Kernel elements in machine order."""

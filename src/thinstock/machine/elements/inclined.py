@@ -19,6 +19,7 @@ from thinstock.machine.outlines.former import Jet, Stretch
 from thinstock.machine.outlines.said import joined, told
 from thinstock.machine.outlines.shape import Outline
 from thinstock.relations import drainage, joints
+from thinstock.words.fault import fault_in
 from thinstock.words.phrase import phrase
 from thinstock.words.quantity import Num, Q, Words
 
@@ -38,11 +39,11 @@ class InclinedBoxes(FormingElement):
     def rules(self) -> Iterable[Fault]:
         climb = np.asarray(self.number) * np.asarray(self.length) * np.sin(np.asarray(self.slope))
         if np.any(np.asarray(self.pond_head) > climb + 1e-12):
-            yield Fault(
-                field="pond_head",
-                value=f"{float(np.max(self.pond_head)):.3g} m",
-                bound=phrase("machine.inclined.must_not_exceed_climb_over", climb=f"{float(np.min(climb)):.3g}"),
-                remedy=phrase("machine.inclined.lower_pond_or_lengthen_or"),
+            yield fault_in(
+                "machine.inclined.pond_head",
+                "pond_head",
+                f"{float(np.max(self.pond_head)):.3g} m",
+                climb=f"{float(np.min(climb)):.3g}",
             )
 
     def build(self, arriving: Arriving) -> list[Element]:

@@ -18,6 +18,7 @@ from thinstock.machine.outlines.former import Bend, Jet, Stretch
 from thinstock.machine.outlines.said import joined, told
 from thinstock.machine.outlines.shape import Outline, roll
 from thinstock.relations import contact_drying, drainage, jet
+from thinstock.words.fault import fault_in
 from thinstock.words.phrase import phrase
 from thinstock.words.quantity import Choice, Num, Q, Words
 
@@ -55,31 +56,20 @@ class FormingRoll(FormingElement):
 
     def rules(self) -> Iterable[Fault]:
         if self.inner_wrap is not None and np.any(np.asarray(self.inner_wrap) < np.asarray(self.wrap)):
-            yield Fault(
-                field="inner_wrap",
-                value=f"{float(np.degrees(np.min(self.inner_wrap))):.4g}°",
-                bound=phrase("machine.roll.inner_fabric_lies_on_roll"),
-                remedy=phrase("machine.roll.make_it_equal_to_wrap"),
+            yield fault_in(
+                "machine.roll.inner_wrap", "inner_wrap", f"{float(np.degrees(np.min(self.inner_wrap))):.4g}°"
             )
         for field in ("wrap", "inner_wrap"):
             longest = float(np.max(getattr(self, field))) if getattr(self, field) is not None else 0.0
             if longest > 2 * np.pi - FREE_ARC + 1e-9:
-                yield Fault(
-                    field=field,
-                    value=f"{np.degrees(longest):.4g}°",
-                    bound=phrase(
-                        "machine.roll.more_than_free_circumference_roll",
-                        degrees=f"{np.degrees(2 * np.pi - FREE_ARC):.0f}",
-                    ),
-                    remedy=phrase("machine.roll.fabrics_need_room_to_come"),
+                yield fault_in(
+                    "machine.roll.more_than_free_circumference_roll",
+                    field,
+                    f"{np.degrees(longest):.4g}°",
+                    degrees=f"{np.degrees(2 * np.pi - FREE_ARC):.0f}",
                 )
         if self.roll == "solid" and np.any(np.asarray(self.vacuum) > 0):
-            yield Fault(
-                field="vacuum",
-                value=f"{float(np.max(self.vacuum)):.4g} Pa",
-                bound=phrase("machine.roll.solid_roll_holds_no_vacuum"),
-                remedy=phrase("machine.roll.set_roll_suction_or_vacuum"),
-            )
+            yield fault_in("machine.roll.vacuum", "vacuum", f"{float(np.max(self.vacuum)):.4g} Pa")
 
     def drains(self) -> bool:
         """Out through the outer fabric, in through the roll's side."""

@@ -17,6 +17,7 @@ from thinstock.machine.outlines.former import Stretch
 from thinstock.machine.outlines.said import joined, told
 from thinstock.machine.outlines.shape import Outline
 from thinstock.relations import drainage, joints
+from thinstock.words.fault import fault_in
 from thinstock.words.phrase import phrase
 from thinstock.words.quantity import Num, Q, Words
 
@@ -37,11 +38,10 @@ class TableRolls(FormingElement):
 
     def rules(self) -> Iterable[Fault]:
         if np.any(np.asarray(self.roll_diameter) >= np.asarray(self.pitch)):
-            yield Fault(
-                field="roll_diameter",
-                value=f"{float(np.max(self.roll_diameter)) * 1e3:.4g} mm",
-                bound=phrase("machine.table_rolls.must_be_smaller_than_pitch"),
-                remedy=phrase("machine.table_rolls.rolls_one_table_may_not"),
+            yield fault_in(
+                "machine.table_rolls.roll_diameter",
+                "roll_diameter",
+                f"{float(np.max(self.roll_diameter)) * 1e3:.4g} mm",
             )
 
     def build(self, arriving: Arriving) -> list[Element]:

@@ -14,6 +14,7 @@ from thinstock.machine.outlines.said import joined, told
 from thinstock.machine.outlines.shape import Hazard, Outline, Shape
 from thinstock.machine.part import Kind
 from thinstock.machine.surfaces import Surface
+from thinstock.words.fault import fault_in
 from thinstock.words.num import Array
 from thinstock.words.phrase import phrase
 from thinstock.words.quantity import Num, Q
@@ -121,9 +122,9 @@ def nip_outline(part: Nip, place: NipPlace, shapes: tuple[Shape, ...], *said: st
 def load_within(part: Nip) -> Iterable[Fault]:
     limit = part.line_load_limit
     if limit is not None and np.any(np.asarray(part.line_load) > np.asarray(limit)):
-        yield Fault(
-            field="line_load",
-            value=f"{float(np.max(part.line_load)) / 1e3:.4g} kN/m",
-            bound=phrase("machine.base.above_limit_kn_m_entered", limit=f"{float(np.min(limit)) / 1000.0:.4g}"),
-            remedy=phrase("machine.base.vessel_s_certificate_rules_lower"),
+        yield fault_in(
+            "machine.base.line_load",
+            "line_load",
+            f"{float(np.max(part.line_load)) / 1e3:.4g} kN/m",
+            limit=f"{float(np.min(limit)) / 1000.0:.4g}",
         )

@@ -24,6 +24,7 @@ from thinstock.machine.outlines.said import told
 from thinstock.machine.outlines.shape import Hazard, Outline, ring, roll
 from thinstock.machine.surfaces import SuctionDrilled, Surface
 from thinstock.relations import joints, nip, nip_felt
+from thinstock.words.fault import fault_in
 from thinstock.words.num import Array
 from thinstock.words.phrase import phrase
 from thinstock.words.quantity import ANY, Num, Q, Words
@@ -61,14 +62,9 @@ class RollNip(Nip):
         by_cover = self.cover_thickness is not None and self.cover_modulus is not None
         half = (self.cover_thickness is None) != (self.cover_modulus is None)
         if half or by_cover == (self.nip_width is not None):
-            yield Fault(
-                field="nip_width",
-                value=phrase("machine.roll.both_ways_or_neither"),
-                bound=phrase("machine.roll.give_nip_width_or_cover"),
-                remedy=phrase("machine.roll.impression_nip_beats_computed_width"),
-            )
+            yield fault_in("machine.roll.nip_width", "nip_width", phrase("machine.roll.both_ways_or_neither"))
         if not self.on_yankee and self.mating_diameter is None:
-            yield Fault(field="mating_diameter", value="nothing", bound=phrase("machine.roll.needed_for_nip_that_not"))
+            yield fault_in("machine.roll.mating_diameter", "mating_diameter", "nothing")
         yield from load_within(self)
 
     def width(self, yankee_diameter: Num) -> Num:

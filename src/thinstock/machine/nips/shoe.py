@@ -24,6 +24,7 @@ from thinstock.machine.outlines.said import told
 from thinstock.machine.outlines.shape import Hazard, Outline, roll
 from thinstock.machine.surfaces import Plain, Surface
 from thinstock.relations import nip, nip_felt
+from thinstock.words.fault import fault_in
 from thinstock.words.num import Array
 from thinstock.words.phrase import phrase
 from thinstock.words.quantity import ANY, Num, Q, Words
@@ -57,15 +58,12 @@ class ShoeNip(Nip):
         place, ratio = np.asarray(self.peak_position), np.asarray(self.shoe_peak_ratio)
         low, high = 2 / (1 + place), 2 / (1 - place)
         if np.any(ratio < low) or np.any(ratio >= high):
-            yield Fault(
-                field="shoe_peak_ratio",
-                value=f"{float(np.max(ratio)):.4g}",
-                bound=phrase(
-                    "machine.shoe.must_lie_between_at_this",
-                    low=f"{float(np.max(low)):.3f}",
-                    high=f"{float(np.min(high)):.3f}",
-                ),
-                remedy=phrase("machine.shoe.plain_ramp_for_any_peak"),
+            yield fault_in(
+                "machine.shoe.shoe_peak_ratio",
+                "shoe_peak_ratio",
+                f"{float(np.max(ratio)):.4g}",
+                low=f"{float(np.max(low)):.3f}",
+                high=f"{float(np.min(high)):.3f}",
             )
         yield from load_within(self)
 
