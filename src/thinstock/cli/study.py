@@ -162,7 +162,7 @@ def freeness(machine: str, changes: tuple[str, ...], drop: float, as_json: bool,
 @units_option
 def evenness(machine: str, changes: tuple[str, ...], as_json: bool, unit_set: UnitSet) -> None:
     """What a better headbox or half the consistency saves at the dryer, by what is assumed of headbox and wire."""
-    from thinstock.cli.overrides import machine_from
+    from thinstock.case.overrides import machine_from
     from thinstock.studies.formation_worth import formation_worth
     from thinstock.tell.study import edge_of
     from thinstock.tell.terminal import page
