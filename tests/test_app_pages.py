@@ -209,7 +209,7 @@ def test_a_gauge_pressure_is_read_at_the_air_pressure_of_the_site(client: Client
         ("yankee.speed=1800 kPa", "yankee.speed", "kPa"),
         ("yankee.steam_pressure=9 bar", "yankee.steam_pressure", "bar(a)"),
         ("yankee.steam_pressure=9", "yankee.steam_pressure", "certificate"),
-        ("headbox.consistency=0,2 %", "headbox.consistency", "comma"),
+        ("headbox.consistency=1,200 %", "headbox.consistency", "comma"),
         ("grade.crepe=not given", "grade.crepe", "value is needed"),
         ("hold_reel_dryness_by=luck", "hold_reel_dryness_by", "one of"),
         ("yankee.sped=1800", "yankee.sped", "yankee.speed"),

@@ -142,6 +142,7 @@ function fault(row, text) {
 
 function refused(faults, query) {
   standing("before");
+  for (const row of form.querySelectorAll(".wrong")) fault(row, "");
   const far = [];
   for (const one of faults) {
     const row = form.querySelector(`[data-address="${CSS.escape(one.field)}"]`);
@@ -340,6 +341,7 @@ narrow.addEventListener("change", () => go(here));
 pageLinks(here.query);
 buttons();
 follow();
+addEventListener("alive", () => loop.ask(here.query));
 undo.arrive(here.query);
 buttons();
 draw();

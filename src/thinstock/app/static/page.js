@@ -212,21 +212,30 @@ addEventListener("click", (event) => {
 export function guard(made) { unsaved = made; }
 export function goOn(place) { within = true; location.assign(place); }
 
+/** What can be scrolled sideways can be reached by the tab key. */
+for (const box of document.querySelectorAll(".wide:not([tabindex])")) {
+  if (box.scrollWidth <= box.clientWidth) continue;
+  box.tabIndex = 0;
+  box.setAttribute("role", "region");
+  box.setAttribute("aria-label", box.querySelector("caption")?.textContent ?? say("state.wide"));
+}
+
 const HEARTBEAT = 2500;
-let gone = false;
+let gone = 204;
 
 /** Ask now and then whether the server lives; while it does not, what stands is marked as of before. */
 async function beat() {
   if (document.hidden) return;
   const { status } = await send("/alive", undefined, AbortSignal.timeout(2000)).catch(() => ({ status: 0 }));
   const away = status === 0 || status === 403;
-  if (away === gone) return;
-  gone = away;
+  if (status === gone) return;
+  gone = status;
   const reading = document.getElementById("numbers");
   if (reading) reading.dataset.gone = away ? "1" : "";
   const place = document.getElementById("notice");
   if (place && away) notice("away", say(status ? "state.closed_title" : "state.away_title"), [say(status ? "state.closed" : "state.away")]);
   else if (place?.dataset.kind === "away") notice("", "", []);
+  if (!away) dispatchEvent(new Event("alive"));
 }
 setInterval(beat, HEARTBEAT);
 
