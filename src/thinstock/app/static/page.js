@@ -226,7 +226,10 @@ let gone = 204;
 /** Ask now and then whether the server lives; while it does not, what stands is marked as of before. */
 async function beat() {
   if (document.hidden) return;
-  const { status } = await send("/alive", undefined, AbortSignal.timeout(2000)).catch(() => ({ status: 0 }));
+  let status = 0;
+  try {
+    ({ status } = await fetch("/alive", { signal: AbortSignal.timeout(4000), cache: "no-store" }));
+  } catch (error) { if (error.name !== "TypeError") return; } // slow is not gone
   const away = status === 0 || status === 403;
   if (status === gone) return;
   gone = status;
