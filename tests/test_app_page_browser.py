@@ -189,3 +189,26 @@ def test_pages_can_be_used_on_a_phone(browser: Any, server: Server, place: str) 
     context.close()
     assert found.violations_count == 0, found.generate_report()
     assert sideways <= 1
+
+
+def test_the_walk_is_turned_by_a_clickers_keys_and_its_next_is_in_sight(opened: Opening) -> None:  # noqa: F811
+    page = opened("class/walk?machine=facial-roll")
+    first = page.locator("h1").inner_text()
+    seen = page.locator(".turn a[rel=next]").bounding_box()
+    assert seen is not None and seen["y"] + seen["height"] <= 901
+    page.keyboard.press("PageDown")
+    until(page, "(old) => document.querySelector('h1')?.innerText !== old", first)
+    page.wait_for_selector(READY)
+    page.keyboard.press("ArrowLeft")
+    until(page, "(old) => document.querySelector('h1')?.innerText === old", first)
+
+
+def test_limits_stand_before_what_takes_longer(opened: Opening) -> None:  # noqa: F811
+    page = opened()
+    asked: list[str] = []
+    page.on("request", lambda r: asked.append(r.post_data_json["part"]) if r.url.endswith("/machine/answer") else None)
+    type_in(page, "yankee.speed", "1700")
+    settled(page)
+    page.wait_for_timeout(400)
+    assert asked[-3:] == ["quick", "limits", "full"]
+    assert "1893" in page.locator("#p-limits").inner_text() or "drying" in page.locator("#p-limits").inner_text()

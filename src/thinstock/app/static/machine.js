@@ -184,9 +184,20 @@ async function ask(query, part, signal) {
   return false;
 }
 
+/** The limits stand as soon as may be; what takes longer follows them. */
+async function limits(query, signal) {
+  const { ok, told } = await send("/machine/answer", { query, part: "limits" }, signal);
+  if (!ok || query !== here.query && told.query !== here.query) return;
+  for (const [name, html] of Object.entries(told.pieces)) {
+    put(`p-${name}`, html);
+    document.getElementById(`p-${name}`).classList.remove("follows");
+  }
+}
+
 const loop = new Loop({
   quick: (query) => ask(query, "quick"),
-  slow: (query, signal) => ask(query, "full", signal),
+  slow: async (query, signal) => { await limits(query, signal); return ask(query, "full", signal); },
+  pause: 70,
 });
 
 function go(next) {
