@@ -32,7 +32,9 @@ def teller(machine: str = "facial-roll", unit_set: Any = "mill") -> Teller:
 
 @lru_cache(maxsize=32)
 def sheet(machine: str, unit_set: Any, seed: int) -> tuple[problems.Problem, ...]:
-    return problems.problems(teller(machine, unit_set), problems.Order(count=len(problems.fitting(teller(machine))), seed=seed))
+    return problems.problems(
+        teller(machine, unit_set), problems.Order(count=len(problems.fitting(teller(machine))), seed=seed)
+    )
 
 
 def every() -> list[problems.Problem]:
@@ -238,7 +240,9 @@ def test_the_sheet_brings_the_formulas_that_its_answers_need_and_the_key_does_no
     text = exercises.exercises(load("facial-roll"), "text", order)
     assert isinstance(text, str) and "Formulas that the answers need" in text
     assert "I = q/v" in text and "I line load" not in text.split("Formulas that")[0]
-    assert "Formulas that the answers need" not in str(exercises.exercises(load("facial-roll"), "text", order, key=True))
+    assert "Formulas that the answers need" not in str(
+        exercises.exercises(load("facial-roll"), "text", order, key=True)
+    )
 
 
 def test_of_the_four_that_take_water_the_former_takes_the_most_and_the_dryer_the_least() -> None:
