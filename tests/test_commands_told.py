@@ -19,7 +19,8 @@ ROOT = Path(__file__).parent.parent
 PAGES = [ROOT / "README.md", *sorted((ROOT / "docs" / "content").rglob("*.md"))]
 FOR = {
     "MACHINE_OR_GRADE": "facial-roll", "MACHINE": "facial-roll", "BEFORE": "facial-roll", "AFTER": "facial-shoe",
-    "NUMBER": "headbox_flow", "FOLDER": "out", "TABLE": "facial-roll", "NAME": "flow_per_width", "FILE": "example", "POINT": "gravity_share",
+    "NUMBER": "headbox_flow", "FOLDER": "out", "TABLE": "facial-roll", "NAME": "flow_per_width", "FILE": "example",
+    "POINT": "gravity_share",
 }  # fmt: skip
 """What is put for a word in capitals; a survey's table may be the bundled one, prices the example's."""
 WHOLE = ("thinstock machines", "thinstock schema", "thinstock truth")
