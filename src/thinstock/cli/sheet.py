@@ -147,7 +147,7 @@ def _write(image: Any, path: Path) -> str:
     path.parent.mkdir(parents=True, exist_ok=True)
     half = path.with_name(f".{path.name}.part")
     try:
-        image.save(half, format="PNG", optimize=True)
+        image.save(half, format="PNG", compress_level=1)
         os.replace(half, path)
     finally:
         half.unlink(missing_ok=True)

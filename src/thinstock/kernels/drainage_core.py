@@ -24,7 +24,7 @@ _LOAD, _HEAD, _GRAVITY, _CURVATURE, _RESISTANCE, _INERTIA, _FLUX_CAP, _UPTAKE = 
 _LENGTH, _NIP_RADIUS = 16, 17
 _ROW = 18
 _SPEED, _GRAMMAGE, _CONSISTENCY, _RETENTION, _DENSITY, _VISCOSITY, _ALPHA, _N = range(8)
-_FACTOR, _MAT_COEFFICIENT, _MAT_EXPONENT, _FLOOR, _WALL, _MEMORY, _DEPTH_IN, _KAPPA = range(8, 16)
+_FACTOR, _MAT_COEFFICIENT, _MAT_EXPONENT, _FLOOR, _WALL, _MEMORY, _STRIDE, _DEPTH_IN, _KAPPA = range(8, 17)
 
 # what grows in a step, per unit of filtrate: time, then filtrate, fibre and impulse of the two sides
 _TIME, _WATER, _FIBRE, _IMPULSE = 0, 1, 3, 5
@@ -263,8 +263,11 @@ def _pulse(p: Num) -> Num:
 
 
 @njit
-def _first_size(p: Num, total: Num, left: Num) -> Num:
-    """Filtrate of the next step: a share of what the thinner mat holds, no further than what changes the law."""
+def _first_size(p: Num, total: Num, left: Num, end_time: Num) -> Num:
+    """Filtrate of the next step: a share of what the thinner mat holds, no further than what changes the law.
+
+    A stretch takes two steps at least (with a long stride one): in a single one the impulse of a foil is 1 % off.
+    """
     row, state, stuff, rates = p[LAW], p[STATE], p[STUFF], p[RATES]
     depth = p[STUFF, _DEPTH_IN] - state[_WATER] - state[_WATER + 1]
     fibre = state[_FIBRE] + state[_FIBRE + 1]
@@ -276,16 +279,18 @@ def _first_size(p: Num, total: Num, left: Num) -> Num:
             gain = p[LAST, 2 * side + 1] if rates[side] > 0.0 else p[STUFF, _KAPPA]
     gained = (rates[2] + rates[3]) / total
     grammage = stuff[_GRAMMAGE]
-    size = min(0.25 * (thinnest + 0.05 * grammage) / gain, total * left, (grammage - fibre) / gained)
+    stride = 1.0 if stuff[_MEMORY] > 0.0 else stuff[_STRIDE]  # packing goes on step by step
+    most = total * min(left, 0.5 * max(stride, 1.0) * end_time)
+    size = min(stride * 0.25 * (thinnest + 0.05 * grammage) / gain, most, (grammage - fibre) / gained)
     for side in range(2):
         carried = stuff[_DENSITY] * _carried(p, side)
         if carried < 0.0:
-            size = min(size, 0.125 * depth)
+            size = min(size, stride * 0.125 * depth)
         elif carried > 0.0 and rates[side] > 0.0:
-            size = min(size, 0.125 * rates[6 + side] / carried)
+            size = min(size, stride * 0.125 * rates[6 + side] / carried)
         falling = p[LAW, 8 * side + _HEAD] * stuff[_SPEED] / row[_LENGTH]
         if rates[side] > 0.0 and falling > 0.0:
-            size = min(size, 0.25 * rates[6 + side] / falling * total)
+            size = min(size, stride * 0.25 * rates[6 + side] / falling * total)
     return size
 
 
@@ -370,7 +375,7 @@ def _stretch(p: Num) -> Num:
         left = end_time - state[_TIME]
         if not total > 0.0 or left <= 1e-8 * end_time:
             return False
-        size = _first_size(p, total, left)
+        size = _first_size(p, total, left, end_time)
         _slopes(p, RATES, total, SLOPE)
         total_after, landed = _tried(p, total, end_time, size)
         done, full = _take(p)

@@ -76,6 +76,8 @@ class DrainageInput(InputRecord):
     wall_density: Num
     mat_memory: Num = 0.0
     """Share of its packing that the mat keeps when a pulse is over: 0 springs back, 1 stays as packed."""
+    stride: Num = 1.0
+    """Length of the steps: 1 for results, longer for sweeps (2: the dry line within 4e-5) and first guesses."""
 
 
 class Table(NamedTuple):

@@ -18,7 +18,7 @@ from thinstock.formula.traced import constant, convention, found, named
 from thinstock.kernels import dryer as kernel
 from thinstock.kernels.dryer_input import DryerInput
 from thinstock.kernels.yankee import Profile
-from thinstock.machine.along import along_yankee
+from thinstock.machine.along import STEPS, along_yankee
 from thinstock.machine.hood import Hood
 from thinstock.machine.outlines.dry import Cylinders, Group
 from thinstock.machine.outlines.said import joined, told, written
@@ -312,8 +312,8 @@ class YankeeDryer(Part):
             limit = yankee.steam_pressure_limit
             highest = limit if limit is not None else yankee.steam_pressure
         return {
-            "steps": convention([2, 8, 2] if fast else [4, 40, 4], phrase("machine.dryer.steps_drying_march")),
-            "tolerance": convention(1e-5 if fast else 1e-8, phrase("machine.dryer.tolerance_drying_step")),
+            "steps": convention([6, 8, 2] if fast else STEPS, phrase("machine.dryer.steps_drying_march")),
+            "tolerance": convention(1e-5 if fast else 1e-7, phrase("machine.dryer.tolerance_drying_step")),
             "spots": 0 if fast else 5,
             "hold": around.hold,
             "final_moisture_ratio": wanted,

@@ -18,6 +18,8 @@ from thinstock.errors import Fault
 from thinstock.formula.label import same, worksheet
 from thinstock.formula.traced import constant, convention
 from thinstock.kernels.drainage import Drained, Element, drain
+from thinstock.kernels.drainage import drained as marched
+from thinstock.kernels.drainage_input import DrainageInput
 from thinstock.machine.along import Along, along_former
 from thinstock.machine.duty import Duty, Fixed
 from thinstock.machine.elements import Arriving, Entry, FormingElement
@@ -193,7 +195,9 @@ class Forming(Part):
         elements, rows = self.build(arriving)
         elements += [box.forming_box(arriving) for box in boxes]
         fields = self.march_fields(web, around)
-        drained = drain(elements, resistance_factor=around.stock.resistance_factor, **fields)
+        sheet = {**fields, "resistance_factor": around.stock.resistance_factor}
+        far = around.stride
+        drained = drain(elements, **sheet) if far == 1.0 else marched(elements, DrainageInput(**sheet, stride=far))
         pick: Callable[[Num], Num] = _first if single else (lambda value: value)
         length = balance.sum_of(joints.stacked(*[e.length for e in elements]))
         dry_line, dryness = pick(drained.dry_line), pick(drained.dryness_leaving)

@@ -13,7 +13,7 @@ from thinstock.studies.truth import VERDICTS, Judged, Point, Verdict, recorded
 from thinstock.tell.blocks import Block, Column, Number, Table, Words, words
 from thinstock.tell.record import plain
 from thinstock.words.figures import NONE, figure
-from thinstock.words.phrase import phrase
+from thinstock.words.phrase import capital, phrase
 
 DIGITS = 3
 
@@ -96,7 +96,7 @@ def _titled(verdict: Verdict, count: int) -> str:
 def screen(found: Sequence[Judged]) -> list[Block]:
     """The list of the command: one table for each verdict."""
     heads = ("point", "print", "here", "times")
-    made: list[Block] = [words(phrase("truth.about"), counted(found) + ".")]
+    made: list[Block] = [words(phrase("truth.about"), phrase("truth.sentence", judged=capital(counted(found))))]
     for verdict in VERDICTS:
         some = _of(found, verdict)
         columns = tuple(Column(head=phrase(f"truth.head.{head}"), sort="word" if head == "point" else "end")
