@@ -1,8 +1,9 @@
 """The chain from jet to reel as an engineer writes it on an afternoon: one case, scipy's solvers, no compiler.
 
 Drainage on one forming roll by `solve_ivp`, vacuum and press in closed form, Yankee and hood by `solve_ivp` inside
-`fsolve` for shell temperature, jet humidity and the hood temperature that holds the reel moisture. Only a yardstick of
-speed for machines with one forming roll, one felt slot and one nip; it shares no march with the package.
+`fsolve` for shell temperature, jet humidity, make-up air and the hood temperature that holds the reel moisture. Told
+how uneven the sheet is, it dries every spot of a gamma law apart. A yardstick of speed and a second opinion for
+machines with one forming roll, one felt slot and one nip; it shares no march with the package.
 """
 
 from __future__ import annotations
@@ -13,8 +14,10 @@ from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from typing import Any
 
+import numpy as np
 from scipy.integrate import solve_ivp
 from scipy.optimize import brentq, fsolve
+from scipy.stats import gamma, norm
 
 from thinstock.machine.dryer import YankeeDryer
 from thinstock.relations import (
@@ -32,9 +35,14 @@ WATER, ICE, SIGMA, VAPOUR_GAS = 4190.0, 273.15, constants.value("stefan_boltzman
 FIBRE = constants.value("fibre_heat_capacity_dry")
 
 
-def as_plain(machine: Any) -> Any:
-    """The machine as this chain knows it: make-up air at 200 °C, and the isotherm of three numbers."""
-    hood = replace(machine.hood, heat_recovery=None, make_up_temperature=473.15)
+SCORES = np.linspace(-3.6, 3.6, 19)
+"""Standard normal scores of the spots: the plain sum over them is the integral to rounding where drying is smooth."""
+
+
+def as_plain(machine: Any, heat_recovery: float | None = None) -> Any:
+    """The machine as this chain knows it: the isotherm of three numbers, make-up air at 200 °C or from an exchanger."""
+    given = None if heat_recovery is not None else 473.15
+    hood = replace(machine.hood, heat_recovery=heat_recovery, make_up_temperature=given)
     return replace(machine, hood=hood, yankee=replace(machine.yankee, isotherm="Heikkilä"))
 
 
@@ -192,8 +200,10 @@ def pressed(machine: Any, wet: Any, moisture: float) -> tuple[float, float]:
 class Dryer:
     """Yankee and hood of one machine with a pressed sheet."""
 
-    def __init__(self, machine: Any, wet: Any, moisture: float) -> None:
+    def __init__(self, machine: Any, wet: Any, moisture: float, uneven_variance: float = 0.0) -> None:
         self.machine, self.moisture = machine, moisture
+        self.spots = spots(uneven_variance)
+        self.fine = 1e-6 if len(self.spots) == 1 else 1e-9
         self.hood, self.yankee = machine.hood, machine.yankee
         self.pressure = float(wet.atmospheric_pressure)
         self.grammage, self.speed = float(wet.grammage_yankee), float(self.yankee.speed)
@@ -219,9 +229,15 @@ class Dryer:
         return [open_side, under, open_side]
 
     def march(self, wall: float, air: float, humidity: float) -> Any:
-        """Moisture, temperature, and contact, convective + radiative heat, evaporation, vapour heat along the path."""
+        """Means over the area: water per fibre, temperature, contact heat, heat from the air, evaporation, vapour's."""
+        ends = np.array([self.dried(g, wall, air, humidity) for g, _ in self.spots])
+        grammage, share = np.array(self.spots).T
+        return np.append((share * grammage) @ ends[:, :1], share @ ends[:, 1:])
+
+    def dried(self, grammage: float, wall: float, air: float, humidity: float) -> Any:
+        """The same of one spot, of this share of the mean grammage."""
         y = [self.moisture, float(self.machine.stock.temperature), 0.0, 0.0, 0.0, 0.0]
-        per = self.grammage * self.speed
+        per = grammage * self.grammage * self.speed
         for length, side in zip(self.lengths, self.sides(air, humidity), strict=True):
             h, beta, t_air, p_v, plate, grey, cp = side
 
@@ -246,10 +262,21 @@ class Dryer:
                 rise = (contact + gas - m * (vapour + sorbed)) / (per * (FIBRE + u * WATER))
                 return [-m / per, rise, contact, gas, m, m * (WATER * (t - ICE) + vapour)]
 
-            y = solve_ivp(rates, (0.0, length), y, method="LSODA", rtol=1e-6, atol=1e-8).y[:, -1]
+            y = solve_ivp(rates, (0.0, length), y, method="LSODA", rtol=self.fine, atol=0.01 * self.fine).y[:, -1]
         return y
 
-    def balance(self, end: Any, air: float, humidity: float) -> Any:
+    def warmed(self, ring: Any) -> float:
+        """Make-up air behind the exchanger, K."""
+        h, site = self.hood, self.machine.site
+        out, room = float(ring.return_temperature), float(site.room_temperature)
+        kinds = (humid_air.heat_capacity_dry_air, humid_air.heat_capacity_steam)
+        hot, cold = (
+            float(flow) * (float(kinds[0](t)) + x * float(kinds[1](t)))
+            for flow, t, x in ((ring.exhaust, out, h.exhaust_humidity), (ring.make_up, room, site.room_humidity))
+        )
+        return room + float(h.heat_recovery) * min(hot, cold) / cold * (out - room)
+
+    def balance(self, end: Any, air: float, humidity: float, make_up: float) -> Any:
         """The hood's air, water and heat."""
         h, site = self.hood, self.machine.site
         density = humid_air.density_mixture(air, humidity, self.pressure)
@@ -257,7 +284,7 @@ class Dryer:
         volume = impingement.jet_mass_flux(1.0, h.jet_velocity, h.jet_open_area, h.contraction) * self.lengths[1]
         fan = pumping.fan_power(volume, h.fan_pressure, h.fan_efficiency)
         return hood.solve_exhaust_humidity(
-            end[4], end[5], end[3], jets, air, h.exhaust_humidity, h.leakage, h.make_up_temperature, site.room_humidity,
+            end[4], end[5], end[3], jets, air, h.exhaust_humidity, h.leakage, make_up, site.room_humidity,
             site.room_temperature, site.room_humidity, h.hood_loss_share * end[3], h.fan_heat_share * fan,
             h.lower_heating_value, h.combustion_water_ratio,
         )  # fmt: skip
@@ -267,29 +294,45 @@ class Dryer:
         resistance = 1.0 / float(self.yankee.condensate_coefficient) + float(self.yankee.shell_resistance())
         covered = sum(self.lengths)
 
+        given = self.hood.make_up_temperature
+
+        def state(unknown: Any) -> tuple[float, float, float, float]:
+            make_up = 400.0 + 50.0 * unknown[3] if given is None else float(given)
+            return 400.0 + 10.0 * unknown[0], 700.0 + 50.0 * unknown[2], 0.1 * unknown[1], make_up
+
         def lack(unknown: Any) -> list[float]:
-            wall, humidity, air = 400.0 + 10.0 * unknown[0], 0.1 * unknown[1], 700.0 + 50.0 * unknown[2]
+            wall, air, humidity, make_up = state(unknown)
             end = self.march(wall, air, humidity)
             bare = float(self.yankee.bare_coefficient) * (wall - float(self.machine.site.room_temperature))
             flux = (end[2] + bare * (self.turn - covered)) / self.turn
-            ring = self.balance(end, air, humidity)
-            return [
+            ring = self.balance(end, air, humidity, make_up)
+            gaps = [
                 (self.steam_temperature - flux * resistance - wall) / 10.0,
                 (float(ring.jet_humidity) - humidity) / 0.1,
                 math.log(max(float(end[0]), 1e-6) / wanted),
             ]
+            return gaps if given is not None else [*gaps, (self.warmed(ring) - make_up) / 50.0]
 
-        found = fsolve(lack, [0.5, 3.0, 0.0], xtol=1e-7)
-        wall, humidity, air = 400.0 + 10.0 * found[0], 0.1 * found[1], 700.0 + 50.0 * found[2]
-        end = self.march(wall, air, humidity)
-        return float(air), float(end[0]), float(self.balance(end, air, humidity).gas_power)
+        start = [0.5, 3.0, 0.0] if given is not None else [0.5, 3.0, 0.0, 1.0]
+        found = state(fsolve(lack, start, xtol=1e-7, factor=1.0))
+        end = self.march(*found[:3])
+        return found[1], float(end[0]), float(self.balance(end, found[1], *found[2:]).gas_power)
 
 
-def plain_chain(machine: Any, wet: Any) -> Plain:
+def spots(uneven_variance: float) -> list[tuple[float, float]]:
+    """Relative grammage of the spots and their share of the area, by a gamma law; one spot of an even sheet."""
+    if uneven_variance == 0.0:
+        return [(1.0, 1.0)]
+    grammage = gamma.ppf(norm.cdf(SCORES), 1 / uneven_variance, scale=uneven_variance)
+    share = norm.pdf(SCORES) / norm.pdf(SCORES).sum()
+    return list(zip(grammage / (share @ grammage), share, strict=True))
+
+
+def plain_chain(machine: Any, wet: Any, uneven_variance: float = 0.0) -> Plain:
     """The whole chain of one machine; `wet` lends the flows of the white-water loop."""
     line, moisture = drained(machine, wet)
     into, out = pressed(machine, wet, moisture)
-    dryer = Dryer(machine, wet, out)
+    dryer = Dryer(machine, wet, out, uneven_variance)
     air, reel, gas = dryer.solve(1.0 / float(machine.grade.reel_dryness) - 1.0)
     return Plain(line, moisture, into, out, reel, air, gas)
 

@@ -386,7 +386,7 @@ def test_the_keyboard_alone_is_enough(opened: Opening) -> None:
 
 @pytest.mark.parametrize("mode", ["light", "dark"])
 @pytest.mark.parametrize(
-    "place", ["machine", "formers", "sheet?c=0.2 %", "options?machine=facial-roll&other=machine%3Dfacial-shoe"]
+    "place", ["machine", "formers", "sheet?c=0.2 %", "options?machine=facial-roll&other=machine%3Dfacial-shoe", "truth"]
 )
 def test_pages_can_be_read_by_everyone(browser: Any, server: Server, place: str, mode: str) -> None:
     axe = pytest.importorskip("axe_playwright_python.sync_playwright")

@@ -7,6 +7,7 @@ import io
 import json
 import re
 import zipfile
+from html import unescape
 from pathlib import Path
 from typing import Any
 
@@ -489,3 +490,22 @@ def test_templates_and_scripts_do_no_arithmetic_with_numbers_of_the_machine() ->
     for place in SOURCE.rglob("*.js"):
         text = place.read_text(encoding="utf-8")
         assert not re.search(r"parseFloat|Number\(|\.toFixed|valueAsNumber|toPrecision", text), place.name
+
+
+# -- truth ---------------------------------------------------------------------------------------------------------
+
+
+def test_the_truth_page_shows_every_point_with_its_source_and_misses_first(client: Client) -> None:
+    from thinstock.formula.writing import citation
+    from thinstock.studies.truth import truth
+
+    reply = client.get("/truth")
+    text, found = unescape(plain(reply.text)), truth()
+    assert reply.status_code == 200
+    for one in found:
+        assert plain(one.point.says) in text and plain(citation(one.point.source).rstrip(".")) in text
+    order = [text.index(plain(f"{one.point.key}: ")) for one in found]
+    assert order == sorted(order), "in the order of the verdicts"
+    rows = json.loads(reply.text.split('id="figures"')[1].split(">", 1)[1].split("</script>")[0])[0]["data"]["rows"]
+    assert {row["point"] for row in rows} == {one.point.key for one in found if one.answers}
+    assert all(0.1 <= row["ratio"] <= 10 and row["low"] < row["high"] for row in rows)

@@ -191,7 +191,7 @@ def test_ctrl_c_leaves_without_a_trace(tmp_path: Path) -> None:
     os.mkfifo(pipe)  # reading it waits for a writer that never comes
     code = (
         f"{HEARS_INTERRUPTS}; import sys; from thinstock import cli\n"
-        "import thinstock.cli.overrides as overrides\n"
+        "import thinstock.case.overrides as overrides\n"
         f"overrides.machine_from = lambda name, changes: open({str(pipe)!r}).read()\n"
         "print('ready', flush=True); sys.exit(cli.status(['check', 'x']))"
     )

@@ -30,6 +30,8 @@ BY_PAGE = (
 """Functions of sheet, survey and studies whose arguments are promised by name; the twelve numbers of a short machine;
 the thin face of a kernel."""
 
+TOLD = ("relation", "derived", "assumed", "command")
+
 Function = ast.FunctionDef | ast.AsyncFunctionDef
 ALLOWED: dict[str, dict[str, int]] = {
     "any": {},
@@ -97,8 +99,7 @@ def too_long() -> Iterator[tuple[Path, str]]:
 def told_by_itself(function: Function) -> bool:
     """Whether its arguments are the words of a labelled formula, or the options of a command."""
     return any(
-        isinstance(one, ast.Call) and ast.unparse(one.func).split(".")[-1] in ("relation", "command")
-        for one in function.decorator_list
+        isinstance(one, ast.Call) and ast.unparse(one.func).split(".")[-1] in TOLD for one in function.decorator_list
     )
 
 

@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 import thinstock
+import thinstock.machine.limits
 from thinstock.machine.limits import at_bound, limits
 
 
@@ -104,3 +105,37 @@ def test_a_part_that_no_sheet_reaches_does_nothing_now(machine):
         row(found, part).value is None for part in ("vacuum, pumps", "vacuum, dryness", "felt", "drying", "burner")
     )
     assert row(found, "fan pump, flow").value is not None
+
+
+def test_a_part_past_its_limit_now_stands_first_and_says_where_it_holds(machine):
+    found = limits(machine.with_({"yankee.speed": 20.0}))
+    first = found.binding
+    assert first is found.over[0] and first.id == "vacuum_pumps"
+    assert first.over and first.share == pytest.approx(first.value / first.bound) and first.share > 1
+    assert first.speed_low == pytest.approx(row(limits(machine), "vacuum, pumps").speed_low, rel=1e-3)
+    at = machine.with_({"yankee.speed": first.speed_low}).run()
+    assert thinstock.machine.limits.margins(at)["vacuum_pumps"] == pytest.approx(0, abs=2e-3)
+
+
+def test_a_part_that_gives_out_on_the_way_down_is_found_too(table):
+    assert table.slower.id == "vacuum_pumps" and table.slower.speed_low < table.speed < table.faster.speed_high
+
+
+@pytest.mark.parametrize("speed", [12.0, 20.0, 30.0, 40.0])
+def test_limits_and_the_map_call_the_same_parts_passed(machine, speed):
+    changed = machine.with_({"yankee.speed": speed})
+    beyond = {key for key, margin in thinstock.machine.limits.margins(changed.run()).items() if margin < 0}
+    over = {one.key for one in limits(changed).over if one.scope != "window" and one.id != "drying"}
+    assert over == beyond
+
+
+def test_no_part_is_ever_told_at_no_speed(machine):
+    from thinstock.tell import limits as told
+    from thinstock.words.figures import Edge
+
+    never = machine.with_({"headbox.slice_opening_limit": 5e-3})
+    found = limits(never)
+    first = found.binding
+    assert first.id == "slice" and first.speed is None
+    said = told.first_out(found, Edge(unit_set="mill", air=101325.0), "said")
+    assert "does its duty at no speed" in said and " 0 m/min" not in said

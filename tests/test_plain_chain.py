@@ -32,6 +32,14 @@ def test_the_chains_move_together_when_the_machine_is_changed() -> None:
     assert max(apart.values()) < 2e-3, apart
 
 
+@pytest.mark.parametrize("name", ["facial-roll", "facial-shoe"])
+def test_spots_dried_apart_and_air_warmed_by_the_exhaust_give_the_same_machine(name: str) -> None:
+    machine = as_plain(thinstock.load(name), heat_recovery=0.6)
+    result = machine.run()
+    apart = differences(plain_chain(machine, result.wet, float(result["drying_cv"]) ** 2), result)
+    assert max(apart.values()) < 2e-3, apart
+
+
 def test_the_benchmark_measures_what_it_says() -> None:
     import run as benchmark
 

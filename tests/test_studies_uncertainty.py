@@ -19,6 +19,7 @@ from thinstock.studies import (
     Arcsine,
     CurvilinearTrapezoid,
     Lognormal,
+    LogUniform,
     Normal,
     Rectangular,
     Student,
@@ -43,6 +44,7 @@ ALL = [
     Arcsine(-2.0, 5.0),
     Student(1.0, 0.5, 6),
     Lognormal(2.0, 1.6),
+    LogUniform(1.0, 5.0),
     CurvilinearTrapezoid(1.0, 5.0, 0.7),
 ]
 ROOT3 = math.sqrt(3.0)

@@ -149,6 +149,14 @@ def test_heat_recovery_leaves_the_sheet_alone_and_saves_gas() -> None:
     assert got[2].make_up_temperature - 273.15 == pytest.approx(200.0, abs=3.0)
 
 
+def test_what_a_refused_humidity_is_told_to_do_helps() -> None:
+    dry_hood = thinstock.load("facial-suction-breast-roll").with_({"hood.exhaust_humidity": 0.05})
+    with pytest.raises(Refused, match=r"Raise hood\.exhaust_humidity or hood\.jet_velocity, or dry less water"):
+        dry_hood.run()
+    for address, value in (("hood.exhaust_humidity", 0.08), ("hood.jet_velocity", 150.0), ("reel_grammage", 0.010)):
+        assert dry_hood.with_({address: value}).run()["jet_humidity"] > 0
+
+
 def test_what_cannot_be_is_refused() -> None:
     for bad in ({"uneven_variance": 0.25}, {"uneven_variance": -0.01}, {"heat_recovery": 0.95}, {"spots": 3}):
         with pytest.raises(KernelRefused):

@@ -71,6 +71,7 @@ BASE = {
     "drainability": "",
     "length": "m",
     "per time": "1/s",
+    "acceleration": "m/s**2",
     "surface tension": "N/m",
     "area": "m**2",
     "volume": "m**3",

@@ -11,6 +11,7 @@ import pytest
 
 import thinstock.machine
 from thinstock.words.nomenclature import word
+from thinstock.words.phrase import phrases
 from thinstock.words.quantity import ANY, Declared, Fields, Q, declared
 
 for module in pkgutil.iter_modules(thinstock.machine.__path__):
@@ -30,6 +31,12 @@ FIELDS: dict[str, Declared] = {
     for field in declared(kind)
     if isinstance(field.about, Q)
 }
+
+
+def test_every_word_about_a_field_belongs_to_one() -> None:
+    keys = {field.about.key for kind in kinds() for field in declared(kind) if field.about is not None}
+    said = {key.removeprefix("remedy.") for key in phrases("en", "fields")}
+    assert said - keys == set(), "no such field: mend the key in words/phrases/en/fields.toml"
 
 
 def test_a_field_that_gives_no_usual_range_has_its_words() -> None:

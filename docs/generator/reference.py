@@ -26,6 +26,7 @@ from thinstock.formula.catalogue import BY_HAND, uses
 from thinstock.formula.label import Label
 from thinstock.formula.printed import Check, checks_of
 from thinstock.machine.line import Machine
+from thinstock.studies.truth import of_formula, told_points
 from thinstock.tell.explained import provenance_of
 from thinstock.tell.worked import names_of, title_of, worked
 from thinstock.words import constants, nomenclature, units
@@ -187,6 +188,8 @@ def _source(label: Label) -> Iterator[str]:
 def _checks(label: Label) -> Iterator[str]:
     found = checks_of(label)
     yield '<h2 id="checks">Held against</h2>'
+    if judged := told_points(of_formula(label.name)):
+        yield f"<p>On whole machines {escape(judged)}.</p>"
     if not found:
         yield "<p>Not checked against print or another calculation.</p>"
         return

@@ -20,6 +20,7 @@ from thinstock.errors import Fault, Refused
 from thinstock.machine.line import Machine
 from thinstock.studies.exchange import with_former, with_press
 from thinstock.words import address, units
+from thinstock.words.fault import fault_in
 from thinstock.words.phrase import phrase
 from thinstock.words.quantity import Fields, Q
 from thinstock.work.workspace import Content, Workspace
@@ -78,7 +79,7 @@ def parse(query: str) -> State:
     try:
         rows = parse_qsl(query, keep_blank_values=True, max_num_fields=MOST_CHANGES + 100)
     except ValueError:
-        raise Refused(Fault(field="address", bound=phrase("app.state.holds_too_many_values"))) from None
+        raise Refused(fault_in("app.state.address", "address")) from None
     found: dict[str, str] = {}
     changes: dict[str, str] = {}
     more: list[tuple[str, str]] = []
@@ -86,12 +87,7 @@ def parse(query: str) -> State:
         if name == "set":
             where, sign, text = value.partition("=")
             if not sign or not where:
-                remedy = phrase("app.state.for_example_set_yankee_speed")
-                raise Refused(
-                    Fault(
-                        field="set", value=repr(value), bound=phrase("app.state.must_be_address_value"), remedy=remedy
-                    )
-                )
+                raise Refused(fault_in("app.state.must_be_address_value", "set", repr(value)))
             changes[where.strip()] = text.strip()
         elif name in OWN:
             found[name] = value
@@ -99,13 +95,7 @@ def parse(query: str) -> State:
             more.append((name, value))
     unit_set = found.get("units", "mill")
     if unit_set not in units.UNIT_SETS:
-        raise Refused(
-            Fault(
-                field="units",
-                value=repr(unit_set),
-                bound=phrase("app.state.must_be_one", unit_sets=", ".join(units.UNIT_SETS)),
-            )
-        )
+        raise Refused(fault_in("app.state.units", "units", repr(unit_set), unit_sets=", ".join(units.UNIT_SETS)))
     return State(
         machine="" if found.get("file") else found.get("machine", ""),
         file=found.get("file", ""),
@@ -209,13 +199,7 @@ def changed(
 ) -> tuple[dict[str, str], Machine]:
     """The changes in their fixed form (full address, text with unit) and the machine with them."""
     if len(changes) > MOST_CHANGES:
-        raise Refused(
-            Fault(
-                field="set",
-                value=f"{len(changes)} changes",
-                bound=phrase("app.state.at_most_at_once", most_changes=MOST_CHANGES),
-            )
-        )
+        raise Refused(fault_in("app.state.set", "set", f"{len(changes)} changes", most_changes=MOST_CHANGES))
     faults: list[Fault] = []
     asked: dict[str, tuple[Shape, str]] = {}
     for name, text in changes.items():
@@ -254,7 +238,7 @@ def shape_at(machine: Machine, where: str) -> Shape:
     owner = address.get(machine, address.join(owner_path)) if owner_path else machine
     shape = shapes(type(owner)).get(last) if isinstance(owner, Fields) else None
     if shape is None or shape.sort in ("part", "parts"):
-        raise Refused(Fault(field=where, bound=phrase("app.state.part_machine_not_value")))
+        raise Refused(fault_in("app.state.part_machine_not_value", where))
     return shape
 
 

@@ -19,7 +19,7 @@ from thinstock.app.study_work import SIZE, sweep_folder
 from thinstock.app.words import say
 from thinstock.drawing.study_charts import map_alt, map_rows, map_spec, map_svg
 from thinstock.drawing.svg import COLOURS
-from thinstock.errors import Fault, Refused, needs
+from thinstock.errors import Refused, needs
 from thinstock.machine.line import Machine
 from thinstock.machine.numbers import number as told_of
 from thinstock.machine.provenance import in_words
@@ -32,6 +32,7 @@ from thinstock.tell.record import number
 from thinstock.tell.study import MOVERS, Sure, alone, edge_of, firm, matters_table, sure_table
 from thinstock.tell.tables import csv_text, plain_text
 from thinstock.words import units
+from thinstock.words.fault import fault_in
 from thinstock.words.figures import figure
 from thinstock.words.phrase import phrase
 
@@ -208,7 +209,7 @@ class Study:
 
         one = next((f for f in self.figures if f["name"] == name), None)
         if one is None:
-            raise Refused(Fault(field="chart", value=repr(name), bound=phrase("app.study_show.no_chart_this_name_in")))
+            raise Refused(fault_in("app.study_show.chart", "chart", repr(name)))
         if name == "map":
             return map_svg(self.machine, self.machine_map(), unit_set=self.unit_set)
         text = json.dumps(one["spec"])

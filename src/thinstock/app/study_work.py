@@ -15,10 +15,10 @@ from pathlib import Path
 from typing import Any
 
 from thinstock import loads
-from thinstock.errors import Fault, Refused
+from thinstock.errors import Refused
 from thinstock.machine.line import Machine
 from thinstock.tell.record import plain
-from thinstock.words.phrase import phrase
+from thinstock.words.fault import fault_in
 from thinstock.work.workspace import Workspace
 
 FOLDER = "studies"
@@ -54,13 +54,7 @@ def read(folder: str | os.PathLike[str], name: str) -> dict[str, Any]:
     except (ValueError, KeyError, TypeError, RecursionError):
         good = False
     if not good:
-        raise Refused(
-            Fault(
-                field=name,
-                bound=phrase("app.study_work.no_result_study"),
-                remedy=phrase("app.study_work.open_one_results_listed"),
-            )
-        )
+        raise Refused(fault_in("app.study_work.no_result_study", name))
     return {**record, "name": name, "digest": content.digest}
 
 
@@ -74,13 +68,7 @@ def free_name(folder: str | os.PathLike[str], said: str) -> str:
         name = stem if number == 1 else f"{stem} {number}"
         if not place.path(f"{FOLDER}/{name}{ENDING}").exists():
             return name
-    raise Refused(
-        Fault(
-            field="studies",
-            bound=phrase("app.study_work.holds_too_many_results_this"),
-            remedy=phrase("app.study_work.move_some_elsewhere"),
-        )
-    )
+    raise Refused(fault_in("app.study_work.studies", "studies"))
 
 
 def keep(wanted: Mapping[str, Any], found: Any, known: str = "") -> str:

@@ -13,6 +13,7 @@ from thinstock.case.entries import literal
 from thinstock.case.read import loads
 from thinstock.errors import Fault, Refused
 from thinstock.machine.line import Machine
+from thinstock.words.fault import fault_in
 from thinstock.words.phrase import phrase
 
 Value = str | int | float | Mapping[str, Any]
@@ -113,11 +114,10 @@ def new(
 def _possible(furnish: object, freeness: object, former: str, press: str) -> tuple[str, str]:
     """The former by its name in the library and what carries its sheet; refuses what makes no machine."""
     if furnish is None and freeness is None:
-        bound, remedy = phrase("case.short.give_furnish_or_freeness"), phrase("case.short.for_example_freeness_ml_csf")
-        raise Refused(Fault(field="stock.freeness", value="nothing", bound=bound, remedy=remedy))
+        raise Refused(fault_in("case.short.freeness", "stock.freeness", "nothing"))
     known = _former(former)
     if press not in PRESSES:
-        raise Refused(Fault(field="press.nip.kind", value=repr(press), bound=phrase("case.short.must_be_roll_or_shoe")))
+        raise Refused(fault_in("case.short.kind", "press.nip.kind", repr(press)))
     return known, library.table("formers")[known]["carrier"]
 
 

@@ -17,6 +17,7 @@ from pathlib import Path
 from typing import Any
 
 from thinstock.errors import Fault, Refused
+from thinstock.words.fault import fault_in
 from thinstock.words.phrase import phrase
 
 LIMIT = 1_000_000
@@ -63,23 +64,16 @@ def origin_of_file(path: Path, known: tuple[str, ...] = ()) -> Origin:
         bound = phrase("case.text.there_no_such_file_or") if missing else phrase("case.text.cannot_be_opened")
         raise Refused(Fault(field="machine", value=shown, bound=bound, remedy=_names(shown, known))) from None
     if stat.S_ISDIR(found.st_mode):
-        raise Refused(
-            Fault(
-                field="machine",
-                value=shown,
-                bound=phrase("case.text.folder"),
-                remedy=phrase("case.text.name_machine_file_in_it"),
-            )
-        )
+        raise Refused(fault_in("case.text.folder", "machine", shown))
     if not stat.S_ISREG(found.st_mode):
-        raise Refused(Fault(field="machine", value=shown, bound=phrase("case.text.not_file")))
+        raise Refused(fault_in("case.text.not_file", "machine", shown))
     if found.st_size > LIMIT:
         raise Refused(_too_large(shown, found.st_size))
     try:
         with open(path, "rb") as opened:
             raw = opened.read(LIMIT + 1)
     except OSError:
-        raise Refused(Fault(field="machine", value=shown, bound=phrase("case.text.cannot_be_opened"))) from None
+        raise Refused(fault_in("case.text.machine_2", "machine", shown)) from None
     if len(raw) > LIMIT:
         raise Refused(_too_large(shown, len(raw)))
     return Origin(shown, path, decoded(raw, shown), digest(raw))
@@ -178,12 +172,7 @@ def _section(lines: list[str], number: int) -> str:
 
 
 def _too_large(file: str, size: int) -> Fault:
-    return Fault(
-        field="machine",
-        value=f"{file} ({size / 1e6:.3g} MB)",
-        bound=phrase("case.text.machine_file_has_at_most", limit=f"{LIMIT / 1000000.0:.3g}"),
-        remedy=phrase("case.text.give_machine_file"),
-    )
+    return fault_in("case.text.machine", "machine", f"{file} ({size / 1e6:.3g} MB)", limit=f"{LIMIT / 1000000.0:.3g}")
 
 
 def _names(name: str, known: tuple[str, ...]) -> str:

@@ -22,6 +22,7 @@ from thinstock.case.values import FileGiven
 from thinstock.errors import Fault, Refused
 from thinstock.machine.line import Machine
 from thinstock.words import address
+from thinstock.words.fault import fault_in
 from thinstock.words.phrase import phrase
 from thinstock.words.quantity import Fields
 
@@ -29,14 +30,7 @@ from thinstock.words.quantity import Fields
 def dumps(machine: Machine, *, full: bool = False) -> str:
     """The file of a machine. A machine that was read keeps its text where nothing changed, unless `full`."""
     if machine.cases() is not None:
-        raise Refused(
-            Fault(
-                field="machine",
-                value="arrays",
-                bound=phrase("case.write.file_holds_one_case"),
-                remedy=phrase("case.write.save_single_case"),
-            )
-        )
+        raise Refused(fault_in("case.write.machine", "machine", "arrays"))
     origin = origin_of(machine)
     if origin is None or full:
         return _full(machine)
@@ -76,9 +70,7 @@ def save(machine: Machine, path: str | Path, *, overwrite: bool = False) -> Mach
     target = Path(os.path.realpath(path))
     content = dumps(machine).encode("utf-8")
     if len(content) > text.LIMIT:
-        raise Refused(
-            Fault(field="machine", value=f"{len(content)} bytes", bound=phrase("case.write.too_large_for_machine_file"))
-        )
+        raise Refused(fault_in("case.write.too_large_for_machine_file", "machine", f"{len(content)} bytes"))
     if not overwrite:
         _check_unchanged(target, origin_of(machine), str(path))
     _replace(target, content, str(path))
@@ -100,14 +92,7 @@ def equal(a: Machine, b: Machine) -> bool:
 
 def _check_unchanged(target: Path, origin: Origin | None, shown: str) -> None:
     if target.is_dir():
-        raise Refused(
-            Fault(
-                field="machine",
-                value=shown,
-                bound=phrase("case.write.folder"),
-                remedy=phrase("case.write.name_file_in_it"),
-            )
-        )
+        raise Refused(fault_in("case.write.folder", "machine", shown))
     if not target.exists():
         return
     ours = origin is not None and origin.path is not None and Path(os.path.realpath(origin.path)) == target
@@ -139,9 +124,7 @@ def _replace(target: Path, content: bytes, shown: str) -> None:
         if beside and os.path.exists(beside):
             os.unlink(beside)
         reason = error.strerror or type(error).__name__
-        raise Refused(
-            Fault(field="machine", value=shown, bound=phrase("case.write.cannot_be_written", lower=reason.lower()))
-        ) from None
+        raise Refused(fault_in("case.write.cannot_be_written", "machine", shown, lower=reason.lower())) from None
 
 
 def _mode(target: Path) -> int:

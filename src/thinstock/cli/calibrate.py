@@ -8,6 +8,7 @@ from pathlib import Path
 
 import click
 
+from thinstock.words.fault import fault_in
 from thinstock.words.phrase import phrase
 
 
@@ -62,19 +63,13 @@ def command(
     of each constant its uncertainty and that it was measured, and stands at the settings of the first round.
     """
     from thinstock.case import dumps
-    from thinstock.cli.overrides import machine_from
-    from thinstock.errors import Fault, Refused
+    from thinstock.case.overrides import machine_from
+    from thinstock.errors import Refused
     from thinstock.survey.machine_calibration import calibrate
     from thinstock.survey.round import read_round
 
     if out is not None and out.exists():
-        raise Refused(
-            Fault(
-                field=str(out),
-                bound=phrase("cli.calibrate.there_already"),
-                remedy=phrase("cli.calibrate.choose_another_name_or_move"),
-            )
-        )
+        raise Refused(fault_in("cli.calibrate.there_already", str(out)))
     made = machine_from(machine, changes)
     rounds = [read_round(table, made) for table in tables]
     found = calibrate(rounds, wanted=wanted, without=without, despite_failed_test=despite_failed_test)

@@ -16,7 +16,7 @@ from thinstock.words.phrase import phrase
 @click.option("--all", "everything", is_flag=True, help=phrase("cli.check.print_every_value_with_its"))
 def command(machine: str, changes: tuple[str, ...], as_json: bool, everything: bool) -> None:
     """Read MACHINE; what cannot be is refused with all its faults, what is unusual or assumed is listed."""
-    from thinstock.cli.overrides import machine_from
+    from thinstock.case.overrides import machine_from
     from thinstock.machine.provenance import known_values, usual_range
     from thinstock.words.quantity import show
 

@@ -41,7 +41,7 @@ def command(
     out: Path | None,
 ) -> None:
     """Set problems whose numbers lie near those of MACHINE; print them, or write a .pdf, .html or .txt file."""
-    from thinstock.cli.overrides import machine_from
+    from thinstock.case.overrides import machine_from
     from thinstock.tell.exercises import exercises, order
 
     what = order(levels, count, seed, kinds)

@@ -36,7 +36,7 @@ def command(
 
     Without NUMBER the names of the numbers that can be shown are listed.
     """
-    from thinstock.cli.overrides import machine_from
+    from thinstock.case.overrides import machine_from
     from thinstock.tell.explained import explain
     from thinstock.tell.worked import about, names_of
 

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import click
 
 from thinstock.cli.options import read_value, units_option
+from thinstock.words.fault import fault_in
 from thinstock.words.phrase import phrase
 
 if TYPE_CHECKING:
@@ -43,21 +44,14 @@ def command(
 ) -> None:
     """Set the formers side by side for the sheet of a machine or of a grade ("facial", "tea-bag type")."""
     from thinstock import library
-    from thinstock.cli.overrides import machine_from, machine_or_grade
-    from thinstock.errors import Fault, Refused
+    from thinstock.case.overrides import machine_from, machine_or_grade
+    from thinstock.errors import Refused
     from thinstock.studies.ladder import formers
     from thinstock.words import units
 
     if subject in library.grade_names():
         if changes:
-            raise Refused(
-                Fault(
-                    field="--set",
-                    value=changes[0],
-                    bound=phrase("cli.formers.changes_machine_grade_has_none"),
-                    remedy=phrase("cli.formers.name_machine"),
-                )
-            )
+            raise Refused(fault_in("cli.formers.set", "--set", changes[0]))
         asked: Machine | str = subject
     else:
         asked = machine_from(machine_or_grade(subject), changes)

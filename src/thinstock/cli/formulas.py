@@ -68,6 +68,7 @@ def card(label: Label) -> list[str]:
     """A formula as a person needs it: picture in words, formula, words, range, source, status, checks."""
     from thinstock.formula import writing
     from thinstock.formula.printed import checks_of
+    from thinstock.studies.truth import of_formula, told_points
     from thinstock.tell.terminal import page_width, wrapped
 
     width = page_width()
@@ -83,6 +84,7 @@ def card(label: Label) -> list[str]:
         lines += wrapped(line.strip(), width=width, first=indent, then=indent + "  ") or [""]
     checks = checks_of(label)
     lines += ["", *wrapped(_use(label), width=width, then="  ")]
+    lines += wrapped(told_points(of_formula(label.name)), width=width, then="  ")
     lines += ["", "checked against" if checks else phrase("cli.formulas.not_checked_against_print_or")]
     for check, after in zip_longest(checks, checks[1:]):
         lines += wrapped(f"{check.where} ({check.heard()})", width=width, first="  ", then="    ")
@@ -122,6 +124,7 @@ def _record(label: Label) -> dict[str, Any]:
     from thinstock.formula import writing
     from thinstock.formula.catalogue import uses
     from thinstock.formula.printed import checks_of
+    from thinstock.studies.truth import of_formula
     from thinstock.tell.record import plain
     from thinstock.words import nomenclature
 
@@ -134,6 +137,7 @@ def _record(label: Label) -> dict[str, Any]:
         "written": writing.plain(label),
         "captions": _captions(label),
         "used": list(uses()[label.name]),
+        "judged_by": [one.key for one in of_formula(label.name)],
         "arguments": list(label.arguments),
         "holds": {name: [plain(low), plain(high)] for name, (low, high) in label.holds.items()},
         "words": {

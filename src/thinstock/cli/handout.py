@@ -41,7 +41,7 @@ def command(
     if listing:
         click.echo("\n".join(f"{key:<12}{phrase(f'handout.about.{key}')}" for key in CHAPTERS))
         return
-    from thinstock.cli.overrides import machine_from
+    from thinstock.case.overrides import machine_from
 
     keys = [key.strip() for text in chosen for key in text.split(",") if key.strip()]
     target = out if out is not None else Path(f"handout-{Path(machine).stem}.pdf")

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 @units_option
 def command(machine: str, changes: tuple[str, ...], as_json: bool, unit_set: UnitSet) -> None:
     """Find the highest speed each part of MACHINE can take."""
-    from thinstock.cli.overrides import machine_from
+    from thinstock.case.overrides import machine_from
     from thinstock.machine.limits import limits
 
     made = machine_from(machine, changes)

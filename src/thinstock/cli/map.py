@@ -42,7 +42,7 @@ def command(
     unit_set: UnitSet,
 ) -> None:
     """Map a result of MACHINE over two inputs, with the region in which it runs inside all limits entered."""
-    from thinstock.cli.overrides import machine_from
+    from thinstock.case.overrides import machine_from
     from thinstock.studies.machine_axes import varied
     from thinstock.studies.machine_sweep import machine_map
 

@@ -10,6 +10,7 @@ from typing import Any
 
 import click
 
+from thinstock.words.fault import fault_in
 from thinstock.words.phrase import phrase
 
 TWELVE: dict[str, tuple[str, str]] = {
@@ -47,11 +48,9 @@ def command(file: Path, **given: str | None) -> None:
     """Write FILE, a short machine file to fill in; a file that is there is never overwritten."""
     from thinstock.case.short import new
     from thinstock.case.write import dumps
-    from thinstock.errors import Fault, Refused
+    from thinstock.errors import Refused
 
-    taken = Fault(
-        field=str(file), bound=phrase("cli.new.there_already"), remedy=phrase("cli.new.choose_another_name_or_move")
-    )
+    taken = fault_in("cli.new.there_already", str(file))
     if file.exists():
         raise Refused(taken)
     asked = {name: value if value is not None else TWELVE[name][0] for name, value in given.items()}

@@ -8,7 +8,8 @@ from urllib.parse import urlencode
 
 import click
 
-from thinstock.errors import Fault, Refused, needs
+from thinstock.errors import Refused, needs
+from thinstock.words.fault import fault_in
 from thinstock.words.phrase import phrase
 
 
@@ -82,12 +83,5 @@ def _wanted(machine: str | None, workspace: Path | None) -> tuple[str, Path]:
     if workspace is None:
         folder = place.parent
     if folder != place and folder not in place.parents:
-        raise Refused(
-            Fault(
-                field="machine",
-                value=machine,
-                bound=phrase("cli.open.lies_outside_workspace"),
-                remedy=phrase("cli.open.give_workspace_dir_with_folder"),
-            )
-        )
+        raise Refused(fault_in("cli.open.machine", "machine", machine))
     return urlencode({"file": place.relative_to(folder).as_posix()}), folder

@@ -8,6 +8,7 @@ from typing import Any
 
 import click
 
+from thinstock.words.fault import fault_in
 from thinstock.words.phrase import phrase
 
 
@@ -60,18 +61,11 @@ def write_out(made: str | bytes, out: Path | None) -> None:
     """Print what was made, or write it into a file that is whole or not there at all; a PDF is never printed."""
     import os
 
-    from thinstock.errors import Fault, Refused
+    from thinstock.errors import Refused
 
     if out is None:
         if isinstance(made, bytes):
-            raise Refused(
-                Fault(
-                    field="--out",
-                    value="nothing",
-                    bound=phrase("cli.options.pdf_goes_into_file"),
-                    remedy=phrase("cli.options.add_out_name_pdf"),
-                )
-            )
+            raise Refused(fault_in("cli.options.out", "--out", "nothing"))
         click.echo(made)
         return
     half = out.with_name(f".{out.name}.part")

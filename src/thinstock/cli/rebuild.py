@@ -37,7 +37,7 @@ def command(
     unit_set: UnitSet,
 ) -> None:
     """Reckon the rebuild of machine BEFORE into machine AFTER: energy or tonnes, carbon dioxide, saving, payback."""
-    from thinstock.cli.overrides import machine_from
+    from thinstock.case.overrides import machine_from
     from thinstock.studies.prices import load_prices
     from thinstock.studies.rebuild import rebuild
 

@@ -36,7 +36,7 @@ def command(
     cautions: bool,
 ) -> None:
     """Run MACHINE, a bundled machine (see `thinstock machines`) or a machine file."""
-    from thinstock.cli.overrides import machine_from
+    from thinstock.case.overrides import machine_from
 
     made = machine_from(machine, changes)
     result = made.run()

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from thinstock.cli.options import read_value, units_option
+from thinstock.words.fault import fault_in
 from thinstock.words.phrase import phrase
 
 if TYPE_CHECKING:
@@ -58,8 +59,8 @@ def command(
 
     Without a name: a gallery of the grades at their lowest quoted, usual and a much too high consistency.
     """
-    from thinstock.cli.overrides import machine_from, machine_or_grade
-    from thinstock.errors import Fault, Refused
+    from thinstock.case.overrides import machine_from, machine_or_grade
+    from thinstock.errors import Refused
     from thinstock.studies import sheets
     from thinstock.studies.formation_worth import formation_worth
 
@@ -69,22 +70,14 @@ def command(
                  if value]  # fmt: skip
         if given:
             raise Refused(
-                Fault(field=given[0], bound=phrase("cli.sheet.belongs_to_one_machine_or"),
-                      remedy=phrase("cli.sheet.name_one_thinstock_sheet_facial", given=given[0]))
+                fault_in("cli.sheet.belongs_to_one_machine_or", given[0], given=given[0])
             )  # fmt: skip
         _gallery(folder or Path(FOLDER), seed, as_json=as_json)
         return
     worth: tuple[Worth, ...] = ()
     if sheets.is_grade(subject):
         if changes:
-            raise Refused(
-                Fault(
-                    field="--set",
-                    value=changes[0],
-                    bound=phrase("cli.sheet.changes_machine_grade_has_none"),
-                    remedy=phrase("cli.sheet.name_one"),
-                )
-            )
+            raise Refused(fault_in("cli.sheet.set", "--set", changes[0]))
         made = sheets.subject_of(subject)
     else:
         machine = machine_from(machine_or_grade(subject), changes)
@@ -99,9 +92,7 @@ def command(
         answers = sheets.target_answers(made, read_value(target, "fraction", "--target"))
         wanted += [one.consistency for one in answers[1:2] if one.consistency is not None]
     if len(wanted) > 4:
-        raise Refused(
-            Fault(field="--consistency", value=f"{len(wanted)}", bound=phrase("cli.sheet.at_most_four_set_side"))
-        )
+        raise Refused(fault_in("cli.sheet.consistency", "--consistency", f"{len(wanted)}"))
     side = _whole(side, dot)
     done: list[SheetStudy] = []
     with _bar(not as_json) as tell:
@@ -154,7 +145,7 @@ def _write(image: Any, path: Path) -> str:
     path.parent.mkdir(parents=True, exist_ok=True)
     half = path.with_name(f".{path.name}.part")
     try:
-        image.save(half, format="PNG", optimize=True)
+        image.save(half, format="PNG", compress_level=1)
         os.replace(half, path)
     finally:
         half.unlink(missing_ok=True)

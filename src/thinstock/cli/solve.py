@@ -29,7 +29,7 @@ def command(machine: str, changes: tuple[str, ...], unknown: str, aim: str, as_j
     Where a limit that protects people or a vessel is not given, nothing is searched. The names of results are those
     of `thinstock run MACHINE --json`.
     """
-    from thinstock.cli.overrides import machine_from
+    from thinstock.case.overrides import machine_from
     from thinstock.studies.solve import solve
 
     made = machine_from(machine, changes)

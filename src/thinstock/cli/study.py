@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 import click
 
 from thinstock.cli.options import machine_argument, units_option
+from thinstock.words.fault import fault_in
 from thinstock.words.phrase import phrase
 
 if TYPE_CHECKING:
@@ -68,7 +69,7 @@ def uncertainty(
     unit_set: UnitSet,
 ) -> None:
     """How sure the numbers of MACHINE are, or the differences OTHER − MACHINE, by Monte Carlo and by slopes."""
-    from thinstock.cli.overrides import machine_from
+    from thinstock.case.overrides import machine_from
     from thinstock.studies.machine_uncertainty import monte_carlo
 
     first = machine_from(machine, changes)
@@ -108,7 +109,7 @@ def what_matters(
     unit_set: UnitSet,
 ) -> None:
     """What to measure better first: the inputs that make the uncertainty of each result."""
-    from thinstock.cli.overrides import machine_from
+    from thinstock.case.overrides import machine_from
     from thinstock.studies.matters import matters
 
     made = machine_from(machine, changes)
@@ -131,7 +132,7 @@ def what_matters(
 @units_option
 def vacuum(machine: str, changes: tuple[str, ...], as_json: bool, unit_set: UnitSet) -> None:
     """What can be switched off: each slot, box and suction roll, what it takes and what its loss does at the reel."""
-    from thinstock.cli.overrides import machine_from
+    from thinstock.case.overrides import machine_from
     from thinstock.studies.wet_end_costs import switched_off
     from thinstock.tell.wet_end_costs import told
 
@@ -145,7 +146,7 @@ def vacuum(machine: str, changes: tuple[str, ...], as_json: bool, unit_set: Unit
 @units_option
 def freeness(machine: str, changes: tuple[str, ...], drop: float, as_json: bool, unit_set: UnitSet) -> None:
     """What a lower freeness costs behind the refiner, station by station, by fines alone and by swelling."""
-    from thinstock.cli.overrides import machine_from
+    from thinstock.case.overrides import machine_from
     from thinstock.studies.wet_end_costs import freeness_cost
     from thinstock.tell.wet_end_costs import card
 
@@ -200,7 +201,7 @@ def best_setting(
     unit_set: UnitSet,
 ) -> None:
     """The setting inside the ranges, and inside every limit entered, with the least or the most of a result."""
-    from thinstock.cli.overrides import machine_from
+    from thinstock.case.overrides import machine_from
     from thinstock.studies.best import best, constraint
     from thinstock.studies.machine_axes import varied
 
@@ -230,7 +231,7 @@ def correlations(
     machine: Machine, texts: Sequence[str], *, joined: bool = False
 ) -> dict[tuple[str, str], float] | None:
     """Correlations as one writes them; of two machines, names may begin with `before:` or `after:`."""
-    from thinstock.errors import Fault, Refused
+    from thinstock.errors import Refused
     from thinstock.words import address
 
     found = {}
@@ -243,8 +244,7 @@ def correlations(
             sign = ""
         if not sign or len(names) != 2:
             raise Refused(
-                Fault(field="--correlate", value=repr(text), bound=phrase("cli.study.must_be_b_r_with"),
-                      remedy=phrase("cli.study.for_example_stock_freeness_headbox"))
+                fault_in("cli.study.correlate", "--correlate", repr(text))
             )  # fmt: skip
         if not joined:
             names = [address.resolve(machine, name) for name in names]

@@ -53,7 +53,7 @@ def command(
     With AFTER, a second round on the same machine, also what changed between the two. `thinstock survey-form MACHINE`
     writes an empty table with all the points that can be read.
     """
-    from thinstock.cli.overrides import machine_from
+    from thinstock.case.overrides import machine_from
     from thinstock.survey.change import changes as changed
     from thinstock.survey.findings import findings_of
     from thinstock.survey.round import read_round

@@ -8,6 +8,7 @@ from pathlib import Path
 import click
 
 from thinstock.cli.options import machine_argument
+from thinstock.words.fault import fault_in
 from thinstock.words.phrase import phrase
 
 
@@ -26,20 +27,14 @@ def command(machine: str, changes: tuple[str, ...], out: Path) -> None:
     Each row carries the usual uncertainty of its method, a judgement to be replaced by your own. A workbook has a sheet
     per heading on how to take the readings and what can hurt.
     """
-    from thinstock.cli.overrides import machine_from
-    from thinstock.errors import Fault, Refused
+    from thinstock.case.overrides import machine_from
+    from thinstock.errors import Refused
     from thinstock.survey.form import form_file, form_rows
 
     made = machine_from(machine, changes)
     content = form_file(made, out.name)
     if out.exists():
-        raise Refused(
-            Fault(
-                field=str(out),
-                bound=phrase("cli.survey_form.there_already"),
-                remedy=phrase("cli.survey_form.choose_another_name_or_move"),
-            )
-        )
+        raise Refused(fault_in("cli.survey_form.there_already", str(out)))
     half = out.with_name(f".{out.name}.part")
     half.write_bytes(content)
     os.replace(half, out)

@@ -57,7 +57,7 @@ def command(
     scheduler: str | None,
 ) -> None:
     """Run MACHINE at many cases. The same command goes on where it was stopped."""
-    from thinstock.cli.overrides import machine_from
+    from thinstock.case.overrides import machine_from
     from thinstock.cli.study import progress
     from thinstock.studies.machine_axes import plan_of, varied
     from thinstock.studies.machine_sweep import machine_sweep, results_of

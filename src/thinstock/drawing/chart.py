@@ -20,6 +20,7 @@ from thinstock.errors import Fault, Refused, needs
 from thinstock.machine.limits import Limits
 from thinstock.machine.result import Result
 from thinstock.studies.ladder import Ladder
+from thinstock.words.fault import fault_in
 from thinstock.words.phrase import phrase
 from thinstock.words.units import UnitSet
 
@@ -61,8 +62,7 @@ def chart_names() -> tuple[str, ...]:
 @lru_cache(maxsize=32)
 def _file(name: str) -> str:
     if name not in NAMES:
-        known = phrase("charts.chart.known", names=", ".join(NAMES))
-        raise Refused(Fault(field="chart", value=repr(name), bound=phrase("charts.chart.unknown"), remedy=known))
+        raise Refused(fault_in("charts.chart.chart", "chart", repr(name), names=", ".join(NAMES)))
     return files("thinstock.drawing").joinpath("charts", f"{name}.vl.json").read_text(encoding="utf-8")
 
 
@@ -109,8 +109,7 @@ def _colours(theme: str) -> dict[str, str]:
     if theme == "page":
         return {key: f"var(--ts-{key},{value})" for key, value in COLOURS["paper"].items()}
     if theme not in COLOURS:
-        bound = phrase("charts.chart.themes", names=", ".join(COLOURS))
-        raise Refused(Fault(field="theme", value=repr(theme), bound=bound, remedy=phrase("charts.chart.choose")))
+        raise Refused(fault_in("charts.chart.theme", "theme", repr(theme), names=", ".join(COLOURS)))
     return COLOURS[theme]
 
 

@@ -11,13 +11,14 @@ import math
 import numpy as np
 
 from thinstock.drawing.chart_units import CHART_UNITS, Rows, UnitSet, edge, single
-from thinstock.errors import Fault, Refused
+from thinstock.errors import Refused
 from thinstock.machine.along import along_former, along_yankee, stretches
 from thinstock.machine.forming import Formed
 from thinstock.machine.limits import Limit, Limits
 from thinstock.machine.outlines.said import in_unit, number, plain
 from thinstock.machine.result import Result
 from thinstock.words import units
+from thinstock.words.fault import fault_in
 from thinstock.words.phrase import phrase
 
 
@@ -158,14 +159,7 @@ def yankee(result: Result, unit_set: UnitSet) -> Rows:
     single(result)
     yankee = result.machine.yankee
     if result.dry is None or result.dry.dried is None or yankee is None:
-        raise Refused(
-            Fault(
-                field="chart",
-                value="yankee",
-                bound=phrase("charts.yankee.refused"),
-                remedy=phrase("charts.yankee.remedy"),
-            )
-        )
+        raise Refused(fault_in("charts.chart_rows.chart", "chart", "yankee"))
     found = along_yankee(result.parts.yankee)
     radius = number(yankee.diameter) / 2
     unit = "°F" if unit_set == "us" else "°C"
@@ -224,10 +218,14 @@ def limits(found: Limits, unit_set: UnitSet) -> Rows:
 def _limit_said(row: Limit, speed: float | None) -> str:
     if row.scope == "not known":
         return phrase("charts.not_known")
+    if speed is None and row.over:
+        return phrase("charts.limits.passed")
     if speed is None:
         by_load = row.word == "line_load"
         return phrase("charts.limits.speed_free") if by_load else phrase("charts.does_not_limit")
     text = f"{speed:.0f}"
+    if row.over:
+        return phrase("charts.limits.over", speed=text)
     if row.binding:
         return phrase("charts.limits.first", speed=text)
     if row.scope == "lowest":

@@ -10,7 +10,7 @@ import numpy as np
 from thinstock import library
 from thinstock.case import formers
 from thinstock.drawing.chart_units import CHART_UNITS, Rows, UnitSet, edge, single
-from thinstock.errors import Fault, Refused
+from thinstock.errors import Refused
 from thinstock.formula.label import worksheet
 from thinstock.machine.evenness import ends_of, furnish_of
 from thinstock.machine.outlines.said import in_unit, number, plain
@@ -19,6 +19,7 @@ from thinstock.relations import jet
 from thinstock.sheet.formation import Formation, formation
 from thinstock.studies.ladder import Ladder
 from thinstock.words import units
+from thinstock.words.fault import fault_in
 from thinstock.words.num import Array, Num
 from thinstock.words.phrase import phrase
 
@@ -195,14 +196,7 @@ def holes(result: Result, unit_set: UnitSet) -> Rows:
         if math.isfinite(a) and math.isfinite(b) and random > RAREST:
             rows.append({"kind": "sheet", "size": float(size) * 1e6, "ratio": a, "high": b})
     if len(rows) < 2:
-        raise Refused(
-            Fault(
-                field="chart",
-                value="holes",
-                bound=phrase("charts.holes.refused"),
-                remedy=phrase("charts.holes.remedy"),
-            )
-        )
+        raise Refused(fault_in("charts.chart_rows_sheet.chart", "chart", "holes"))
     last = rows[-1]
     rows.append(
         {

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from typing import Any
 
-from thinstock.errors import Fault, Refused
+from thinstock.errors import Refused
 from thinstock.machine.result import Result
 from thinstock.words import units
+from thinstock.words.fault import fault_in
 from thinstock.words.phrase import phrase
 
 Rows = list[dict[str, Any]]
@@ -45,11 +46,4 @@ def edge(value: float, what: str, unit_set: UnitSet) -> float:
 
 def single(result: Result) -> None:
     if not result.single:
-        raise Refused(
-            Fault(
-                field="result",
-                value=phrase("charts.several"),
-                bound=phrase("charts.one_case"),
-                remedy=phrase("charts.single_values"),
-            )
-        )
+        raise Refused(fault_in("charts.chart_units.result", "result", phrase("charts.several")))

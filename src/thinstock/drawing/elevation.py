@@ -22,10 +22,11 @@ from thinstock.drawing.panel import depth as depth
 from thinstock.drawing.panel import layer as layer
 from thinstock.drawing.plan import Plan
 from thinstock.drawing.water import forming_total, stream_water
-from thinstock.errors import Fault, Refused
+from thinstock.errors import Refused
 from thinstock.machine.outlines.said import in_unit, in_units, written
 from thinstock.machine.result import Result
 from thinstock.words import units
+from thinstock.words.fault import fault_in
 from thinstock.words.phrase import phrase
 
 ROOT = "ts-elevation"
@@ -77,14 +78,7 @@ def elevation(
     Source: what the machine file states; fabrics, stock and sheet are drawn thicker than they are.
     """
     if not result.single:
-        raise Refused(
-            Fault(
-                field="result",
-                value="several cases",
-                bound=phrase("drawing.elevation.elevation_shows_one_case"),
-                remedy=phrase("drawing.elevation.run_machine_with_single_values"),
-            )
-        )
+        raise Refused(fault_in("drawing.elevation.result", "result", "several cases"))
     with in_units(unit_set):
         return _Drawing(result, width_px=float(width_px), theme=theme, flows=_Flows(result, log_water, whole)).svg(
             inset

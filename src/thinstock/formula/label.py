@@ -15,7 +15,7 @@ from contextlib import contextmanager
 from copy import copy
 from dataclasses import dataclass, field, fields, is_dataclass, replace
 from functools import cached_property
-from typing import Any, Literal, ParamSpec, TypeVar
+from typing import Any, Literal, ParamSpec, Protocol, TypedDict, TypeVar, Unpack
 
 import numpy as np
 from numpy.typing import NDArray
@@ -59,32 +59,49 @@ RELATIONS: dict[str, Callable[..., Any]] = {}
 """Every labelled function by `module.name`; each carries its `.label`."""
 
 
+class Decorate(Protocol):
+    """Gives a function its label; its arguments and result stay as they are."""
+
+    def __call__(self, function: Callable[P, R], /) -> Callable[P, R]: ...
+
+
+class Said(TypedDict, total=False):
+    """What a label may say besides its formula, source and status."""
+
+    gives: str | tuple[str, ...]
+    where: str
+    kind: Kind
+    holds: Mapping[str, tuple[float, float]]
+    in_units: Mapping[str, str]
+
+
 def relation(
-    *,
-    gives: str | tuple[str, ...],
     formula: str,
+    *,
     source: str,
     status: Status,
+    gives: str | tuple[str, ...] = (),
     where: str = "",
     kind: Kind = "formula",
     holds: Mapping[str, tuple[float, float]] | None = None,
     in_units: Mapping[str, str] | None = None,
-) -> Callable[[Callable[P, R]], Callable[P, R]]:
+) -> Decorate:
     """Put a label on a formula and enter it in `RELATIONS` under `module.name`.
 
     A module that is part of another says so with `LABELLED_IN`, and its formulas bear the other's name.
     `formula` is the text of the formula: let-lines `name = expression` separated by new lines or `;`, the last
     one giving the result (kind "formula"), a residual that vanishes at the answer (kind "equation": the last line
     is `0 = expression`, in which the words of `gives` stand for the answer) or the differential equation
-    (kind "march"; for reading only).
+    (kind "march"; for reading only). `gives` is the name on the last line where it is not said.
     """
 
     def decorate(function: Callable[P, R]) -> Callable[P, R]:
         module = function.__globals__.get("LABELLED_IN", function.__module__.rsplit(".", 1)[-1])
+        text = inspect.cleandoc(formula) if "\n" in formula else formula
         label = Label(
             name=f"{module}.{function.__name__}",
-            gives=(gives,) if isinstance(gives, str) else tuple(gives),
-            formula=inspect.cleandoc(formula) if "\n" in formula else formula,
+            gives=((gives,) if isinstance(gives, str) else tuple(gives)) or _last_names(text),
+            formula=text,
             kind=kind,
             source=source,
             where=where,
@@ -107,6 +124,21 @@ def relation(
         return labelled
 
     return decorate
+
+
+def derived(formula: str, **said: Unpack[Said]) -> Decorate:
+    """The label of what follows from definitions or balances; its derivation is in the docstring or `where`."""
+    return relation(formula, source="DERIVED", status="derived", **said)
+
+
+def assumed(formula: str, **said: Unpack[Said]) -> Decorate:
+    """The label of what is assumed here, on no source."""
+    return relation(formula, source="ASSUMED", status="assumed", **said)
+
+
+def _last_names(formula: str) -> tuple[str, ...]:
+    """What the last line of a formula says that it gives."""
+    return tuple(name.strip() for name in formula.replace(";", "\n").splitlines()[-1].partition(" = ")[0].split(","))
 
 
 def _arguments(function: Callable[..., Any]) -> tuple[str, ...]:

@@ -14,7 +14,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from thinstock.formula.label import Array, Num, relation
+from thinstock.formula.label import Array, Num, derived
 from thinstock.kernels.compiled import over_cases
 from thinstock.kernels.drainage_core import march
 from thinstock.kernels.drainage_input import DrainageInput, common_cases, element_table, material_rows
@@ -45,21 +45,20 @@ class Drained(NamedTuple):
 # --- what a caller sees
 
 
-@relation(
-    gives=Drained._fields,
-    formula="""
+@derived(
+    """
     per side: d(drained)/dt = u; d(deposited)/dt = kappa*u/(1 - kappa/mat_consistency(p))
-    u = min(flux_mat_fabric(p, deposited, resistance_factor*resistance_coefficient), flux_cap), 0 where p <= 0
+    u = min(flux_mat_kept(p, deposited, kept, resistance_factor*resistance_coefficient), flux_cap), 0 where p <= 0
+    kept = mat_memory*largest drop that the mat has borne
     p = load + head*(1 - x/length) + gravity*density*g*h - curvature*density*h*speed**2
     h = stock_depth - drained of both sides
     kappa = retention*consistency*density; stock_depth = grammage/kappa; dry line where deposited = grammage
     from the dry line on h closes at once to grammage/mat_consistency(largest p of a side that can take water)
     table roll: a pulse of filtrate 2*nip_radius*(u/speed)**2
     """,
-    source="DERIVED",
-    where="water and fibre balance of a calm layer over one or two growing mats",
-    status="derived",
+    gives=Drained._fields,
     kind="march",
+    where="water and fibre balance of a calm layer over one or two growing mats",
 )
 def drain(
     elements: Sequence[Element],
@@ -77,6 +76,7 @@ def drain(
     mat_exponent: Num,
     mat_pressure_floor: Num,
     wall_density: Num,
+    mat_memory: Num = 0.0,
 ) -> Drained:
     """Drainage of a sheet along the elements of a former, for one case or an array of cases.
 

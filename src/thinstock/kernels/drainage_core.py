@@ -12,16 +12,19 @@ from thinstock.formula.label import Num
 from thinstock.kernels.compiled import compiled, njit
 from thinstock.relations import drainage, mat
 from thinstock.words.constants import gravity as standard_gravity
+from thinstock.words.constants import value
 
 _flux = compiled(drainage.flux_mat_fabric)
+_flux_kept = compiled(drainage.flux_mat_kept)
 _drop = compiled(drainage.pressure_drop_mat_fabric)
 _mat_consistency = compiled(mat.mat_consistency_power)
 
+_REFERENCE = value("mat_reference_pressure")
 _LOAD, _HEAD, _GRAVITY, _CURVATURE, _RESISTANCE, _INERTIA, _FLUX_CAP, _UPTAKE = range(8)
 _LENGTH, _NIP_RADIUS = 16, 17
 _ROW = 18
 _SPEED, _GRAMMAGE, _CONSISTENCY, _RETENTION, _DENSITY, _VISCOSITY, _ALPHA, _N = range(8)
-_FACTOR, _MAT_COEFFICIENT, _MAT_EXPONENT, _FLOOR, _WALL, _DEPTH_IN, _KAPPA = range(8, 15)
+_FACTOR, _MAT_COEFFICIENT, _MAT_EXPONENT, _FLOOR, _WALL, _MEMORY, _STRIDE, _DEPTH_IN, _KAPPA = range(8, 17)
 
 # what grows in a step, per unit of filtrate: time, then filtrate, fibre and impulse of the two sides
 _TIME, _WATER, _FIBRE, _IMPULSE = 0, 1, 3, 5
@@ -30,8 +33,9 @@ _STATE = 7
 # all a case works on is one table `p` with these rows: one array goes from function to function, not fourteen
 LAW, STUFF, SIDES, STATE, BEFORE, RATES, AFTER, SLOPE, TRIAL, LAST, WORK = range(11)
 _ROWS = WORK + 4
-_OPEN, _ACTIVE, _FLUX_HIGHEST, _STALLED = 0, 2, 4, 5
-"""In the row SIDES: which sides are open, which can still take water; largest flux; 1 after a negative pressure."""
+_OPEN, _ACTIVE, _FLUX_HIGHEST, _STALLED, _KEPT = 0, 2, 4, 5, 6
+"""In the row SIDES: which sides are open, which can still take water; largest flux; 1 after a negative pressure; the
+largest drop that each mat has borne."""
 
 
 @njit
@@ -71,11 +75,18 @@ def _rates(p: Num, state: Num, out: Num) -> Num:
             continue
         fibre = max(p[state, _FIBRE + side], 0.0)
         viscous, inertial = p[LAW, 8 * side + _RESISTANCE], p[LAW, 8 * side + _INERTIA]
-        free = _flux(pressure, fibre, viscosity, density, alpha, n, viscous, inertial)
+        kept = p[STUFF, _MEMORY] * p[SIDES, _KEPT + side]
+        if kept > 0.0:
+            free = _flux_kept(pressure, fibre, kept, viscosity, density, alpha, n, viscous, inertial)
+        else:
+            free = _flux(pressure, fibre, viscosity, density, alpha, n, viscous, inertial)
         flux = min(free, p[LAW, 8 * side + _FLUX_CAP])
         used = pressure
         if flux < free:
             used = _drop(flux, fibre, viscosity, density, alpha, n, viscous, inertial)
+            if kept > 0.0:
+                packed = alpha * (kept / _REFERENCE) ** n * fibre
+                used = max(used, flux * (viscosity * (packed + viscous) + 0.5 * density * inertial * flux))
         if pressure != p[LAST, 2 * side]:
             p[LAST, 2 * side] = pressure
             dense = _dense(p, pressure)
@@ -91,6 +102,18 @@ def _rates(p: Num, state: Num, out: Num) -> Num:
 def _dense(p: Num, pressure: Num) -> Num:
     """Consistency of the mat under a pressure."""
     return _mat_consistency(pressure, p[STUFF, _MAT_COEFFICIENT], p[STUFF, _MAT_EXPONENT], p[STUFF, _FLOOR])
+
+
+@njit
+def _pack(p: Num, rates: Num, state: Num) -> None:
+    """Remember the largest drop that each mat has borne, where mats keep their packing."""
+    if not p[STUFF, _MEMORY] > 0.0:
+        return
+    power = 1.0 / (1.0 - p[STUFF, _N])
+    for side in range(2):
+        cake = p[STUFF, _VISCOSITY] * p[STUFF, _ALPHA] * p[state, _FIBRE + side] * p[rates, side] / _REFERENCE
+        if cake > 0.0:
+            p[SIDES, _KEPT + side] = max(p[SIDES, _KEPT + side], _REFERENCE * cake**power)
 
 
 @njit
@@ -212,6 +235,7 @@ def _pulse(p: Num) -> Num:
         p[SIDES, _STALLED] = 1.0
     if not total > 0.0:
         return state[_FIBRE] + state[_FIBRE + 1] >= grammage
+    _pack(p, RATES, STATE)
     flux0, flux1 = rates[0], rates[1]
     used0, used1 = rates[4], rates[5]
     dwell0 = 2.0 * row[_NIP_RADIUS] * flux0 / (speed * speed)
@@ -239,8 +263,11 @@ def _pulse(p: Num) -> Num:
 
 
 @njit
-def _first_size(p: Num, total: Num, left: Num) -> Num:
-    """Filtrate of the next step: a share of what the thinner mat holds, no further than what changes the law."""
+def _first_size(p: Num, total: Num, left: Num, end_time: Num) -> Num:
+    """Filtrate of the next step: a share of what the thinner mat holds, no further than what changes the law.
+
+    A stretch takes two steps at least (with a long stride one): in a single one the impulse of a foil is 1 % off.
+    """
     row, state, stuff, rates = p[LAW], p[STATE], p[STUFF], p[RATES]
     depth = p[STUFF, _DEPTH_IN] - state[_WATER] - state[_WATER + 1]
     fibre = state[_FIBRE] + state[_FIBRE + 1]
@@ -252,16 +279,18 @@ def _first_size(p: Num, total: Num, left: Num) -> Num:
             gain = p[LAST, 2 * side + 1] if rates[side] > 0.0 else p[STUFF, _KAPPA]
     gained = (rates[2] + rates[3]) / total
     grammage = stuff[_GRAMMAGE]
-    size = min(0.25 * (thinnest + 0.05 * grammage) / gain, total * left, (grammage - fibre) / gained)
+    stride = 1.0 if stuff[_MEMORY] > 0.0 else stuff[_STRIDE]  # packing goes on step by step
+    most = total * min(left, 0.5 * max(stride, 1.0) * end_time)
+    size = min(stride * 0.25 * (thinnest + 0.05 * grammage) / gain, most, (grammage - fibre) / gained)
     for side in range(2):
         carried = stuff[_DENSITY] * _carried(p, side)
         if carried < 0.0:
-            size = min(size, 0.125 * depth)
+            size = min(size, stride * 0.125 * depth)
         elif carried > 0.0 and rates[side] > 0.0:
-            size = min(size, 0.125 * rates[6 + side] / carried)
+            size = min(size, stride * 0.125 * rates[6 + side] / carried)
         falling = p[LAW, 8 * side + _HEAD] * stuff[_SPEED] / row[_LENGTH]
         if rates[side] > 0.0 and falling > 0.0:
-            size = min(size, 0.25 * rates[6 + side] / falling * total)
+            size = min(size, stride * 0.25 * rates[6 + side] / falling * total)
     return size
 
 
@@ -342,10 +371,11 @@ def _stretch(p: Num) -> Num:
         if rates[6] < 0.0 or rates[7] < 0.0:
             sides[_STALLED] = 1.0
         sides[_FLUX_HIGHEST] = max(sides[_FLUX_HIGHEST], rates[0], rates[1])
+        _pack(p, RATES, STATE)
         left = end_time - state[_TIME]
         if not total > 0.0 or left <= 1e-8 * end_time:
             return False
-        size = _first_size(p, total, left)
+        size = _first_size(p, total, left, end_time)
         _slopes(p, RATES, total, SLOPE)
         total_after, landed = _tried(p, total, end_time, size)
         done, full = _take(p)

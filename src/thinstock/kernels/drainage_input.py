@@ -74,6 +74,10 @@ class DrainageInput(InputRecord):
     mat_exponent: Num
     mat_pressure_floor: Num
     wall_density: Num
+    mat_memory: Num = 0.0
+    """Share of its packing that the mat keeps when a pulse is over: 0 springs back, 1 stays as packed."""
+    stride: Num = 1.0
+    """Length of the steps: 1 for results, longer for sweeps (2: the dry line within 4e-5) and first guesses."""
 
 
 class Table(NamedTuple):
@@ -134,6 +138,10 @@ def _out_of_bounds(by_name: dict[str, Num]) -> list[Fault]:
     for name in ("resistance_coefficient", "resistance_factor", "mat_exponent"):
         number = by_name[name]
         _refuse(faults, name, number, number >= 0.0, "must not be below 0", "Give 0 or more")
+    memory = by_name["mat_memory"]
+    remedy = "0 springs back, 1 stays as packed"
+    fine = (memory >= 0.0) & (memory <= 1.0)
+    _refuse(faults, "mat_memory", memory, fine, "must lie between 0 and 1", remedy)
     retention, n = by_name["retention"], by_name["resistance_exponent"]
     between = (retention > 0.0) & (retention <= 1.0)
     remedy = "Retention is the share of the fibre that stays on the wire"

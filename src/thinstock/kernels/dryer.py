@@ -12,11 +12,13 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
-from thinstock.formula.label import Array, relation
+from thinstock.formula.label import Array, derived
 from thinstock.formula.record import takes
 from thinstock.kernels.compiled import over_cases
 from thinstock.kernels.dryer_input import DryerInput, in_columns, refuse_overlong, refused, whole_steps
-from thinstock.kernels.dryer_march import ROW, dry_cases
+from thinstock.kernels.dryer_march import ROW
+from thinstock.kernels.dryer_search import Way, dry_cases
+from thinstock.kernels.dryer_start import MANY, no_start, surface_of
 from thinstock.relations.hood import unreachable
 
 CHUNK = 8192
@@ -68,17 +70,15 @@ class Dried(NamedTuple):
 FIELDS = Dried._fields
 
 
-@relation(
-    gives=FIELDS,
-    kind="march",
-    formula="""grammage*yankee_speed*du/ds = -m
+@derived(
+    """grammage*yankee_speed*du/ds = -m
         surface_temperature = steam_temperature - mean_flux*(1/condensate_coefficient + shell_resistance)
         water = make_up*make_up_humidity + leak*room_humidity + evaporation + combustion_water
         exhaust*exhaust_humidity = water
         moisture_ratio = final_moisture_ratio, by air_temperature (hold 1) or steam_pressure (hold 2)""",
-    source="DERIVED",
+    gives=FIELDS,
+    kind="march",
     where="march, shell and hood balance joined",
-    status="derived",
 )
 @takes(DryerInput)
 def dry(given: DryerInput) -> Dried:
@@ -104,6 +104,8 @@ def dry(given: DryerInput) -> Dried:
     shape, columns = in_columns({name: getattr(given, name) for name in ROW})
     cases = len(columns[0])
     out = np.empty((len(FIELDS), cases))
+    way = Way(whole, float(given.tolerance), int(given.hold), int(given.spots))
+    surface = surface_of(columns, way) if cases >= MANY else None
 
     def work(start: int, stop: int) -> None:
         for first in range(start, stop, CHUNK):
@@ -112,7 +114,8 @@ def dry(given: DryerInput) -> Dried:
             for i, column in enumerate(columns):
                 rows[:, i] = column[first:last]
             results = np.empty((last - first, len(FIELDS)))
-            dry_cases(rows, whole, float(given.tolerance), int(given.hold), int(given.spots), results)
+            begin = surface.at(rows) if surface is not None else no_start(last - first)
+            dry_cases(rows, way, begin, results)
             out[:, first:last] = results.T
 
     over_cases(work, cases, least=500)

@@ -13,7 +13,7 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
-from thinstock.formula.label import Array, Num, relation
+from thinstock.formula.label import Array, Num, derived
 from thinstock.kernels.compiled import njit, over_cases
 from thinstock.kernels.dryer_input import (
     SheetInput,
@@ -165,14 +165,7 @@ def _fields(out: Array, single: bool, count: int) -> list[Any]:
     return [float(out[0, i]) if single else out[:, i].copy() for i in range(count)]
 
 
-@relation(
-    gives=FIELDS[:8],
-    kind="march",
-    formula=EQUATIONS,
-    source="DERIVED",
-    where=WHERE,
-    status="derived",
-)
+@derived(EQUATIONS, gives=FIELDS[:8], kind="march", where=WHERE)
 def march_sdirk2(
     moisture_ratio: Num,
     sheet_temperature: Num,
@@ -250,14 +243,7 @@ def profiled(given: SheetInput, surface_temperature: Num) -> Profile:
     return Profile(*(record[:, i].copy() for i in range(9)))
 
 
-@relation(
-    gives=FIELDS,
-    kind="march",
-    formula=EQUATIONS + SHELL,
-    source="DERIVED",
-    where=WHERE,
-    status="derived",
-)
+@derived(EQUATIONS + SHELL, gives=FIELDS, kind="march", where=WHERE)
 def balance_mean_flux(
     moisture_ratio: Num,
     sheet_temperature: Num,
@@ -328,13 +314,11 @@ def _search(where: int, given: YankeeInput, final_dryness: Num, low: Num, high: 
     return Found(found[:, 0].copy(), found[:, 1].astype(int), found[:, 2].astype(int))
 
 
-@relation(
+@derived(
+    EQUATIONS + SHELL + "\n    u(end) = 1/final_dryness - 1, by yankee_speed",
     gives=Found._fields,
     kind="march",
-    formula=EQUATIONS + SHELL + "\n    u(end) = 1/final_dryness - 1, by yankee_speed",
-    source="DERIVED",
     where="false position on ln(u/u_wanted) over the logarithm of speed",
-    status="derived",
 )
 def speed_for_dryness(
     final_dryness: Num,
@@ -373,13 +357,11 @@ def speed_for_dryness(
     return _search(V, YankeeInput(**words, yankee_speed=1.0), dryness, low, high)
 
 
-@relation(
+@derived(
+    EQUATIONS + SHELL + "\n    u(end) = 1/final_dryness - 1, by moisture_ratio",
     gives=Found._fields,
     kind="march",
-    formula=EQUATIONS + SHELL + "\n    u(end) = 1/final_dryness - 1, by moisture_ratio",
-    source="DERIVED",
     where="false position on ln(u/u_wanted) over the logarithm of entering moisture",
-    status="derived",
 )
 def moisture_ratio_for_dryness(
     final_dryness: Num,
@@ -419,13 +401,11 @@ def moisture_ratio_for_dryness(
     return _search(U, YankeeInput(**words, moisture_ratio=1.0), dryness, low, high)
 
 
-@relation(
+@derived(
+    EQUATIONS + SHELL + "\n    u(end) = 1/final_dryness - 1, by air_temperature",
     gives=Found._fields,
     kind="march",
-    formula=EQUATIONS + SHELL + "\n    u(end) = 1/final_dryness - 1, by air_temperature",
-    source="DERIVED",
     where="false position on ln(u/u_wanted) over hood air temperature",
-    status="derived",
 )
 def air_temperature_for_dryness(
     final_dryness: float,

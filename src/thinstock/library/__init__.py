@@ -30,8 +30,10 @@ __all__ = [
     "KEYS",
     "NINE",
     "PLACE",
+    "Era",
     "Evenness",
     "GradeRow",
+    "era",
     "evenness",
     "former_file",
     "former_rows",
@@ -84,6 +86,41 @@ def light_sheet() -> dict[str, float]:
     rows = table("formation")["light_sheet"]
     kinds = {"grammage_reference": "grammage", "excess_spread": "length"}
     return {name: units.parse(rows[name]["value"], kind, field=name) for name, kind in kinds.items()}
+
+
+class Era(NamedTuple):
+    """When, how fast (m/s), how thin (kg/kg) and how wide (m) a former ran, and on what (kg/m² at the reel)."""
+
+    years: str
+    speed_low: float
+    speed_usual: float
+    speed_high: float
+    reel_grammage: float
+    consistency_low: float
+    consistency_usual: float
+    consistency_high: float
+    width_low: float
+    width_high: float
+    note: str
+    """What of it stands in print; the rest is common practice, from memory."""
+    status: dict[str, str]
+    """Of each value."""
+
+
+@lru_cache(maxsize=16)
+def era(key: str) -> Era | None:
+    """The era of a former by its key; None for one that nobody ran."""
+    table = library_file("eras")
+    name = next((k for k in table if k == key or (k.endswith("*") and key.startswith(k[:-1]))), None)
+    if name is None:
+        return None
+    row, kinds = table[name], {"speed": "speed", "reel": "grammage", "consistency": "fraction", "width": "length"}
+    values = {
+        field: units.parse(row[field]["value"], kinds[field.split("_")[0]], field=f"eras.{name}.{field}")
+        for field in Era._fields[1:-2]
+    }
+    status = {field: row[field].get("status", table["status"]) for field in values}
+    return Era(years=row["years"], **values, note=row["in_print"], status=status)
 
 
 @lru_cache(maxsize=8)

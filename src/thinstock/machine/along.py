@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from thinstock.machine.press import Pressed
     from thinstock.machine.yankee import Yankee
 
-STEPS = (4, 40, 4)
+STEPS = (16, 16, 4)
 """Steps of the drying march in its three stretches, as in a run."""
 
 

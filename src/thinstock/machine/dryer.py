@@ -18,7 +18,7 @@ from thinstock.formula.traced import constant, convention, found, named
 from thinstock.kernels import dryer as kernel
 from thinstock.kernels.dryer_input import DryerInput
 from thinstock.kernels.yankee import Profile
-from thinstock.machine.along import along_yankee
+from thinstock.machine.along import STEPS, along_yankee
 from thinstock.machine.hood import Hood
 from thinstock.machine.outlines.dry import Cylinders, Group
 from thinstock.machine.outlines.said import joined, told, written
@@ -101,35 +101,13 @@ class SteadyDryer(Part):
     """Drying of grades without a Yankee: by evaporation and a stated specific energy."""
 
     speed: Annotated[
-        Num,
-        Q("speed", possible=(0.05, 60), usual=(0.5, 35), unit="m/min", status="required", uncertainty=0.002),
+        Num, Q("speed", possible=(0.05, 60), usual=(0.5, 35), unit="m/min", status="required", uncertainty=0.002)
     ]
     width: Annotated[Num, Q("face_width", possible=(0.1, 12), unit="m")] = 5.6
-    heat_per_water: Annotated[
-        Num,
-        Q(
-            "heat_per_water",
-            possible=(1e6, 2e7),
-            unit="MJ/kg",
-            label=phrase("machine.dryer.heat_per_kilogram_water_evaporated"),
-            uncertainty=0.1,
-        ),
-    ] = 3.6e6
-    evaporation_limit: Annotated[
-        Num,
-        Q(
-            "evaporation",
-            possible=(1e-4, 50),
-            unit="kg/(s m)",
-            limit=True,
-            label=phrase("machine.dryer.dryer_largest_evaporation"),
-        ),
-    ] = None
+    heat_per_water: Annotated[Num, Q("heat_per_water", possible=(1e6, 2e7), unit="MJ/kg", uncertainty=0.1)] = 3.6e6
+    evaporation_limit: Annotated[Num, Q("evaporation", possible=(1e-4, 50), unit="kg/(s m)", limit=True)] = None
     boiler_efficiency: Annotated[Num, Q("efficiency", possible=(0.2, 1.05), usual=(0.88, 0.93))] = 0.90
-    speed_limit: Annotated[
-        Num,
-        Q("speed", possible=(0.05, 60), unit="m/min", limit=True, hurts=True, label="rated speed"),
-    ] = None
+    speed_limit: Annotated[Num, Q("speed", possible=(0.05, 60), unit="m/min", limit=True, hurts=True)] = None
 
     def run(self, web: Web, around: Around) -> tuple[Web, Evaporated]:
         """Dries to the dryness wanted, by definition."""
@@ -335,8 +313,8 @@ class YankeeDryer(Part):
             limit = yankee.steam_pressure_limit
             highest = limit if limit is not None else yankee.steam_pressure
         return {
-            "steps": convention([2, 8, 2] if fast else [4, 40, 4], phrase("machine.dryer.steps_drying_march")),
-            "tolerance": convention(1e-5 if fast else 1e-8, phrase("machine.dryer.tolerance_drying_step")),
+            "steps": convention([6, 8, 2] if fast else STEPS, phrase("machine.dryer.steps_drying_march")),
+            "tolerance": convention(1e-5 if fast else 1e-7, phrase("machine.dryer.tolerance_drying_step")),
             "spots": 0 if fast else 5,
             "hold": around.hold,
             "final_moisture_ratio": wanted,
@@ -387,7 +365,7 @@ def _dried(**given: Num) -> kernel.Dried:
                 field="hood.exhaust_humidity",
                 value=f"{float(np.max(given['exhaust_humidity'])):.4g} kg/kg",
                 bound=error.faults[0].bound,
-                remedy=phrase("machine.dryer.lower_hood_exhaust_humidity_raise"),
+                remedy=phrase("machine.dryer.raise_exhaust_humidity_or_jets"),
             )
         ) from error
 

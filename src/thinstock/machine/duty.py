@@ -10,6 +10,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from thinstock.words.figures import NONE, figure
 from thinstock.words.phrase import phrase
 from thinstock.words.quantity import Num
 
@@ -63,18 +64,31 @@ class Limit(Named):
     """One part's speed limit."""
 
     speed: float | None = None
-    """m/s; None where it is not known or does not limit."""
+    """m/s: the highest, where there is none the lowest; None where it is not known, does not limit or never holds."""
     margin: float | None = None
-    """Limit speed over present speed, less 1."""
+    """Limit speed over present speed, less 1; negative where the present speed is beyond it."""
+    speed_low: float | None = None
+    """Below it the part does not do its duty, m/s; None where none was found."""
+    speed_high: float | None = None
+    """Above it the part does not do its duty, m/s; None where none was found."""
     binding: bool = False
     scope: str
-    """highest, lowest, window, none or not known."""
+    """What `speed` is: highest, lowest, window, none or not known."""
     status: str
     """Status of the limit: nameplate, certificate, judged, computed, common practice, not given ..."""
     value: float | None = None
     """What the part does at the present speed, SI, in the unit of `word`."""
     bound: float | None = None
+    share: float | None = None
+    """How much of its bound the part uses at the present speed: above 1 it is over; None where there is no number."""
+    over: bool = False
+    """Whether it is over its limit at the present speed."""
     word: str = ""
+
+    @property
+    def used(self) -> str:
+        """How much of its limit it uses now, in per cent."""
+        return NONE if self.share is None else figure(100 * self.share, 3)
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)

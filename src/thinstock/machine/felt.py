@@ -22,20 +22,8 @@ from thinstock.words.quantity import Fields, Num, Q
 class FeltBoxes(Fields):
     """The suction boxes that dry the felt."""
 
-    slot_width: Annotated[
-        Num,
-        Q("slot_width", possible=(1e-3, 3), usual=(0.03, 0.2), unit="mm", label=phrase("machine.felt.sum_all_slots")),
-    ] = 0.09
-    vacuum: Annotated[
-        Num,
-        Q(
-            "vacuum",
-            possible=(0, 9e4),
-            usual=(3.5e4, 5e4),
-            unit="kPa",
-            remedy=phrase("machine.felt.vacuum_positive_below_atmosphere"),
-        ),
-    ] = 45e3
+    slot_width: Annotated[Num, Q("slot_width", possible=(1e-3, 3), usual=(0.03, 0.2), unit="mm")] = 0.09
+    vacuum: Annotated[Num, Q("vacuum", possible=(0, 9e4), usual=(3.5e4, 5e4), unit="kPa")] = 45e3
     face_velocity: Annotated[
         Num,
         Q(
@@ -46,20 +34,10 @@ class FeltBoxes(Fields):
             status="measured",
             source="TAPPI_VACUUM_QUOTED",
             optional=True,
-            label=phrase("machine.felt.measured_air_at_box_pressure"),
         ),
     ] = None
     friction_coefficient: Annotated[Num, Q("friction_coefficient", possible=(0, 1), usual=(0.1, 0.2))] = 0.15
-    efficiency: Annotated[
-        Num,
-        Q(
-            "efficiency",
-            possible=(0.05, 1),
-            usual=(0.4, 0.75),
-            status="from memory",
-            label=phrase("machine.felt.vacuum_pump_isothermal"),
-        ),
-    ] = 0.50
+    efficiency: Annotated[Num, Q("efficiency", possible=(0.05, 1), usual=(0.4, 0.75), status="from memory")] = 0.50
 
     def outline(self, place: Stretch) -> Outline:
         """A box on the face of the felt."""
@@ -77,19 +55,9 @@ class Felt(Fields):
     """The press felt and its conditioning."""
 
     felt_grammage: Annotated[Num, Q("felt_grammage", possible=(0.3, 4), unit="g/m2", uncertainty=0.05)] = 1.25
-    solidity: Annotated[
-        Num,
-        Q(
-            "solidity",
-            possible=(0.05, 0.95),
-            usual=(0.55, 0.65),
-            label=phrase("machine.felt.fibre_volume_share_in_nip"),
-            spread=0.03,
-        ),
-    ] = 0.60
+    solidity: Annotated[Num, Q("solidity", possible=(0.05, 0.95), usual=(0.55, 0.65), spread=0.03)] = 0.60
     felt_fibre_density: Annotated[
-        Num,
-        Q("felt_fibre_density", possible=(800, 2000), unit="kg/m3", status="from memory"),
+        Num, Q("felt_fibre_density", possible=(800, 2000), unit="kg/m3", status="from memory")
     ] = 1140.0
     shower: Annotated[Num, Q("shower", possible=(0, 2), unit="g/m2", uncertainty=0.05)] = 0.06
     shower_temperature: Annotated[
@@ -104,58 +72,19 @@ class Felt(Fields):
             unit="m/s",
             status="from memory",
             source="COMMON_PRACTICE",
-            label=phrase("machine.felt.new_felt"),
         ),
     ] = 0.15
     test_pressure: Annotated[Num, Q("test_pressure", possible=(10, 1000), unit="Pa", status="common practice")] = 124.5
     viscous_share: Annotated[
         Num, Q("viscous_share", possible=(0.01, 1), usual=(0.9, 1), status="derived", source="DERIVED")
     ] = 0.99
-    felt_openness: Annotated[
-        Num,
-        Q(
-            "felt_openness",
-            possible=(0.003, 1.5),
-            unit="%",
-            label=phrase("machine.felt.resistance_new_felt_running_one"),
-            uncertainty=0.25,
-        ),
-    ] = 0.6
-    free_solidity: Annotated[
-        Num, Q("free_solidity", possible=(0.05, 0.6), label=phrase("machine.felt.outside_nip"))
-    ] = 0.38
-    felt_end_reference: Annotated[
-        Num,
-        Q(
-            "felt_end_reference",
-            possible=(0.01, 3),
-            unit="kg/kg",
-            label=phrase("machine.felt.felt_water_that_boxes_at"),
-        ),
-    ] = 0.42
+    felt_openness: Annotated[Num, Q("felt_openness", possible=(0.003, 1.5), unit="%", uncertainty=0.25)] = 0.6
+    free_solidity: Annotated[Num, Q("free_solidity", possible=(0.05, 0.6))] = 0.38
+    felt_end_reference: Annotated[Num, Q("felt_end_reference", possible=(0.01, 3), unit="kg/kg")] = 0.42
     retention_exponent: Annotated[Num, Q("retention_exponent", possible=(0.01, 2))] = 0.3
-    time_constant: Annotated[
-        Num,
-        Q(
-            "time_constant",
-            possible=(1e-5, 1),
-            usual=(8e-4, 3e-3),
-            unit="ms",
-            label=phrase("machine.felt.boxes_at_kpa"),
-        ),
-    ] = 1.3e-3
-    felt_moisture_reference: Annotated[
-        Num,
-        Q(
-            "felt_moisture_reference",
-            possible=(0.05, 3),
-            unit="kg/kg",
-            label=phrase("machine.felt.felt_water_behind_nip_at"),
-        ),
-    ] = 0.50
-    felt_exponent: Annotated[
-        Num, Q("felt_exponent", possible=(0, 3), label=phrase("machine.felt.how_rewet_goes_with_felt"))
-    ] = 1.0
+    time_constant: Annotated[Num, Q("time_constant", possible=(1e-5, 1), usual=(8e-4, 3e-3), unit="ms")] = 1.3e-3
+    felt_moisture_reference: Annotated[Num, Q("felt_moisture_reference", possible=(0.05, 3), unit="kg/kg")] = 0.50
+    felt_exponent: Annotated[Num, Q("felt_exponent", possible=(0, 3))] = 1.0
     boxes: FeltBoxes = FeltBoxes()
 
     def running(self) -> RunningFelt:
@@ -241,19 +170,10 @@ class RunningFelt(NamedTuple):
 class SteamBox(Fields):
     """A steam box ahead of the nip: warmer water is thinner. Its heat fades into the felt unless it is close by."""
 
-    steam_dose: Annotated[
-        Num, Q("steam_dose", possible=(0, 0.2), unit="g/m2", label=phrase("machine.felt.steam_per_sheet_area"))
-    ] = 1.6e-3
+    steam_dose: Annotated[Num, Q("steam_dose", possible=(0, 0.2), unit="g/m2")] = 1.6e-3
     capture: Annotated[Num, Q("capture", possible=(0, 1), unit="%", spread=0.1)] = 0.8
     steam_enthalpy: Annotated[
-        Num,
-        Q(
-            "steam_enthalpy",
-            possible=(2.5e6, 3.2e6),
-            unit="MJ/kg",
-            status="from memory",
-            source="COMMON_PRACTICE",
-        ),
+        Num, Q("steam_enthalpy", possible=(2.5e6, 3.2e6), unit="MJ/kg", status="from memory", source="COMMON_PRACTICE")
     ] = 2.676e6
 
     def outline(self, place: Stretch) -> Outline:

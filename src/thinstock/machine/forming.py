@@ -18,6 +18,8 @@ from thinstock.errors import Fault
 from thinstock.formula.label import same, worksheet
 from thinstock.formula.traced import constant, convention
 from thinstock.kernels.drainage import Drained, Element, drain
+from thinstock.kernels.drainage import drained as marched
+from thinstock.kernels.drainage_input import DrainageInput
 from thinstock.machine.along import Along, along_former
 from thinstock.machine.duty import Duty, Fixed
 from thinstock.machine.elements import Arriving, Entry, FormingElement
@@ -25,6 +27,7 @@ from thinstock.machine.part import Done, Part
 from thinstock.machine.told import OUTSIDE, Station, Stream, Wet, said, thrown
 from thinstock.machine.web import Around, Free, Web
 from thinstock.relations import balance, joints, mat
+from thinstock.words.fault import fault_in
 from thinstock.words.phrase import phrase
 from thinstock.words.quantity import ANY, Fields, Num, Q, Words
 
@@ -60,6 +63,9 @@ class Fabric(Fields):
     test_pressure: Annotated[Num, Q("test_pressure", possible=(10, 1000), unit="Pa", status="common practice")] = 124.5
     viscous_share: Annotated[Num, Q("viscous_share", possible=(0, 1), usual=(0.2, 0.8), spread=0.25)] = 0.5
     fabric_mass: Annotated[Num, Q("fabric_mass", possible=(0, 5), unit="kg/m2", status="from memory")] = 0.4
+    fabric_tension: Annotated[Num, Q("fabric_tension", possible=(500, 2e4), usual=(3e3, 8e3), status="from memory")] = (
+        6e3
+    )
 
     def resistance(self) -> tuple[Num, Num]:
         """Viscous (1/m) and inertial (1) resistance, from the air test and the share of it that is viscous."""
@@ -90,14 +96,12 @@ class StabilityWindow(Fields):
         Num,
         Q("consistency", possible=(0, 0.05), unit="%", status="common practice", source="COMMON_PRACTICE", usual=ANY),
     ] = 0.05
-    reason: Annotated[str, Words(phrase("machine.forming.what_practice_gives_as_reason"))] = ""
+    reason: Annotated[str, Words()] = ""
 
     def rules(self) -> Iterable[Fault]:
         for low, high in (("speed_low", "speed_high"), ("consistency_low", "consistency_high")):
             if np.any(np.asarray(getattr(self, low)) >= np.asarray(getattr(self, high))):
-                yield Fault(
-                    field=low, value=str(getattr(self, low)), bound=phrase("machine.forming.must_be_below", high=high)
-                )
+                yield fault_in("machine.forming.must_be_below", low, str(getattr(self, low)), high=high)
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -106,40 +110,25 @@ class Forming(Part):
 
     WITHOUT: ClassVar[Mapping[str, str]] = {"outline": phrase("machine.forming.its_elements_fabrics_show_themselves")}
 
-    former: Annotated[str, Words(phrase("machine.forming.kind_former_for_drawings_tables"))] = "wire and felt, C-wrap"
+    former: Annotated[str, Words()] = "wire and felt, C-wrap"
     element: tuple[FormingElement, ...]
     wire: Fabric = Fabric()
     wire_draw: Annotated[Num, Q("draw", possible=(-0.2, 0.2), usual=(-0.01, 0.02), unit="%")] = 0.0
-    transfers: Annotated[
-        Num,
-        Q(
-            "number",
-            possible=(0, 6),
-            integer=True,
-            label=phrase("machine.forming.sheet_transfers_to_yankee_or"),
-            status="derived",
-            usual=ANY,
-        ),
-    ] = 1
-    carrier: Annotated[str, Words(phrase("machine.forming.fabric_on_which_sheet_leaves"))] = "felt"
+    transfers: Annotated[Num, Q("number", possible=(0, 6), integer=True, status="derived", usual=ANY)] = 1
+    carrier: Annotated[str, Words()] = "felt"
     window: StabilityWindow = StabilityWindow()
 
     def rules(self) -> Iterable[Fault]:
         if not self.element:
-            yield Fault(field="element", value="no element", bound=phrase("machine.forming.former_needs_at_least_one"))
+            yield fault_in("machine.forming.element", "element", "no element")
             return
         names = [e.name for e in self.element]
         for name in sorted({n for n in names if names.count(n) > 1}):
-            yield Fault(field="element", value=repr(name), bound=phrase("machine.forming.each_element_needs_name_its"))
+            yield fault_in("machine.forming.each_element_needs_name_its", "element", repr(name))
         if not any(e.drains() for e in self.element):
-            yield Fault(
-                field="element",
-                value=", ".join(names),
-                bound=phrase("machine.forming.no_open_side_water_has"),
-                remedy=phrase("machine.forming.add_forming_roll_table_foils"),
-            )
+            yield fault_in("machine.forming.no_open_side_water_has", "element", ", ".join(names))
         if self.carrier not in ("wire", "felt"):
-            yield Fault(field="carrier", value=repr(self.carrier), bound=phrase("machine.forming.must_be_wire_or_felt"))
+            yield fault_in("machine.forming.carrier", "carrier", repr(self.carrier))
 
     def arriving(self, *, speed: Num, density: Num, stock_depth: Num, jet_thickness: Num, jet_speed: Num) -> Arriving:
         """What the elements must know of the stock."""
@@ -189,6 +178,7 @@ class Forming(Part):
             "mat_exponent": stock.mat_exponent,
             "mat_pressure_floor": stock.mat_pressure_floor,
             "wall_density": stock.wall_density,
+            "mat_memory": stock.mat_memory,
         }
 
     def _march(self, web: Web, around: Around, boxes: tuple[Slot, ...]) -> Formed:
@@ -205,7 +195,9 @@ class Forming(Part):
         elements, rows = self.build(arriving)
         elements += [box.forming_box(arriving) for box in boxes]
         fields = self.march_fields(web, around)
-        drained = drain(elements, resistance_factor=around.stock.resistance_factor, **fields)
+        sheet = {**fields, "resistance_factor": around.stock.resistance_factor}
+        far = around.stride
+        drained = drain(elements, **sheet) if far == 1.0 else marched(elements, DrainageInput(**sheet, stride=far))
         pick: Callable[[Num], Num] = _first if single else (lambda value: value)
         length = balance.sum_of(joints.stacked(*[e.length for e in elements]))
         dry_line, dryness = pick(drained.dry_line), pick(drained.dryness_leaving)

@@ -8,7 +8,7 @@ from typing import Annotated
 
 from thinstock.errors import Fault
 from thinstock.relations import creping
-from thinstock.words.phrase import phrase
+from thinstock.words.fault import fault_in
 from thinstock.words.quantity import ANY, Fields, Num, Q
 
 
@@ -25,12 +25,7 @@ class FormationTarget(Fields):
     def rules(self) -> Iterable[Fault]:
         given = [n for n in ("cv", "formation_number", "holes_per_area") if getattr(self, n) is not None]
         if len(given) != 1:
-            yield Fault(
-                field="cv",
-                value=f"{len(given)} measures given",
-                bound=phrase("machine.grade.give_exactly_one_cv_formation"),
-                remedy='For example formation_target = { cv = "10 %", zone = "1 mm" }.',
-            )
+            yield fault_in("machine.grade.cv", "cv", f"{len(given)} measures given")
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -38,27 +33,10 @@ class Grade(Fields):
     """The product as sold."""
 
     reel_grammage: Annotated[
-        Num,
-        Q(
-            "reel_grammage",
-            possible=(4e-3, 0.4),
-            unit="g/m2",
-            status="required",
-            uncertainty=0.01,
-            remedy=phrase("machine.grade.grammage_as_sold_with_its"),
-        ),
+        Num, Q("reel_grammage", possible=(4e-3, 0.4), unit="g/m2", status="required", uncertainty=0.01)
     ]
     reel_dryness: Annotated[Num, Q("reel_dryness", possible=(0.5, 0.995), unit="%", spread=0.003)] = 0.95
-    crepe: Annotated[
-        Num,
-        Q(
-            "crepe",
-            possible=(-0.05, 0.6),
-            unit="%",
-            spread=0.002,
-            remedy=phrase("machine.grade.crepe_speed_difference_as_share"),
-        ),
-    ] = 0.0
+    crepe: Annotated[Num, Q("crepe", possible=(-0.05, 0.6), unit="%", spread=0.002)] = 0.0
     formation_target: FormationTarget | None = None
 
     def reel_speed(self, yankee_speed: Num) -> Num:

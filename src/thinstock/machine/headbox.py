@@ -54,108 +54,32 @@ class Headbox(Part):
     """The headbox with its approach flow and fan pump."""
 
     consistency: Annotated[
-        Num,
-        Q(
-            "consistency",
-            possible=(1e-7, 0.05),
-            usual=(5e-4, 0.012),
-            unit="%",
-            status="required",
-            uncertainty=0.03,
-            remedy=phrase("machine.headbox.headbox_consistency_dry_fibre_per"),
-        ),
+        Num, Q("consistency", possible=(1e-7, 0.05), usual=(5e-4, 0.012), unit="%", status="required", uncertainty=0.03)
     ]
     jet_ratio: Annotated[Num, Q("jet_ratio", possible=(0.3, 3))] = 1.0
     slice_angle: Annotated[Num, Q("slice_angle", possible=(np.radians(2), np.radians(180)), unit="deg")] = float(
         np.radians(10.0)
     )
     opening_ratio: Annotated[Num, Q("opening_ratio", possible=(0, 0.95))] = 0.1
-    contraction: Annotated[
-        Num,
-        Q(
-            "contraction",
-            possible=(0.4, 1),
-            optional=True,
-            remedy=phrase("machine.headbox.leave_it_out_to_have"),
-        ),
-    ] = None
+    contraction: Annotated[Num, Q("contraction", possible=(0.4, 1), optional=True)] = None
     velocity_coefficient: Annotated[Num, Q("velocity_coefficient", possible=(0.7, 1), spread=0.01)] = 0.99
     line_loss: Annotated[Num, Q("line_loss", possible=(0, 1e6), unit="kPa", uncertainty=0.3)] = 5e4
     line_loss_flow: Annotated[
-        Num,
-        Q(
-            "flow_per_width",
-            possible=(1e-5, 10),
-            unit="L/(min·m)",
-            optional=True,
-            label=phrase("machine.headbox.flow_at_which_line_loss"),
-            usual=ANY,
-        ),
+        Num, Q("flow_per_width", possible=(1e-5, 10), unit="L/(min·m)", optional=True, usual=ANY)
     ] = None
     static_lift: Annotated[Num, Q("static_lift", possible=(-10, 50), unit="m")] = 3.0
     fan_pump_efficiency: Annotated[Num, Q("efficiency", possible=(0.05, 1), usual=(0.65, 0.88), spread=0.03)] = 0.75
     motor_efficiency: Annotated[Num, Q("efficiency", possible=(0.3, 1), usual=(0.88, 0.97))] = 0.93
-    fan_pump_flow_limit: Annotated[
-        Num,
-        Q(
-            "pump_flow_limit",
-            possible=(1e-4, 100),
-            unit="m3/min",
-            limit=True,
-            label=phrase("machine.headbox.fan_pump_largest_flow"),
-        ),
-    ] = None
-    fan_pump_head_limit: Annotated[
-        Num,
-        Q(
-            "headbox_head",
-            possible=(1e3, 5e6),
-            unit="kPa",
-            limit=True,
-            label=phrase("machine.headbox.fan_pump_largest_pressure_rise"),
-        ),
-    ] = None
+    fan_pump_flow_limit: Annotated[Num, Q("pump_flow_limit", possible=(1e-4, 100), unit="m3/min", limit=True)] = None
+    fan_pump_head_limit: Annotated[Num, Q("headbox_head", possible=(1e3, 5e6), unit="kPa", limit=True)] = None
     headbox_pressure_limit: Annotated[
-        Num,
-        Q(
-            "headbox_head",
-            possible=(1e3, 5e6),
-            unit="kPa",
-            limit=True,
-            hurts=True,
-            label=phrase("machine.headbox.headbox_largest_pressure"),
-        ),
+        Num, Q("headbox_head", possible=(1e3, 5e6), unit="kPa", limit=True, hurts=True)
     ] = None
-    headbox_flow_limit_low: Annotated[
-        Num,
-        Q(
-            "flow_per_width",
-            possible=(0, 10),
-            unit="L/(min·m)",
-            limit=True,
-            label=phrase("machine.headbox.headbox_lowest_flow"),
-        ),
-    ] = None
-    headbox_flow_limit_high: Annotated[
-        Num,
-        Q(
-            "flow_per_width",
-            possible=(1e-5, 10),
-            unit="L/(min·m)",
-            limit=True,
-            label=phrase("machine.headbox.headbox_largest_flow"),
-        ),
-    ] = None
-    slice_opening_limit: Annotated[
-        Num,
-        Q(
-            "slice_opening",
-            possible=(1e-3, 2),
-            unit="mm",
-            limit=True,
-            label=phrase("machine.headbox.slice_widest_opening"),
-        ),
-    ] = 0.025
+    headbox_flow_limit_low: Annotated[Num, Q("flow_per_width", possible=(0, 10), unit="L/(min·m)", limit=True)] = None
+    headbox_flow_limit_high: Annotated[Num, Q("flow_per_width", possible=(1e-5, 10), unit="L/(min·m)", limit=True)] = (
+        None
+    )
+    slice_opening_limit: Annotated[Num, Q("slice_opening", possible=(1e-3, 2), unit="mm", limit=True)] = 0.025
 
     def contraction_of_slice(self) -> Num:
         """Contraction of the jet, given or from the slice geometry (kept, since it is a quadrature in a search)."""

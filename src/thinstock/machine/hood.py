@@ -16,6 +16,7 @@ from thinstock.errors import Fault
 from thinstock.machine.outlines.dry import HOOD_DEPTH, OnYankee, hood_halves
 from thinstock.machine.outlines.said import in_unit, joined, told
 from thinstock.machine.outlines.shape import Outline
+from thinstock.words.fault import fault_in
 from thinstock.words.phrase import phrase
 from thinstock.words.quantity import ANY, Choice, Fields, Num, Q
 
@@ -27,7 +28,7 @@ RECOVERY = {"gas": 0.60, "steam": 0.50}
 class Hood(Fields):
     """One hood with one state of air."""
 
-    heating: Annotated[str, Choice(("gas", "steam"), label="how the air is heated")] = "gas"
+    heating: Annotated[str, Choice(("gas", "steam"))] = "gas"
     air_temperature: Annotated[
         Num,
         Q(
@@ -40,157 +41,47 @@ class Hood(Fields):
         ),
     ] = 723.15
     air_temperature_limit: Annotated[
-        Num,
-        Q(
-            "air_temperature",
-            possible=(303.15, 973.15),
-            unit="degC",
-            limit=True,
-            hurts=True,
-            label=phrase("machine.hood.hottest_air_hood_built_for"),
-        ),
+        Num, Q("air_temperature", possible=(303.15, 973.15), unit="degC", limit=True, hurts=True)
     ] = None
-    air_temperature_lowest: Annotated[
-        Num,
-        Q(
-            "air_temperature",
-            possible=(303.15, 973.15),
-            unit="degC",
-            label=phrase("machine.hood.coolest_air_burner_holds"),
-            usual=ANY,
-        ),
-    ] = 423.15
+    air_temperature_lowest: Annotated[Num, Q("air_temperature", possible=(303.15, 973.15), unit="degC", usual=ANY)] = (
+        423.15
+    )
     jet_velocity: Annotated[Num, Q("jet_velocity", possible=(1, 250), unit="m/s", uncertainty=0.03)] = 100.0
-    start: Annotated[
-        Num,
-        Q("share", possible=(0, 1), unit="%", label=phrase("machine.hood.start_hood_share_turn_after"), usual=ANY),
-    ] = 0.06
-    covered: Annotated[
-        Num,
-        Q("share", possible=(0.01, 1), usual=(0.4, 0.65), unit="%", label=phrase("machine.hood.share_turn_under_hood")),
-    ] = 0.60
+    start: Annotated[Num, Q("share", possible=(0, 1), unit="%", usual=ANY)] = 0.06
+    covered: Annotated[Num, Q("share", possible=(0.01, 1), usual=(0.4, 0.65), unit="%")] = 0.60
     nozzle_diameter: Annotated[Num, Q("nozzle_diameter", possible=(1e-3, 0.05), unit="mm")] = 6e-3
     jet_open_area: Annotated[Num, Q("jet_open_area", possible=(1e-4, 0.5), unit="%")] = 0.017
     nozzle_gap: Annotated[Num, Q("nozzle_gap", possible=(2e-3, 0.5), unit="mm")] = 0.022
     contraction: Annotated[Num, Q("contraction", possible=(0.3, 1), usual=(0.6, 0.8))] = 0.75
     hood_factor: Annotated[Num, Q("hood_factor", possible=(0.05, 3), uncertainty=0.15)] = 0.621
-    plate_offset: Annotated[
-        Num, Q("plate_offset", possible=(0, 400), unit="K", label=phrase("machine.hood.air_hotter_than_plate_by"))
-    ] = 40.0
+    plate_offset: Annotated[Num, Q("plate_offset", possible=(0, 400), unit="K")] = 40.0
     emissivity: Annotated[Num, Q("emissivity", possible=(0, 1))] = 0.7
     exhaust_humidity: Annotated[Num, Q("exhaust_humidity", possible=(0.02, 1.2), unit="kg/kg", spread=0.05)] = 0.40
     leakage: Annotated[Num, Q("leakage", possible=(0, 0.5), unit="%", spread=0.04)] = 0.10
-    heat_recovery: Annotated[
-        Num,
-        Q(
-            "heat_recovery",
-            possible=(0, 0.9),
-            unit="%",
-            optional=True,
-            spread=0.1,
-            label=phrase("machine.hood.effectiveness_exchanger_from_exhaust_to"),
-        ),
-    ] = None
+    heat_recovery: Annotated[Num, Q("heat_recovery", possible=(0, 0.9), unit="%", optional=True, spread=0.1)] = None
     make_up_temperature: Annotated[
-        Num,
-        Q(
-            "make_up_temperature",
-            possible=(263.15, 700),
-            unit="degC",
-            optional=True,
-            spread=20.0,
-            label=phrase("machine.hood.make_up_air_as_measured"),
-        ),
+        Num, Q("make_up_temperature", possible=(263.15, 700), unit="degC", optional=True, spread=20.0)
     ] = None
-    hood_loss_share: Annotated[
-        Num,
-        Q("share", possible=(0, 0.5), usual=(0, 0.08), unit="%", label=phrase("machine.hood.wall_loss_heat_to_sheet")),
-    ] = 0.03
-    fan_pressure: Annotated[
-        Num,
-        Q(
-            "pressure_rise",
-            possible=(0, 3e4),
-            usual=(4e3, 6e3),
-            unit="kPa",
-            label=phrase("machine.hood.all_fans_together"),
-        ),
-    ] = 5e3
+    hood_loss_share: Annotated[Num, Q("share", possible=(0, 0.5), usual=(0, 0.08), unit="%")] = 0.03
+    fan_pressure: Annotated[Num, Q("pressure_rise", possible=(0, 3e4), usual=(4e3, 6e3), unit="kPa")] = 5e3
     fan_efficiency: Annotated[Num, Q("fan_efficiency", possible=(0.05, 1))] = 0.65
-    fan_heat_share: Annotated[
-        Num, Q("share", possible=(0, 1), unit="%", label=phrase("machine.hood.fan_power_that_ends_in"), usual=ANY)
-    ] = 0.9
+    fan_heat_share: Annotated[Num, Q("share", possible=(0, 1), unit="%", usual=ANY)] = 0.9
     lower_heating_value: Annotated[
         Num,
-        Q(
-            "lower_heating_value",
-            possible=(1e6, 1.3e8),
-            unit="MJ/kg",
-            status="from memory",
-            source="COMMON_PRACTICE",
-        ),
+        Q("lower_heating_value", possible=(1e6, 1.3e8), unit="MJ/kg", status="from memory", source="COMMON_PRACTICE"),
     ] = 50e6
     combustion_water_ratio: Annotated[
-        Num,
-        Q(
-            "combustion_water_ratio",
-            possible=(0, 9),
-            unit="kg/kg",
-            status="from memory",
-            source="COMMON_PRACTICE",
-        ),
+        Num, Q("combustion_water_ratio", possible=(0, 9), unit="kg/kg", status="from memory", source="COMMON_PRACTICE")
     ] = 2.25
-    heater_efficiency: Annotated[
-        Num,
-        Q(
-            "efficiency",
-            possible=(0.2, 1.05),
-            usual=(0.85, 1),
-            label=phrase("machine.hood.boiler_behind_steam_heated_hood"),
-        ),
-    ] = 0.90
+    heater_efficiency: Annotated[Num, Q("efficiency", possible=(0.2, 1.05), usual=(0.85, 1))] = 0.90
     open_coefficient: Annotated[
-        Num,
-        Q(
-            "heat_transfer_coefficient",
-            possible=(0, 500),
-            usual=(15, 60),
-            unit="W/(m2 K)",
-            label=phrase("machine.hood.open_stretches_to_hall_air"),
-        ),
+        Num, Q("heat_transfer_coefficient", possible=(0, 500), usual=(15, 60), unit="W/(m2 K)")
     ] = 30.0
-    open_temperature: Annotated[
-        Num,
-        Q(
-            "open_air_temperature",
-            possible=(273.15, 500),
-            unit="degC",
-            label=phrase("machine.hood.air_at_open_stretches"),
-        ),
-    ] = 338.15
+    open_temperature: Annotated[Num, Q("open_air_temperature", possible=(273.15, 500), unit="degC")] = 338.15
     open_humidity: Annotated[Num, Q("open_humidity", possible=(0, 0.5), unit="kg/kg")] = 0.05
     film_sheet_temperature: Annotated[Num, Q("film_sheet_temperature", possible=(273.15, 420), unit="degC")] = 363.15
-    burner_power_limit: Annotated[
-        Num,
-        Q(
-            "machine_power",
-            possible=(1, 1e9),
-            unit="MW",
-            limit=True,
-            hurts=True,
-            label=phrase("machine.hood.burner_rated_power"),
-        ),
-    ] = None
-    exhaust_flow_limit: Annotated[
-        Num,
-        Q(
-            "flow",
-            possible=(1e-3, 1e4),
-            unit="kg/s",
-            limit=True,
-            label=phrase("machine.hood.exhaust_fan_largest_dry_air"),
-        ),
-    ] = None
+    burner_power_limit: Annotated[Num, Q("machine_power", possible=(1, 1e9), unit="MW", limit=True, hurts=True)] = None
+    exhaust_flow_limit: Annotated[Num, Q("flow", possible=(1e-3, 1e4), unit="kg/s", limit=True)] = None
     motor_efficiency: Annotated[Num, Q("efficiency", possible=(0.3, 1), usual=(0.88, 0.97))] = 0.93
 
     def __post_init__(self) -> None:
@@ -200,33 +91,26 @@ class Hood(Fields):
 
     def rules(self) -> Iterable[Fault]:
         if self.heat_recovery is not None and self.make_up_temperature is not None:
-            yield Fault(
-                field="make_up_temperature",
-                value="both given",
-                bound=phrase("machine.hood.make_up_air_has_measured"),
-                remedy=phrase("machine.hood.leave_out_heat_recovery_where"),
-            )
+            yield fault_in("machine.hood.make_up_temperature", "make_up_temperature", "both given")
         if np.any(np.asarray(self.start) + np.asarray(self.covered) > 1):
-            yield Fault(
-                field="covered",
-                value=f"{float(np.max(np.asarray(self.start) + np.asarray(self.covered))):.3g} of a turn",
-                bound=phrase("machine.hood.start_covered_together_must_not"),
-                remedy=phrase("machine.hood.shorten_hood_or_start_it"),
+            yield fault_in(
+                "machine.hood.covered",
+                "covered",
+                f"{float(np.max(np.asarray(self.start) + np.asarray(self.covered))):.3g} of a turn",
             )
         limit = self.air_temperature_limit
         if limit is not None and np.any(np.asarray(self.air_temperature) > np.asarray(limit)):
-            yield Fault(
-                field="air_temperature",
-                value=f"{float(np.max(self.air_temperature)) - 273.15:.4g} °C",
-                bound=phrase("machine.hood.above_limit_c_that_was", limit=f"{float(np.min(limit)) - 273.15:.4g}"),
-                remedy=phrase("machine.hood.hood_s_maker_rules_lower"),
+            yield fault_in(
+                "machine.hood.air_temperature",
+                "air_temperature",
+                f"{float(np.max(self.air_temperature)) - 273.15:.4g} °C",
+                limit=f"{float(np.min(limit)) - 273.15:.4g}",
             )
         if self.heating == "steam" and np.any(np.asarray(self.air_temperature) > 473.15):
-            yield Fault(
-                field="air_temperature",
-                value=f"{float(np.max(self.air_temperature)) - 273.15:.4g} °C",
-                bound=phrase("machine.hood.steam_heated_hood_reaches_about"),
-                remedy=phrase("machine.hood.lower_temperature_or_set_heating"),
+            yield fault_in(
+                "machine.hood.steam_heated_hood_reaches_about",
+                "air_temperature",
+                f"{float(np.max(self.air_temperature)) - 273.15:.4g} °C",
             )
 
     def begins(self, nip: float) -> float:

@@ -1,8 +1,8 @@
-"""The highest speed at which each part of a machine still does its duty; the lowest of them is the bottleneck.
+"""The speeds between which each part of a machine does its duty: what is over now, what gives out first, both ways.
 
-Found with consistency, grammage, line load, vacuums, slot widths and retention held, the press looped in and the
-dryer's held variable driven to its bound. Pressure vessels and nips: a limit that was not entered stays "not known";
-none is ever derived here.
+A part over its limit at the present speed stands first. Found with consistency, grammage, line load, vacuums, slot
+widths and retention held, the press looped in and the dryer's held variable driven to its bound. Pressure vessels and
+nips: a limit that was not entered stays "not known"; none is ever derived here.
 """
 
 from __future__ import annotations
@@ -44,8 +44,26 @@ class Limits:
 
     @property
     def binding(self) -> Limit | None:
-        """The row that gives out first."""
+        """The row that gives out first: the worst of those over now, else the one met first when running faster."""
         return next((row for row in self.rows if row.binding), None)
+
+    @property
+    def over(self) -> tuple[Limit, ...]:
+        """What is over its limit at the present speed, the worst first; rules of practice behind the rest."""
+        found = [row for row in self.rows if row.over]
+        return tuple(sorted(found, key=lambda r: (r.scope == "window", -(np.inf if r.share is None else r.share))))
+
+    @property
+    def faster(self) -> Limit | None:
+        """What gives out first when the machine is run faster."""
+        rows = [row for row in self.rows if row.speed_high is not None and not row.over]
+        return min(rows, key=lambda r: r.speed_high or 0.0, default=None)
+
+    @property
+    def slower(self) -> Limit | None:
+        """What gives out first when the machine is run slower."""
+        rows = [row for row in self.rows if row.speed_low is not None and not row.over]
+        return max(rows, key=lambda r: r.speed_low or 0.0, default=None)
 
     def __iter__(self) -> Iterator[Limit]:
         return iter(self.rows)
@@ -137,43 +155,71 @@ class _Trials:
         return margins, values
 
 
-def _highest(trials: _Trials, grid: Array, margins: dict[int, Array]) -> dict[int, float | None]:
-    """Highest speed at which each duty holds: None if it never does, inf if still at the end of the grid."""
-    found: dict[int, float | None] = {}
-    ends: dict[int, list[float]] = {}
+Ends = tuple[float | None, float | None]
+"""Between which speeds a part does its duty; None where no end was found on that side."""
+
+
+def _brackets(margin: Array, k: int) -> tuple[int | None, int | None] | None:
+    """Steps of a grid in which a stretch that holds begins and ends, around place k or the nearest; None if none."""
+    ok = margin >= 0
+    held = np.flatnonzero(ok)
+    if not held.size:
+        return None
+    at = k if ok[k] else int(held[np.argmin(np.abs(held - k))])
+    above, below = np.flatnonzero(~ok[at:]), np.flatnonzero(~ok[: at + 1])
+    return (int(below[-1]) if below.size else None), (at + int(above[0]) - 1 if above.size else None)
+
+
+def _ends(trials: _Trials, grid: Array, margins: dict[int, Array], present: float) -> dict[int, Ends | None]:
+    """The speeds between which each duty holds, around the present one or nearest to it; None if it never does."""
+    found: dict[int, Ends | None] = {}
+    open_ends: dict[tuple[int, int], list[float]] = {}
+    k = int(np.searchsorted(grid, present))
     for i, margin in margins.items():
-        ok = np.flatnonzero(margin >= 0)
-        if not ok.size:
-            found[i] = None
-        elif ok[-1] == len(grid) - 1:
-            found[i] = np.inf
-        else:
-            k = ok[-1]
-            ends[i] = [grid[k], grid[k + 1], margin[k], margin[k + 1]]
+        steps = _brackets(margin, k)
+        found[i] = None if steps is None else (None, None)
+        for side, j in enumerate(steps or ()):
+            if j is not None:
+                a, b = (j + 1, j) if side == 0 else (j, j + 1)
+                open_ends[i, side] = [float(v) for v in (grid[a], grid[b], margin[a], margin[b])]
+    for (i, side), value in _narrowed(trials, open_ends).items():
+        low, high = found[i] or (None, None)
+        found[i] = (value, high) if side == 0 else (low, value)
+    return found
+
+
+def _narrowed(trials: _Trials, ends: dict[tuple[int, int], list[float]]) -> dict[tuple[int, int], float]:
+    """Where each duty just holds between a speed at which it does and one at which it does not."""
+    found: dict[tuple[int, int], float] = {}
     for _ in range(40):
-        if not ends:
+        left = {key: end for key, end in ends.items() if key not in found}
+        if not left:
             break
-        for i, value in trials.margins({i: np.array([_between(*end)]) for i, end in ends.items()}).items():
-            m, v, end = float(value[0]), float(_between(*ends[i])), ends[i]
-            if m >= 0:
-                end[0], end[2], end[3] = v, m, end[3] * 0.5
-            else:
-                end[1], end[3], end[2] = v, m, end[2] * 0.5
-            if end[1] - end[0] < 2e-4 * end[1] or abs(m) < 1e-9:
-                found[i] = v if abs(m) < 1e-9 else end[0]
-        ends = {i: end for i, end in ends.items() if i not in found}
-    return found | {i: end[0] for i, end in ends.items()}
+        tried = {key: _between(*end) for key, end in left.items()}
+        mine: dict[int, list[tuple[int, int]]] = {}
+        for key in left:
+            mine.setdefault(key[0], []).append(key)
+        values = trials.margins({i: np.array([tried[key] for key in keys]) for i, keys in mine.items()})
+        for i, keys in mine.items():
+            for key, value in zip(keys, values[i], strict=True):
+                m, v, end = float(value), tried[key], ends[key]
+                if m >= 0:
+                    end[0], end[2], end[3] = v, m, end[3] * 0.5
+                else:
+                    end[1], end[3], end[2] = v, m, end[2] * 0.5
+                if abs(end[1] - end[0]) < 2e-4 * end[1] or abs(m) < 1e-9:
+                    found[key] = v if abs(m) < 1e-9 else end[0]
+    return {key: end[0] for key, end in ends.items()} | found
 
 
-def _between(low: float, high: float, f_low: float, f_high: float) -> float:
+def _between(one: float, other: float, f_one: float, f_other: float) -> float:
     """Where a straight line through both ends vanishes, kept off the ends."""
-    span = high - low
-    guess = low + span * f_low / (f_low - f_high) if f_low != f_high else low
-    return min(max(guess, low + 0.02 * span), high - 0.02 * span)
+    way = f_one / (f_one - f_other) if f_one != f_other else 0.0
+    return one + min(max(way, 0.02), 0.98) * (other - one)
 
 
 def limits(machine: Machine) -> Limits:
-    """Speed limits of every part of one machine: what gives out first, and how far away it is.
+    """Speed limits of every part of one machine: what is over now, what gives out first, and how far away it is.
 
     Parameters
     ----------
@@ -183,8 +229,9 @@ def limits(machine: Machine) -> Limits:
     Returns
     -------
     Limits
-        Rows with the highest speed of each part, m/s, and its margin, a fraction of the present speed. A limit that
-        nobody entered is not known and never taken as unlimited. Takes some tenths of a second.
+        Rows with the lowest and highest speed of each part, m/s, its margin, a fraction of the present speed, and what
+        it does now of what it may. A limit that nobody entered is not known and never taken as unlimited. Takes some
+        tenths of a second.
 
     Raises
     ------
@@ -197,9 +244,10 @@ def limits(machine: Machine) -> Limits:
     listed = list(asked_of(machine))
     duties = [row for row in listed if isinstance(row, Duty)]
     trials = _Trials(machine, duties)
-    grid = np.arange(1.0, HIGHEST + 0.5)
-    margins, values = trials.grid(np.append(grid, present))
-    speeds = _highest(trials, grid, {i: m[:-1] for i, m in margins.items()})
+    grid = np.unique(np.append(np.arange(1.0, HIGHEST + 0.5), present))
+    at = int(np.searchsorted(grid, present))
+    margins, values = trials.grid(grid)
+    speeds = _ends(trials, grid, margins, present)
     with worksheet(False):
         parts = run_line(machine, surroundings(machine, single=True), through="loop")
     rows: list[Limit] = []
@@ -209,15 +257,13 @@ def limits(machine: Machine) -> Limits:
         if isinstance(row, Fixed):
             made = _fixed_row(row, parts, present)
         else:
-            made = _row(row, speeds[number], float(values[number][-1]), present)
+            made = _row(row, speeds[number], float(values[number][at]), float(margins[number][at]), present)
             number += 1
         if made is not None:
             rows.append(made)
-    most = [r for r in rows if r.scope in ("highest", "window") and r.speed is not None]
-    if most:
-        lowest = min(most, key=lambda r: r.speed if r.speed is not None else np.inf)
-        rows = [dataclasses.replace(r, binding=True) if r is lowest else r for r in rows]
-    return Limits(rows=tuple(rows), speed=present)
+    found = Limits(rows=tuple(rows), speed=present)
+    first = found.over[0] if found.over else found.faster
+    return Limits(rows=tuple(dataclasses.replace(r, binding=True) if r is first else r for r in rows), speed=present)
 
 
 def _order(row: Duty | Fixed) -> int:
@@ -225,22 +271,47 @@ def _order(row: Duty | Fixed) -> int:
     return ("lowest", "highest", "window").index(row.scope) + 1 if isinstance(row, Fixed) and row.scope != "none" else 0
 
 
-def _row(duty: Duty, speed: float | None, value: float, present: float) -> Limit:
-    """A duty with the speed that was found."""
+def _row(duty: Duty, ends: Ends | None, value: float, margin: float, present: float) -> Limit:
+    """A duty with the speeds that were found."""
     known = Limit(
         id=duty.id, of=duty.of, task=duty.task, scope="not known", status=duty.status, word=duty.word,
         value=value if np.isfinite(value) else None, remark=duty.remark,
     )  # fmt: skip
     if duty.bound is None:
         return known
-    known = dataclasses.replace(known, scope="highest", bound=float(np.asarray(duty.bound).ravel()[0]))
+    bound = float(np.asarray(duty.bound).ravel()[0])
+    known = dataclasses.replace(
+        known, bound=bound, share=_share(known.value, bound, margin),
+        over=margin < 0 and (known.value is not None or duty.always),
+    )  # fmt: skip
+    if ends is None:
+        return dataclasses.replace(known, scope="highest", remark="never")
+    known = _at(known, *ends, present)
+    if known.scope == "none":
+        return dataclasses.replace(known, remark="no_limit_but" if duty.remark else "no_limit", reason=duty.note)
+    return known
+
+
+def _share(value: float | None, bound: float, margin: float) -> float | None:
+    """How much of what it may do a part does: above 1 it is over, whether it may do so much at most or must at least.
+
+    A duty that holds with more than its bound has a least bound.
+    """
+    if value is None or value <= 0 or bound <= 0:
+        return None
+    used = value / bound
+    return 1 / used if (used > 1) == (margin > 0) and used != 1 else used
+
+
+def _at(row: Limit, low: float | None, high: float | None, present: float) -> Limit:
+    """A row with its ends; its own speed is the higher end, or the lower one where that is passed or the only one."""
+    lowest = low is not None and (high is None or present < low)
+    speed = low if lowest else high
     if speed is None:
-        return dataclasses.replace(known, speed=0.0, margin=-1.0, remark="never")
-    if np.isinf(speed):
-        return dataclasses.replace(
-            known, scope="none", remark="no_limit_but" if duty.remark else "no_limit", reason=duty.note
-        )  # fmt: skip
-    return dataclasses.replace(known, speed=float(speed), margin=float(speed) / present - 1)
+        return dataclasses.replace(row, scope="none")
+    margin = present / speed - 1 if lowest else speed / present - 1
+    scope = "lowest" if lowest else "highest" if row.scope in ("not known", "lowest") else row.scope
+    return dataclasses.replace(row, scope=scope, speed=speed, margin=margin, speed_low=low, speed_high=high)
 
 
 def _fixed_row(fixed: Fixed, parts: Parts, present: float) -> Limit | None:
@@ -255,13 +326,15 @@ def _fixed_row(fixed: Fixed, parts: Parts, present: float) -> Limit | None:
     bound = float(np.min(fixed.bound(parts)))
     if not np.isfinite(bound):
         return None
-    row = dataclasses.replace(row, scope=fixed.scope, status=fixed.status, bound=bound)
+    share = _share(value, bound, value - bound if fixed.scope == "lowest" else bound - value)
+    row = dataclasses.replace(
+        row, scope=fixed.scope, status=fixed.status, bound=bound, share=share, over=share is not None and share > 1
+    )
     if fixed.scope == "none":
         return row
     if fixed.scope == "lowest":
-        at = present * bound / value
-        return dataclasses.replace(row, speed=at, margin=present / at - 1)
-    return dataclasses.replace(row, speed=bound, margin=bound / present - 1)
+        return _at(row, present * bound / value, None, present)
+    return _at(row, None, bound, present)
 
 
 def margins(result: Result) -> dict[str, Num]:

@@ -37,6 +37,7 @@ from thinstock.machine.vacuum import VacuumSection
 from thinstock.machine.yankee import Yankee
 from thinstock.relations import nip
 from thinstock.words import address
+from thinstock.words.fault import fault_in
 from thinstock.words.phrase import phrase
 from thinstock.words.quantity import Choice, Declared, Fields, Num, Words, declared
 
@@ -90,8 +91,8 @@ class Machine(Fields):
 
     title: Annotated[str, Words()] = ""
     note: Annotated[str, Words()] = ""
-    scenario: Annotated[str, Words(phrase("machine.line.says_when_machine_invented"))] = ""
-    hold_reel_dryness_by: Annotated[str, Choice(HOLDERS, label="what holds the reel dryness")] = "hood temperature"
+    scenario: Annotated[str, Words()] = ""
+    hold_reel_dryness_by: Annotated[str, Choice(HOLDERS)] = "hood temperature"
     site: Site = Site()
     grade: Grade
     stock: Stock
@@ -111,55 +112,37 @@ class Machine(Fields):
     def rules(self) -> Iterable[Fault]:
         yield from pumps.faults(self.vacuum, self.press)
         if (self.yankee is None) == (self.dryer is None):
-            yield Fault(
-                field="yankee",
-                value=phrase("machine.line.both_or_neither"),
-                bound=phrase("machine.line.machine_dries_on_yankee_or"),
-                remedy="Give [yankee] with [hood], or [dryer].",
-            )
+            yield fault_in("machine.line.yankee", "yankee", phrase("machine.line.both_or_neither"))
             return
         if self.yankee is not None and self.hood is None:
-            yield Fault(field="hood", value="nothing", bound=phrase("machine.line.yankee_needs_its_hood"))
+            yield fault_in("machine.line.hood", "hood", "nothing")
             return
         if self.yankee is not None and self.hood is not None:
             after_nip = np.asarray(self.hood.start + self.hood.covered) * 2 * np.pi
             if np.any(after_nip > np.asarray(self.yankee.wrap) + 1e-9):
-                yield Fault(
-                    field="hood.covered",
-                    value=phrase("machine.line.rad_after_nip", after_nip=f"{float(np.max(after_nip)):.4g}"),
-                    bound=phrase(
-                        "machine.line.hood_must_end_inside_wrap", wrap=f"{float(np.min(self.yankee.wrap)):.4g}"
-                    ),
-                    remedy=phrase("machine.line.shorten_hood_or_enlarge_yankee"),
+                yield fault_in(
+                    "machine.line.covered",
+                    "hood.covered",
+                    phrase("machine.line.rad_after_nip", after_nip=f"{float(np.max(after_nip)):.4g}"),
+                    wrap=f"{float(np.min(self.yankee.wrap)):.4g}",
                 )
             if np.any(np.asarray(self.reel.trim_width) > np.asarray(self.yankee.width)):
-                yield Fault(
-                    field="reel.trim_width",
-                    value=str(self.reel.trim_width),
-                    bound=phrase("machine.line.wider_than_yankee"),
-                )
+                yield fault_in("machine.line.trim_width", "reel.trim_width", str(self.reel.trim_width))
             if np.any(np.asarray(self.yankee.steam_pressure) <= np.asarray(self.site.atmospheric_pressure())):
-                yield Fault(
-                    field="yankee.steam_pressure",
-                    value=f"{float(np.min(self.yankee.steam_pressure)) / 1e5:.4g} bar(a)",
-                    bound=phrase("machine.line.must_be_above_air_pressure"),
-                    remedy=phrase("machine.line.steam_pressure_absolute_gauge_reading"),
+                yield fault_in(
+                    "machine.line.steam_pressure",
+                    "yankee.steam_pressure",
+                    f"{float(np.min(self.yankee.steam_pressure)) / 1e5:.4g} bar(a)",
                 )
             yield from self._rolls_apart()
         if np.any(np.asarray(self.stock.thick_consistency) <= np.asarray(self.headbox.consistency)):
-            yield Fault(
-                field="stock.thick_consistency",
-                value=f"{float(np.min(self.stock.thick_consistency)) * 100:.4g} %",
-                bound=phrase("machine.line.must_be_above_headbox_consistency"),
-                remedy=phrase("machine.line.thick_stock_diluted_with_white"),
+            yield fault_in(
+                "machine.line.thick_consistency",
+                "stock.thick_consistency",
+                f"{float(np.min(self.stock.thick_consistency)) * 100:.4g} %",
             )
         if self.dryer is not None and self.hold_reel_dryness_by != "nothing":
-            yield Fault(
-                field="hold_reel_dryness_by",
-                value=repr(self.hold_reel_dryness_by),
-                bound=phrase("machine.line.on_machine_without_yankee_dryer"),
-                remedy='Use "nothing".',
-            )
+            yield fault_in("machine.line.hold_reel_dryness_by", "hold_reel_dryness_by", repr(self.hold_reel_dryness_by))
 
     def _rolls_apart(self) -> Iterable[Fault]:
         """Rolls on one Yankee may not overlap."""
@@ -173,11 +156,11 @@ class Machine(Fields):
                 )
             if np.any(apart < least - 1e-9):
                 degrees = float(np.degrees(np.max(least)))
-                yield Fault(
-                    field=f"press.nip.{second.name.replace(' ', '_')}.nip_angle",
-                    value=f"{float(np.degrees(np.min(apart))):.3g}° from the {first.name}",
-                    bound=phrase("machine.line.two_rolls_overlap_apart_least", degrees=f"{degrees:.3g}"),
-                    remedy=phrase("machine.line.move_second_roll_downstream_larger"),
+                yield fault_in(
+                    "machine.line.two_rolls_overlap_apart_least",
+                    f"press.nip.{second.name.replace(' ', '_')}.nip_angle",
+                    f"{float(np.degrees(np.min(apart))):.3g}° from the {first.name}",
+                    degrees=f"{degrees:.3g}",
                 )
 
     @property
@@ -263,13 +246,7 @@ class Machine(Fields):
         """Number of cases when values are arrays, else None."""
         sizes = {np.shape(v)[0] for _, v in self.addresses() if isinstance(v, np.ndarray) and v.ndim == 1}
         if len(sizes) > 1:
-            raise Refused(
-                Fault(
-                    field="machine",
-                    value=", ".join(f"{s} cases" for s in sorted(sizes)),
-                    bound=phrase("machine.line.all_arrays_one_run_must"),
-                )
-            )
+            raise Refused(fault_in("machine.line.machine", "machine", ", ".join(f"{s} cases" for s in sorted(sizes))))
         return sizes.pop() if sizes else None
 
     def run(self, *, fast: bool = False) -> Result:

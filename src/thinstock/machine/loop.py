@@ -39,36 +39,13 @@ class Loop(Fields):
     """White-water loop, screens and showers of the wire."""
 
     reject_share: Annotated[Num, Q("reject_share", possible=(0, 0.5), unit="%")] = 0.015
-    wire_shower: Annotated[
-        Num, Q("shower_flow", possible=(0, 50), unit="kg/(s m)", label=phrase("machine.loop.showers_on_wire"))
-    ] = 2.5
+    wire_shower: Annotated[Num, Q("shower_flow", possible=(0, 50), unit="kg/(s m)")] = 2.5
     wire_shower_temperature: Annotated[
         Num, Q("water_temperature", possible=(274.15, 368.15), usual=(283.15, 333.15), unit="degC")
     ] = 313.15
-    silo_mass: Annotated[
-        Num,
-        Q(
-            "silo_mass",
-            possible=(1, 1e8),
-            unit="t",
-            optional=True,
-            label=phrase("machine.loop.stock_in_silo_pit"),
-        ),
-    ] = None
-    silo_flow_limit: Annotated[
-        Num,
-        Q("flow", possible=(0.1, 1e5), unit="kg/s", limit=True, label=phrase("machine.loop.tray_silo_largest_flow")),
-    ] = None
-    screen_flow_limit: Annotated[
-        Num,
-        Q(
-            "pump_flow_limit",
-            possible=(1e-4, 100),
-            unit="m3/min",
-            limit=True,
-            label=phrase("machine.loop.screens_largest_flow"),
-        ),
-    ] = None
+    silo_mass: Annotated[Num, Q("silo_mass", possible=(1, 1e8), unit="t", optional=True)] = None
+    silo_flow_limit: Annotated[Num, Q("flow", possible=(0.1, 1e5), unit="kg/s", limit=True)] = None
+    screen_flow_limit: Annotated[Num, Q("pump_flow_limit", possible=(1e-4, 100), unit="m3/min", limit=True)] = None
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -87,7 +64,7 @@ class Circuit(Part):
         shower = self.loop.wire_shower / web.fibre_flow
         with worksheet(False):
             before = self._upstream(web, around, kept, shower, FIRST_DRYNESS)
-            plain = before.around.with_(boxes=(), band=False)
+            plain = before.around.with_(boxes=(), band=False, stride=around.stride**2)
             _, first = self.forming.run(before.jet.onto(around.demand.wire), plain)
             dryness = np.maximum(np.where(first.formed, first.dryness, FIRST_DRYNESS), 0.02)[()]
         dryness = found(phrase("machine.loop.dryness_leaving_former_for_white"), dryness)

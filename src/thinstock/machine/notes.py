@@ -10,9 +10,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from thinstock.formula.label import RangeWatch, ValueWatch
+from thinstock.formula.label import RELATIONS, RangeWatch, ValueWatch, label_of
 from thinstock.machine.nips import NIPS
-from thinstock.words import bands
+from thinstock.words import bands, units
 from thinstock.words.note import Level, Note
 from thinstock.words.phrase import phrase
 from thinstock.words.quantity import Fields, Num, unusual
@@ -84,11 +84,19 @@ class Notes:
         """One note per formula and argument that left its stated range."""
         if isinstance(watch, RangeWatch):
             for (name, argument), mask in watch.outside.items():
-                self.when(mask, name, "range", "range_left", argument=argument)
+                self.when(mask, _result_of(name), "range", "range_left", argument=argument.replace("_", " "))
             return
         for (name, argument), values in watch.outside.items():
-            low, high = watch.bounds[name, argument]
+            value, low, high = (
+                units.write_word(argument, float(v), "mill", 3) for v in (min(values), *watch.bounds[name, argument])
+            )
             self.when(
-                True, name, "range", "range_outside", argument=argument, value=f"{min(values):.4g}",
-                low=f"{low:.4g}", high=f"{high:.4g}",
+                True, _result_of(name), "range", "range_outside", argument=argument.replace("_", " "), value=value,
+                low=low, high=high,
             )  # fmt: skip
+
+
+def _result_of(formula: str) -> str:
+    """What a formula gives, in words."""
+    gives = label_of(RELATIONS[formula]).gives
+    return (gives if isinstance(gives, str) else gives[0]).replace("_", " ")

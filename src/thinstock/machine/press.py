@@ -40,6 +40,7 @@ from thinstock.relations import (
     vacuum,
 )
 from thinstock.relations.felt_loop import FeltLoop
+from thinstock.words.fault import fault_in
 from thinstock.words.phrase import phrase
 from thinstock.words.quantity import Num, Q
 
@@ -72,23 +73,14 @@ class PressSection(Part):
     moisture_deviation: Annotated[Num, Q("moisture_deviation_in", possible=(0, 1), unit="kg/kg")] = 0.0
     felt_draw: Annotated[Num, Q("draw", possible=(-0.1, 0.1), usual=(-0.01, 0.01), unit="%")] = 0.0
     motor_efficiency: Annotated[Num, Q("efficiency", possible=(0.3, 1), usual=(0.88, 0.97))] = 0.93
-    pump_flow_limit: Annotated[
-        Num,
-        Q(
-            "pump_flow_limit",
-            possible=(1e-4, 1000),
-            unit="m3/min",
-            limit=True,
-            label=phrase("machine.press.felt_vacuum_pumps_volume_flow"),
-        ),
-    ] = None
+    pump_flow_limit: Annotated[Num, Q("pump_flow_limit", possible=(1e-4, 1000), unit="m3/min", limit=True)] = None
 
     def rules(self) -> Iterable[Fault]:
         if not self.nip:
-            yield Fault(field="nip", value="none", bound=phrase("machine.press.press_needs_at_least_one"))
+            yield fault_in("machine.press.nip", "nip", "none")
         names = [n.name for n in self.nip]
         for name in sorted({n for n in names if names.count(n) > 1}):
-            yield Fault(field="nip", value=repr(name), bound=phrase("machine.press.each_nip_needs_name_its"))
+            yield fault_in("machine.press.each_nip_needs_name_its", "nip", repr(name))
 
     def places(self) -> Iterable[str]:
         """Its nips."""

@@ -16,7 +16,6 @@ import numpy as np
 from thinstock.formula.traced import convention, from_library
 from thinstock.relations import joints, pressing, swelling
 from thinstock.words import units
-from thinstock.words.phrase import phrase
 from thinstock.words.quantity import ANY, Fields, Num, Q
 
 if TYPE_CHECKING:
@@ -74,26 +73,9 @@ class DecreasingPermeability(Fields):
     """The decreasing-permeability press model, anchored in one pressed sheet (uncalibrated: ±3 points)."""
 
     specific_permeability: Annotated[
-        Num,
-        Q(
-            "specific_permeability",
-            possible=(1e-20, 1e-6),
-            unit="kg/m",
-            uncertainty=0.3,
-            usual=ANY,
-            optional=True,
-            remedy=phrase("machine.press_law.leave_it_out_to_have"),
-        ),
+        Num, Q("specific_permeability", possible=(1e-20, 1e-6), unit="kg/m", uncertainty=0.3, usual=ANY, optional=True)
     ] = None
-    permeability_factor: Annotated[
-        Num,
-        Q(
-            "permeability_factor",
-            possible=(0.01, 100),
-            uncertainty=0.3,
-            label=phrase("machine.press_law.this_press_against_anchor"),
-        ),
-    ] = 1.0
+    permeability_factor: Annotated[Num, Q("permeability_factor", possible=(0.01, 100), uncertainty=0.3)] = 1.0
     permeability_exponent: Annotated[Num, Q("permeability_exponent", possible=(0.1, 12), spread=0.0)] = 3.0
     equilibrium_share: Annotated[Num, Q("equilibrium_share", possible=(0, 1), spread=0.29)] = 0.5
     splitting_share: Annotated[Num, Q("splitting_share", possible=(0, 1))] = 0.4

@@ -21,6 +21,7 @@ from thinstock.machine.part import Kind
 from thinstock.machine.press import FELT_BOXES, PressSection
 from thinstock.machine.web import Around, Web, changed
 from thinstock.relations import pumping
+from thinstock.words.fault import fault_in
 from thinstock.words.phrase import phrase
 from thinstock.words.quantity import Num, Q, Words
 
@@ -33,15 +34,9 @@ PASSES = 8
 CLOSE = 1e-6
 """Share of the shut-off vacuum to which the rounds settle."""
 
-FLOW_FREE = Q(
-    "volume_flow_free",
-    possible=(0, 1000),
-    unit="m3/min",
-    status="nameplate",
-    label=phrase("machine.pumps.whole_machine"),
-)
+FLOW_FREE = Q("volume_flow_free", possible=(0, 1000), unit="m3/min", status="nameplate", key="pump.flow_free")
 SHUT = Q("vacuum_shut", possible=(1e3, 9.5e4), unit="kPa", status="nameplate")
-SERVES = Words(phrase("machine.pumps.slots_suction_rolls_or_felt"), several=True)
+SERVES = Words(several=True, key="pump.serves")
 
 
 class Pump(Kind):
@@ -68,12 +63,7 @@ class Pump(Kind):
 
     def rules(self) -> Iterable[Fault]:
         if not self.places:
-            yield Fault(
-                field="serves",
-                value=repr(self.serves),
-                bound=phrase("machine.pumps.pump_draws_on_something"),
-                remedy=phrase("machine.pumps.for_example_serves_couch"),
-            )
+            yield fault_in("machine.pumps.serves", "serves", repr(self.serves))
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -83,22 +73,9 @@ class LiquidRingPump(Pump):
     name: Annotated[str, Words()] = "liquid-ring pump"
     flow_free: Annotated[Num, FLOW_FREE]
     vacuum_shut: Annotated[Num, SHUT] = 80e3
-    pump_shape: Annotated[
-        Num, Q("pump_shape", possible=(0.5, 30), label=phrase("machine.pumps.left_out_where_point_given"))
-    ] = 4.0
-    point_vacuum: Annotated[
-        Num, Q("vacuum", possible=(0, 9.5e4), unit="kPa", optional=True, label=phrase("machine.pumps.point_its_curve"))
-    ] = None
-    point_flow: Annotated[
-        Num,
-        Q(
-            "volume_flow_free",
-            possible=(1e-6, 1000),
-            unit="m3/min",
-            optional=True,
-            label=phrase("machine.pumps.at_that_vacuum"),
-        ),
-    ] = None
+    pump_shape: Annotated[Num, Q("pump_shape", possible=(0.5, 30))] = 4.0
+    point_vacuum: Annotated[Num, Q("vacuum", possible=(0, 9.5e4), unit="kPa", optional=True)] = None
+    point_flow: Annotated[Num, Q("volume_flow_free", possible=(1e-6, 1000), unit="m3/min", optional=True)] = None
     serves: Annotated[str, SERVES]
 
     def rules(self) -> Iterable[Fault]:
@@ -113,11 +90,10 @@ class LiquidRingPump(Pump):
             )
         )
         if half or not inside:
-            yield Fault(
-                field="point_vacuum",
-                value=phrase("machine.pumps.one_two") if half else f"{float(np.max(self.point_vacuum)) / 1e3:.4g} kPa",
-                bound=phrase("machine.pumps.point_curve_has_vacuum_flow"),
-                remedy=phrase("machine.pumps.give_point_vacuum_point_flow"),
+            yield fault_in(
+                "machine.pumps.point_vacuum",
+                "point_vacuum",
+                phrase("machine.pumps.one_two") if half else f"{float(np.max(self.point_vacuum)) / 1e3:.4g} kPa",
             )
 
     def flow(self, vacuum: Num) -> Num:
@@ -184,17 +160,9 @@ def faults(vacuum: VacuumSection, press: PressSection) -> Iterable[Fault]:
     sets = {pump.places for pump in vacuum.pump}
     for pump in vacuum.pump:
         for name in sorted(pump.places - set(known)):
-            yield Fault(
-                field="vacuum.pump",
-                value=repr(name),
-                bound=phrase("machine.pumps.pump_draws_on_no_such", name=pump.name),
-                remedy=f"Known: {', '.join(known)}.",
-            )
+            yield fault_in("machine.pumps.pump", "vacuum.pump", repr(name), name=pump.name, known=", ".join(known))
         if any(pump.places & other for other in sets if other != pump.places):
-            yield Fault(
-                field="vacuum.pump", value=pump.serves, bound=phrase("machine.pumps.pumps_that_share_place_must"),
-                remedy=phrase("machine.pumps.give_both_same_list_they"),
-            )  # fmt: skip
+            yield fault_in("machine.pumps.pumps_that_share_place_must", "vacuum.pump", pump.serves)
 
 
 class Settled(NamedTuple):

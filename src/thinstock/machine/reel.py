@@ -32,10 +32,7 @@ class Reel(Part):
 
     trim_width: Annotated[Num, Q("trim_width", possible=(0.05, 12), unit="m", status="required")] = 5.4
     grammage_cv_across: Annotated[Num, Q("grammage_cv_across", possible=(0, 0.3), unit="%")] = 0.0
-    efficiency: Annotated[
-        Num,
-        Q("efficiency", possible=(0.05, 1), usual=(0.8, 1.0), label=phrase("machine.reel.time_efficiency_reel_waste")),
-    ] = 1.0
+    efficiency: Annotated[Num, Q("efficiency", possible=(0.05, 1), usual=(0.8, 1.0))] = 1.0
 
     def production(self, demand: Demand, width: Num) -> Num:
         """What is wound up while running, shared over the machine's width, kg/(s m)."""
@@ -100,48 +97,10 @@ class Wound(Done):
 class Prices(Fields):
     """Prices in the user's own currency; without them money is shown as not given."""
 
-    currency: Annotated[str, Words(phrase("machine.reel.name_currency_year_prices"))] = ""
-    electricity: Annotated[
-        Num,
-        Q(
-            "price_energy",
-            possible=(0, 1e-5),
-            unit="money/MWh",
-            optional=True,
-            label=phrase("machine.reel.electricity_per_mwh"),
-            usual=ANY,
-        ),
-    ] = None
-    steam: Annotated[
-        Num,
-        Q(
-            "price_energy",
-            possible=(0, 1e-5),
-            unit="money/MWh",
-            optional=True,
-            label=phrase("machine.reel.heat_in_steam_per_mwh"),
-            usual=ANY,
-        ),
-    ] = None
-    gas: Annotated[
-        Num,
-        Q(
-            "price_energy",
-            possible=(0, 1e-5),
-            unit="money/MWh",
-            optional=True,
-            label=phrase("machine.reel.gas_per_mwh_lower_heating"),
-            usual=ANY,
-        ),
-    ] = None
-    fresh_water: Annotated[
-        Num,
-        Q(
-            "price_mass",
-            possible=(0, 1),
-            unit="money/t",
-            optional=True,
-            label=phrase("machine.reel.fresh_water_per_tonne"),
-            usual=ANY,
-        ),
-    ] = None
+    currency: Annotated[str, Words()] = ""
+    electricity: Annotated[Num, Q("price_energy", possible=(0, 1e-5), unit="money/MWh", optional=True, usual=ANY)] = (
+        None
+    )
+    steam: Annotated[Num, Q("price_energy", possible=(0, 1e-5), unit="money/MWh", optional=True, usual=ANY)] = None
+    gas: Annotated[Num, Q("price_energy", possible=(0, 1e-5), unit="money/MWh", optional=True, usual=ANY)] = None
+    fresh_water: Annotated[Num, Q("price_mass", possible=(0, 1), unit="money/t", optional=True, usual=ANY)] = None

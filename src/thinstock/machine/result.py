@@ -19,8 +19,8 @@ from thinstock.machine import shown
 from thinstock.machine.gather import notes_of, prices_of, stations_of, streams_of
 from thinstock.machine.told import OUTSIDE, Consumer, Station, Stream, WaterPrice
 from thinstock.machine.views import WetEnd
+from thinstock.words.fault import fault_in
 from thinstock.words.note import Note
-from thinstock.words.phrase import phrase
 from thinstock.words.quantity import Num
 
 if TYPE_CHECKING:
@@ -143,16 +143,10 @@ class Result:
         if name not in self.values:
             from difflib import get_close_matches
 
-            from thinstock.errors import Fault, Refused
+            from thinstock.errors import Refused
 
             near = get_close_matches(name, list(self.values), n=3, cutoff=0.4)
-            raise Refused(
-                Fault(
-                    field=name,
-                    bound=phrase("machine.result.no_result_this_name"),
-                    remedy=f"Nearest: {', '.join(near) or 'none'}.",
-                )
-            )
+            raise Refused(fault_in("machine.result.no_result_this_name", name, near=", ".join(near) or "none"))
         return self.values[name]
 
     @property

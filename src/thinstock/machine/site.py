@@ -6,7 +6,6 @@ from dataclasses import dataclass
 from typing import Annotated
 
 from thinstock.relations import site as relations
-from thinstock.words.phrase import phrase
 from thinstock.words.quantity import Fields, Num, Q
 
 
@@ -15,16 +14,7 @@ class Site(Fields):
     """The surroundings of the machine."""
 
     altitude: Annotated[Num, Q("altitude", possible=(-500, 5000), usual=(0, 2500), unit="m")] = 0.0
-    air_pressure: Annotated[
-        Num,
-        Q(
-            "atmospheric_pressure",
-            possible=(50e3, 110e3),
-            unit="kPa(a)",
-            optional=True,
-            remedy=phrase("machine.site.leave_it_out_to_have"),
-        ),
-    ] = None
+    air_pressure: Annotated[Num, Q("atmospheric_pressure", possible=(50e3, 110e3), unit="kPa(a)", optional=True)] = None
     fresh_water_temperature: Annotated[
         Num, Q("water_temperature", possible=(273.15, 333.15), usual=(275.15, 313.15), unit="degC")
     ] = 288.15

@@ -13,6 +13,7 @@ from thinstock.errors import Fault
 from thinstock.formula.label import recall, worksheet
 from thinstock.formula.traced import convention, from_library
 from thinstock.relations import joints, mat, retention
+from thinstock.words.fault import fault_in
 from thinstock.words.phrase import phrase
 from thinstock.words.quantity import ANY, Choice, Fields, Num, Q, Words
 
@@ -26,28 +27,14 @@ class Fibre(Fields):
     fibre_length: Annotated[Num, Q("fibre_length", possible=(5e-5, 0.03), unit="mm", uncertainty=0.05)]
     fibre_width: Annotated[Num, Q("fibre_width", possible=(3e-6, 2e-4), unit="µm", uncertainty=0.08)]
     coarseness: Annotated[Num, Q("coarseness", possible=(1e-9, 2e-6), unit="mg/m", uncertainty=0.08)]
-    swelling: Annotated[str, Choice(("chemical", "mechanical", "recycled"), label="how refining swells it")] = (
-        "chemical"
-    )
+    swelling: Annotated[str, Choice(("chemical", "mechanical", "recycled"))] = "chemical"
     water_retention_value: Annotated[
-        Num,
-        Q(
-            "water_retention_value",
-            possible=(0.3, 4),
-            unit="kg/kg",
-            optional=True,
-            label=phrase("machine.stock.this_fibre_alone_left_out"),
-        ),
+        Num, Q("water_retention_value", possible=(0.3, 4), unit="kg/kg", optional=True)
     ] = None
 
     def rules(self) -> Iterable[Fault]:
         if np.any(np.asarray(self.fibre_width) > np.asarray(self.fibre_length)):
-            yield Fault(
-                field="fibre_width",
-                value=str(self.fibre_width),
-                bound=phrase("machine.stock.must_not_exceed_fibre_length"),
-                remedy=phrase("machine.stock.width_short_one_about_to"),
-            )
+            yield fault_in("machine.stock.fibre_width", "fibre_width", str(self.fibre_width))
 
 
 class Water(NamedTuple):
@@ -151,27 +138,17 @@ class Stock(Fields):
 
     furnish: tuple[Fibre, ...]
     freeness: Annotated[
-        Num,
-        Q("freeness", possible=(3e-5, 8.6e-4), usual=(2e-4, 7e-4), unit="mL CSF", optional=True, spread=2e-5),
+        Num, Q("freeness", possible=(3e-5, 8.6e-4), usual=(2e-4, 7e-4), unit="mL CSF", optional=True, spread=2e-5)
     ] = None
     drainability: Annotated[
         Num, Q("drainability", possible=(5, 92), usual=(12, 50), unit="°SR", optional=True, spread=1.0)
     ] = None
     resistance_coefficient: Annotated[
-        Num,
-        Q(
-            "resistance_coefficient",
-            possible=(1e6, 1e13),
-            unit="m/kg",
-            optional=True,
-            uncertainty=0.2,
-        ),
+        Num, Q("resistance_coefficient", possible=(1e6, 1e13), unit="m/kg", optional=True, uncertainty=0.2)
     ] = None
     resistance_exponent: Annotated[Num, Q("resistance_exponent", possible=(0, 0.9), spread=0.05)] = 0.4
-    resistance_factor: Annotated[
-        Num,
-        Q("resistance_factor", possible=(0.1, 50), uncertainty=0.4),
-    ] = 1.0
+    resistance_factor: Annotated[Num, Q("resistance_factor", possible=(0.1, 50), uncertainty=0.4)] = 1.0
+    mat_memory: Annotated[Num, Q("mat_memory", possible=(0, 1))] = 0.0
     temperature: Annotated[
         Num, Q("temperature", possible=(275.15, 368.15), usual=(293.15, 333.15), unit="degC", spread=0.5)
     ] = 313.15
@@ -180,96 +157,47 @@ class Stock(Fields):
     mat_pressure_floor: Annotated[Num, Q("mat_pressure_floor", possible=(1, 5e3), unit="Pa", uncertainty=0.3)] = 150.0
     wall_density: Annotated[Num, Q("wall_density", possible=(1000, 1700), unit="kg/m3")] = 1500.0
     water_retention_value: Annotated[
-        Num,
-        Q(
-            "water_retention_value",
-            possible=(0.3, 4),
-            unit="kg/kg",
-            optional=True,
-            uncertainty=0.08,
-            remedy=phrase("machine.stock.leave_it_out_to_have"),
-        ),
+        Num, Q("water_retention_value", possible=(0.3, 4), unit="kg/kg", optional=True, uncertainty=0.08)
     ] = None
     resistance_reference: Annotated[
-        Num,
-        Q(
-            "resistance_reference",
-            possible=(1e6, 1e13),
-            usual=ANY,
-            unit="m/kg",
-            optional=True,
-            label=phrase("machine.stock.filtration_resistance_at_which_water"),
-        ),
+        Num, Q("resistance_reference", possible=(1e6, 1e13), usual=ANY, unit="m/kg", optional=True)
     ] = None
-    swelling_slope: Annotated[
-        Num,
-        Q(
-            "swelling_slope",
-            possible=(0, 0.5),
-            unit="kg/kg",
-            optional=True,
-            label=phrase("machine.stock.left_out_that_fibres"),
-        ),
-    ] = None
+    swelling_slope: Annotated[Num, Q("swelling_slope", possible=(0, 0.5), unit="kg/kg", optional=True)] = None
     swelling_share: Annotated[Num, Q("swelling_share", possible=(0, 1))] = 1.0
     surface_share: Annotated[Num, Q("surface_share", possible=(0, 1))] = 0.0
     fines_share: Annotated[Num, Q("fines_share", possible=(0, 0.8), unit="%", spread=0.03)] = 0.15
     retention_long: Annotated[Num, Q("retention_long", possible=(0.05, 1), unit="%", spread=0.02)] = 0.95
     passing_grammage: Annotated[Num, Q("passing_grammage", possible=(1e-4, 0.2), unit="g/m2", uncertainty=0.2)] = 0.010
-    retention: Annotated[
-        Num,
-        Q(
-            "retention",
-            possible=(0.05, 1),
-            unit="%",
-            optional=True,
-            spread=0.02,
-            remedy=phrase("machine.stock.leave_it_out_to_have_2"),
-        ),
-    ] = None
+    retention: Annotated[Num, Q("retention", possible=(0.05, 1), unit="%", optional=True, spread=0.02)] = None
     thick_consistency: Annotated[Num, Q("thick_consistency", possible=(0.002, 0.2), unit="%")] = 0.03
     suspension_variation: Annotated[Num, Q("suspension_variation", possible=(0, 1), optional=True)] = None
-    light_sheet: Annotated[
-        str, Choice(("handsheet", "none"), label="floor of a light sheet: as measured handsheets, or as even as chance")
-    ] = "handsheet"
+    light_sheet: Annotated[str, Choice(("handsheet", "none"))] = "handsheet"
     evenness_index: Annotated[Num, Q("evenness_index", possible=(0, 1), usual=ANY, spread=0.2)] = 0.5
-    freeness_of: Annotated[str, Words(phrase("machine.stock.stock_freeness_was_measured_on"))] = "thick stock"
+    freeness_of: Annotated[str, Words()] = "thick stock"
 
     def rules(self) -> Iterable[Fault]:
         given = [n for n in MEASURES if getattr(self, n) is not None]
         if len(given) != 1:
-            yield Fault(
-                field="freeness",
-                value=", ".join(given) or "nothing",
-                bound=phrase("machine.stock.give_exactly_one_freeness_drainability"),
-                remedy=phrase("machine.stock.for_example_freeness_ml_csf"),
-            )
+            yield fault_in("machine.stock.freeness", "freeness", ", ".join(given) or "nothing")
         if self.resistance_reference is not None and self.water_retention_value is None:
-            yield Fault(
-                field="resistance_reference",
-                value=f"{float(np.max(self.resistance_reference)):.4g} m/kg",
-                bound=phrase("machine.stock.belongs_to_water_retention_value"),
-                remedy=phrase("machine.stock.give_water_retention_value_too"),
+            yield fault_in(
+                "machine.stock.resistance_reference",
+                "resistance_reference",
+                f"{float(np.max(self.resistance_reference)):.4g} m/kg",
             )
         if not self.furnish:
-            yield Fault(field="furnish", value="empty", bound=phrase("machine.stock.needs_at_least_one_fibre"))
+            yield fault_in("machine.stock.furnish", "furnish", "empty")
             return
         total = sum(np.asarray(f.share, dtype=float) for f in self.furnish)
         if np.any(np.abs(total - 1) > 1e-6):
-            yield Fault(
-                field="furnish",
-                value=phrase("machine.stock.shares_add_up_to", total=f"{float(np.max(total)) * 100:.4g}"),
-                bound=phrase("machine.stock.shares_fibres_must_add_up"),
-                remedy=phrase("machine.stock.change_share_so_that_they"),
+            yield fault_in(
+                "machine.stock.shares_fibres_must_add_up",
+                "furnish",
+                phrase("machine.stock.shares_add_up_to", total=f"{float(np.max(total)) * 100:.4g}"),
             )
         names = [f.name for f in self.furnish]
         for name in {n for n in names if names.count(n) > 1}:
-            yield Fault(
-                field="furnish",
-                value=repr(name),
-                bound=phrase("machine.stock.each_fibre_may_stand_once"),
-                remedy=phrase("machine.stock.merge_them"),
-            )
+            yield fault_in("machine.stock.each_fibre_may_stand_once", "furnish", repr(name))
 
     def specific_resistance(self) -> Num:
         """Specific filtration resistance of the mat at 1 kPa, m/kg, from whichever measure was given."""

@@ -88,38 +88,13 @@ class SuctionDrilled(Surface):
 
     roll_open_area: Annotated[Num, Q("roll_open_area", possible=(0, 0.9), usual=(0.2, 0.27), unit="%")] = 0.23
     shell_thickness: Annotated[Num, Q("hole_depth", possible=(1e-3, 0.2), usual=(0.03, 0.09), unit="mm")] = 0.05
-    vacuum: Annotated[
-        Num,
-        Q(
-            "vacuum",
-            possible=(0, 9e4),
-            usual=(4e4, 6.5e4),
-            unit="kPa",
-            status="common practice",
-            remedy=phrase("machine.surfaces.vacuum_positive_below_atmosphere"),
-        ),
-    ] = 50e3
+    vacuum: Annotated[Num, Q("vacuum", possible=(0, 9e4), usual=(4e4, 6.5e4), unit="kPa", status="common practice")] = (
+        50e3
+    )
     zone_start: Annotated[Num, Q("angle", possible=(-np.pi, np.pi), unit="deg", usual=ANY)] = float(np.radians(-25.0))
     zone_end: Annotated[Num, Q("angle", possible=(-np.pi, np.pi), unit="deg", usual=ANY)] = float(np.radians(10.0))
-    leakage_share: Annotated[
-        Num,
-        Q(
-            "leakage_share",
-            possible=(0, 20),
-            label=phrase("machine.surfaces.leakage_air_air_carried_by"),
-            spread=0.4,
-        ),
-    ] = 1.0
-    efficiency: Annotated[
-        Num,
-        Q(
-            "efficiency",
-            possible=(0.05, 1),
-            usual=(0.4, 0.75),
-            status="from memory",
-            label=phrase("machine.surfaces.vacuum_pump_isothermal"),
-        ),
-    ] = 0.50
+    leakage_share: Annotated[Num, Q("leakage_share", possible=(0, 20), spread=0.4)] = 1.0
+    efficiency: Annotated[Num, Q("efficiency", possible=(0.05, 1), usual=(0.4, 0.75), status="from memory")] = 0.50
 
     def void(self) -> Num:
         """Void volume of the shell's holes, m."""

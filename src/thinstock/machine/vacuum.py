@@ -28,6 +28,7 @@ from thinstock.machine.pumps import Pump
 from thinstock.machine.told import OUTSIDE, Drawn, Station, Stream, Use, Wet
 from thinstock.machine.web import Around, Web
 from thinstock.relations import joints, mat, pressing, pumping, vacuum
+from thinstock.words.fault import fault_in
 from thinstock.words.phrase import phrase
 from thinstock.words.quantity import Choice, Num, Q, Words
 
@@ -46,38 +47,13 @@ class Slot(Kind):
     }
 
     name: Annotated[str, Words()]
-    carrier: Annotated[str, Choice(("wire", "felt"), label="fabric between sheet and slot")] = "felt"
+    carrier: Annotated[str, Choice(("wire", "felt"))] = "felt"
     slot_width: Annotated[Num, Q("slot_width", possible=(1e-3, 3), unit="mm", status="common practice")] = 0.09
-    vacuum: Annotated[
-        Num,
-        Q(
-            "vacuum",
-            possible=(0, 9e4),
-            usual=(5e3, 6e4),
-            unit="kPa",
-            uncertainty=0.05,
-            remedy=phrase("machine.vacuum.vacuum_positive_below_atmosphere"),
-        ),
-    ] = 40e3
+    vacuum: Annotated[Num, Q("vacuum", possible=(0, 9e4), usual=(5e3, 6e4), unit="kPa", uncertainty=0.05)] = 40e3
     rewet: Annotated[Num, Q("rewet", possible=(0, 0.1), usual=(5e-3, 20e-3), unit="g/m2", uncertainty=0.3)] = 0.010
-    roll_void: Annotated[
-        Num,
-        Q("roll_void", possible=(0, 0.1), unit="mm", label=phrase("machine.vacuum.holes_drilled_shell_for_box")),
-    ] = 0.0
-    leakage_share: Annotated[
-        Num,
-        Q("leakage_share", possible=(0, 20), label=phrase("machine.vacuum.leakage_air_air_carried_by"), spread=0.4),
-    ] = 1.0
-    efficiency: Annotated[
-        Num,
-        Q(
-            "efficiency",
-            possible=(0.05, 1),
-            usual=(0.4, 0.75),
-            status="from memory",
-            label=phrase("machine.vacuum.vacuum_pump_isothermal"),
-        ),
-    ] = 0.50
+    roll_void: Annotated[Num, Q("roll_void", possible=(0, 0.1), unit="mm")] = 0.0
+    leakage_share: Annotated[Num, Q("leakage_share", possible=(0, 20), spread=0.4)] = 1.0
+    efficiency: Annotated[Num, Q("efficiency", possible=(0.05, 1), usual=(0.4, 0.75), status="from memory")] = 0.50
 
     def forming_box(self, arriving: Arriving) -> Element:
         """As a forming element, for stock that is not yet formed when it reaches this slot."""
@@ -280,29 +256,10 @@ class VacuumSection(Part):
             unit="%",
             status="common practice",
             source="COMMON_PRACTICE",
-            label=phrase("machine.vacuum.dryness_into_press_that_vacuum"),
         ),
     ] = 0.15
-    pump_flow_limit: Annotated[
-        Num,
-        Q(
-            "pump_flow_limit",
-            possible=(1e-4, 1000),
-            unit="m3/min",
-            limit=True,
-            label=phrase("machine.vacuum.vacuum_pumps_volume_flow"),
-        ),
-    ] = None
-    pump_power_rated: Annotated[
-        Num,
-        Q(
-            "machine_power",
-            possible=(1, 1e8),
-            unit="kW",
-            limit=True,
-            label=phrase("machine.vacuum.vacuum_pumps_rated_power_all"),
-        ),
-    ] = None
+    pump_flow_limit: Annotated[Num, Q("pump_flow_limit", possible=(1e-4, 1000), unit="m3/min", limit=True)] = None
+    pump_power_rated: Annotated[Num, Q("machine_power", possible=(1, 1e8), unit="kW", limit=True)] = None
     motor_efficiency: Annotated[Num, Q("efficiency", possible=(0.3, 1), usual=(0.88, 0.97))] = 0.93
     entry_factor: Annotated[Num, Q("entry_factor", possible=(0.02, 2), uncertainty=0.4)] = 0.2
     pore_index: Annotated[Num, Q("pore_index", possible=(0.3, 20), uncertainty=0.4)] = 2.0
@@ -310,18 +267,13 @@ class VacuumSection(Part):
     def rules(self) -> Iterable[Fault]:
         names = [s.name for s in self.slot]
         for name in sorted({n for n in names if names.count(n) > 1}):
-            yield Fault(field="slot", value=repr(name), bound=phrase("machine.vacuum.each_slot_needs_name_its"))
+            yield fault_in("machine.vacuum.slot", "slot", repr(name))
         pumps = [p.name for p in self.pump]
         for name in sorted({n for n in pumps if pumps.count(n) > 1}):
-            yield Fault(field="pump", value=repr(name), bound=phrase("machine.vacuum.each_pump_needs_name_its"))
+            yield fault_in("machine.vacuum.pump", "pump", repr(name))
         carriers = [s.carrier for s in self.slot]
         if "wire" in carriers and "felt" in carriers[: len(carriers) - 1 - carriers[::-1].index("wire")]:
-            yield Fault(
-                field="slot",
-                value=" → ".join(carriers),
-                bound=phrase("machine.vacuum.slots_under_wire_come_before"),
-                remedy=phrase("machine.vacuum.put_them_in_order_sheet"),
-            )
+            yield fault_in("machine.vacuum.slots_under_wire_come_before", "slot", " → ".join(carriers))
 
     def run(self, web: Web, around: Around) -> tuple[Web, Vacuumed]:
         """Slot after slot; water returns at the last slot of each fabric."""

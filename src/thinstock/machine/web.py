@@ -161,6 +161,8 @@ class Around:
     single: bool = True
     """One case with its working; else cases in arrays."""
     fast: bool = False
+    stride: float = 1.0
+    """Length of the drainage steps: longer in sweeps."""
     """The coarse drying steps made for sweeps."""
     band: bool = False
     """Whether the former also marches a slow mat, for the band of its result."""

@@ -17,6 +17,7 @@ from thinstock.machine.outlines.dry import OnYankee
 from thinstock.machine.outlines.said import in_unit, joined, told, written
 from thinstock.machine.outlines.shape import Outline, ring, roll
 from thinstock.relations import contact_drying, joints
+from thinstock.words.fault import fault_in
 from thinstock.words.phrase import phrase
 from thinstock.words.quantity import Choice, Fields, Num, Q, Words
 
@@ -25,145 +26,53 @@ from thinstock.words.quantity import Choice, Fields, Num, Q, Words
 class Yankee(Fields):
     """The drying cylinder."""
 
-    speed: Annotated[
-        Num,
-        Q(
-            "yankee_speed",
-            possible=(0.05, 60),
-            unit="m/min",
-            status="required",
-            uncertainty=0.002,
-        ),
-    ]
+    speed: Annotated[Num, Q("yankee_speed", possible=(0.05, 60), unit="m/min", status="required", uncertainty=0.002)]
     diameter: Annotated[Num, Q("yankee_diameter", possible=(0.5, 9), unit="m", status="assumed")] = 5.5
     width: Annotated[Num, Q("face_width", possible=(0.1, 12), usual=(2.4, 8.5), unit="m")] = 5.6
     wrap: Annotated[
-        Num,
-        Q(
-            "wrap",
-            possible=(0.3, 6.2),
-            usual=(4.19, 4.72),
-            unit="deg",
-            status="assumed",
-            source="PADLEY_CREPING",
-        ),
+        Num, Q("wrap", possible=(0.3, 6.2), usual=(4.19, 4.72), unit="deg", status="assumed", source="PADLEY_CREPING")
     ] = 4.5239
     steam_pressure: Annotated[
-        Num,
-        Q(
-            "steam_pressure",
-            possible=(1.02e5, 1.6e6),
-            unit="bar(a)",
-            status="required",
-            uncertainty=0.02,
-        ),
+        Num, Q("steam_pressure", possible=(1.02e5, 1.6e6), unit="bar(a)", status="required", uncertainty=0.02)
     ] = 8e5
     steam_pressure_limit: Annotated[
-        Num,
-        Q(
-            "steam_pressure_limit",
-            possible=(1.02e5, 2.5e6),
-            unit="bar(a)",
-            limit=True,
-            hurts=True,
-            remedy=phrase("machine.yankee.it_stands_in_vessel_s"),
-        ),
+        Num, Q("steam_pressure_limit", possible=(1.02e5, 2.5e6), unit="bar(a)", limit=True, hurts=True)
     ] = None
-    certificate: Annotated[str, Words(phrase("machine.yankee.reference_vessel_s_certificate_for"))] = ""
-    speed_limit: Annotated[
-        Num,
-        Q(
-            "yankee_speed",
-            possible=(0.05, 60),
-            unit="m/min",
-            limit=True,
-            hurts=True,
-            label=phrase("machine.yankee.rated_speed"),
-        ),
-    ] = None
-    shell_thickness: Annotated[
-        Num,
-        Q(
-            "shell_thickness",
-            possible=(5e-3, 0.1),
-            unit="mm",
-            status="from memory",
-            label=phrase("machine.yankee.shell_below_grooves"),
-        ),
-    ] = 0.030
+    certificate: Annotated[str, Words()] = ""
+    speed_limit: Annotated[Num, Q("yankee_speed", possible=(0.05, 60), unit="m/min", limit=True, hurts=True)] = None
+    shell_thickness: Annotated[Num, Q("shell_thickness", possible=(5e-3, 0.1), unit="mm", status="from memory")] = 0.030
     conductivity: Annotated[
-        Num,
-        Q(
-            "conductivity",
-            possible=(5, 120),
-            usual=(42, 52),
-            unit="W/(m K)",
-            status="from memory",
-            label=phrase("machine.yankee.conductivity_shell"),
-        ),
+        Num, Q("conductivity", possible=(5, 120), usual=(42, 52), unit="W/(m K)", status="from memory")
     ] = 48.0
     condensate_coefficient: Annotated[
-        Num,
-        Q("condensate_coefficient", possible=(100, 1e5), usual=(5e3, 2e4), unit="W/(m2 K)", uncertainty=0.3),
+        Num, Q("condensate_coefficient", possible=(100, 1e5), usual=(5e3, 2e4), unit="W/(m2 K)", uncertainty=0.3)
     ] = 1e4
     contact_coefficient_dry: Annotated[Num, Q("contact_coefficient_dry", possible=(10, 1e4), unit="W/(m2 K)")] = 450.0
     contact_coefficient_wet: Annotated[Num, Q("contact_coefficient_wet", possible=(10, 2e4), unit="W/(m2 K)")] = 1800.0
     moisture_scale: Annotated[Num, Q("moisture_scale", possible=(0.01, 10), unit="kg/kg")] = 0.5
     contact_level: Annotated[Num, Q("contact_level", possible=(0.05, 10), uncertainty=0.15)] = 1.0
-    isotherm: Annotated[str, Choice(("Heikkilä", "Tryding"), label="sorption isotherm")] = "Tryding"
+    isotherm: Annotated[str, Choice(("Heikkilä", "Tryding"))] = "Tryding"
     drying_zone: Annotated[Num, Q("drying_zone", possible=(1e-4, 5e-3), unit="mm")] = 5e-4
     bare_coefficient: Annotated[Num, Q("bare_coefficient", possible=(0, 200), unit="W/(m2 K)")] = 15.0
-    head_loss_share: Annotated[
-        Num,
-        Q(
-            "share",
-            possible=(0, 0.5),
-            usual=(0.0, 0.06),
-            unit="%",
-            label=phrase("machine.yankee.steam_heat_lost_through_heads"),
-        ),
-    ] = 0.03
+    head_loss_share: Annotated[Num, Q("share", possible=(0, 0.5), usual=(0.0, 0.06), unit="%")] = 0.03
     coating_water: Annotated[Num, Q("coating_water", possible=(0, 0.05), unit="g/m2")] = 0.0
     coating_temperature: Annotated[Num, Q("coating_temperature", possible=(274.15, 373.15), unit="degC")] = 313.15
-    doctor_friction: Annotated[
-        Num,
-        Q(
-            "friction_coefficient",
-            possible=(0, 1),
-            usual=(0.2, 0.3),
-            label=phrase("machine.yankee.crepe_blade_on_shell"),
-        ),
-    ] = 0.25
-    doctor_load: Annotated[
-        Num,
-        Q(
-            "blade_load",
-            possible=(0, 2e4),
-            usual=(1e3, 3e3),
-            unit="kN/m",
-            label=phrase("machine.yankee.blade_load_or_crepe_force"),
-        ),
-    ] = 2e3
+    doctor_friction: Annotated[Num, Q("friction_coefficient", possible=(0, 1), usual=(0.2, 0.3))] = 0.25
+    doctor_load: Annotated[Num, Q("blade_load", possible=(0, 2e4), usual=(1e3, 3e3), unit="kN/m")] = 2e3
     motor_efficiency: Annotated[Num, Q("efficiency", possible=(0.3, 1), usual=(0.88, 0.97))] = 0.93
     boiler_efficiency: Annotated[Num, Q("efficiency", possible=(0.2, 1.05), usual=(0.88, 0.93))] = 0.90
 
     def rules(self) -> Iterable[Fault]:
         limit = self.steam_pressure_limit
         if limit is not None and np.any(np.asarray(self.steam_pressure) > np.asarray(limit)):
-            yield Fault(
-                field="steam_pressure",
-                value=f"{float(np.max(self.steam_pressure)) / 1e5:.4g} bar(a)",
-                bound=phrase(
-                    "machine.yankee.above_limit_bar_entered_from", limit=f"{float(np.min(limit)) / 100000.0:.4g}"
-                ),
-                remedy=phrase("machine.yankee.vessel_s_certificate_rules_lower"),
+            yield fault_in(
+                "machine.yankee.steam_pressure",
+                "steam_pressure",
+                f"{float(np.max(self.steam_pressure)) / 1e5:.4g} bar(a)",
+                limit=f"{float(np.min(limit)) / 100000.0:.4g}",
             )
         if np.any(np.asarray(self.shell_thickness) >= np.asarray(self.diameter) / 2):
-            yield Fault(
-                field="shell_thickness",
-                value=str(self.shell_thickness),
-                bound=phrase("machine.yankee.must_be_below_half_diameter"),
-            )
+            yield fault_in("machine.yankee.shell_thickness", "shell_thickness", str(self.shell_thickness))
 
     def shell_resistance(self) -> Num:
         """Resistance of the shell on its outer surface, m² K/W."""

@@ -8,19 +8,13 @@ from __future__ import annotations
 
 import numpy as np
 
-from thinstock.formula.label import Num, relation
+from thinstock.formula.label import Num, derived
 from thinstock.words.constants import ice_point
 
 # --- fibre and water
 
 
-@relation(
-    gives="water_flow_per_width",
-    formula="water_flow_per_width = moisture_ratio*grammage*speed",
-    source="DERIVED",
-    where="definition",
-    status="derived",
-)
+@derived("water_flow_per_width = moisture_ratio*grammage*speed", where="definition")
 def water_flow(moisture_ratio: Num, grammage: Num, speed: Num) -> Num:
     """Water that travels with the sheet, per metre of width.
 
@@ -30,13 +24,7 @@ def water_flow(moisture_ratio: Num, grammage: Num, speed: Num) -> Num:
     return moisture_ratio * grammage * speed
 
 
-@relation(
-    gives="water_per_fibre",
-    formula="water_per_fibre = 1/consistency - 1",
-    source="DERIVED",
-    where="definition",
-    status="derived",
-)
+@derived("water_per_fibre = 1/consistency - 1", where="definition")
 def water_per_fibre_stock(consistency: Num) -> Num:
     """Kilograms of water for each kilogram of dry solids in a stock of known consistency.
 
@@ -46,49 +34,25 @@ def water_per_fibre_stock(consistency: Num) -> Num:
     return 1.0 / consistency - 1.0
 
 
-@relation(
-    gives="water_flow_per_width",
-    formula="water_flow_per_width = fibre_flow_per_width*(1/consistency - 1)",
-    source="DERIVED",
-    where="definition",
-    status="derived",
-)
+@derived("water_flow_per_width = fibre_flow_per_width*(1/consistency - 1)", where="definition")
 def water_flow_stock(fibre_flow_per_width: Num, consistency: Num) -> Num:
     """Water of a stock stream whose solids and consistency are known."""
     return fibre_flow_per_width * (1.0 / consistency - 1.0)
 
 
-@relation(
-    gives="dryness",
-    formula="dryness = fibre_flow_per_width/(fibre_flow_per_width + water_flow_per_width)",
-    source="DERIVED",
-    where="definition",
-    status="derived",
-)
+@derived("dryness = fibre_flow_per_width/(fibre_flow_per_width + water_flow_per_width)", where="definition")
 def dryness_from_flows(fibre_flow_per_width: Num, water_flow_per_width: Num) -> Num:
     """Dry share of a stream of fibre and water (dryness of a web, consistency of a stock)."""
     return fibre_flow_per_width / (fibre_flow_per_width + water_flow_per_width)
 
 
-@relation(
-    gives="water_flow_per_width",
-    formula="water_flow_per_width = water_per_area*speed",
-    source="DERIVED",
-    where="definition",
-    status="derived",
-)
+@derived("water_flow_per_width = water_per_area*speed", where="definition")
 def water_flow_from_area(water_per_area: Num, speed: Num) -> Num:
     """Flow per metre of width of water that is put on or taken from each square metre that passes."""
     return water_per_area * speed
 
 
-@relation(
-    gives="moisture_ratio_out",
-    formula="moisture_ratio_out = moisture_ratio_in - water_flow_per_width/(grammage*speed)",
-    source="DERIVED",
-    where="balance",
-    status="derived",
-)
+@derived("moisture_ratio_out = moisture_ratio_in - water_flow_per_width/(grammage*speed)", where="balance")
 def moisture_ratio_after_removal(moisture_ratio_in: Num, water_flow_per_width: Num, grammage: Num, speed: Num) -> Num:
     """Moisture ratio of a sheet after a known flow of water has been taken from it."""
     return moisture_ratio_in - water_flow_per_width / (grammage * speed)
@@ -97,13 +61,7 @@ def moisture_ratio_after_removal(moisture_ratio_in: Num, water_flow_per_width: N
 # --- per metre, per machine, volume
 
 
-@relation(
-    gives="machine_power",
-    formula="machine_power = power_per_width*face_width",
-    source="DERIVED",
-    where="definition",
-    status="derived",
-)
+@derived("machine_power = power_per_width*face_width", where="definition")
 def machine_power(power_per_width: Num, face_width: Num) -> Num:
     """Power or heat rate of the whole machine from that per metre of width."""
     return power_per_width * face_width
@@ -112,61 +70,31 @@ def machine_power(power_per_width: Num, face_width: Num) -> Num:
 # --- shares, sums, margins
 
 
-@relation(
-    gives="difference",
-    formula="difference = whole - part",
-    source="DERIVED",
-    where="definition",
-    status="derived",
-)
+@derived("difference = whole - part", where="definition")
 def difference(whole: Num, part: Num) -> Num:
     """What is left of the whole when a part is taken away (negative where the part is the larger)."""
     return whole - part
 
 
-@relation(
-    gives="part",
-    formula="part = share*whole",
-    source="DERIVED",
-    where="definition",
-    status="derived",
-)
+@derived("part = share*whole", where="definition")
 def part_of(share: Num, whole: Num) -> Num:
     """The part of a whole that a share stands for."""
     return share * whole
 
 
-@relation(
-    gives="whole",
-    formula="whole = sum(parts)",
-    source="DERIVED",
-    where="definition",
-    status="derived",
-)
+@derived("whole = sum(parts)", where="definition")
 def sum_of(parts: Num) -> Num:
     """Sum over the last axis: the parts of one whole, components of one stream, consumers of one machine."""
     return np.sum(parts, axis=-1)
 
 
-@relation(
-    gives="relative_change",
-    formula="relative_change = after/before - 1",
-    source="DERIVED",
-    where="definition",
-    status="derived",
-)
+@derived("relative_change = after/before - 1", where="definition")
 def relative_change(before: Num, after: Num) -> Num:
     """Change of a quantity as a share of what it was before (+0.1 is ten per cent more)."""
     return after / before - 1.0
 
 
-@relation(
-    gives="margin",
-    formula="margin = limit/value - 1",
-    source="DERIVED",
-    where="definition",
-    status="derived",
-)
+@derived("margin = limit/value - 1", where="definition")
 def margin_to_limit(limit: Num, value: Num) -> Num:
     """How far a value may still grow before it meets its limit, as a share of itself; negative = beyond."""
     return limit / value - 1.0
@@ -175,13 +103,10 @@ def margin_to_limit(limit: Num, value: Num) -> Num:
 # --- heat and energy
 
 
-@relation(
-    gives="enthalpy_flow",
-    formula="""capacity = fibre_flow_per_width*fibre_heat_capacity + water_flow_per_width*water_heat_capacity
+@derived(
+    """capacity = fibre_flow_per_width*fibre_heat_capacity + water_flow_per_width*water_heat_capacity
         enthalpy_flow = capacity*(temperature - ice_point)""",
-    source="DERIVED",
     where="definition, counted from 0 °C",
-    status="derived",
 )
 def enthalpy_flow(
     fibre_flow_per_width: Num,
@@ -200,13 +125,10 @@ def enthalpy_flow(
     )
 
 
-@relation(
-    gives="temperature",
-    formula="""capacity = fibre_flow_per_width*fibre_heat_capacity + water_flow_per_width*water_heat_capacity
+@derived(
+    """capacity = fibre_flow_per_width*fibre_heat_capacity + water_flow_per_width*water_heat_capacity
         temperature = ice_point + enthalpy_flow/capacity""",
-    source="DERIVED",
     where="definition, counted from 0 °C",
-    status="derived",
 )
 def temperature_from_enthalpy(
     enthalpy_flow: Num,

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from thinstock.formula.label import Num, relation
+from thinstock.formula.label import Num, derived
 from thinstock.relations.circulation_steps import (
     silo_consistency_steady,
     silo_time_constant,
@@ -89,13 +89,10 @@ def retention_flows(jet_flow: Num, jet_consistency: Num, tray_flow: Num, tray_co
     return retention_first_pass_balance(jet_flow, jet_consistency, tray_flow, tray_consistency)
 
 
-@relation(
-    gives="retention_uncertainty",
-    formula="""ratio = tray_consistency/jet_consistency
+@derived(
+    """ratio = tray_consistency/jet_consistency
         retention_uncertainty = ratio*sqrt(jet_relative_uncertainty**2 + tray_relative_uncertainty**2)""",
-    source="DERIVED",
     where="independent standard uncertainties",
-    status="derived",
 )
 def retention_uncertainty_two_consistencies(
     jet_consistency: Num, tray_consistency: Num, jet_relative_uncertainty: Num, tray_relative_uncertainty: Num
@@ -108,13 +105,7 @@ def retention_uncertainty_two_consistencies(
     return ratio * np.sqrt(jet_relative_uncertainty**2 + tray_relative_uncertainty**2)
 
 
-@relation(
-    gives="retention",
-    formula="retention = sum(retention*jet_solids)/sum(jet_solids)",
-    source="DERIVED",
-    where="definition",
-    status="derived",
-)
+@derived("retention = sum(retention*jet_solids)/sum(jet_solids)", where="definition")
 def retention_total(jet_solids: Num, retention: Num) -> Num:
     """Retention of all solids from that of each component; components on the last axis.
 
@@ -124,12 +115,9 @@ def retention_total(jet_solids: Num, retention: Num) -> Num:
     return np.sum(kept * solids, axis=-1) / np.sum(solids, axis=-1)
 
 
-@relation(
-    gives="retention",
-    formula="retention = web_water/(jet_water + shower_water)",
-    source="DERIVED",
+@derived(
+    "retention = web_water/(jet_water + shower_water)",
     where="dissolved matter leaves with the water, showers fully mixed in",
-    status="derived",
 )
 def retention_dissolved(web_water: Num, jet_water: Num, shower_water: Num) -> Num:
     """Share of what is dissolved that stays with the web; the same number holds for heat above shower
@@ -141,13 +129,10 @@ def retention_dissolved(web_water: Num, jet_water: Num, shower_water: Num) -> Nu
 # --- solids round the short and the long circulation; each component by itself
 
 
-@relation(
-    gives="jet_solids",
-    formula="""round_again = (1 - reject_share)*return_share*(1 - retention)
+@derived(
+    """round_again = (1 - reject_share)*return_share*(1 - retention)
         jet_solids = (1 - reject_share)*thick_solids/(1 - round_again)""",
-    source="DERIVED",
     where=_LOOP,
-    status="derived",
 )
 def jet_solids_short_circulation(thick_solids: Num, retention: Num, return_share: Num, reject_share: Num) -> Num:
     """Solids in the jet when the white water brings back what the wire did not keep.
@@ -158,13 +143,10 @@ def jet_solids_short_circulation(thick_solids: Num, retention: Num, return_share
     return kept * thick_solids / (1.0 - kept * return_share * (1.0 - retention))
 
 
-@relation(
-    gives="thick_solids",
-    formula="""round_again = (1 - reject_share)*return_share*(1 - retention)
+@derived(
+    """round_again = (1 - reject_share)*return_share*(1 - retention)
         thick_solids = web_solids/retention*(1 - round_again)/(1 - reject_share)""",
-    source="DERIVED",
     where=_LOOP,
-    status="derived",
 )
 def thick_solids_for_web(web_solids: Num, retention: Num, return_share: Num, reject_share: Num) -> Num:
     """Thick-stock solids that give a wanted web."""
@@ -172,49 +154,28 @@ def thick_solids_for_web(web_solids: Num, retention: Num, return_share: Num, rej
     return web_solids / retention * (1.0 - kept * return_share * (1.0 - retention)) / kept
 
 
-@relation(
-    gives="web_solids",
-    formula="web_solids = retention*jet_solids",
-    source="DERIVED",
-    where="definition",
-    status="derived",
-)
+@derived("web_solids = retention*jet_solids", where="definition")
 def web_solids(jet_solids: Num, retention: Num) -> Num:
     """Solids that stay on the wire."""
     return retention * jet_solids
 
 
-@relation(
-    gives="overflow_solids",
-    formula="overflow_solids = (1 - return_share)*(1 - retention)*jet_solids",
-    source="DERIVED",
-    where=_LOOP,
-    status="derived",
-)
+@derived("overflow_solids = (1 - return_share)*(1 - retention)*jet_solids", where=_LOOP)
 def overflow_solids(jet_solids: Num, retention: Num, return_share: Num) -> Num:
     """Solids that leave the short circulation with the white water that is not used again."""
     return (1.0 - return_share) * (1.0 - retention) * jet_solids
 
 
-@relation(
-    gives="reject_solids",
-    formula="reject_solids = reject_share/(1 - reject_share)*jet_solids",
-    source="DERIVED",
-    where=_LOOP,
-    status="derived",
-)
+@derived("reject_solids = reject_share/(1 - reject_share)*jet_solids", where=_LOOP)
 def reject_solids(jet_solids: Num, reject_share: Num) -> Num:
     """Solids that the screens reject; what a later stage gives back counts as fresh solids."""
     return reject_share / (1.0 - reject_share) * jet_solids
 
 
-@relation(
-    gives="jet_solids",
-    formula="""back = return_share + saveall_recovery*(1 - return_share)
+@derived(
+    """back = return_share + saveall_recovery*(1 - return_share)
         jet_solids = (1 - reject_share)*fresh_solids/(1 - (1 - reject_share)*(1 - retention)*back)""",
-    source="DERIVED",
     where=_LONG,
-    status="derived",
 )
 def jet_solids_long_circulation(
     fresh_solids: Num, retention: Num, return_share: Num, reject_share: Num, saveall_recovery: Num
@@ -224,25 +185,16 @@ def jet_solids_long_circulation(
     return (1.0 - reject_share) * fresh_solids / (1.0 - (1.0 - reject_share) * (1.0 - retention) * back)
 
 
-@relation(
-    gives="effluent_solids",
-    formula="effluent_solids = (1 - saveall_recovery)*(1 - return_share)*(1 - retention)*jet_solids",
-    source="DERIVED",
-    where=_LONG,
-    status="derived",
-)
+@derived("effluent_solids = (1 - saveall_recovery)*(1 - return_share)*(1 - retention)*jet_solids", where=_LONG)
 def effluent_solids(jet_solids: Num, retention: Num, return_share: Num, saveall_recovery: Num) -> Num:
     """Solids that neither wire nor save-all kept."""
     return (1.0 - saveall_recovery) * (1.0 - return_share) * (1.0 - retention) * jet_solids
 
 
-@relation(
-    gives="system_retention",
-    formula="""back = return_share + saveall_recovery*(1 - return_share)
+@derived(
+    """back = return_share + saveall_recovery*(1 - return_share)
         system_retention = retention*(1 - reject_share)/(1 - (1 - reject_share)*(1 - retention)*back)""",
-    source="DERIVED",
     where=_LONG,
-    status="derived",
 )
 def system_retention_long_circulation(
     retention: Num, return_share: Num, reject_share: Num, saveall_recovery: Num
@@ -259,25 +211,13 @@ def system_retention_long_circulation(
 # --- heat
 
 
-@relation(
-    gives="heat_capacity",
-    formula="heat_capacity = consistency*fibre_heat_capacity + (1 - consistency)*water_heat_capacity",
-    source="DERIVED",
-    where="by mass",
-    status="derived",
-)
+@derived("heat_capacity = consistency*fibre_heat_capacity + (1 - consistency)*water_heat_capacity", where="by mass")
 def stock_heat_capacity(consistency: Num, fibre_heat_capacity: Num, water_heat_capacity: Num) -> Num:
     """Heat capacity of stock."""
     return consistency * fibre_heat_capacity + (1.0 - consistency) * water_heat_capacity
 
 
-@relation(
-    gives="temperature_rise",
-    formula="temperature_rise = power/(flow*heat_capacity)",
-    source="DERIVED",
-    where="heat balance",
-    status="derived",
-)
+@derived("temperature_rise = power/(flow*heat_capacity)", where="heat balance")
 def temperature_rise_power(power: Num, flow: Num, heat_capacity: Num) -> Num:
     """Warming of a stream by shaft power that ends as heat in it.
 
@@ -287,13 +227,10 @@ def temperature_rise_power(power: Num, flow: Num, heat_capacity: Num) -> Num:
     return power / (flow * heat_capacity)
 
 
-@relation(
-    gives="temperature",
-    formula="""heat = sum(flow*heat_capacity*temperature) + power - heat_loss
+@derived(
+    """heat = sum(flow*heat_capacity*temperature) + power - heat_loss
         temperature = heat/sum(flow*heat_capacity)""",
-    source="DERIVED",
     where="heat balance",
-    status="derived",
 )
 def temperature_mixed(flow: Num, heat_capacity: Num, temperature: Num, power: Num, heat_loss: Num) -> Num:
     """Temperature of streams run together with power put in and heat lost; streams on the last axis.

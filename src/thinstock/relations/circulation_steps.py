@@ -9,18 +9,15 @@ from __future__ import annotations
 
 import numpy as np
 
-from thinstock.formula.label import Num, relation
+from thinstock.formula.label import Num, derived
 
 _SILO = "one perfectly mixed silo, nothing else of note holds stock"
 
 
-@relation(
-    gives="time_constant",
-    formula="""round_again = (1 - reject_share)*return_share*(1 - retention)
+@derived(
+    """round_again = (1 - reject_share)*return_share*(1 - retention)
         time_constant = silo_mass/silo_flow/(1 - round_again)""",
-    source="DERIVED",
     where=_SILO,
-    status="derived",
 )
 def silo_time_constant(silo_mass: Num, silo_flow: Num, return_share: Num, retention: Num, reject_share: Num) -> Num:
     """Time constant with which the short circulation settles: the silo's hold-up time, longer by the rounds
@@ -31,14 +28,11 @@ def silo_time_constant(silo_mass: Num, silo_flow: Num, return_share: Num, retent
     return silo_mass / silo_flow / (1.0 - (1.0 - reject_share) * return_share * (1.0 - retention))
 
 
-@relation(
-    gives="silo_consistency",
-    formula="""round_again = (1 - reject_share)*return_share*(1 - retention)
+@derived(
+    """round_again = (1 - reject_share)*return_share*(1 - retention)
         jet = (1 - reject_share)*thick_solids/(1 - round_again)
         silo_consistency = (1 - retention)*jet/silo_flow""",
-    source="DERIVED",
     where=_SILO,
-    status="derived",
 )
 def silo_consistency_steady(
     thick_solids: Num, silo_flow: Num, return_share: Num, retention: Num, reject_share: Num
@@ -49,13 +43,10 @@ def silo_consistency_steady(
     return (1.0 - retention) * jet / silo_flow
 
 
-@relation(
-    gives="step_share",
-    formula="""round_again = (1 - reject_share)*return_share*(1 - retention)
+@derived(
+    """round_again = (1 - reject_share)*return_share*(1 - retention)
         step_share = 1 - round_again*exp(-elapsed/time_constant)""",
-    source="DERIVED",
     where=_SILO,
-    status="derived",
 )
 def step_share_thick_stock(
     elapsed: Num, time_constant: Num, return_share: Num, retention: Num, reject_share: Num
@@ -67,13 +58,10 @@ def step_share_thick_stock(
     return 1.0 - (1.0 - reject_share) * return_share * (1.0 - retention) * np.exp(-elapsed / time_constant)
 
 
-@relation(
-    gives="elapsed",
-    formula="""round_again = (1 - reject_share)*return_share*(1 - retention)
+@derived(
+    """round_again = (1 - reject_share)*return_share*(1 - retention)
         elapsed = time_constant*log(max(round_again/remaining_share, 1))""",
-    source="DERIVED",
     where=_SILO,
-    status="derived",
 )
 def step_time_thick_stock(
     remaining_share: Num, time_constant: Num, return_share: Num, retention: Num, reject_share: Num
@@ -83,9 +71,8 @@ def step_time_thick_stock(
     return time_constant * np.log(np.maximum(round_again / remaining_share, 1.0))
 
 
-@relation(
-    gives="web_solids",
-    formula="""kept = 1 - reject_share
+@derived(
+    """kept = 1 - reject_share
         jet_before = kept*thick_solids/(1 - kept*return_share*(1 - retention_before))
         jet_after = kept*thick_solids/(1 - kept*return_share*(1 - retention_after))
         before = (1 - retention_before)*jet_before/silo_flow
@@ -93,9 +80,7 @@ def step_time_thick_stock(
         time_constant = silo_mass/silo_flow/(1 - kept*return_share*(1 - retention_after))
         silo = after + (before - after)*exp(-elapsed/time_constant)
         web_solids = retention_after*kept*(thick_solids + return_share*silo_flow*silo)""",
-    source="DERIVED",
     where=_SILO,
-    status="derived",
 )
 def web_solids_retention_step(
     elapsed: Num,
@@ -120,14 +105,11 @@ def web_solids_retention_step(
     return retention_after * kept * (thick_solids + return_share * silo_flow * silo)
 
 
-@relation(
-    gives="web_share",
-    formula="""round_again = (1 - reject_share)*return_share*(1 - retention)
+@derived(
+    """round_again = (1 - reject_share)*return_share*(1 - retention)
         rounds = (1 - round_again**(passes + 1))/(1 - round_again)
         web_share = retention*(1 - reject_share)*rounds""",
-    source="DERIVED",
     where="delay in place of mixing, loop empty at the start",
-    status="derived",
 )
 def web_share_plug_loop(passes: Num, retention: Num, return_share: Num, reject_share: Num) -> Num:
     """Web solids per thick-stock solids after whole passes round a loop that moves like a plug."""
@@ -136,12 +118,9 @@ def web_share_plug_loop(passes: Num, retention: Num, return_share: Num, reject_s
     return retention * (1.0 - reject_share) * rounds
 
 
-@relation(
-    gives="step_share",
-    formula="step_share = gammainc(tanks, max(elapsed - delay, 0)/tank_time_constant)",
-    source="DERIVED",
+@derived(
+    "step_share = gammainc(tanks, max(elapsed - delay, 0)/tank_time_constant)",
     where="equal mixed tanks in series behind a delay",
-    status="derived",
 )
 def step_share_tank_chain(elapsed: Num, tanks: Num, tank_time_constant: Num, delay: Num) -> Num:
     """Share of a step that has come through a pipe and a row of equal mixed tanks.
@@ -153,14 +132,12 @@ def step_share_tank_chain(elapsed: Num, tanks: Num, tank_time_constant: Num, del
     return gammainc(tanks, np.maximum(elapsed - delay, 0.0) / tank_time_constant)
 
 
-@relation(
+@derived(
+    """for each tank i, c = start at time 0:
+        tank_mass[i]*dc[i]/dt = sum over j of transfer[i, j]*c[j] - outflow[i]*c[i] + feed[i]""",
     gives="tank_consistency",
     kind="march",
-    formula="""for each tank i, c = start at time 0:
-        tank_mass[i]*dc[i]/dt = sum over j of transfer[i, j]*c[j] - outflow[i]*c[i] + feed[i]""",
-    source="DERIVED",
     where="perfectly mixed tanks, matrix exponential",
-    status="derived",
 )
 def tank_network_response(tank_mass: Num, transfer: Num, outflow: Num, feed: Num, start: Num, elapsed: Num) -> Num:
     """Consistencies in a network of mixed tanks some times after the start; times first, tanks last.

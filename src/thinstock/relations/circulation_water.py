@@ -9,19 +9,16 @@ from typing import NamedTuple
 
 import numpy as np
 
-from thinstock.formula.label import Num, relation
+from thinstock.formula.label import Num, derived
 from thinstock.relations.pressing import evaporation_per_fibre
 
 LABELLED_IN = "circulation"
 
 
-@relation(
-    gives="white_water_flow",
-    formula="""above = thick_consistency - fan_consistency
+@derived(
+    """above = thick_consistency - fan_consistency
         white_water_flow = fan_flow*above/(thick_consistency - white_water_consistency)""",
-    source="DERIVED",
     where="balance of flow and solids at the mixing point",
-    status="derived",
 )
 def white_water_flow_dilution(
     fan_flow: Num, fan_consistency: Num, thick_consistency: Num, white_water_consistency: Num
@@ -35,13 +32,10 @@ def white_water_flow_dilution(
     return fan_flow * above / (thick_consistency - white_water_consistency)
 
 
-@relation(
-    gives="thick_flow",
-    formula="""above = fan_consistency - white_water_consistency
+@derived(
+    """above = fan_consistency - white_water_consistency
         thick_flow = fan_flow*above/(thick_consistency - white_water_consistency)""",
-    source="DERIVED",
     where="balance of flow and solids at the mixing point",
-    status="derived",
 )
 def thick_flow_dilution(
     fan_flow: Num, fan_consistency: Num, thick_consistency: Num, white_water_consistency: Num
@@ -53,38 +47,20 @@ def thick_flow_dilution(
     return fan_flow * above / (thick_consistency - white_water_consistency)
 
 
-@relation(
-    gives="consistency",
-    formula="consistency = sum(flow*consistency)/sum(flow)",
-    source="DERIVED",
-    where="definition",
-    status="derived",
-)
+@derived("consistency = sum(flow*consistency)/sum(flow)", where="definition")
 def consistency_mixed(flow: Num, consistency: Num) -> Num:
     """Consistency of streams run together; streams on the last axis."""
     amount, strength = np.broadcast_arrays(flow, consistency)
     return np.sum(amount * strength, axis=-1) / np.sum(amount, axis=-1)
 
 
-@relation(
-    gives="jet_flow",
-    formula="jet_flow = web_solids/(retention*jet_consistency)",
-    source="DERIVED",
-    where="balance over the wire",
-    status="derived",
-)
+@derived("jet_flow = web_solids/(retention*jet_consistency)", where="balance over the wire")
 def jet_flow_web(web_solids: Num, retention: Num, jet_consistency: Num) -> Num:
     """Jet flow that lays down a wanted web."""
     return web_solids / (retention * jet_consistency)
 
 
-@relation(
-    gives="jet_flow_per_width",
-    formula="jet_flow_per_width = grammage*wire_speed/(retention*jet_consistency)",
-    source="DERIVED",
-    where="balance over the wire",
-    status="derived",
-)
+@derived("jet_flow_per_width = grammage*wire_speed/(retention*jet_consistency)", where="balance over the wire")
 def jet_flow_per_width(grammage: Num, wire_speed: Num, retention: Num, jet_consistency: Num) -> Num:
     """Jet mass flow per metre of width; grammage bone-dry on the wire as formed.
 
@@ -93,13 +69,7 @@ def jet_flow_per_width(grammage: Num, wire_speed: Num, retention: Num, jet_consi
     return grammage * wire_speed / (retention * jet_consistency)
 
 
-@relation(
-    gives="web_water",
-    formula="web_water = web_solids*(1/dryness - 1)",
-    source="DERIVED",
-    where="definition",
-    status="derived",
-)
+@derived("web_water = web_solids*(1/dryness - 1)", where="definition")
 def web_water(web_solids: Num, dryness: Num) -> Num:
     """Water that goes with the web."""
     return web_solids * (1.0 / dryness - 1.0)
@@ -110,25 +80,13 @@ def water_removed(dryness_before: Num, dryness_after: Num) -> Num:
     return evaporation_per_fibre(dryness_before, dryness_after)
 
 
-@relation(
-    gives="specific_water",
-    formula="specific_water = water_flow/production",
-    source="DERIVED",
-    where="definition",
-    status="derived",
-)
+@derived("specific_water = water_flow/production", where="definition")
 def specific_water(water_flow: Num, production: Num) -> Num:
     """Fresh water (or effluent) per mass of product; in kg/kg, which is m³/t at 1000 kg/m³."""
     return water_flow / production
 
 
-@relation(
-    gives="dissolved_concentration",
-    formula="dissolved_concentration = dissolved_load/purge_flow",
-    source="DERIVED",
-    where="steady closed loop",
-    status="derived",
-)
+@derived("dissolved_concentration = dissolved_load/purge_flow", where="steady closed loop")
 def dissolved_concentration_purge(dissolved_load: Num, purge_flow: Num) -> Num:
     """Dissolved matter in the water of a closed loop; it leaves with the effluent and the web's water only.
 
@@ -147,19 +105,17 @@ class WetEnd(NamedTuple):
     solids: dict[str, Num]
 
 
-@relation(
-    gives=("flow", "solids"),
-    kind="march",
-    formula="""formed = web_solids/(1 - press_loss), jet = formed/retention
+@derived(
+    """formed = web_solids/(1 - press_loss), jet = formed/retention
         jet flow = sum(jet)/jet_consistency, formed flow = sum(formed)/forming_dryness
         pressed flow = sum(web_solids)/press_dryness
         forming water = jet + wire shower - formed web, fan = jet/(1 - reject_share), reject = fan - jet
         white water by white_water_flow_dilution of the total consistencies, composed as the forming water
         thick = fan - white water, overflow = forming water - white water
         press water = formed web + felt shower - pressed web""",
-    source="DERIVED",
+    gives=("flow", "solids"),
+    kind="march",
     where="balances from the web upwards, no iteration",
-    status="derived",
 )
 def wet_end_balance(
     web_solids: Num,

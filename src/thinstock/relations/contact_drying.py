@@ -9,17 +9,14 @@ from __future__ import annotations
 
 import numpy as np
 
-from thinstock.formula.label import Num, relation
+from thinstock.formula.label import Num, assumed, derived, relation
 
 
-@relation(
-    gives="contact_coefficient",
-    formula="""wet_share = 1 - exp(-moisture_ratio/moisture_scale)
+@assumed(
+    """wet_share = 1 - exp(-moisture_ratio/moisture_scale)
         gain = contact_coefficient_wet - contact_coefficient_dry
         contact_coefficient = contact_coefficient_dry + gain*wet_share""",
-    source="ASSUMED",
     where="form with the observed trend",
-    status="assumed",
     holds={"moisture_ratio": (0.0, 4.0)},
 )
 def contact_coefficient_exponential(
@@ -36,8 +33,7 @@ def contact_coefficient_exponential(
 
 
 @relation(
-    gives="contact_coefficient",
-    formula="contact_coefficient = contact_coefficient_dry + contact_slope*moisture_ratio",
+    "contact_coefficient = contact_coefficient_dry + contact_slope*moisture_ratio",
     source="WILHELMSSON_1993",
     status="from memory",
     holds={"moisture_ratio": (0.0, 2.0)},
@@ -52,13 +48,7 @@ def contact_coefficient_linear(moisture_ratio: Num, contact_coefficient_dry: Num
     return contact_coefficient_dry + contact_slope * moisture_ratio
 
 
-@relation(
-    gives="condensate_coefficient",
-    formula="condensate_coefficient = conductivity/film_thickness",
-    source="DERIVED",
-    where="laminar film",
-    status="derived",
-)
+@derived("condensate_coefficient = conductivity/film_thickness", where="laminar film")
 def condensate_coefficient_film(conductivity: Num, film_thickness: Num) -> Num:
     """Heat transfer through a rimming film of condensate at rest.
 
@@ -70,8 +60,7 @@ def condensate_coefficient_film(conductivity: Num, film_thickness: Num) -> Num:
 
 
 @relation(
-    gives="fin_efficiency",
-    formula="""m = sqrt(2*heat_transfer_coefficient/(conductivity*fin_thickness))
+    """m = sqrt(2*heat_transfer_coefficient/(conductivity*fin_thickness))
         fin_efficiency = tanh(m*fin_height)/(m*fin_height)""",
     source="TEXTBOOK_HEAT_TRANSFER",
     where="straight fin of constant thickness, insulated tip",
@@ -89,14 +78,11 @@ def fin_efficiency_straight(
     return np.tanh(m * fin_height) / (m * fin_height)
 
 
-@relation(
-    gives="condensate_coefficient",
-    formula="""efficiency = fin_efficiency_straight(side_coefficient, conductivity, rib_thickness, rib_height)
+@derived(
+    """efficiency = fin_efficiency_straight(side_coefficient, conductivity, rib_thickness, rib_height)
         ribs = crown_coefficient*rib_thickness + efficiency*side_coefficient*2*rib_height
         condensate_coefficient = (ribs + root_coefficient*(rib_pitch - rib_thickness))/rib_pitch""",
-    source="DERIVED",
     where="areas in parallel",
-    status="derived",
 )
 def condensate_coefficient_ribbed(
     crown_coefficient: Num,
@@ -118,13 +104,10 @@ def condensate_coefficient_ribbed(
     return (ribs + root_coefficient * (rib_pitch - rib_thickness)) / rib_pitch
 
 
-@relation(
-    gives="shell_resistance",
-    formula="""inner = yankee_diameter - 2*shell_thickness
+@derived(
+    """inner = yankee_diameter - 2*shell_thickness
         shell_resistance = yankee_diameter/(2*conductivity)*log(yankee_diameter/inner)""",
-    source="DERIVED",
     where="conduction through a cylinder, on the outer surface",
-    status="derived",
 )
 def shell_resistance_cylinder(yankee_diameter: Num, shell_thickness: Num, conductivity: Num) -> Num:
     """Resistance of the shell below its grooves, on the outer surface.
@@ -136,13 +119,7 @@ def shell_resistance_cylinder(yankee_diameter: Num, shell_thickness: Num, conduc
     return yankee_diameter / (2.0 * conductivity) * np.log(yankee_diameter / inner)
 
 
-@relation(
-    gives="shell_resistance",
-    formula="shell_resistance = shell_thickness/conductivity",
-    source="DERIVED",
-    where="conduction through a plane wall",
-    status="derived",
-)
+@derived("shell_resistance = shell_thickness/conductivity", where="conduction through a plane wall")
 def shell_resistance_plane(shell_thickness: Num, conductivity: Num) -> Num:
     """Resistance of a shell taken as a plane wall.
 
@@ -152,13 +129,8 @@ def shell_resistance_plane(shell_thickness: Num, conductivity: Num) -> Num:
     return shell_thickness / conductivity
 
 
-@relation(
-    gives="surface_temperature",
-    formula="""boundary_resistance = 1/condensate_coefficient + shell_resistance
-        surface_temperature = steam_temperature - mean_flux*boundary_resistance""",
-    source="DERIVED",
-    status="derived",
-)
+@derived("""boundary_resistance = 1/condensate_coefficient + shell_resistance
+        surface_temperature = steam_temperature - mean_flux*boundary_resistance""")
 def surface_temperature_mean_flux(
     steam_temperature: Num, mean_flux: Num, condensate_coefficient: Num, shell_resistance: Num
 ) -> Num:
@@ -172,8 +144,7 @@ def surface_temperature_mean_flux(
 
 
 @relation(
-    gives="skin_depth",
-    formula="skin_depth = sqrt(conductivity*period/(pi*density*heat_capacity))",
+    "skin_depth = sqrt(conductivity*period/(pi*density*heat_capacity))",
     source="TEXTBOOK_HEAT_TRANSFER",
     where="periodic heating of a thick wall",
     status="derived",
@@ -188,8 +159,7 @@ def skin_depth_thermal(conductivity: Num, density: Num, heat_capacity: Num, peri
 
 
 @relation(
-    gives="surface_ripple",
-    formula="""effusivity = sqrt(conductivity*density*heat_capacity)
+    """effusivity = sqrt(conductivity*density*heat_capacity)
         surface_ripple = flux_amplitude/(sqrt(2*pi*harmonic/period)*effusivity)""",
     source="TEXTBOOK_HEAT_TRANSFER",
     where="periodic heating of a thick wall",
@@ -207,13 +177,10 @@ def surface_ripple_semi_infinite(
     return flux_amplitude / (np.sqrt(2.0 * np.pi * harmonic / period) * effusivity)
 
 
-@relation(
-    gives="shell_load",
-    formula="""per_mass = heat_capacity*(373.15 - coating_temperature) + latent_heat
+@derived(
+    """per_mass = heat_capacity*(373.15 - coating_temperature) + latent_heat
         shell_load = coating_water*yankee_speed*per_mass""",
-    source="DERIVED",
     where="spray boiled off before the nip",
-    status="derived",
     in_units={
         "coating_water": "kg/m²",
         "yankee_speed": "m/s",
@@ -233,13 +200,7 @@ def shell_load_coating(
     return coating_water * yankee_speed * (heat_capacity * (373.15 - coating_temperature) + latent_heat)
 
 
-@relation(
-    gives="arc_length",
-    formula="arc_length = yankee_diameter/2*angle",
-    source="DERIVED",
-    where="geometry",
-    status="derived",
-)
+@derived("arc_length = yankee_diameter/2*angle", where="geometry")
 def arc_length(yankee_diameter: Num, angle: Num) -> Num:
     """Length along the shell over an angle.
 

@@ -8,12 +8,11 @@ from __future__ import annotations
 
 import numpy as np
 
-from thinstock.formula.label import Num, relation
+from thinstock.formula.label import Num, derived, relation
 
 
 @relation(
-    gives="crepe",
-    formula="crepe = (yankee_speed - reel_speed)/yankee_speed",
+    "crepe = (yankee_speed - reel_speed)/yankee_speed",
     source="PADLEY_CREPING",
     where="definition by the two speeds",
     status="published",
@@ -29,12 +28,7 @@ def crepe_from_speeds(*, yankee_speed: Num, reel_speed: Num) -> Num:
     return (yankee_speed - reel_speed) / yankee_speed
 
 
-@relation(
-    gives="reel_based_crepe",
-    formula="reel_based_crepe = crepe/(1 - crepe)",
-    source="DERIVED",
-    status="derived",
-)
+@derived("reel_based_crepe = crepe/(1 - crepe)")
 def reel_based_crepe_from_crepe(crepe: Num) -> Num:
     """The same crepe on the reel's speed.
 
@@ -45,12 +39,7 @@ def reel_based_crepe_from_crepe(crepe: Num) -> Num:
     return crepe / (1.0 - crepe)
 
 
-@relation(
-    gives="crepe",
-    formula="crepe = reel_based_crepe/(1 + reel_based_crepe)",
-    source="DERIVED",
-    status="derived",
-)
+@derived("crepe = reel_based_crepe/(1 + reel_based_crepe)")
 def crepe_from_reel_based_crepe(reel_based_crepe: Num) -> Num:
     """Crepe on the Yankee's speed from the crepe on the reel's speed.
 
@@ -60,12 +49,7 @@ def crepe_from_reel_based_crepe(reel_based_crepe: Num) -> Num:
     return reel_based_crepe / (1.0 + reel_based_crepe)
 
 
-@relation(
-    gives="reel_speed",
-    formula="reel_speed = yankee_speed*(1 - crepe)",
-    source="DERIVED",
-    status="derived",
-)
+@derived("reel_speed = yankee_speed*(1 - crepe)")
 def reel_speed_from_crepe(yankee_speed: Num, crepe: Num) -> Num:
     """Speed of the reel behind a Yankee.
 
@@ -75,12 +59,7 @@ def reel_speed_from_crepe(yankee_speed: Num, crepe: Num) -> Num:
     return yankee_speed * (1.0 - crepe)
 
 
-@relation(
-    gives="grammage",
-    formula="grammage = reel_grammage*reel_dryness*(1 - crepe)*width_ratio",
-    source="DERIVED",
-    status="derived",
-)
+@derived("grammage = reel_grammage*reel_dryness*(1 - crepe)*width_ratio")
 def grammage_yankee(reel_grammage: Num, reel_dryness: Num, crepe: Num, width_ratio: Num) -> Num:
     """Bone-dry grammage on the Yankee from the air-dry grammage at the reel.
 
@@ -92,12 +71,7 @@ def grammage_yankee(reel_grammage: Num, reel_dryness: Num, crepe: Num, width_rat
     return reel_grammage * reel_dryness * (1.0 - crepe) * width_ratio
 
 
-@relation(
-    gives="reel_grammage",
-    formula="reel_grammage = grammage/(reel_dryness*(1 - crepe)*width_ratio)",
-    source="DERIVED",
-    status="derived",
-)
+@derived("reel_grammage = grammage/(reel_dryness*(1 - crepe)*width_ratio)")
 def reel_grammage_from_yankee(grammage: Num, reel_dryness: Num, crepe: Num, width_ratio: Num) -> Num:
     """Air-dry grammage at the reel from the bone-dry grammage on the Yankee.
 
@@ -107,12 +81,7 @@ def reel_grammage_from_yankee(grammage: Num, reel_dryness: Num, crepe: Num, widt
     return grammage / (reel_dryness * (1.0 - crepe) * width_ratio)
 
 
-@relation(
-    gives="production",
-    formula="production = reel_grammage*reel_speed*trim_width*efficiency",
-    source="DERIVED",
-    status="derived",
-)
+@derived("production = reel_grammage*reel_speed*trim_width*efficiency")
 def production_reel(reel_grammage: Num, reel_speed: Num, trim_width: Num, efficiency: Num) -> Num:
     """Saleable production at the reel.
 
@@ -123,12 +92,7 @@ def production_reel(reel_grammage: Num, reel_speed: Num, trim_width: Num, effici
     return reel_grammage * reel_speed * trim_width * efficiency
 
 
-@relation(
-    gives="production",
-    formula="production = grammage*yankee_speed*face_width/reel_dryness",
-    source="DERIVED",
-    status="derived",
-)
+@derived("production = grammage*yankee_speed*face_width/reel_dryness")
 def production_yankee(grammage: Num, yankee_speed: Num, face_width: Num, reel_dryness: Num) -> Num:
     """Production counted on the Yankee, as air-dry paper at the reel.
 
@@ -138,12 +102,7 @@ def production_yankee(grammage: Num, yankee_speed: Num, face_width: Num, reel_dr
     return grammage * yankee_speed * face_width / reel_dryness
 
 
-@relation(
-    gives="evaporation_per_product",
-    formula="evaporation_per_product = dryness_after/dryness_before - 1",
-    source="DERIVED",
-    status="derived",
-)
+@derived("evaporation_per_product = dryness_after/dryness_before - 1")
 def evaporation_per_product(*, dryness_before: Num, dryness_after: Num) -> Num:
     """Water evaporated per mass of product.
 
@@ -154,12 +113,7 @@ def evaporation_per_product(*, dryness_before: Num, dryness_after: Num) -> Num:
     return dryness_after / dryness_before - 1.0
 
 
-@relation(
-    gives="evaporation",
-    formula="evaporation = grammage*yankee_speed*(moisture_ratio_in - moisture_ratio_out)",
-    source="DERIVED",
-    status="derived",
-)
+@derived("evaporation = grammage*yankee_speed*(moisture_ratio_in - moisture_ratio_out)")
 def evaporation_mass_balance(
     grammage: Num, yankee_speed: Num, *, moisture_ratio_in: Num, moisture_ratio_out: Num
 ) -> Num:
@@ -171,12 +125,7 @@ def evaporation_mass_balance(
     return grammage * yankee_speed * (moisture_ratio_in - moisture_ratio_out)
 
 
-@relation(
-    gives="drying_rate",
-    formula="drying_rate = evaporation/(0.5*yankee_diameter*wrap)",
-    source="DERIVED",
-    status="derived",
-)
+@derived("drying_rate = evaporation/(0.5*yankee_diameter*wrap)")
 def drying_rate_wrapped(evaporation: Num, yankee_diameter: Num, wrap: Num) -> Num:
     """Drying rate per wrapped area of the Yankee.
 
@@ -187,12 +136,7 @@ def drying_rate_wrapped(evaporation: Num, yankee_diameter: Num, wrap: Num) -> Nu
     return evaporation / (0.5 * yankee_diameter * wrap)
 
 
-@relation(
-    gives="drying_rate",
-    formula="drying_rate = evaporation/(pi*yankee_diameter)",
-    source="DERIVED",
-    status="derived",
-)
+@derived("drying_rate = evaporation/(pi*yankee_diameter)")
 def drying_rate_circumference(evaporation: Num, yankee_diameter: Num) -> Num:
     """Drying rate per whole shell area of the Yankee.
 

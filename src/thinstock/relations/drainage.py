@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from thinstock.formula.label import Num, relation
+from thinstock.formula.label import Num, derived, relation
 from thinstock.relations.drainage_pressure import (
     drained_cap_foil as drained_cap_foil,
 )
@@ -61,16 +61,13 @@ mat_reference_pressure = value("mat_reference_pressure")
 # --- flux through mat and fabric
 
 
-@relation(
-    gives="pressure_drop",
-    formula="""
+@derived(
+    """
     cake = viscosity*resistance_coefficient*deposited*flux/mat_reference_pressure
     mat = mat_reference_pressure*cake**(1/(1 - resistance_exponent))
     pressure_drop = mat + viscosity*fabric_resistance*flux + density/2*fabric_inertia*flux**2
     """,
-    source="DERIVED",
     where="mat and fabric in series; the mat drop p solves p = viscosity*alpha(p)*deposited*flux",
-    status="derived",
     holds={"resistance_exponent": (0.0, 0.9)},
 )
 def pressure_drop_mat_fabric(
@@ -94,18 +91,16 @@ def pressure_drop_mat_fabric(
     return mat + viscosity * fabric_resistance * flux + 0.5 * density * fabric_inertia * flux * flux
 
 
-@relation(
-    gives="flux",
-    formula="""
+@derived(
+    """
     cake = viscosity*resistance_coefficient*deposited*flux/mat_reference_pressure
     mat = mat_reference_pressure*cake**(1/(1 - resistance_exponent))
     fabric = viscosity*fabric_resistance*flux + density/2*fabric_inertia*flux**2
     0 = mat + fabric - max(pressure_drop, 0)
     """,
-    source="DERIVED",
-    where="root of the pressure drop through mat and fabric",
-    status="derived",
+    gives="flux",
     kind="equation",
+    where="root of the pressure drop through mat and fabric",
     holds={"resistance_exponent": (0.0, 0.9)},
 )
 def flux_mat_fabric(
@@ -141,18 +136,57 @@ def flux_mat_fabric(
     return flux * (pressure_drop > 0.0)
 
 
+@derived(
+    """
+    cake = viscosity*resistance_coefficient*deposited*flux
+    sprung = mat_reference_pressure*(cake/mat_reference_pressure)**(1/(1 - resistance_exponent))
+    mat = max((pressure_kept/mat_reference_pressure)**resistance_exponent*cake, sprung)
+    fabric = viscosity*fabric_resistance*flux + density/2*fabric_inertia*flux**2
+    0 = mat + fabric - max(pressure_drop, 0)
+    """,
+    gives="flux",
+    where="root of the drop through fabric and a mat that stays as packed",
+    kind="equation",
+    holds={"resistance_exponent": (0.0, 0.9)},
+)
+def flux_mat_kept(
+    pressure_drop: Num,
+    deposited: Num,
+    pressure_kept: Num,
+    viscosity: Num,
+    density: Num,
+    resistance_coefficient: Num,
+    resistance_exponent: Num,
+    fabric_resistance: Num,
+    fabric_inertia: Num,
+) -> Num:
+    """Flux through fabric and a mat that keeps the packing of the largest drop it has borne.
+
+    Picture: a sponge that stays squeezed. Use for: the second end of formers with pulses; how much a mat keeps is not
+    known. Not for: a mat that heals in the next pulse. In print: wet webs deform for good and loop (slides, excerpt).
+    Made from: the smaller of two fluxes, through the mat as it springs and through one as dense as it was packed.
+    """
+    drop = np.maximum(pressure_drop, 0.0)
+    dense = (pressure_kept / mat_reference_pressure) ** resistance_exponent * (pressure_kept > 0.0)
+    viscous = viscosity * (dense * resistance_coefficient * deposited + fabric_resistance)
+    inertial = 0.5 * density * fabric_inertia
+    packed = 2.0 * drop / (viscous + np.sqrt(viscous * viscous + 4.0 * inertial * drop) + 1e-100)
+    sprung = flux_mat_fabric(
+        pressure_drop, deposited, viscosity, density, resistance_coefficient, resistance_exponent, fabric_resistance,
+        fabric_inertia,
+    )  # fmt: skip
+    return np.minimum(packed, sprung)
+
+
 # --- closed forms for a mat of constant resistance
 
 
-@relation(
-    gives="drainage_impulse",
-    formula="""
+@derived(
+    """
     mat = specific_filtration_resistance*grammage/(2*sides)
     drainage_impulse = viscosity*drained/sides*(fabric_resistance + mat)
     """,
-    source="DERIVED",
     where="Ruth's law with the whole mat deposited by the filtrate",
-    status="derived",
 )
 def drainage_impulse_needed(
     drained: Num,
@@ -171,15 +205,12 @@ def drainage_impulse_needed(
     return viscosity * drained / sides * (fabric_resistance + mat)
 
 
-@relation(
-    gives="drained",
-    formula="""
+@derived(
+    """
     mat = specific_filtration_resistance*grammage/(2*sides)
     drained = sides*drainage_impulse/(viscosity*(fabric_resistance + mat))
     """,
-    source="DERIVED",
     where="the impulse needed, solved for the filtrate",
-    status="derived",
 )
 def drained_from_impulse(
     drainage_impulse: Num,
@@ -199,16 +230,13 @@ def drained_from_impulse(
     return sides * drainage_impulse / (viscosity * (fabric_resistance + mat))
 
 
-@relation(
-    gives="consistency",
-    formula="""
+@derived(
+    """
     mat = specific_filtration_resistance*grammage/(2*sides)
     water = sides*drainage_impulse/(viscosity*(fabric_resistance + mat))
     consistency = grammage/(retention*density*(water + grammage/mat_consistency))
     """,
-    source="DERIVED",
     where="fibre balance on the stock that the impulse can drain",
-    status="derived",
 )
 def consistency_dilution_limit(
     drainage_impulse: Num,
@@ -233,8 +261,7 @@ def consistency_dilution_limit(
 
 
 @relation(
-    gives="dwell",
-    formula="""
+    """
     mat = specific_filtration_resistance*solids_concentration*drained/2
     dwell = viscosity/pressure_drop*drained*(fabric_resistance + mat)
     """,
@@ -260,8 +287,7 @@ def filtration_time_ruth(
 
 
 @relation(
-    gives="drained",
-    formula="""
+    """
     push = pressure_drop*dwell/viscosity
     root = sqrt(fabric_resistance**2 + 2*specific_filtration_resistance*solids_concentration*push)
     drained = 2*push/(fabric_resistance + root)
@@ -288,16 +314,13 @@ def drained_ruth(
     return 2.0 * push / (fabric_resistance + root)
 
 
-@relation(
-    gives="dwell",
-    formula="""
+@derived(
+    """
     mat = specific_filtration_resistance*solids_concentration
     falling = (fabric_resistance + mat*stock_depth)*log(stock_depth/(stock_depth - drained))
     dwell = viscosity/(density*gravity)*(falling - mat*drained)
     """,
-    source="DERIVED",
     where="Ruth's law under a head that falls with the drainage",
-    status="derived",
 )
 def filtration_time_gravity(
     drained: Num,

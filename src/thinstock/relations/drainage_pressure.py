@@ -7,19 +7,13 @@ from __future__ import annotations
 
 import numpy as np
 
-from thinstock.formula.label import Num, relation
+from thinstock.formula.label import Num, derived, relation
 from thinstock.words.constants import gravity
 
 LABELLED_IN = "drainage"
 
 
-@relation(
-    gives="pressure_drop",
-    formula="pressure_drop = density*gravity*stock_depth",
-    source="DERIVED",
-    where="hydrostatics",
-    status="derived",
-)
+@derived("pressure_drop = density*gravity*stock_depth", where="hydrostatics")
 def pressure_gravity_table(density: Num, stock_depth: Num) -> Num:
     """Weight of the stock on an open table.
 
@@ -30,8 +24,7 @@ def pressure_gravity_table(density: Num, stock_depth: Num) -> Num:
 
 
 @relation(
-    gives="vacuum",
-    formula="vacuum = min(density/2*speed**2, suction_cap)",
+    "vacuum = min(density/2*speed**2, suction_cap)",
     source="TAYLOR_1956",
     where="peak suction in the outgoing gap of a table roll",
     status="from memory",
@@ -46,13 +39,7 @@ def suction_table_roll_taylor(density: Num, speed: Num, suction_cap: Num) -> Num
     return np.minimum(0.5 * density * speed**2, suction_cap)
 
 
-@relation(
-    gives="length",
-    formula="length = 2*roll_radius*flux/speed",
-    source="DERIVED",
-    where="gap x²/(2 radius) filled by what drains",
-    status="derived",
-)
+@derived("length = 2*roll_radius*flux/speed", where="gap x²/(2 radius) filled by what drains")
 def nip_length_table_roll(flux: Num, speed: Num, roll_radius: Num) -> Num:
     """Length over which a table roll sucks.
 
@@ -62,13 +49,7 @@ def nip_length_table_roll(flux: Num, speed: Num, roll_radius: Num) -> Num:
     return 2.0 * roll_radius * flux / speed
 
 
-@relation(
-    gives="drained",
-    formula="drained = 2*roll_radius*(flux/speed)**2",
-    source="DERIVED",
-    where="flux times nip length over speed",
-    status="derived",
-)
+@derived("drained = 2*roll_radius*(flux/speed)**2", where="flux times nip length over speed")
 def drained_table_roll(flux: Num, speed: Num, roll_radius: Num) -> Num:
     """Water that one table roll takes.
 
@@ -77,12 +58,9 @@ def drained_table_roll(flux: Num, speed: Num, roll_radius: Num) -> Num:
     return 2.0 * roll_radius * (flux / speed) ** 2
 
 
-@relation(
-    gives="flux_cap",
-    formula="flux_cap = speed*tan(min(foil_angle, foil_angle_cap))",
-    source="DERIVED",
+@derived(
+    "flux_cap = speed*tan(min(foil_angle, foil_angle_cap))",
     where="volume of the wedge that opens behind the blade's edge",
-    status="derived",
 )
 def flux_cap_foil(speed: Num, foil_angle: Num, foil_angle_cap: Num) -> Num:
     """Largest flux a foil can take.
@@ -94,12 +72,9 @@ def flux_cap_foil(speed: Num, foil_angle: Num, foil_angle_cap: Num) -> Num:
     return speed * np.tan(np.minimum(foil_angle, foil_angle_cap))
 
 
-@relation(
-    gives="drained",
-    formula="drained = suction_share*foil_length*tan(min(foil_angle, foil_angle_cap))",
-    source="DERIVED",
+@derived(
+    "drained = suction_share*foil_length*tan(min(foil_angle, foil_angle_cap))",
     where="wedge volume over the share of the blade that sucks",
-    status="derived",
 )
 def drained_cap_foil(foil_length: Num, foil_angle: Num, foil_angle_cap: Num, suction_share: Num) -> Num:
     """Most water that one foil can take, at any speed.
@@ -111,8 +86,7 @@ def drained_cap_foil(foil_length: Num, foil_angle: Num, foil_angle_cap: Num, suc
 
 
 @relation(
-    gives="pressure_drop",
-    formula="pressure_drop = density/2*(jet_speed*sin(impact_angle))**2",
+    "pressure_drop = density/2*(jet_speed*sin(impact_angle))**2",
     source="DALPKE",
     where="abstract: force set by speed and angle, most drainage within one or two jet thicknesses",
     status="published",
@@ -126,13 +100,7 @@ def pressure_impact(density: Num, jet_speed: Num, impact_angle: Num) -> Num:
     return 0.5 * density * (jet_speed * np.sin(impact_angle)) ** 2
 
 
-@relation(
-    gives="pressure_drop",
-    formula="pressure_drop = density*stock_depth*speed**2/roll_radius",
-    source="DERIVED",
-    where="force that turns the stock",
-    status="derived",
-)
+@derived("pressure_drop = density*stock_depth*speed**2/roll_radius", where="force that turns the stock")
 def pressure_centrifugal(density: Num, stock_depth: Num, speed: Num, roll_radius: Num) -> Num:
     """Pressure across a layer of stock that is carried round a roll.
 
@@ -142,13 +110,7 @@ def pressure_centrifugal(density: Num, stock_depth: Num, speed: Num, roll_radius
     return density * stock_depth * speed**2 / roll_radius
 
 
-@relation(
-    gives="pressure_drop",
-    formula="pressure_drop = vacuum - density*stock_depth*speed**2/roll_radius",
-    source="DERIVED",
-    where="vacuum less what turns the stock",
-    status="derived",
-)
+@derived("pressure_drop = vacuum - density*stock_depth*speed**2/roll_radius", where="vacuum less what turns the stock")
 def pressure_suction_breast_roll(vacuum: Num, density: Num, stock_depth: Num, speed: Num, roll_radius: Num) -> Num:
     """Pressure drop over the wire on a suction breast roll.
 
@@ -158,12 +120,9 @@ def pressure_suction_breast_roll(vacuum: Num, density: Num, stock_depth: Num, sp
     return vacuum - density * stock_depth * speed**2 / roll_radius
 
 
-@relation(
-    gives="pressure_drop",
-    formula="pressure_drop = vacuum + density*gravity*pond_head*(1 - position_share)",
-    source="DERIVED",
+@derived(
+    "pressure_drop = vacuum + density*gravity*pond_head*(1 - position_share)",
     where="hydrostatics of the pond over a rising wire",
-    status="derived",
 )
 def pressure_inclined_wire(vacuum: Num, density: Num, pond_head: Num, position_share: Num) -> Num:
     """Pressure drop along an inclined wire under a pond.
@@ -175,8 +134,7 @@ def pressure_inclined_wire(vacuum: Num, density: Num, pond_head: Num, position_s
 
 
 @relation(
-    gives="pressure_drop",
-    formula="pressure_drop = (fabric_tension - fabric_mass*speed**2)/roll_radius",
+    "pressure_drop = (fabric_tension - fabric_mass*speed**2)/roll_radius",
     source="MARTINEZ_1998",
     where="tension over radius; the term of the fabric's own mass is derived",
     status="from memory",
@@ -191,15 +149,12 @@ def pressure_forming_roll(fabric_tension: Num, fabric_mass: Num, speed: Num, rol
     return (fabric_tension - fabric_mass * speed**2) / roll_radius
 
 
-@relation(
-    gives="pressure_drop",
-    formula="""
+@derived(
+    """
     outer = (fabric_tension - fabric_mass*speed**2)/roll_radius
     pressure_drop = outer - density*stock_depth*speed**2/roll_radius + vacuum
     """,
-    source="DERIVED",
     where="balance of forces across the layer of stock",
-    status="derived",
 )
 def pressure_forming_roll_inner(
     fabric_tension: Num,
@@ -219,12 +174,9 @@ def pressure_forming_roll_inner(
     return outer - density * stock_depth * speed**2 / roll_radius + vacuum
 
 
-@relation(
-    gives="stock_depth",
-    formula="stock_depth = (fabric_tension - fabric_mass*speed**2)/(density*speed**2)",
-    source="DERIVED",
+@derived(
+    "stock_depth = (fabric_tension - fabric_mass*speed**2)/(density*speed**2)",
     where="roll-side pressure set to zero; not verified by measurement",
-    status="derived",
 )
 def stock_depth_held_forming_roll(fabric_tension: Num, fabric_mass: Num, speed: Num, density: Num) -> Num:
     """Deepest stock whose momentum the fabric's tension can turn.
@@ -235,13 +187,7 @@ def stock_depth_held_forming_roll(fabric_tension: Num, fabric_mass: Num, speed: 
     return (fabric_tension - fabric_mass * speed**2) / (density * speed**2)
 
 
-@relation(
-    gives="dwell",
-    formula="dwell = wrap*roll_radius/speed",
-    source="DERIVED",
-    where="arc over speed",
-    status="derived",
-)
+@derived("dwell = wrap*roll_radius/speed", where="arc over speed")
 def dwell_wrap(wrap: Num, roll_radius: Num, speed: Num) -> Num:
     """Time a point of the fabric spends on a wrap.
 

@@ -9,15 +9,11 @@ from __future__ import annotations
 
 import numpy as np
 
-from thinstock.formula.label import Num, relation
+from thinstock.formula.label import Num, derived
 
 
-@relation(
-    gives="superheat",
-    formula="superheat = evaporation*vapour_enthalpy_return - vapour_enthalpy_flow",
-    source="DERIVED",
-    where="enthalpy balance of the vapour",
-    status="derived",
+@derived(
+    "superheat = evaporation*vapour_enthalpy_return - vapour_enthalpy_flow", where="enthalpy balance of the vapour"
 )
 def superheat_of_vapour(evaporation: Num, vapour_enthalpy_flow: Num, vapour_enthalpy_return: Num) -> Num:
     """Heat that brings the sheet's vapour to the temperature of the air that leaves the hood.
@@ -29,13 +25,7 @@ def superheat_of_vapour(evaporation: Num, vapour_enthalpy_flow: Num, vapour_enth
     return evaporation * vapour_enthalpy_return - vapour_enthalpy_flow
 
 
-@relation(
-    gives="yankee_heat_by_cause",
-    formula="yankee_heat_by_cause = steam_heat + contact_share*superheat",
-    source="DERIVED",
-    where="definition",
-    status="derived",
-)
+@derived("yankee_heat_by_cause = steam_heat + contact_share*superheat", where="definition")
 def yankee_heat_by_cause(steam_heat: Num, superheat: Num, contact_share: Num) -> Num:
     """Heat for the water the Yankee takes out, with the superheating of its vapour.
 
@@ -46,13 +36,7 @@ def yankee_heat_by_cause(steam_heat: Num, superheat: Num, contact_share: Num) ->
     return steam_heat + contact_share * superheat
 
 
-@relation(
-    gives="hood_heat_by_cause",
-    formula="hood_heat_by_cause = gas_power - contact_share*superheat",
-    source="DERIVED",
-    where="definition",
-    status="derived",
-)
+@derived("hood_heat_by_cause = gas_power - contact_share*superheat", where="definition")
 def hood_heat_by_cause(gas_power: Num, superheat: Num, contact_share: Num) -> Num:
     """Heat for the water the hood takes out, without the superheating of the Yankee's vapour.
 
@@ -63,13 +47,7 @@ def hood_heat_by_cause(gas_power: Num, superheat: Num, contact_share: Num) -> Nu
     return gas_power - contact_share * superheat
 
 
-@relation(
-    gives="heat_per_water",
-    formula="heat_per_water = heat/(evaporation*evaporation_share)",
-    source="DERIVED",
-    where="definition",
-    status="derived",
-)
+@derived("heat_per_water = heat/(evaporation*evaporation_share)", where="definition")
 def energy_per_water(heat: Num, evaporation: Num, evaporation_share: Num) -> Num:
     """Heat per kilogram of the water that a part of the dryer takes out.
 
@@ -80,13 +58,7 @@ def energy_per_water(heat: Num, evaporation: Num, evaporation_share: Num) -> Num
     return heat / (evaporation * evaporation_share)
 
 
-@relation(
-    gives="drying_efficiency",
-    formula="drying_efficiency = evaporation*latent_heat/heat_in",
-    source="DERIVED",
-    where="definition",
-    status="derived",
-)
+@derived("drying_efficiency = evaporation*latent_heat/heat_in", where="definition")
 def drying_efficiency(evaporation: Num, latent_heat: Num, heat_in: Num) -> Num:
     """Heat that evaporates the water over the heat given, within a boundary that must be named.
 
@@ -97,12 +69,9 @@ def drying_efficiency(evaporation: Num, latent_heat: Num, heat_in: Num) -> Num:
     return evaporation * latent_heat / heat_in
 
 
-@relation(
-    gives="steam_supply_heat",
-    formula="steam_supply_heat = steam_heat*(1 + blow_through*(1 - reuse)/(1 - blow_through))",
-    source="DERIVED",
+@derived(
+    "steam_supply_heat = steam_heat*(1 + blow_through*(1 - reuse)/(1 - blow_through))",
     where="balance of the blow-through",
-    status="derived",
 )
 def steam_supply_heat(steam_heat: Num, blow_through: Num, reuse: Num) -> Num:
     """Heat of the steam supplied: what condenses, and what blows through and is not used again.
@@ -114,12 +83,9 @@ def steam_supply_heat(steam_heat: Num, blow_through: Num, reuse: Num) -> Num:
     return steam_heat * (1.0 + blow_through * (1.0 - reuse) / (1.0 - blow_through))
 
 
-@relation(
-    gives="fuel_heat",
-    formula="fuel_heat = steam_heat/(boiler_efficiency*distribution_efficiency) + gas_power",
-    source="DERIVED",
+@derived(
+    "fuel_heat = steam_heat/(boiler_efficiency*distribution_efficiency) + gas_power",
     where="definition of the efficiencies",
-    status="derived",
 )
 def fuel_heat(steam_heat: Num, boiler_efficiency: Num, distribution_efficiency: Num, gas_power: Num) -> Num:
     """Heat of all fuel burnt for the dryer, at the boiler and in the hood.
@@ -130,13 +96,7 @@ def fuel_heat(steam_heat: Num, boiler_efficiency: Num, distribution_efficiency: 
     return steam_heat / (boiler_efficiency * distribution_efficiency) + gas_power
 
 
-@relation(
-    gives="idle_factor",
-    formula="idle_factor = 1 + (1/time_efficiency - 1)*idle_share",
-    source="DERIVED",
-    where="heat over all time / heat while paper is made",
-    status="derived",
-)
+@derived("idle_factor = 1 + (1/time_efficiency - 1)*idle_share", where="heat over all time / heat while paper is made")
 def idle_factor(time_efficiency: Num, idle_share: Num) -> Num:
     """Heat over all time, over the heat while paper is made.
 
@@ -146,14 +106,7 @@ def idle_factor(time_efficiency: Num, idle_share: Num) -> Num:
     return 1.0 + (1.0 / time_efficiency - 1.0) * idle_share
 
 
-@relation(
-    gives="burner_heat",
-    formula="burner_heat = max(gas_power, 0)",
-    source="DERIVED",
-    where="a burner cannot cool",
-    status="derived",
-    holds={"gas_power": (-3e6, 1e7)},
-)
+@derived("burner_heat = max(gas_power, 0)", where="a burner cannot cool", holds={"gas_power": (-3e6, 1e7)})
 def burner_heat(gas_power: Num) -> Num:
     """Heat that the burner gives: never less than nothing.
 
@@ -163,14 +116,7 @@ def burner_heat(gas_power: Num) -> Num:
     return np.maximum(gas_power, 0.0)
 
 
-@relation(
-    gives="surplus_heat",
-    formula="surplus_heat = max(-gas_power, 0)",
-    source="DERIVED",
-    where="a burner cannot cool",
-    status="derived",
-    holds={"gas_power": (-3e6, 1e7)},
-)
+@derived("surplus_heat = max(-gas_power, 0)", where="a burner cannot cool", holds={"gas_power": (-3e6, 1e7)})
 def surplus_heat(gas_power: Num) -> Num:
     """Heat of the fans that the hood air has no use for at the temperature set.
 
@@ -180,13 +126,7 @@ def surplus_heat(gas_power: Num) -> Num:
     return np.maximum(-np.asarray(gas_power, dtype=float), 0.0)[()]
 
 
-@relation(
-    gives="heat_per_point",
-    formula="heat_per_point = log(heat_high/heat_low)/(100*(dryness_high - dryness_low))",
-    source="DERIVED",
-    where="definition",
-    status="derived",
-)
+@derived("heat_per_point = log(heat_high/heat_low)/(100*(dryness_high - dryness_low))", where="definition")
 def heat_per_point(heat_low: Num, heat_high: Num, dryness_low: Num, dryness_high: Num) -> Num:
     """Relative change of the dryer's heat per point of dryness into it.
 

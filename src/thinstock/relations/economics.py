@@ -9,18 +9,15 @@ from __future__ import annotations
 
 import numpy as np
 
-from thinstock.formula.label import Array, Num, relation
+from thinstock.formula.label import Array, Num, derived
 
 _TEXTBOOK = "end-of-year flows"
 
 
-@relation(
-    gives="annuity_factor",
-    formula="""safe = where(rate == 0, 1, rate)
+@derived(
+    """safe = where(rate == 0, 1, rate)
         annuity_factor = where(rate == 0, years, -expm1(-years*log1p(safe))/safe)""",
-    source="DERIVED",
     where=_TEXTBOOK,
-    status="derived",
 )
 def annuity_factor(rate: Num, years: Num) -> Num:
     """Present value of one paid at the end of every year.
@@ -32,14 +29,7 @@ def annuity_factor(rate: Num, years: Num) -> Num:
     return np.where(free, years, -np.expm1(-years * np.log1p(safe)) / safe)[()]
 
 
-@relation(
-    gives="net_present_value",
-    kind="march",
-    formula="net_present_value = sum over t = 0, 1, 2, ... of cash_flow[t]/(1 + rate)**t",
-    source="DERIVED",
-    where=_TEXTBOOK,
-    status="derived",
-)
+@derived("net_present_value = sum over t = 0, 1, 2, ... of cash_flow[t]/(1 + rate)**t", kind="march", where=_TEXTBOOK)
 def net_present_value(rate: Num, cash_flow: Num) -> Num:
     """Worth today of a row of yearly flows; years on the last axis, the first is today.
 
@@ -65,13 +55,11 @@ def _polished(flows: Array, x: float) -> tuple[float, bool]:
     return x, bool(abs(np.polynomial.polynomial.polyval(x, flows)) <= 1e-12 * size)
 
 
-@relation(
+@derived(
+    "all rate > -1 with sum over t of cash_flow[t]/(1 + rate)**t = 0, ascending",
     gives="rates",
     kind="march",
-    formula="all rate > -1 with sum over t of cash_flow[t]/(1 + rate)**t = 0, ascending",
-    source="DERIVED",
     where="roots of a polynomial in 1/(1 + rate)",
-    status="derived",
 )
 def internal_rates_of_return(cash_flow: Num) -> Array:
     """Every yearly rate at which a row of flows is worth nothing today, ascending; an empty array where none
@@ -93,27 +81,18 @@ def internal_rates_of_return(cash_flow: Num) -> Array:
     return np.sort(1.0 / np.array(roots) - 1.0)
 
 
-@relation(
-    gives="payback",
-    formula="payback = investment/yearly_saving",
-    source="DERIVED",
-    where="definition",
-    status="derived",
-)
+@derived("payback = investment/yearly_saving", where="definition")
 def payback_simple(investment: Num, yearly_saving: Num) -> Num:
     """Years until savings have added up to the investment, interest left out."""
     return investment / yearly_saving
 
 
-@relation(
-    gives="payback",
-    formula="""owed = rate*investment/yearly_saving
+@derived(
+    """owed = rate*investment/yearly_saving
         safe = where(rate == 0, 1, rate)
         with_interest = -log1p(-min(owed, 1))/log1p(safe)
         payback = where(rate == 0, investment/yearly_saving, with_interest)""",
-    source="DERIVED",
     where=_TEXTBOOK,
-    status="derived",
 )
 def payback_discounted(investment: Num, yearly_saving: Num, rate: Num) -> Num:
     """Years until discounted savings have paid the investment; without end where they do not even pay its
@@ -126,15 +105,12 @@ def payback_discounted(investment: Num, yearly_saving: Num, rate: Num) -> Num:
     return np.where(free, investment / yearly_saving, with_interest)[()]
 
 
-@relation(
-    gives="rate",
-    kind="march",
-    formula="""n = last year; got = sum over t of max(cash_flow[t], 0)*(1 + reinvest_rate)**(n - t)
+@derived(
+    """n = last year; got = sum over t of max(cash_flow[t], 0)*(1 + reinvest_rate)**(n - t)
         paid = -sum over t of min(cash_flow[t], 0)/(1 + finance_rate)**t
         rate = (got/paid)**(1/n) - 1""",
-    source="DERIVED",
+    kind="march",
     where=_TEXTBOOK,
-    status="derived",
 )
 def modified_rate_of_return(cash_flow: Num, finance_rate: Num, reinvest_rate: Num) -> Num:
     """One rate of return even where flows change sign: outlays financed at one rate, income put by at
@@ -153,13 +129,7 @@ def modified_rate_of_return(cash_flow: Num, finance_rate: Num, reinvest_rate: Nu
 # --- what dryness is worth
 
 
-@relation(
-    gives="evaporation_saved",
-    formula="evaporation_saved = reel_dryness*(1/dryness_before - 1/dryness_after)",
-    source="DERIVED",
-    where="balance",
-    status="derived",
-)
+@derived("evaporation_saved = reel_dryness*(1/dryness_before - 1/dryness_after)", where="balance")
 def evaporation_saved_press_dryness(dryness_before: Num, dryness_after: Num, reel_dryness: Num) -> Num:
     """Water the dryer no longer evaporates per mass of product as sold, when the press leaves the sheet
     drier.
@@ -167,13 +137,7 @@ def evaporation_saved_press_dryness(dryness_before: Num, dryness_after: Num, ree
     return reel_dryness * (1.0 / dryness_before - 1.0 / dryness_after)
 
 
-@relation(
-    gives="yearly_heat",
-    formula="yearly_heat = production*evaporation_saved*heat_per_water",
-    source="DERIVED",
-    where="balance",
-    status="derived",
-)
+@derived("yearly_heat = production*evaporation_saved*heat_per_water", where="balance")
 def yearly_heat_saved(production: Num, evaporation_saved: Num, heat_per_water: Num) -> Num:
     """Heat saved in a year at the same speed; production in kg a year.
 
@@ -182,14 +146,11 @@ def yearly_heat_saved(production: Num, evaporation_saved: Num, heat_per_water: N
     return production * evaporation_saved * heat_per_water
 
 
-@relation(
-    gives="speed_gain",
-    formula="""earlier = 1/dryness_before - 1/reel_dryness
+@derived(
+    """earlier = 1/dryness_before - 1/reel_dryness
         later = 1/dryness_after - 1/reel_dryness
         speed_gain = earlier/later - 1""",
-    source="DERIVED",
     where="equal evaporation",
-    status="derived",
 )
 def speed_gain_dryer_limited(dryness_before: Num, dryness_after: Num, reel_dryness: Num) -> Num:
     """Speed gained by a machine that only its dryer holds back, at the same evaporation: the most it can be.
@@ -202,37 +163,19 @@ def speed_gain_dryer_limited(dryness_before: Num, dryness_after: Num, reel_dryne
     return earlier / later - 1.0
 
 
-@relation(
-    gives="yearly_value",
-    formula="yearly_value = production*speed_gain*contribution_per_mass",
-    source="DERIVED",
-    where="definition",
-    status="derived",
-)
+@derived("yearly_value = production*speed_gain*contribution_per_mass", where="definition")
 def yearly_value_speed(production: Num, speed_gain: Num, contribution_per_mass: Num) -> Num:
     """Money a year from more speed; only if the market takes the paper."""
     return production * speed_gain * contribution_per_mass
 
 
-@relation(
-    gives="price",
-    formula="price = (investment/annuity_factor(rate, years) - other_yearly_saving)/yearly_amount",
-    source="DERIVED",
-    where=_TEXTBOOK,
-    status="derived",
-)
+@derived("price = (investment/annuity_factor(rate, years) - other_yearly_saving)/yearly_amount", where=_TEXTBOOK)
 def break_even_price(investment: Num, rate: Num, years: Num, yearly_amount: Num, other_yearly_saving: Num) -> Num:
     """Price per unit of what is saved each year at which the rebuild neither gains nor loses."""
     return (investment / annuity_factor(rate, years) - other_yearly_saving) / yearly_amount
 
 
-@relation(
-    gives="yearly_carbon",
-    formula="yearly_carbon = yearly_heat*emission_factor",
-    source="DERIVED",
-    where="definition",
-    status="derived",
-)
+@derived("yearly_carbon = yearly_heat*emission_factor", where="definition")
 def carbon_saved(yearly_heat: Num, emission_factor: Num) -> Num:
     """Carbon dioxide saved in a year with the heat; the emission factor counts on the same heating value."""
     return yearly_heat * emission_factor

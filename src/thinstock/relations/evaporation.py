@@ -9,17 +9,14 @@ from __future__ import annotations
 
 import numpy as np
 
-from thinstock.formula.label import Num, relation
+from thinstock.formula.label import Num, derived, relation
 from thinstock.words.constants import gas_constant_molar, molar_mass_water, stefan_boltzmann
 
 
-@relation(
-    gives="mass_transfer_coefficient",
-    formula="""lewis = (schmidt/prandtl)**0.42
+@derived(
+    """lewis = (schmidt/prandtl)**0.42
         mass_transfer_coefficient = heat_transfer_coefficient*diffusivity/conductivity*lewis""",
-    source="DERIVED",
     where="analogy of heat and mass transfer under jets",
-    status="derived",
 )
 def mass_transfer_coefficient_analogy(
     heat_transfer_coefficient: Num, conductivity: Num, diffusivity: Num, schmidt: Num, prandtl: Num
@@ -32,13 +29,10 @@ def mass_transfer_coefficient_analogy(
     return heat_transfer_coefficient * diffusivity / conductivity * (schmidt / prandtl) ** 0.42
 
 
-@relation(
-    gives="mass_conductance",
-    formula="""vapour_density = molar_mass_water*pressure/(gas_constant_molar*film_temperature)
+@derived(
+    """vapour_density = molar_mass_water*pressure/(gas_constant_molar*film_temperature)
         mass_conductance = mass_transfer_coefficient*vapour_density""",
-    source="DERIVED",
     where="ideal gas in the film",
-    status="derived",
 )
 def mass_conductance_stefan(mass_transfer_coefficient: Num, pressure: Num, film_temperature: Num) -> Num:
     """Evaporation per unit of ln[(p - p_v)/(p - p_s)].
@@ -49,14 +43,11 @@ def mass_conductance_stefan(mass_transfer_coefficient: Num, pressure: Num, film_
     return mass_transfer_coefficient * molar_mass_water * pressure / (gas_constant_molar * film_temperature)
 
 
-@relation(
-    gives="evaporation_flux",
-    formula="""conductance = mass_conductance_stefan(mass_transfer_coefficient, pressure, film_temperature)
+@derived(
+    """conductance = mass_conductance_stefan(mass_transfer_coefficient, pressure, film_temperature)
         ratio = (pressure - vapour_pressure_air)/(pressure - vapour_pressure_sheet)
         evaporation_flux = conductance*log(ratio)""",
-    source="DERIVED",
     where="one-sided diffusion",
-    status="derived",
 )
 def evaporation_flux_stefan(
     mass_transfer_coefficient: Num,
@@ -75,14 +66,11 @@ def evaporation_flux_stefan(
     return conductance * np.log((pressure - vapour_pressure_air) / (pressure - vapour_pressure_sheet))
 
 
-@relation(
-    gives="evaporation_flux",
-    formula="""difference = vapour_pressure_sheet - vapour_pressure_air
+@derived(
+    """difference = vapour_pressure_sheet - vapour_pressure_air
         per_pressure = molar_mass_water/(gas_constant_molar*film_temperature)
         evaporation_flux = mass_transfer_coefficient*per_pressure*difference""",
-    source="DERIVED",
     where="limit of little vapour",
-    status="derived",
 )
 def evaporation_flux_dilute(
     mass_transfer_coefficient: Num,
@@ -100,8 +88,7 @@ def evaporation_flux_dilute(
 
 
 @relation(
-    gives="rate_factor",
-    formula="rate_factor = evaporation_flux*heat_capacity/heat_transfer_coefficient",
+    "rate_factor = evaporation_flux*heat_capacity/heat_transfer_coefficient",
     source="ACKERMANN_1937",
     status="from memory",
 )
@@ -115,8 +102,7 @@ def rate_factor(evaporation_flux: Num, heat_capacity: Num, heat_transfer_coeffic
 
 
 @relation(
-    gives="ackermann",
-    formula="""small = abs(rate_factor) < 0.0001
+    """small = abs(rate_factor) < 0.0001
         safe = where(small, 1, rate_factor)
         series = 1 - rate_factor/2 + rate_factor**2/12
         ackermann = where(small, series, safe/expm1(safe))""",
@@ -134,16 +120,13 @@ def ackermann_factor(rate_factor: Num) -> Num:
     return small * series + (1 - small) * rate_factor / np.expm1(rate_factor + small)
 
 
-@relation(
-    gives="ackermann_slope",
-    formula="""small = abs(rate_factor) < 0.001
+@derived(
+    """small = abs(rate_factor) < 0.001
         safe = where(small, 1, rate_factor)
         growth = expm1(safe)
         exact = (growth - safe*(growth + 1))/growth**2
         ackermann_slope = where(small, rate_factor/6 - 0.5, exact)""",
-    source="DERIVED",
     where="derivative of the high-flux factor",
-    status="derived",
 )
 def ackermann_factor_slope(rate_factor: Num) -> Num:
     """Change of the high-flux factor with the rate factor.
@@ -159,8 +142,7 @@ def ackermann_factor_slope(rate_factor: Num) -> Num:
 
 
 @relation(
-    gives="heat_flux",
-    formula="""difference = air_temperature - sheet_temperature
+    """difference = air_temperature - sheet_temperature
         heat_flux = heat_transfer_coefficient*ackermann_factor(rate_factor)*difference""",
     source="ACKERMANN_1937",
     status="from memory",
@@ -176,12 +158,8 @@ def convective_flux_ackermann(
     return heat_transfer_coefficient * ackermann_factor(rate_factor) * (air_temperature - sheet_temperature)
 
 
-@relation(
-    gives="heat_flux",
-    formula="heat_flux = emissivity*stefan_boltzmann*(plate_temperature**4 - sheet_temperature**4)",
-    source="DERIVED",
-    where="two grey walls",
-    status="derived",
+@derived(
+    "heat_flux = emissivity*stefan_boltzmann*(plate_temperature**4 - sheet_temperature**4)", where="two grey walls"
 )
 def radiative_flux_grey(emissivity: Num, plate_temperature: Num, sheet_temperature: Num) -> Num:
     """Radiation from the nozzle plate to the sheet.

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from thinstock.formula.label import Num, relation
+from thinstock.formula.label import Num, assumed, derived, relation
 from thinstock.relations.felt_state import (
     felt_drain_rate,
     felt_end_ratio_vacuum,
@@ -59,13 +59,7 @@ boiling_point = constants.value("boiling_point")
 _BALANCE = "water balance"
 
 
-@relation(
-    gives="water_fraction",
-    formula="water_fraction = felt_moisture_ratio/(1 + felt_moisture_ratio)",
-    source="DERIVED",
-    where="definition",
-    status="derived",
-)
+@derived("water_fraction = felt_moisture_ratio/(1 + felt_moisture_ratio)", where="definition")
 def water_fraction_felt(felt_moisture_ratio: Num) -> Num:
     """Water per wet felt from water per dry felt.
 
@@ -74,25 +68,13 @@ def water_fraction_felt(felt_moisture_ratio: Num) -> Num:
     return felt_moisture_ratio / (1.0 + felt_moisture_ratio)
 
 
-@relation(
-    gives="felt_moisture_ratio",
-    formula="felt_moisture_ratio = water_fraction/(1 - water_fraction)",
-    source="DERIVED",
-    where="definition",
-    status="derived",
-)
+@derived("felt_moisture_ratio = water_fraction/(1 - water_fraction)", where="definition")
 def felt_moisture_ratio_from_fraction(water_fraction: Num) -> Num:
     """Water per dry felt from water per wet felt."""
     return water_fraction / (1.0 - water_fraction)
 
 
-@relation(
-    gives="felt_saturated_ratio",
-    formula="felt_saturated_ratio = density/felt_fibre_density*(1 - solidity)/solidity",
-    source="DERIVED",
-    where="geometry",
-    status="derived",
-)
+@derived("felt_saturated_ratio = density/felt_fibre_density*(1 - solidity)/solidity", where="geometry")
 def saturated_ratio_felt(solidity: Num, felt_fibre_density: Num, density: Num) -> Num:
     """Water per dry felt when every void of the felt, as squeezed in the nip, is full.
 
@@ -104,14 +86,11 @@ def saturated_ratio_felt(solidity: Num, felt_fibre_density: Num, density: Num) -
 # --- felt and sheet in the nip
 
 
-@relation(
-    gives="nip_saturation",
-    formula="""brought = felt_grammage*felt_moisture_ratio
+@derived(
+    """brought = felt_grammage*felt_moisture_ratio
         pressed = grammage*(moisture_ratio_in - moisture_ratio_pressed)
         nip_saturation = (brought + pressed)/(felt_grammage*felt_saturated_ratio)""",
-    source="DERIVED",
     where=_BALANCE,
-    status="derived",
 )
 def nip_saturation_felt(
     felt_grammage: Num,
@@ -131,14 +110,11 @@ def nip_saturation_felt(
     return (brought + pressed) / (felt_grammage * felt_saturated_ratio)
 
 
-@relation(
-    gives="nip_drainage",
-    formula="""brought = felt_grammage*felt_moisture_ratio
+@derived(
+    """brought = felt_grammage*felt_moisture_ratio
         pressed = grammage*(moisture_ratio_in - moisture_ratio_pressed)
         nip_drainage = max(0, brought + pressed - felt_grammage*felt_saturated_ratio)""",
-    source="DERIVED",
     where=_BALANCE,
-    status="derived",
 )
 def nip_drainage_felt(
     felt_grammage: Num,
@@ -154,14 +130,11 @@ def nip_drainage_felt(
     return np.maximum(0.0, brought + pressed - felt_grammage * felt_saturated_ratio)
 
 
-@relation(
-    gives="felt_moisture_ratio_after",
-    formula="""pressed = grammage*(moisture_ratio_in - moisture_ratio_pressed)
+@derived(
+    """pressed = grammage*(moisture_ratio_in - moisture_ratio_pressed)
         over = felt_grammage*felt_moisture_ratio + pressed - felt_grammage*felt_saturated_ratio
         felt_moisture_ratio_after = felt_moisture_ratio + (pressed - max(0, over) - rewet)/felt_grammage""",
-    source="DERIVED",
     where=_BALANCE,
-    status="derived",
 )
 def felt_moisture_ratio_after_nip(
     felt_grammage: Num,
@@ -183,13 +156,10 @@ def felt_moisture_ratio_after_nip(
 # --- suction boxes and the steady felt
 
 
-@relation(
-    gives="felt_moisture_ratio_after",
-    formula="""left = felt_end_ratio + (felt_moisture_ratio - felt_end_ratio)*exp(-dwell/time_constant)
+@assumed(
+    """left = felt_end_ratio + (felt_moisture_ratio - felt_end_ratio)*exp(-dwell/time_constant)
         felt_moisture_ratio_after = min(felt_moisture_ratio, left)""",
-    source="ASSUMED",
     where="exponential approach",
-    status="assumed",
 )
 def felt_moisture_ratio_after_box(felt_moisture_ratio: Num, felt_end_ratio: Num, dwell: Num, time_constant: Num) -> Num:
     """Felt moisture behind suction boxes with `dwell` seconds of open slot altogether.
@@ -201,18 +171,16 @@ def felt_moisture_ratio_after_box(felt_moisture_ratio: Num, felt_end_ratio: Num,
     return np.minimum(felt_moisture_ratio, left)
 
 
-@relation(
-    gives="felt_moisture_ratio",
-    kind="equation",
-    formula="""pressed = grammage*(moisture_ratio_in - moisture_ratio_pressed)
+@derived(
+    """pressed = grammage*(moisture_ratio_in - moisture_ratio_pressed)
         over = felt_grammage*felt_moisture_ratio + pressed - felt_grammage*felt_saturated_ratio
         nipped = felt_moisture_ratio + (pressed - max(0, over) - rewet)/felt_grammage
         showered = nipped + shower/felt_grammage
         left = felt_end_ratio + (showered - felt_end_ratio)*exp(-dwell/time_constant)
         0 = min(showered, left) - felt_moisture_ratio""",
-    source="DERIVED",
+    gives="felt_moisture_ratio",
+    kind="equation",
     where="one pass nip, shower, boxes brings the felt back as it was; checked by iteration",
-    status="derived",
 )
 def felt_moisture_ratio_steady(
     felt_grammage: Num,
@@ -245,37 +213,19 @@ def felt_moisture_ratio_steady(
 # --- voids of the roll
 
 
-@relation(
-    gives="roll_void",
-    formula="roll_void = groove_width*groove_depth/groove_pitch",
-    source="DERIVED",
-    where="geometry",
-    status="derived",
-)
+@derived("roll_void = groove_width*groove_depth/groove_pitch", where="geometry")
 def roll_void_grooved(groove_width: Num, groove_depth: Num, groove_pitch: Num) -> Num:
     """Water that the grooves of a press roll can hold, per area."""
     return groove_width * groove_depth / groove_pitch
 
 
-@relation(
-    gives="roll_void",
-    formula="roll_void = hole_depth*roll_open_area",
-    source="DERIVED",
-    where="geometry",
-    status="derived",
-)
+@derived("roll_void = hole_depth*roll_open_area", where="geometry")
 def roll_void_drilled(hole_depth: Num, roll_open_area: Num) -> Num:
     """Water that the holes of a press roll can hold, per area."""
     return hole_depth * roll_open_area
 
 
-@relation(
-    gives="roll_void_filling",
-    formula="roll_void_filling = nip_drainage/(density*roll_void)",
-    source="DERIVED",
-    where="balance",
-    status="derived",
-)
+@derived("roll_void_filling = nip_drainage/(density*roll_void)", where="balance")
 def roll_void_filling(nip_drainage: Num, roll_void: Num, density: Num) -> Num:
     """How full holes or grooves get with the water that the felt cannot take.
 
@@ -287,14 +237,11 @@ def roll_void_filling(nip_drainage: Num, roll_void: Num, density: Num) -> Num:
 # --- do the readings round a felt agree
 
 
-@relation(
-    gives="water_flow_per_width",
-    formula="""felt = felt_grammage*(felt_moisture_ratio_before - felt_moisture_ratio_after)
+@derived(
+    """felt = felt_grammage*(felt_moisture_ratio_before - felt_moisture_ratio_after)
         sheet = grammage*(moisture_ratio_in - moisture_ratio_out)
         water_flow_per_width = speed*(felt + sheet - nip_drainage)""",
-    source="DERIVED",
     where=_BALANCE,
-    status="derived",
 )
 def felt_nip_residual(
     speed: Num,
@@ -312,13 +259,10 @@ def felt_nip_residual(
     return speed * (felt + sheet - nip_drainage)
 
 
-@relation(
-    gives="water_flow_per_width",
-    formula="""sheet = grammage*(moisture_ratio_in - moisture_ratio_out)
+@derived(
+    """sheet = grammage*(moisture_ratio_in - moisture_ratio_out)
         water_flow_per_width = speed*(sheet + shower - nip_drainage - box_water - felt_loss)""",
-    source="DERIVED",
     where=_BALANCE,
-    status="derived",
 )
 def felt_loop_residual(
     speed: Num,
@@ -341,33 +285,20 @@ def felt_loop_residual(
 # --- suction boxes: time, air, drag
 
 
-@relation(
-    gives="dwell",
-    formula="dwell = slot_width/speed",
-    source="DERIVED",
-    where="definition",
-    status="derived",
-)
+@derived("dwell = slot_width/speed", where="definition")
 def dwell_box(slot_width: Num, speed: Num) -> Num:
     """Time the felt spends over the open slots of its boxes, all slots added up."""
     return slot_width / speed
 
 
-@relation(
-    gives="slot_width",
-    formula="slot_width = dwell*speed",
-    source="DERIVED",
-    where="definition",
-    status="derived",
-)
+@derived("slot_width = dwell*speed", where="definition")
 def slot_width_dwell(dwell: Num, speed: Num) -> Num:
     """Slot width, all slots added up, that gives a wanted dwell."""
     return dwell * speed
 
 
 @relation(
-    gives="air_flow",
-    formula="air_flow = slot_width*face_velocity",
+    "air_flow = slot_width*face_velocity",
     source="FELT_BOX_AIR",
     where="15 to 20 cubic feet per minute and square inch of slot",
     status="published",
@@ -382,12 +313,9 @@ def air_flow_box(slot_width: Num, face_velocity: Num) -> Num:
     return slot_width * face_velocity
 
 
-@relation(
-    gives="power_per_width",
-    formula="power_per_width = friction_coefficient*vacuum*slot_width*speed",
-    source="DERIVED",
+@derived(
+    "power_per_width = friction_coefficient*vacuum*slot_width*speed",
     where="friction under the vacuum over the open slots; the friction coefficient is assumed",
-    status="derived",
 )
 def drag_power_box(friction_coefficient: Num, vacuum: Num, slot_width: Num, speed: Num) -> Num:
     """Power to pull the felt over its boxes, per metre of width.
@@ -398,8 +326,7 @@ def drag_power_box(friction_coefficient: Num, vacuum: Num, slot_width: Num, spee
 
 
 @relation(
-    gives="area",
-    formula="area = air_flow*face_width/duct_velocity",
+    "area = air_flow*face_width/duct_velocity",
     source="FELT_BOX_AIR",
     where="duct velocity 3500 to 4000 feet per minute",
     status="derived",
@@ -413,12 +340,9 @@ def duct_area_box(air_flow: Num, face_width: Num, duct_velocity: Num) -> Num:
 # --- heat of sheet and felt
 
 
-@relation(
-    gives="wet_heat_capacity",
-    formula="wet_heat_capacity = dry_grammage*(dry_heat_capacity + moisture_ratio*water_heat_capacity)",
-    source="DERIVED",
+@derived(
+    "wet_heat_capacity = dry_grammage*(dry_heat_capacity + moisture_ratio*water_heat_capacity)",
     where="sum of the parts",
-    status="derived",
 )
 def heat_capacity_wet(dry_grammage: Num, moisture_ratio: Num, dry_heat_capacity: Num, water_heat_capacity: Num) -> Num:
     """Heat capacity per area of a sheet or felt with its water; a felt holds about twelve times that of its
@@ -427,15 +351,12 @@ def heat_capacity_wet(dry_grammage: Num, moisture_ratio: Num, dry_heat_capacity:
     return dry_grammage * (dry_heat_capacity + moisture_ratio * water_heat_capacity)
 
 
-@relation(
-    gives="temperature_rise",
-    formula="""caught = capture*steam_dose
+@derived(
+    """caught = capture*steam_dose
         heat = caught*(steam_enthalpy - water_heat_capacity*(temperature - ice_point))
         rise = heat/(wet_heat_capacity + caught*water_heat_capacity)
         temperature_rise = min(rise, max(0, boiling_point - temperature))""",
-    source="DERIVED",
     where="heat balance; no hotter than boiling at standard pressure",
-    status="derived",
 )
 def temperature_rise_steam_box(
     steam_dose: Num,
@@ -458,13 +379,10 @@ def temperature_rise_steam_box(
     return np.minimum(rise, np.maximum(0.0, boiling_point - temperature))
 
 
-@relation(
-    gives="temperature",
-    formula="""heat = heat_capacity_a*temperature_a + heat_capacity_b*temperature_b
+@derived(
+    """heat = heat_capacity_a*temperature_a + heat_capacity_b*temperature_b
         temperature = heat/(heat_capacity_a + heat_capacity_b)""",
-    source="DERIVED",
     where="heat balance",
-    status="derived",
 )
 def temperature_mixed_pair(temperature_a: Num, heat_capacity_a: Num, temperature_b: Num, heat_capacity_b: Num) -> Num:
     """Common temperature of two things that touch until they are equally warm, such as sheet and felt."""

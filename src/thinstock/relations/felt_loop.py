@@ -12,7 +12,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from thinstock.formula.label import Num, relation
+from thinstock.formula.label import Num, derived
 from thinstock.relations.felt import (
     felt_moisture_ratio_after_box,
     felt_moisture_ratio_after_nip,
@@ -35,10 +35,8 @@ class FeltLoop(NamedTuple):
     nip_drainage: Num
 
 
-@relation(
-    gives=FeltLoop._fields,
-    kind="equation",
-    formula="""pressed = grammage*(moisture_ratio_in - moisture_ratio_pressed)
+@derived(
+    """pressed = grammage*(moisture_ratio_in - moisture_ratio_pressed)
         over = felt_grammage*felt_moisture_ratio + pressed - felt_grammage*felt_saturated_ratio
         nipped = felt_moisture_ratio + (pressed - max(0, over) - rewet)/felt_grammage
         showered = nipped + shower/felt_grammage
@@ -46,9 +44,9 @@ class FeltLoop(NamedTuple):
         formed = boxed + felt_uptake/felt_grammage
         kept = exp(-vacuum_dwell/vacuum_time_constant)
         0 = min(formed, vacuum_end_ratio + (formed - vacuum_end_ratio)*kept) - felt_moisture_ratio""",
-    source="DERIVED",
+    gives=FeltLoop._fields,
+    kind="equation",
     where="one round brings the felt back as it was; checked by iteration",
-    status="derived",
 )
 def felt_loop_steady(
     felt_grammage: Num,

@@ -8,15 +8,12 @@ from __future__ import annotations
 
 import numpy as np
 
-from thinstock.formula.label import Num, relation
+from thinstock.formula.label import Num, derived, relation
 
 
-@relation(
-    gives="felt_resistance",
-    formula="felt_resistance = felt_resistance_new/felt_openness",
-    source="DERIVED",
+@derived(
+    "felt_resistance = felt_resistance_new/felt_openness",
     where="definition of openness; 0.6 is assumed, range 0.3 to 1",
-    status="derived",
     holds={"felt_openness": (0.03, 1.0)},
 )
 def felt_resistance_aged(felt_resistance_new: Num, felt_openness: Num) -> Num:
@@ -29,12 +26,9 @@ def felt_resistance_aged(felt_resistance_new: Num, felt_openness: Num) -> Num:
     return felt_resistance_new / felt_openness
 
 
-@relation(
-    gives="felt_inertia",
-    formula="felt_inertia = felt_inertia_new/felt_openness**2",
-    source="DERIVED",
+@derived(
+    "felt_inertia = felt_inertia_new/felt_openness**2",
     where="drop at equal share of the pores' speed",
-    status="derived",
     holds={"felt_openness": (0.03, 1.0)},
 )
 def felt_inertia_aged(felt_inertia_new: Num, felt_openness: Num) -> Num:
@@ -47,8 +41,7 @@ def felt_inertia_aged(felt_inertia_new: Num, felt_openness: Num) -> Num:
 
 
 @relation(
-    gives="felt_resistance_squeezed",
-    formula="""closer = sqrt(solidity/free_solidity)
+    """closer = sqrt(solidity/free_solidity)
         felt_resistance_squeezed = felt_resistance*closer*(1 + 56*solidity**3)/(1 + 56*free_solidity**3)""",
     source="DAVIES_1952",
     where="fibrous pad law with the constant 56, the same mass on less height",
@@ -66,13 +59,7 @@ def felt_resistance_squeezed(felt_resistance: Num, free_solidity: Num, solidity:
     return felt_resistance * closer * (1.0 + 56.0 * solidity**3) / (1.0 + 56.0 * free_solidity**3)
 
 
-@relation(
-    gives="felt_room",
-    formula="felt_room = felt_grammage*max(felt_saturated_ratio - felt_moisture_ratio, 0)",
-    source="DERIVED",
-    where="water balance",
-    status="derived",
-)
+@derived("felt_room = felt_grammage*max(felt_saturated_ratio - felt_moisture_ratio, 0)", where="water balance")
 def felt_room_free(felt_grammage: Num, felt_saturated_ratio: Num, felt_moisture_ratio: Num) -> Num:
     """Water that a squeezed felt can still take up in the nip, per area.
 
@@ -82,13 +69,7 @@ def felt_room_free(felt_grammage: Num, felt_saturated_ratio: Num, felt_moisture_
     return felt_grammage * np.maximum(felt_saturated_ratio - felt_moisture_ratio, 0.0)
 
 
-@relation(
-    gives="felt_saturation",
-    formula="felt_saturation = min(1, felt_moisture_ratio/free_saturated_ratio)",
-    source="DERIVED",
-    where="definition",
-    status="derived",
-)
+@derived("felt_saturation = min(1, felt_moisture_ratio/free_saturated_ratio)", where="definition")
 def felt_saturation_free(felt_moisture_ratio: Num, free_saturated_ratio: Num) -> Num:
     """Share of the free felt's voids that is full of water.
 
@@ -102,8 +83,7 @@ def felt_saturation_free(felt_moisture_ratio: Num, free_saturated_ratio: Num) ->
 
 
 @relation(
-    gives="felt_end_ratio",
-    formula="""p = max(vacuum, 0)
+    """p = max(vacuum, 0)
         at_vacuum = felt_end_reference*(vacuum_reference/p)**retention_exponent
         felt_end_ratio = where(p > 0, min(free_saturated_ratio, at_vacuum), free_saturated_ratio)""",
     source="BROOKS_COREY_1964",
@@ -126,13 +106,10 @@ def felt_end_ratio_vacuum(
     return np.where(p > 0.0, np.minimum(free_saturated_ratio, at_vacuum), free_saturated_ratio)[()]
 
 
-@relation(
-    gives="drain_rate",
-    formula="""pulled = vacuum/vacuum_reference
+@derived(
+    """pulled = vacuum/vacuum_reference
         drain_rate = pulled*felt_resistance_reference/felt_resistance/time_constant_reference""",
-    source="DERIVED",
     where="Darcy: time goes with resistance over pressure; 1.3 ms at 45 kPa assumed",
-    status="derived",
 )
 def felt_drain_rate(
     time_constant_reference: Num,
@@ -149,14 +126,7 @@ def felt_drain_rate(
     return vacuum / vacuum_reference * felt_resistance_reference / felt_resistance / time_constant_reference
 
 
-@relation(
-    gives="time_constant",
-    formula="time_constant = 1/drain_rate",
-    source="DERIVED",
-    where="definition",
-    status="derived",
-    holds={"drain_rate": (1.0, 1e4)},
-)
+@derived("time_constant = 1/drain_rate", where="definition", holds={"drain_rate": (1.0, 1e4)})
 def felt_time_constant(drain_rate: Num) -> Num:
     """Time constant of a box from its rate, as the felt's loop takes it; without end where there is no vacuum.
 

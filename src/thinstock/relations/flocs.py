@@ -12,7 +12,7 @@ import math
 
 import numpy as np
 
-from thinstock.formula.label import Num, relation
+from thinstock.formula.label import Num, assumed, derived
 
 _FEW = 64
 _SMALL = 1e-3
@@ -36,12 +36,9 @@ def _layer_mean(z: Num) -> Num:
     return np.where(z > _SMALL, mean, 1.0 - z**2 / 6.0)[()]
 
 
-@relation(
-    gives="suspension_cv",
-    formula="suspension_cv = suspension_variation*crowding_number/sqrt(crowding_number**2 + gel_crowding**2)",
-    source="ASSUMED",
+@assumed(
+    "suspension_cv = suspension_variation*crowding_number/sqrt(crowding_number**2 + gel_crowding**2)",
     where="shape: nothing well below the gel point, constant well above it",
-    status="assumed",
     holds={"crowding_number": (0.0, 130.0)},
 )
 def suspension_cv(crowding_number: Num, suspension_variation: Num, gel_crowding: Num) -> Num:
@@ -55,13 +52,7 @@ def suspension_cv(crowding_number: Num, suspension_variation: Num, gel_crowding:
     return suspension_variation * crowding_number / np.sqrt(crowding_number**2 + gel_crowding**2)
 
 
-@relation(
-    gives="floc_diameter",
-    formula="floc_diameter = floc_ratio*fibre_length",
-    source="ASSUMED",
-    where="flocs measure a few fibre lengths",
-    status="assumed",
-)
+@assumed("floc_diameter = floc_ratio*fibre_length", where="flocs measure a few fibre lengths")
 def floc_diameter(fibre_length: Num, floc_ratio: Num) -> Num:
     """Diameter of a floc in fibre lengths (of the blend).
 
@@ -72,13 +63,7 @@ def floc_diameter(fibre_length: Num, floc_ratio: Num) -> Num:
     return floc_ratio * fibre_length
 
 
-@relation(
-    gives="floc_spread",
-    formula="floc_spread = floc_diameter/sqrt(20)",
-    source="DERIVED",
-    where="root mean square per axis of a uniform ball",
-    status="derived",
-)
+@derived("floc_spread = floc_diameter/sqrt(20)", where="root mean square per axis of a uniform ball")
 def floc_spread(floc_diameter: Num) -> Num:
     """Standard deviation per axis of the fibre centres in a floc.
 
@@ -88,12 +73,9 @@ def floc_spread(floc_diameter: Num) -> Num:
     return floc_diameter / np.sqrt(20.0)
 
 
-@relation(
-    gives="sheet_spread",
-    formula="sheet_spread = sqrt(floc_spread**2 + fibre_length**2/24)",
-    source="DERIVED",
+@derived(
+    "sheet_spread = sqrt(floc_spread**2 + fibre_length**2/24)",
     where="second moment of a straight fibre in a random direction",
-    status="derived",
 )
 def sheet_spread(floc_spread: Num, fibre_length: Num) -> Num:
     """Spread of the mass of a floc in the sheet: that of the fibre centres and that of each fibre.
@@ -105,17 +87,14 @@ def sheet_spread(floc_spread: Num, fibre_length: Num) -> Num:
     return np.sqrt(floc_spread**2 + fibre_length**2 / 24.0)
 
 
-@relation(
-    gives="layer_share",
-    formula="""
+@derived(
+    """
     z = depth/(2*floc_spread)
     safe = max(z, 1e-3)
     mean = sqrt(pi)*erf(safe)/safe + expm1(-safe**2)/safe**2
     layer_share = where(z > 1e-3, mean, 1 - z**2/6)
     """,
-    source="DERIVED",
     where="mean of the correlation exp(-r²/4σ²) over a column",
-    status="derived",
 )
 def layer_share(depth: Num, floc_spread: Num) -> Num:
     """Share of the suspension's variance left after a column of the given depth has drained into one sheet.
@@ -128,13 +107,7 @@ def layer_share(depth: Num, floc_spread: Num) -> Num:
     return _layer_mean(depth / (2.0 * floc_spread))
 
 
-@relation(
-    gives="intensity_variance",
-    formula="intensity_variance = suspension_cv**2*layer_share",
-    source="DERIVED",
-    where="variance of the column mean",
-    status="derived",
-)
+@derived("intensity_variance = suspension_cv**2*layer_share", where="variance of the column mean")
 def intensity_variance(suspension_cv: Num, layer_share: Num) -> Num:
     """Squared coefficient of variation of the mean density of fibre centres in the sheet.
 
@@ -145,17 +118,14 @@ def intensity_variance(suspension_cv: Num, layer_share: Num) -> Num:
     return suspension_cv**2 * layer_share
 
 
-@relation(
-    gives="zone_share",
-    formula="""
+@derived(
+    """
     z = zone/(2*spread)
     safe = max(z, 1e-3)
     mean = sqrt(pi)*erf(safe)/safe + expm1(-safe**2)/safe**2
     zone_share = where(z > 1e-3, mean, 1 - z**2/6)**2
     """,
-    source="DERIVED",
     where="mean of exp(-r²/4σ²) over a square",
-    status="derived",
 )
 def zone_share(zone: Num, spread: Num) -> Num:
     """Share of the floc variance that square zones of this side still see.
@@ -167,12 +137,8 @@ def zone_share(zone: Num, spread: Num) -> Num:
     return np.square(_layer_mean(zone / (2.0 * spread)))
 
 
-@relation(
-    gives="pair_density_zone",
-    formula="pair_density_zone = zone_share(zone, spread)/(4*pi*spread**2)",
-    source="DERIVED",
-    where="mean density of companions over a square",
-    status="derived",
+@derived(
+    "pair_density_zone = zone_share(zone, spread)/(4*pi*spread**2)", where="mean density of companions over a square"
 )
 def pair_density_zone(zone: Num, spread: Num) -> Num:
     """Mean density with which two members of one cluster share a square zone.
@@ -184,12 +150,9 @@ def pair_density_zone(zone: Num, spread: Num) -> Num:
     return zone_share(zone, spread) / (4.0 * np.pi * spread**2)
 
 
-@relation(
-    gives="floc_variance",
-    formula="floc_variance = intensity_variance*floc_spread**2/(floc_spread**2 + fibre_length**2/24)",
-    source="DERIVED",
+@derived(
+    "floc_variance = intensity_variance*floc_spread**2/(floc_spread**2 + fibre_length**2/24)",
     where="smearing by straight fibres",
-    status="derived",
 )
 def floc_variance(intensity_variance: Num, floc_spread: Num, fibre_length: Num) -> Num:
     """Squared coefficient of variation of the local mean coverage.
@@ -214,16 +177,14 @@ def _pair_spread_squared(floc_spread: Num, fibre_length: Num) -> Num:
     return np.square(np.asarray(floc_spread, dtype=float))[..., None, None] + pairs
 
 
-@relation(
-    gives="floc_variance",
-    formula="""
+@derived(
+    """
     floc_variance = intensity_variance*floc_spread**2 times the sum over all pairs i, j of components of
     share_i*share_j/(floc_spread**2 + (fibre_length_i**2 + fibre_length_j**2)/48)
     """,
+    gives="floc_variance",
     kind="march",
-    source="DERIVED",
     where="smearing by straight fibres, pair by pair",
-    status="derived",
 )
 def floc_variance_blend(intensity_variance: Num, floc_spread: Num, share: Num, fibre_length: Num) -> Num:
     """Squared coefficient of variation of the local mean coverage of a blend that flocs together.
@@ -236,15 +197,12 @@ def floc_variance_blend(intensity_variance: Num, floc_spread: Num, share: Num, f
     return intensity_variance * np.square(floc_spread) * _pair_sum(share, 1.0 / squared)
 
 
-@relation(
-    gives="floc_variance_zone",
-    formula="""
+@derived(
+    """
     seen = zone_share(zone, sheet_spread(floc_spread, fibre_length))
     floc_variance_zone = floc_variance(intensity_variance, floc_spread, fibre_length)*seen
     """,
-    source="DERIVED",
     where="floc variance averaged over square zones",
-    status="derived",
 )
 def floc_variance_zone(intensity_variance: Num, floc_spread: Num, fibre_length: Num, zone: Num) -> Num:
     """Variance that flocs add to square zones, relative to the mean squared.
@@ -256,17 +214,15 @@ def floc_variance_zone(intensity_variance: Num, floc_spread: Num, fibre_length: 
     return floc_variance(intensity_variance, floc_spread, fibre_length) * seen
 
 
-@relation(
-    gives="floc_variance_zone",
-    formula="""
+@derived(
+    """
     floc_variance_zone = intensity_variance*floc_spread**2 times the sum over all pairs i, j of components of
     share_i*share_j*zone_share(zone, spread_ij)/spread_ij**2,
     spread_ij = sqrt(floc_spread**2 + (fibre_length_i**2 + fibre_length_j**2)/48)
     """,
+    gives="floc_variance_zone",
     kind="march",
-    source="DERIVED",
     where="floc variance averaged over square zones, pair by pair",
-    status="derived",
 )
 def floc_variance_zone_blend(
     intensity_variance: Num, floc_spread: Num, share: Num, fibre_length: Num, zone: Num
@@ -283,12 +239,8 @@ def floc_variance_zone_blend(
     return intensity_variance * np.square(floc_spread) * _pair_sum(share, seen / squared)
 
 
-@relation(
-    gives="floc_companions",
-    formula="floc_companions = intensity_variance*fibre_number*4*pi*floc_spread**2",
-    source="DERIVED",
-    where="equal variance of a Thomas process",
-    status="derived",
+@derived(
+    "floc_companions = intensity_variance*fibre_number*4*pi*floc_spread**2", where="equal variance of a Thomas process"
 )
 def floc_companions(intensity_variance: Num, fibre_number: Num, floc_spread: Num) -> Num:
     """Mean number of fibres in a floc of the cluster process with the same variance.
@@ -299,12 +251,8 @@ def floc_companions(intensity_variance: Num, fibre_number: Num, floc_spread: Num
     return intensity_variance * fibre_number * 4.0 * np.pi * floc_spread**2
 
 
-@relation(
-    gives="intensity_variance",
-    formula="intensity_variance = floc_companions/(fibre_number*4*pi*floc_spread**2)",
-    source="DERIVED",
-    where="variance of a Thomas process",
-    status="derived",
+@derived(
+    "intensity_variance = floc_companions/(fibre_number*4*pi*floc_spread**2)", where="variance of a Thomas process"
 )
 def intensity_variance_thomas(floc_companions: Num, fibre_number: Num, floc_spread: Num) -> Num:
     """Squared coefficient of variation of the density of fibre centres when fibres come in clusters.
@@ -315,13 +263,7 @@ def intensity_variance_thomas(floc_companions: Num, fibre_number: Num, floc_spre
     return floc_companions / (fibre_number * 4.0 * np.pi * floc_spread**2)
 
 
-@relation(
-    gives="cv",
-    formula="cv = sqrt(self_healing_factor*(cv_random**2 + floc_variance_zone))",
-    source="DERIVED",
-    where="compound Poisson sheet",
-    status="derived",
-)
+@derived("cv = sqrt(self_healing_factor*(cv_random**2 + floc_variance_zone))", where="compound Poisson sheet")
 def cv_flocculated(cv_random: Num, floc_variance_zone: Num, self_healing_factor: Num) -> Num:
     """Coefficient of variation of zone grammage: chance, flocs, and what drainage has evened out.
 
@@ -332,12 +274,9 @@ def cv_flocculated(cv_random: Num, floc_variance_zone: Num, self_healing_factor:
     return np.sqrt(self_healing_factor * (cv_random**2 + floc_variance_zone))
 
 
-@relation(
-    gives="wire_resistance_grammage",
-    formula="wire_resistance_grammage = fabric_resistance/specific_filtration_resistance",
-    source="DERIVED",
+@derived(
+    "wire_resistance_grammage = fabric_resistance/specific_filtration_resistance",
     where="grammage whose resistance equals the fabric's",
-    status="derived",
 )
 def wire_resistance_grammage(fabric_resistance: Num, specific_filtration_resistance: Num) -> Num:
     """Grammage of the mat that resists drainage as much as the bare fabric.
@@ -348,16 +287,13 @@ def wire_resistance_grammage(fabric_resistance: Num, specific_filtration_resista
     return fabric_resistance / specific_filtration_resistance
 
 
-@relation(
-    gives="self_healing_factor",
-    formula="""
+@derived(
+    """
     m = 2*healing_exponent + 1
     growth = log1p(grammage/wire_resistance_grammage)
     self_healing_factor = expm1(-m*growth)/(m*expm1(-growth))
     """,
-    source="DERIVED",
     where="flow that follows the local resistance",
-    status="derived",
 )
 def self_healing_factor(grammage: Num, wire_resistance_grammage: Num, healing_exponent: Num) -> Num:
     """Share of the variance left by drainage that prefers thin spots.

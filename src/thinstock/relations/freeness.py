@@ -12,7 +12,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from thinstock.formula.label import Array, Num, relation
+from thinstock.formula.label import Array, Num, derived
 from thinstock.relations.drainage import flux_mat_fabric, pressure_drop_mat_fabric
 from thinstock.words.constants import gravity
 
@@ -99,17 +99,14 @@ def _outflow(
     return np.asarray(np.where(last[..., 0] > 0.0, over, 0.0) - tester.holdup)
 
 
-@relation(
-    gives="overflow_volume",
-    formula="""
+@derived(
+    """
     outflow(V) = area*flux_mat_fabric(density*gravity*(volume - V)/chamber_area, consistency*density*V/area)
     last: outflow(last) = orifice_flow; time = integral over V from 0 to last of 1/outflow(V)
     overflow_volume = max(0, last - orifice_flow*time - holdup)
     """,
-    source="DERIVED",
-    where="cake filtration under a falling head; bottom outlet at its rated flow while the funnel is full",
-    status="derived",
     kind="march",
+    where="cake filtration under a falling head; bottom outlet at its rated flow while the funnel is full",
 )
 def overflow_volume(
     resistance_coefficient: Num, resistance_exponent: Num, viscosity: Num, density: Num, tester: Tester
@@ -124,18 +121,15 @@ def overflow_volume(
     return np.maximum(0.0, over)[()]
 
 
-@relation(
-    gives="overflow_volume",
-    formula="""
+@derived(
+    """
     s = resistance_coefficient*consistency*density/area; h = density*gravity*area/chamber_area
     last = (h*volume - orifice_flow*viscosity*R)/(h + orifice_flow*viscosity*s); R = fabric_resistance
     time = viscosity/h*((R + s*volume)*log(volume/(volume - last)) - s*last)
     overflow_volume = max(0, last - orifice_flow*time - holdup)
     """,
-    source="DERIVED",
-    where="the same without compressibility and inertia, integrated",
-    status="derived",
     kind="march",
+    where="the same without compressibility and inertia, integrated",
 )
 def overflow_volume_incompressible(resistance_coefficient: Num, viscosity: Num, density: Num, tester: Tester) -> Num:
     """Side outflow for a mat of constant resistance on a screen without inertia, in closed form.
@@ -152,14 +146,7 @@ def overflow_volume_incompressible(resistance_coefficient: Num, viscosity: Num, 
     return np.maximum(0.0, last - tester.orifice_flow * time - tester.holdup)
 
 
-@relation(
-    gives="freeness",
-    formula="freeness = overflow_volume of the freeness tester",
-    source="DERIVED",
-    where="definition of the reading",
-    status="derived",
-    kind="march",
-)
+@derived("freeness = overflow_volume of the freeness tester", kind="march", where="definition of the reading")
 def freeness_from_resistance(
     resistance_coefficient: Num, resistance_exponent: Num, viscosity: Num, density: Num, tester: Tester
 ) -> Num:
@@ -171,13 +158,8 @@ def freeness_from_resistance(
     return np.maximum(0.0, _outflow(resistance_coefficient, resistance_exponent, viscosity, density, tester))[()]
 
 
-@relation(
-    gives="drainability",
-    formula="drainability = 100 - overflow_volume/(10 mL)",
-    source="DERIVED",
-    where="definition of the reading: SR = 100 − mL/10",
-    status="derived",
-    kind="march",
+@derived(
+    "drainability = 100 - overflow_volume/(10 mL)", kind="march", where="definition of the reading: SR = 100 − mL/10"
 )
 def drainability_from_resistance(
     resistance_coefficient: Num, resistance_exponent: Num, viscosity: Num, density: Num, tester: Tester
@@ -221,13 +203,11 @@ def _resistance_for(wanted: Num, resistance_exponent: Num, viscosity: Num, densi
     return np.where(inside, np.exp(where), np.nan)[()]
 
 
-@relation(
+@derived(
+    "freeness_from_resistance(resistance_coefficient) = freeness",
     gives="resistance_coefficient",
-    formula="freeness_from_resistance(resistance_coefficient) = freeness",
-    source="DERIVED",
-    where="inverse of the tester, between 1e6 and 1e13 m/kg",
-    status="derived",
     kind="march",
+    where="inverse of the tester, between 1e6 and 1e13 m/kg",
     holds={"freeness": (30e-6, 850e-6)},
 )
 def resistance_from_freeness(
@@ -243,13 +223,11 @@ def resistance_from_freeness(
     return _resistance_for(freeness, resistance_exponent, viscosity, density, tester)
 
 
-@relation(
+@derived(
+    "drainability_from_resistance(resistance_coefficient) = drainability",
     gives="resistance_coefficient",
-    formula="drainability_from_resistance(resistance_coefficient) = drainability",
-    source="DERIVED",
-    where="inverse of the tester, between 1e6 and 1e13 m/kg",
-    status="derived",
     kind="march",
+    where="inverse of the tester, between 1e6 and 1e13 m/kg",
     holds={"drainability": (10.0, 90.0)},
 )
 def resistance_from_drainability(
@@ -262,13 +240,10 @@ def resistance_from_drainability(
     return _resistance_for((100.0 - np.asarray(drainability)) * 1e-5, resistance_exponent, viscosity, density, tester)
 
 
-@relation(
-    gives="drainability",
-    formula="drainability = drainability_from_resistance(resistance_from_freeness(freeness))",
-    source="DERIVED",
-    where="two testers on one stock",
-    status="derived",
+@derived(
+    "drainability = drainability_from_resistance(resistance_from_freeness(freeness))",
     kind="march",
+    where="two testers on one stock",
     holds={"freeness": (30e-6, 850e-6)},
 )
 def drainability_from_freeness(

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from typing import Any, NamedTuple
 
-from thinstock.formula.label import Num, relation
+from thinstock.formula.label import Num, derived, relation
 from thinstock.relations.evaporation import mass_transfer_coefficient_analogy
 from thinstock.relations.humid_air import (
     conductivity_wassiljewa,
@@ -59,12 +59,10 @@ _SIDE = """alpha = heat_transfer_coefficient
     heat_capacity = heat_capacity_steam(film_temperature)"""
 
 
-@relation(
+@derived(
+    _FILM,
     gives=("kinematic_viscosity", "conductivity", "diffusivity", "prandtl", "schmidt"),
-    formula=_FILM,
-    source="DERIVED",
     where="properties at film temperature",
-    status="derived",
     holds={"film_temperature": (274.0, 973.0)},
 )
 def film_gas(film_temperature: Num, humidity: Num, pressure: Num) -> FilmGas:
@@ -83,8 +81,7 @@ def film_gas(film_temperature: Num, humidity: Num, pressure: Num) -> FilmGas:
 
 
 @relation(
-    gives=("heat_transfer_coefficient", "mass_transfer_coefficient", "vapour_pressure_air", "heat_capacity"),
-    formula=_MEAN
+    _MEAN
     + _FILM
     + """d = nozzle_diameter_contracted(nozzle_diameter, contraction)
     f = jet_open_area_contracted(jet_open_area, contraction)
@@ -93,6 +90,7 @@ def film_gas(film_temperature: Num, humidity: Num, pressure: Num) -> FilmGas:
     heat_transfer_coefficient = hood_factor*blown
     """
     + _SIDE,
+    gives=("heat_transfer_coefficient", "mass_transfer_coefficient", "vapour_pressure_air", "heat_capacity"),
     source="MARTIN_1977",
     where="fields of round nozzles, times a calibration factor",
     status="from memory",
@@ -131,12 +129,10 @@ def gas_side_hole_array(
     return GasSide(h, beta, vapour_pressure_humidity(humidity, pressure), heat_capacity_steam(film_temperature))
 
 
-@relation(
+@derived(
+    _MEAN + _FILM + "heat_transfer_coefficient = 1*heat_transfer_coefficient\n    " + _SIDE,
     gives=("heat_transfer_coefficient", "mass_transfer_coefficient", "vapour_pressure_air", "heat_capacity"),
-    formula=_MEAN + _FILM + "heat_transfer_coefficient = 1*heat_transfer_coefficient\n    " + _SIDE,
-    source="DERIVED",
     where="analogy of heat and mass transfer",
-    status="derived",
     holds={"air_temperature": (274.0, 973.0)},
 )
 def gas_side_given(

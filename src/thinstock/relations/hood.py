@@ -12,7 +12,7 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from thinstock.errors import Fault, KernelRefused
-from thinstock.formula.label import Num, relation
+from thinstock.formula.label import Num, derived, relation
 from thinstock.relations.gas_side import GasSide, film_gas, gas_side_given, gas_side_hole_array
 from thinstock.relations.humid_air import (
     enthalpy_mixture,
@@ -69,11 +69,11 @@ def _eight(length: Num, side: GasSide, air_temperature: Num, plate_temperature: 
 
 
 @relation(
-    gives="segments",
-    kind="march",
-    formula="""h, beta, vapour_pressure_air, heat_capacity = gas_side_hole_array(...)
+    """h, beta, vapour_pressure_air, heat_capacity = gas_side_hole_array(...)
         segments = length, h, beta, air_temperature, vapour_pressure_air,
         plate_temperature, emissivity, heat_capacity""",
+    gives="segments",
+    kind="march",
     source="MARTIN_1977",
     where="fields of round nozzles, times a calibration factor",
     status="from memory",
@@ -115,12 +115,12 @@ def segment_hole_array_martin(
 
 
 @relation(
-    gives="segments",
-    kind="march",
-    formula="""h = hood_factor*jet_heat_transfer_slot_array_martin(..., nozzle_width*contraction, ...)
+    """h = hood_factor*jet_heat_transfer_slot_array_martin(..., nozzle_width*contraction, ...)
         h, beta, vapour_pressure_air, heat_capacity = gas_side_given(h, ...)
         segments = length, h, beta, air_temperature, vapour_pressure_air,
         plate_temperature, emissivity, heat_capacity""",
+    gives="segments",
+    kind="march",
     source="MARTIN_1977",
     where="fields of slot nozzles, times a calibration factor",
     status="published",
@@ -160,15 +160,13 @@ def segment_slot_array_martin(
     return _eight(length, side, air_temperature, plate_temperature, emissivity)
 
 
-@relation(
-    gives="segments",
-    kind="march",
-    formula="""h, beta, vapour_pressure_air, heat_capacity = gas_side_given(...)
+@derived(
+    """h, beta, vapour_pressure_air, heat_capacity = gas_side_given(...)
         segments = length, h, beta, air_temperature, vapour_pressure_air,
         air_temperature, 0, heat_capacity""",
-    source="DERIVED",
+    gives="segments",
+    kind="march",
     where="analogy of heat and mass transfer",
-    status="derived",
     holds={"air_temperature": (274.0, 973.0)},
 )
 def segment_open(
@@ -188,13 +186,7 @@ def segment_open(
     return _eight(length, side, air_temperature, air_temperature, 0.0)
 
 
-@relation(
-    gives="jet_dry_air",
-    formula="jet_dry_air = density*jet_velocity*jet_open_area*contraction*length/(1 + humidity)",
-    source="DERIVED",
-    where="continuity",
-    status="derived",
-)
+@derived("jet_dry_air = density*jet_velocity*jet_open_area*contraction*length/(1 + humidity)", where="continuity")
 def jet_dry_air(
     density: Num, jet_velocity: Num, jet_open_area: Num, contraction: Num, length: Num, humidity: Num
 ) -> Num:
@@ -359,13 +351,11 @@ _GIVES = (
 )
 
 
-@relation(
+@derived(
+    _BALANCE,
     gives=_GIVES,
     kind="equation",
-    formula=_BALANCE,
-    source="DERIVED",
     where="water, dry air and heat of gap and hood",
-    status="derived",
     holds={"air_temperature": (274.0, 973.0), "leakage": (0.0, 0.5)},
 )
 def balance_jet_humidity(
@@ -396,13 +386,11 @@ def balance_jet_humidity(
     return _refuse_unreachable(solved, make_up_humidity, "humidity")
 
 
-@relation(
+@derived(
+    _BALANCE,
     gives=_GIVES,
     kind="equation",
-    formula=_BALANCE,
-    source="DERIVED",
     where="water, dry air and heat of gap and hood",
-    status="derived",
     holds={"air_temperature": (274.0, 973.0), "leakage": (0.0, 0.5)},
 )
 def balance_exhaust_humidity(
@@ -433,18 +421,15 @@ def balance_exhaust_humidity(
     return _refuse_unreachable(solved, make_up_humidity, "exhaust_humidity")
 
 
-@relation(
-    gives="make_up_temperature",
-    formula="""steam_ex = exhaust_humidity*heat_capacity_steam(return_temperature)
+@derived(
+    """steam_ex = exhaust_humidity*heat_capacity_steam(return_temperature)
         cp_ex = heat_capacity_dry_air(return_temperature) + steam_ex
         steam_mu = make_up_humidity*heat_capacity_steam(room_temperature)
         cp_mu = heat_capacity_dry_air(room_temperature) + steam_mu
         least = min(exhaust*cp_ex, make_up*cp_mu)
         rise = effectiveness*least/(make_up*cp_mu)*(return_temperature - room_temperature)
         make_up_temperature = room_temperature + rise""",
-    source="DERIVED",
     where="effectiveness of a heat exchanger, capacities at the inlets",
-    status="derived",
 )
 def make_up_temperature_economiser(
     effectiveness: Num,

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from thinstock.formula.label import Num, relation
+from thinstock.formula.label import Num, derived, relation
 from thinstock.relations.steam import saturation_pressure_if97, saturation_temperature_if97
 from thinstock.words.constants import (
     gas_constant_molar,
@@ -23,12 +23,7 @@ HOT = {"temperature": (274.0, 973.0)}
 FITTED = "fit to low-pressure values of a general property library, 274-973 K"
 
 
-@relation(
-    gives="vapour_pressure",
-    formula="vapour_pressure = pressure*humidity/(humidity + molar_mass_water/molar_mass_air)",
-    source="DERIVED",
-    status="derived",
-)
+@derived("vapour_pressure = pressure*humidity/(humidity + molar_mass_water/molar_mass_air)")
 def vapour_pressure_humidity(humidity: Num, pressure: Num) -> Num:
     """Partial pressure of the water vapour in air of a humidity.
 
@@ -38,12 +33,7 @@ def vapour_pressure_humidity(humidity: Num, pressure: Num) -> Num:
     return pressure * humidity / (humidity + molar_mass_water / molar_mass_air)
 
 
-@relation(
-    gives="humidity",
-    formula="humidity = molar_mass_water/molar_mass_air*vapour_pressure/(pressure - vapour_pressure)",
-    source="DERIVED",
-    status="derived",
-)
+@derived("humidity = molar_mass_water/molar_mass_air*vapour_pressure/(pressure - vapour_pressure)")
 def humidity_vapour_pressure(vapour_pressure: Num, pressure: Num) -> Num:
     """Humidity from the partial pressure of the vapour.
 
@@ -53,13 +43,10 @@ def humidity_vapour_pressure(vapour_pressure: Num, pressure: Num) -> Num:
     return molar_mass_water / molar_mass_air * vapour_pressure / (pressure - vapour_pressure)
 
 
-@relation(
-    gives="heat_capacity",
-    formula="""z = temperature/1000
+@derived(
+    """z = temperature/1000
         heat_capacity = 1061.96 - 476.238*z + 1170.14*z**2 - 773.235*z**3 + 157.67*z**4""",
-    source="DERIVED",
     where=FITTED + ", within 0.06 %",
-    status="derived",
     holds=HOT,
     in_units={"temperature": "K"},
 )
@@ -73,13 +60,10 @@ def heat_capacity_dry_air(temperature: Num) -> Num:
     return 1061.96 + z * (-476.238 + z * (1170.14 + z * (-773.235 + z * 157.67)))
 
 
-@relation(
-    gives="heat_capacity",
-    formula="""z = temperature/1000
+@derived(
+    """z = temperature/1000
         heat_capacity = 1939.18 - 964.421*z + 3112.13*z**2 - 2687.75*z**3 + 893.888*z**4""",
-    source="DERIVED",
     where=FITTED + ", within 0.05 %",
-    status="derived",
     holds=HOT,
     in_units={"temperature": "K"},
 )
@@ -93,13 +77,10 @@ def heat_capacity_steam(temperature: Num) -> Num:
     return 1939.18 + z * (-964.421 + z * (3112.13 + z * (-2687.75 + z * 893.888)))
 
 
-@relation(
-    gives="viscosity",
-    formula="""z = temperature/1000
+@derived(
+    """z = temperature/1000
         viscosity = (0.560493 + 74.6249*z - 59.7305*z**2 + 38.487*z**3 - 10.6798*z**4)/1000000""",
-    source="DERIVED",
     where=FITTED + ", within 0.04 %",
-    status="derived",
     holds=HOT,
     in_units={"temperature": "K"},
 )
@@ -113,13 +94,10 @@ def viscosity_dry_air(temperature: Num) -> Num:
     return (0.560493 + z * (74.6249 + z * (-59.7305 + z * (38.487 - z * 10.6798)))) * 1e-6
 
 
-@relation(
-    gives="viscosity",
-    formula="""z = temperature/1000
+@derived(
+    """z = temperature/1000
         viscosity = (4.18337 - 1.92022*z + 90.5455*z**2 - 81.566*z**3 + 26.4164*z**4)/1000000""",
-    source="DERIVED",
     where=FITTED + ", within 0.5 %",
-    status="derived",
     holds=HOT,
     in_units={"temperature": "K"},
 )
@@ -133,13 +111,10 @@ def viscosity_steam(temperature: Num) -> Num:
     return (4.18337 + z * (-1.92022 + z * (90.5455 + z * (-81.566 + z * 26.4164)))) * 1e-6
 
 
-@relation(
-    gives="conductivity",
-    formula="""z = temperature/1000
+@derived(
+    """z = temperature/1000
         conductivity = (-0.173168 + 106.205*z - 72.0531*z**2 + 46.5662*z**3 - 12.8912*z**4)/1000""",
-    source="DERIVED",
     where=FITTED + ", within 0.04 %",
-    status="derived",
     holds=HOT,
     in_units={"temperature": "K"},
 )
@@ -153,13 +128,10 @@ def conductivity_dry_air(temperature: Num) -> Num:
     return (-0.173168 + z * (106.205 + z * (-72.0531 + z * (46.5662 - z * 12.8912)))) * 1e-3
 
 
-@relation(
-    gives="conductivity",
-    formula="""z = temperature/1000
+@derived(
+    """z = temperature/1000
         conductivity = (7.61898 - 4.45627*z + 162.387*z**2 - 93.6715*z**3 + 23.9553*z**4)/1000""",
-    source="DERIVED",
     where=FITTED + ", within 0.1 %",
-    status="derived",
     holds=HOT,
     in_units={"temperature": "K"},
 )
@@ -173,13 +145,10 @@ def conductivity_steam(temperature: Num) -> Num:
     return (7.61898 + z * (-4.45627 + z * (162.387 + z * (-93.6715 + z * 23.9553)))) * 1e-3
 
 
-@relation(
-    gives="heat_capacity",
-    formula="""steam = humidity*heat_capacity_steam(temperature)
+@derived(
+    """steam = humidity*heat_capacity_steam(temperature)
         heat_capacity = (heat_capacity_dry_air(temperature) + steam)/(1 + humidity)""",
-    source="DERIVED",
     where="ideal mixture, per kilogram of mixture",
-    status="derived",
     holds=HOT,
 )
 def heat_capacity_mixture(temperature: Num, humidity: Num) -> Num:
@@ -191,16 +160,13 @@ def heat_capacity_mixture(temperature: Num, humidity: Num) -> Num:
     return (heat_capacity_dry_air(temperature) + humidity * heat_capacity_steam(temperature)) / (1.0 + humidity)
 
 
-@relation(
-    gives="enthalpy",
-    formula="""z = temperature/1000
+@derived(
+    """z = temperature/1000
         s = ice_point/1000
         up = 1061.96*z - 238.119*z**2 + 1170.14/3*z**3 - 193.30875*z**4 + 31.534*z**5
         down = 1061.96*s - 238.119*s**2 + 1170.14/3*s**3 - 193.30875*s**4 + 31.534*s**5
         enthalpy = 1000*(up - down)""",
-    source="DERIVED",
     where="integral of the fit of heat capacity from 0 °C",
-    status="derived",
     holds=HOT,
     in_units={"temperature": "K", "ice_point": "K"},
 )
@@ -217,16 +183,13 @@ def enthalpy_dry_air(temperature: Num) -> Num:
     return 1000.0 * (up - down)
 
 
-@relation(
-    gives="enthalpy",
-    formula="""z = temperature/1000
+@derived(
+    """z = temperature/1000
         s = ice_point/1000
         up = 1939.18*z - 482.2105*z**2 + 3112.13/3*z**3 - 671.9375*z**4 + 178.7776*z**5
         down = 1939.18*s - 482.2105*s**2 + 3112.13/3*s**3 - 671.9375*s**4 + 178.7776*s**5
         enthalpy = vaporisation_enthalpy_ice_point + 1000*(up - down)""",
-    source="DERIVED",
     where="integral of the fit of heat capacity, from vapour at 0 °C",
-    status="derived",
     holds=HOT,
     in_units={"temperature": "K", "ice_point": "K", "vaporisation_enthalpy_ice_point": "J/kg"},
 )
@@ -243,12 +206,9 @@ def enthalpy_steam(temperature: Num) -> Num:
     return vaporisation_enthalpy_ice_point + 1000.0 * (up - down)
 
 
-@relation(
-    gives="enthalpy",
-    formula="enthalpy = enthalpy_dry_air(temperature) + humidity*enthalpy_steam(temperature)",
-    source="DERIVED",
+@derived(
+    "enthalpy = enthalpy_dry_air(temperature) + humidity*enthalpy_steam(temperature)",
     where="ideal mixture, per kilogram of dry air",
-    status="derived",
     holds=HOT,
 )
 def enthalpy_mixture(temperature: Num, humidity: Num) -> Num:
@@ -260,13 +220,11 @@ def enthalpy_mixture(temperature: Num, humidity: Num) -> Num:
     return enthalpy_dry_air(temperature) + humidity * enthalpy_steam(temperature)
 
 
-@relation(
+@derived(
+    "0 = enthalpy_mixture(temperature, humidity) - enthalpy",
     gives="temperature",
     kind="equation",
-    formula="0 = enthalpy_mixture(temperature, humidity) - enthalpy",
-    source="DERIVED",
     where="inverse of the enthalpy of humid air",
-    status="derived",
     holds={"enthalpy": (0.0, 4e6)},
 )
 def temperature_enthalpy(enthalpy: Num, humidity: Num) -> Num:
@@ -285,13 +243,10 @@ def temperature_enthalpy(enthalpy: Num, humidity: Num) -> Num:
     return temperature
 
 
-@relation(
-    gives="density",
-    formula="""y = humidity/(humidity + molar_mass_water/molar_mass_air)
+@derived(
+    """y = humidity/(humidity + molar_mass_water/molar_mass_air)
         density = pressure*(y*molar_mass_water + (1 - y)*molar_mass_air)/(gas_constant_molar*temperature)""",
-    source="DERIVED",
     where="ideal gas",
-    status="derived",
     holds=HOT,
 )
 def density_mixture(temperature: Num, humidity: Num, pressure: Num) -> Num:
@@ -314,10 +269,10 @@ _INTERACTION = """y = humidity/(humidity + molar_mass_water/molar_mass_air)
 
 
 @relation(
-    gives="viscosity",
-    formula=_INTERACTION
+    _INTERACTION
     + "steam_part = y*viscosity_steam(temperature)/(y + (1 - y)*phi_wa); "
     + "viscosity = steam_part + (1 - y)*viscosity_dry_air(temperature)/(1 - y + y*phi_aw)",
+    gives="viscosity",
     source="WILKE_1950",
     status="from memory",
     holds=HOT,
@@ -340,10 +295,10 @@ def viscosity_wilke(temperature: Num, humidity: Num) -> Num:
 
 
 @relation(
-    gives="conductivity",
-    formula=_INTERACTION
+    _INTERACTION
     + "steam_part = y*conductivity_steam(temperature)/(y + (1 - y)*phi_wa); "
     + "conductivity = steam_part + (1 - y)*conductivity_dry_air(temperature)/(1 - y + y*phi_aw)",
+    gives="conductivity",
     source="MASON_SAXENA_1958",
     status="from memory",
     holds=HOT,
@@ -365,8 +320,7 @@ def conductivity_wassiljewa(temperature: Num, humidity: Num) -> Num:
 
 
 @relation(
-    gives="diffusivity",
-    formula="diffusivity = 0.0000226*98066.5/pressure*(temperature/273.15)**1.81",
+    "diffusivity = 0.0000226*98066.5/pressure*(temperature/273.15)**1.81",
     source="SCHIRMER_1938",
     status="from memory",
     in_units={"temperature": "K", "pressure": "Pa"},
@@ -382,12 +336,9 @@ def diffusivity_schirmer(temperature: Num, pressure: Num) -> Num:
     return 2.26e-5 * (98066.5 / pressure) * (temperature / 273.15) ** 1.81
 
 
-@relation(
-    gives="dew_point",
-    formula="dew_point = saturation_temperature_if97(vapour_pressure_humidity(humidity, pressure))",
-    source="DERIVED",
+@derived(
+    "dew_point = saturation_temperature_if97(vapour_pressure_humidity(humidity, pressure))",
     where="boiling line at the vapour's partial pressure",
-    status="derived",
 )
 def dew_point_temperature(humidity: Num, pressure: Num) -> Num:
     """Temperature at which humid air begins to give off dew.
@@ -398,17 +349,15 @@ def dew_point_temperature(humidity: Num, pressure: Num) -> Num:
     return saturation_temperature_if97(vapour_pressure_humidity(humidity, pressure))
 
 
-@relation(
-    gives="wet_bulb",
-    kind="equation",
-    formula="""p_sat = saturation_pressure_if97(wet_bulb)
+@derived(
+    """p_sat = saturation_pressure_if97(wet_bulb)
         x_s = humidity_vapour_pressure(p_sat, pressure)
         gained = enthalpy_mixture(wet_bulb, x_s) - enthalpy_mixture(temperature, humidity)
         scale = enthalpy_mixture(temperature, humidity)
         0 = (gained - (x_s - humidity)*water_heat_capacity_sheet*(wet_bulb - ice_point))/scale""",
-    source="DERIVED",
+    gives="wet_bulb",
+    kind="equation",
     where="adiabatic saturation",
-    status="derived",
     holds=HOT,
 )
 def wet_bulb_temperature(temperature: Num, humidity: Num, pressure: Num) -> Num:

@@ -9,12 +9,11 @@ from __future__ import annotations
 
 import numpy as np
 
-from thinstock.formula.label import Num, relation
+from thinstock.formula.label import Num, derived, relation
 
 
 @relation(
-    gives="gap_factor",
-    formula="""root = sqrt(jet_open_area)
+    """root = sqrt(jet_open_area)
         gap_factor = 2*root*(1 - 2.2*root)/(1 + 0.2*(gap_ratio - 6)*root)""",
     source="MARTIN_1977",
     where="geometric function of round jets",
@@ -33,8 +32,7 @@ def gap_factor_martin(jet_open_area: Num, gap_ratio: Num) -> Num:
 
 
 @relation(
-    gives="nusselt",
-    formula="""k = (1 + (gap_ratio*sqrt(jet_open_area)/0.6)**6)**(-0.05)
+    """k = (1 + (gap_ratio*sqrt(jet_open_area)/0.6)**6)**(-0.05)
         g = gap_factor_martin(jet_open_area, gap_ratio)
         nusselt = k*g*0.5*reynolds**(2/3)*prandtl**0.42""",
     source="MARTIN_1977",
@@ -56,8 +54,7 @@ def nusselt_hole_array_martin(reynolds: Num, prandtl: Num, jet_open_area: Num, g
 
 
 @relation(
-    gives="nusselt",
-    formula="""best = 1/sqrt(60 + 4*(gap_ratio - 2)**2)
+    """best = 1/sqrt(60 + 4*(gap_ratio - 2)**2)
         mixed = 2*reynolds/(jet_open_area/best + best/jet_open_area)
         nusselt = 2/3*best**0.75*mixed**(2/3)*prandtl**0.42""",
     source="MARTIN_1977",
@@ -78,8 +75,7 @@ def nusselt_slot_array_martin(reynolds: Num, prandtl: Num, jet_open_area: Num, g
 
 
 @relation(
-    gives="nusselt",
-    formula="""g = gap_factor_martin(jet_area_ratio, gap_ratio)
+    """g = gap_factor_martin(jet_area_ratio, gap_ratio)
         nusselt = g*2*sqrt(reynolds)*sqrt(1 + 0.005*reynolds**0.55)*prandtl**0.42""",
     source="MARTIN_1977",
     where="single round nozzle, read in textbook notes",
@@ -97,8 +93,7 @@ def nusselt_single_jet_martin(reynolds: Num, prandtl: Num, jet_area_ratio: Num, 
 
 
 @relation(
-    gives="heat_transfer_coefficient",
-    formula="""reynolds = jet_velocity*nozzle_diameter/kinematic_viscosity
+    """reynolds = jet_velocity*nozzle_diameter/kinematic_viscosity
         nusselt = nusselt_hole_array_martin(reynolds, prandtl, jet_open_area, nozzle_gap/nozzle_diameter)
         heat_transfer_coefficient = nusselt*conductivity/nozzle_diameter""",
     source="MARTIN_1977",
@@ -126,8 +121,7 @@ def jet_heat_transfer_hole_array_martin(
 
 
 @relation(
-    gives="heat_transfer_coefficient",
-    formula="""hydraulic = 2*nozzle_width
+    """hydraulic = 2*nozzle_width
         reynolds = jet_velocity*hydraulic/kinematic_viscosity
         nusselt = nusselt_slot_array_martin(reynolds, prandtl, jet_open_area, nozzle_gap/hydraulic)
         heat_transfer_coefficient = nusselt*conductivity/hydraulic""",
@@ -157,8 +151,7 @@ def jet_heat_transfer_slot_array_martin(
 
 
 @relation(
-    gives="heat_transfer_coefficient",
-    formula="""reynolds = jet_velocity*nozzle_diameter/kinematic_viscosity
+    """reynolds = jet_velocity*nozzle_diameter/kinematic_viscosity
         area_ratio = nozzle_diameter**2/(4*target_radius**2)
         nusselt = nusselt_single_jet_martin(reynolds, prandtl, area_ratio, nozzle_gap/nozzle_diameter)
         heat_transfer_coefficient = nusselt*conductivity/nozzle_diameter""",
@@ -187,8 +180,7 @@ def jet_heat_transfer_single_jet_martin(
 
 
 @relation(
-    gives="sherwood",
-    formula="sherwood = nusselt*(schmidt/prandtl)**0.42",
+    "sherwood = nusselt*(schmidt/prandtl)**0.42",
     source="MARTIN_1977",
     where="analogy of heat and mass transfer",
     status="from memory",
@@ -203,13 +195,7 @@ def sherwood_analogy_martin(nusselt: Num, schmidt: Num, prandtl: Num) -> Num:
     return nusselt * (schmidt / prandtl) ** 0.42
 
 
-@relation(
-    gives="jet_open_area",
-    formula="jet_open_area = pi*nozzle_diameter**2/(2*sqrt(3)*nozzle_pitch**2)",
-    source="DERIVED",
-    where="geometry",
-    status="derived",
-)
+@derived("jet_open_area = pi*nozzle_diameter**2/(2*sqrt(3)*nozzle_pitch**2)", where="geometry")
 def jet_open_area_hexagonal(nozzle_diameter: Num, nozzle_pitch: Num) -> Num:
     """Open area of a plate with holes in a triangular pattern.
 
@@ -219,13 +205,7 @@ def jet_open_area_hexagonal(nozzle_diameter: Num, nozzle_pitch: Num) -> Num:
     return np.pi * nozzle_diameter**2 / (2.0 * np.sqrt(3.0) * nozzle_pitch**2)
 
 
-@relation(
-    gives="jet_open_area",
-    formula="jet_open_area = pi*nozzle_diameter**2/(4*nozzle_pitch**2)",
-    source="DERIVED",
-    where="geometry",
-    status="derived",
-)
+@derived("jet_open_area = pi*nozzle_diameter**2/(4*nozzle_pitch**2)", where="geometry")
 def jet_open_area_square(nozzle_diameter: Num, nozzle_pitch: Num) -> Num:
     """Open area of a plate with holes in a square pattern.
 
@@ -235,13 +215,7 @@ def jet_open_area_square(nozzle_diameter: Num, nozzle_pitch: Num) -> Num:
     return np.pi * nozzle_diameter**2 / (4.0 * nozzle_pitch**2)
 
 
-@relation(
-    gives="jet_open_area",
-    formula="jet_open_area = nozzle_width/nozzle_pitch",
-    source="DERIVED",
-    where="geometry",
-    status="derived",
-)
+@derived("jet_open_area = nozzle_width/nozzle_pitch", where="geometry")
 def jet_open_area_slot(nozzle_width: Num, nozzle_pitch: Num) -> Num:
     """Open area of a plate with slots.
 
@@ -252,8 +226,8 @@ def jet_open_area_slot(nozzle_width: Num, nozzle_pitch: Num) -> Num:
 
 
 @relation(
+    "contracted = nozzle_diameter*sqrt(contraction)",
     gives="nozzle_diameter",
-    formula="contracted = nozzle_diameter*sqrt(contraction)",
     source="MARTIN_1977",
     where="sharp-edged nozzles",
     status="from memory",
@@ -270,8 +244,8 @@ def nozzle_diameter_contracted(nozzle_diameter: Num, contraction: Num) -> Num:
 
 
 @relation(
+    "contracted = jet_open_area*contraction",
     gives="jet_open_area",
-    formula="contracted = jet_open_area*contraction",
     source="MARTIN_1977",
     where="sharp-edged nozzles",
     status="from memory",
@@ -286,12 +260,7 @@ def jet_open_area_contracted(jet_open_area: Num, contraction: Num) -> Num:
     return jet_open_area * contraction
 
 
-@relation(
-    gives="jet_mass_flux",
-    formula="jet_mass_flux = density*jet_velocity*jet_open_area*contraction",
-    source="DERIVED",
-    status="derived",
-)
+@derived("jet_mass_flux = density*jet_velocity*jet_open_area*contraction")
 def jet_mass_flux(density: Num, jet_velocity: Num, jet_open_area: Num, contraction: Num) -> Num:
     """Humid air blown per plate area.
 
@@ -301,12 +270,7 @@ def jet_mass_flux(density: Num, jet_velocity: Num, jet_open_area: Num, contracti
     return density * jet_velocity * jet_open_area * contraction
 
 
-@relation(
-    gives="pressure_drop",
-    formula="pressure_drop = 0.5*density*jet_velocity**2",
-    source="DERIVED",
-    status="derived",
-)
+@derived("pressure_drop = 0.5*density*jet_velocity**2")
 def nozzle_pressure_drop(density: Num, jet_velocity: Num) -> Num:
     """Pressure in the nozzle box that makes the jets.
 
@@ -317,13 +281,10 @@ def nozzle_pressure_drop(density: Num, jet_velocity: Num) -> Num:
     return 0.5 * density * jet_velocity**2
 
 
-@relation(
-    gives="merit",
-    formula="""k = (1 + (gap_ratio*sqrt(jet_open_area)/0.6)**6)**(-0.05)
+@derived(
+    """k = (1 + (gap_ratio*sqrt(jet_open_area)/0.6)**6)**(-0.05)
         merit = k*gap_factor_martin(jet_open_area, gap_ratio)*jet_open_area**(-2/9)*gap_ratio**(1/3)""",
-    source="DERIVED",
     where="heat transfer at fixed gap and blower power per area",
-    status="derived",
     holds={"jet_open_area": (0.004, 0.04), "gap_ratio": (2.0, 12.0)},
 )
 def hole_array_merit(jet_open_area: Num, gap_ratio: Num) -> Num:
@@ -339,14 +300,11 @@ def hole_array_merit(jet_open_area: Num, gap_ratio: Num) -> Num:
     return k * g * jet_open_area ** (-2.0 / 9.0) * gap_ratio ** (1.0 / 3.0)
 
 
-@relation(
-    gives="merit",
-    formula="""best = 1/sqrt(60 + 4*(gap_ratio - 2)**2)
+@derived(
+    """best = 1/sqrt(60 + 4*(gap_ratio - 2)**2)
         mixed = 2/(jet_open_area/best + best/jet_open_area)
         merit = best**0.75*mixed**(2/3)*jet_open_area**(-2/9)*gap_ratio**(1/3)""",
-    source="DERIVED",
     where="heat transfer at fixed gap and blower power per area",
-    status="derived",
     holds={"gap_ratio": (1.0, 40.0)},
 )
 def slot_array_merit(jet_open_area: Num, gap_ratio: Num) -> Num:

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from thinstock.formula.label import Array, Num, relation
+from thinstock.formula.label import Array, Num, derived, relation
 from thinstock.words.constants import gravity
 
 _NODES, _WEIGHTS = np.polynomial.legendre.leggauss(64)
@@ -25,13 +25,7 @@ _HALVINGS = 100
 # --- how much stock
 
 
-@relation(
-    gives="grammage",
-    formula="grammage = reel_grammage*dryness*reel_speed/wire_speed",
-    source="DERIVED",
-    where="fibre balance between wire and reel",
-    status="derived",
-)
+@derived("grammage = reel_grammage*dryness*reel_speed/wire_speed", where="fibre balance between wire and reel")
 def grammage_on_wire(reel_grammage: Num, dryness: Num, reel_speed: Num, wire_speed: Num) -> Num:
     """Bone-dry fibre per area of the sheet as it lies on the wire, before creping.
 
@@ -41,13 +35,7 @@ def grammage_on_wire(reel_grammage: Num, dryness: Num, reel_speed: Num, wire_spe
     return reel_grammage * dryness * reel_speed / wire_speed
 
 
-@relation(
-    gives="flow_per_width",
-    formula="flow_per_width = grammage*wire_speed/(retention*consistency*density)",
-    source="DERIVED",
-    where="fibre balance over the wire",
-    status="derived",
-)
+@derived("flow_per_width = grammage*wire_speed/(retention*consistency*density)", where="fibre balance over the wire")
 def flow_per_width(grammage: Num, wire_speed: Num, consistency: Num, retention: Num, density: Num) -> Num:
     """Headbox flow per metre of width that puts the grammage on the wire.
 
@@ -57,13 +45,7 @@ def flow_per_width(grammage: Num, wire_speed: Num, consistency: Num, retention: 
     return grammage * wire_speed / (retention * consistency * density)
 
 
-@relation(
-    gives="stock_depth",
-    formula="stock_depth = flow_per_width/speed",
-    source="DERIVED",
-    where="water balance",
-    status="derived",
-)
+@derived("stock_depth = flow_per_width/speed", where="water balance")
 def stock_depth(flow_per_width: Num, speed: Num) -> Num:
     """Depth of stock on a fabric that runs at `speed` with the whole flow still on it.
 
@@ -77,8 +59,7 @@ def stock_depth(flow_per_width: Num, speed: Num) -> Num:
 
 
 @relation(
-    gives="headbox_head",
-    formula="headbox_head = density/2*(jet_speed/velocity_coefficient)**2",
+    "headbox_head = density/2*(jet_speed/velocity_coefficient)**2",
     source="BERNOULLI",
     where="stagnation pressure",
     status="published",
@@ -93,8 +74,7 @@ def headbox_head_for_jet(jet_speed: Num, velocity_coefficient: Num, density: Num
 
 
 @relation(
-    gives="jet_speed",
-    formula="jet_speed = velocity_coefficient*sqrt(2*headbox_head/density)",
+    "jet_speed = velocity_coefficient*sqrt(2*headbox_head/density)",
     source="BERNOULLI",
     where="stagnation pressure, solved for the speed",
     status="published",
@@ -108,13 +88,7 @@ def jet_speed_bernoulli(headbox_head: Num, velocity_coefficient: Num, density: N
     return velocity_coefficient * np.sqrt(2.0 * headbox_head / density)
 
 
-@relation(
-    gives="gauge_pressure",
-    formula="gauge_pressure = headbox_head - density*gravity*gauge_height",
-    source="DERIVED",
-    where="hydrostatics",
-    status="derived",
-)
+@derived("gauge_pressure = headbox_head - density*gravity*gauge_height", where="hydrostatics")
 def headbox_gauge_pressure(headbox_head: Num, gauge_height: Num, density: Num) -> Num:
     """What a pressure gauge shows that sits `gauge_height` above the slice.
 
@@ -138,17 +112,17 @@ def _contraction_of(ratio: Array, angle: Array) -> Array:
 
 
 @relation(
-    gives="contraction",
-    formula="""
+    """
     1/contraction = 1 + (1/pi)*integral over s from 0 to pi of pull(s)*sin(slice_angle*s/pi)
     pull(s) = cot(s/2) - sin(s)/(k - cos(s))
     k = (S + 1/S)/2; S = approach**(pi/slice_angle)
     approach = contraction*opening_ratio
     """,
+    gives="contraction",
+    kind="march",
     source="VON_MISES_1917",
     where="free-streamline theory; derived again with the hodograph",
     status="derived",
-    kind="march",
     holds={"slice_angle": (np.radians(2.0), np.pi), "opening_ratio": (0.0, 0.95)},
 )
 def contraction_free_streamline(slice_angle: Num, opening_ratio: Num) -> Num:
@@ -172,8 +146,7 @@ def contraction_free_streamline(slice_angle: Num, opening_ratio: Num) -> Num:
 
 
 @relation(
-    gives="contraction",
-    formula="degrees = slice_angle*180/pi; contraction = 1.3 - 0.8*sqrt(1 - ((degrees - 205)/220)**2)",
+    "degrees = slice_angle*180/pi; contraction = 1.3 - 0.8*sqrt(1 - ((degrees - 205)/220)**2)",
     source="BOLLRICH",
     where="fit for a gate with an inclined lip, as a hydraulics library states it",
     status="published",
@@ -190,13 +163,7 @@ def contraction_bollrich(slice_angle: Num) -> Num:
     return 1.3 - 0.8 * np.sqrt(1.0 - ((degrees - 205.0) / 220.0) ** 2)
 
 
-@relation(
-    gives="slice_opening",
-    formula="slice_opening = flow_per_width/(contraction*jet_speed)",
-    source="DERIVED",
-    where="water balance at the slice",
-    status="derived",
-)
+@derived("slice_opening = flow_per_width/(contraction*jet_speed)", where="water balance at the slice")
 def slice_opening(flow_per_width: Num, contraction: Num, jet_speed: Num) -> Num:
     """Slice opening that passes the flow at this jet speed.
 
@@ -206,13 +173,7 @@ def slice_opening(flow_per_width: Num, contraction: Num, jet_speed: Num) -> Num:
     return flow_per_width / (contraction * jet_speed)
 
 
-@relation(
-    gives="jet_thickness",
-    formula="jet_thickness = slice_opening*contraction",
-    source="DERIVED",
-    where="definition of the contraction",
-    status="derived",
-)
+@derived("jet_thickness = slice_opening*contraction", where="definition of the contraction")
 def jet_thickness(slice_opening: Num, contraction: Num) -> Num:
     """Thickness of the jet where it has stopped shrinking.
 
@@ -225,12 +186,10 @@ def jet_thickness(slice_opening: Num, contraction: Num) -> Num:
 # --- where the jet lands
 
 
-@relation(
+@derived(
+    "fall = distance*tan(jet_angle) + gravity*distance**2/(2*jet_speed**2*cos(jet_angle)**2)",
     gives="fall_height",
-    formula="fall = distance*tan(jet_angle) + gravity*distance**2/(2*jet_speed**2*cos(jet_angle)**2)",
-    source="DERIVED",
     where="free fall",
-    status="derived",
 )
 def jet_drop(distance: Num, jet_angle: Num, jet_speed: Num) -> Num:
     """How far below the slice the jet is after a horizontal distance.
@@ -241,15 +200,12 @@ def jet_drop(distance: Num, jet_angle: Num, jet_speed: Num) -> Num:
     return distance * np.tan(jet_angle) + gravity * distance**2 / (2.0 * jet_speed**2 * np.cos(jet_angle) ** 2)
 
 
-@relation(
-    gives="distance",
-    formula="""
+@derived(
+    """
     across = jet_speed*cos(jet_angle); down = jet_speed*sin(jet_angle)
     distance = across*2*fall_height/(down + sqrt(down**2 + 2*gravity*fall_height))
     """,
-    source="DERIVED",
     where="free fall, solved for the distance",
-    status="derived",
 )
 def jet_landing_distance(fall_height: Num, jet_angle: Num, jet_speed: Num) -> Num:
     """Horizontal distance from the slice at which the jet has fallen by `fall_height`.
@@ -262,15 +218,12 @@ def jet_landing_distance(fall_height: Num, jet_angle: Num, jet_speed: Num) -> Nu
     return across * 2.0 * fall_height / (down + np.sqrt(down**2 + 2.0 * gravity * fall_height))
 
 
-@relation(
-    gives="impact_angle",
-    formula="""
+@derived(
+    """
     across = jet_speed*cos(jet_angle); down = jet_speed*sin(jet_angle)
     impact_angle = atan2(sqrt(down**2 + 2*gravity*fall_height), across)
     """,
-    source="DERIVED",
     where="free fall",
-    status="derived",
 )
 def jet_landing_angle(fall_height: Num, jet_angle: Num, jet_speed: Num) -> Num:
     """Angle to the horizontal with which the jet arrives.
@@ -283,13 +236,7 @@ def jet_landing_angle(fall_height: Num, jet_angle: Num, jet_speed: Num) -> Num:
     return np.arctan2(np.sqrt(down**2 + 2.0 * gravity * fall_height), across)
 
 
-@relation(
-    gives="jet_speed",
-    formula="landing_speed = sqrt(jet_speed**2 + 2*gravity*fall_height)",
-    source="DERIVED",
-    where="energy of the fall",
-    status="derived",
-)
+@derived("landing_speed = sqrt(jet_speed**2 + 2*gravity*fall_height)", gives="jet_speed", where="energy of the fall")
 def jet_landing_speed(fall_height: Num, jet_speed: Num) -> Num:
     """Speed of the jet where it lands.
 
@@ -300,8 +247,8 @@ def jet_landing_speed(fall_height: Num, jet_speed: Num) -> Num:
 
 
 @relation(
+    "speed_inside = sqrt(jet_speed**2 - 2*pressure_drop/density)",
     gives="jet_speed",
-    formula="speed_inside = sqrt(jet_speed**2 - 2*pressure_drop/density)",
     source="TWIN_WIRE_LITERATURE",
     where="Bernoulli along the jet into the gap",
     status="from memory",
@@ -317,12 +264,8 @@ def jet_speed_under_pressure(jet_speed: Num, pressure_drop: Num, density: Num) -
         return np.sqrt(jet_speed**2 - 2.0 * pressure_drop / density)
 
 
-@relation(
-    gives="jet_speed",
-    formula="lowest_speed = sqrt(2*pressure_drop/density)",
-    source="DERIVED",
-    where="jet speed under pressure set to zero",
-    status="derived",
+@derived(
+    "lowest_speed = sqrt(2*pressure_drop/density)", gives="jet_speed", where="jet speed under pressure set to zero"
 )
 def jet_speed_lowest_into_pressure(pressure_drop: Num, density: Num) -> Num:
     """Slowest jet that can enter a gap under this pressure.
@@ -336,13 +279,7 @@ def jet_speed_lowest_into_pressure(pressure_drop: Num, density: Num) -> Num:
 # --- what it costs
 
 
-@relation(
-    gives="power_per_width",
-    formula="power_per_width = flow_per_width*headbox_head",
-    source="DERIVED",
-    where="hydraulic power",
-    status="derived",
-)
+@derived("power_per_width = flow_per_width*headbox_head", where="hydraulic power")
 def jet_power(flow_per_width: Num, headbox_head: Num) -> Num:
     """Power in the jet, per metre of width.
 
@@ -352,15 +289,12 @@ def jet_power(flow_per_width: Num, headbox_head: Num) -> Num:
     return flow_per_width * headbox_head
 
 
-@relation(
-    gives="power_per_width",
-    formula="""
+@derived(
+    """
     pressure = headbox_head + line_loss + density*gravity*static_lift
     power_per_width = flow_per_width*pressure/efficiency
     """,
-    source="DERIVED",
     where="hydraulic power over pump efficiency",
-    status="derived",
 )
 def fan_pump_power(
     flow_per_width: Num, headbox_head: Num, line_loss: Num, static_lift: Num, density: Num, efficiency: Num

@@ -7,32 +7,24 @@ from __future__ import annotations
 
 import numpy as np
 
-from thinstock.formula.label import Num, merged, relation
+from thinstock.formula.label import Num, assumed, derived, merged, relation
 from thinstock.words.constants import gravity, ice_point
 
 
-@relation(
-    gives="kinematic_viscosity",
-    formula="kinematic_viscosity = viscosity/density",
-    source="DERIVED",
-    status="derived",
-)
+@derived("kinematic_viscosity = viscosity/density")
 def kinematic_viscosity(viscosity: Num, density: Num) -> Num:
     """Kinematic viscosity of water, m²/s (definition)."""
     return viscosity / density
 
 
-@relation(gives="speed", formula="speed = yankee_speed*(1 - draw)", source="DERIVED", status="derived")
+@derived("speed = yankee_speed*(1 - draw)")
 def speed_before_draw(yankee_speed: Num, draw: Num) -> Num:
     """Speed of a fabric that runs slower than the Yankee by a draw, m/s."""
     return yankee_speed * (1.0 - draw)
 
 
 @relation(
-    gives="line_loss",
-    formula="line_loss = line_loss_given*(flow_per_width/line_loss_flow)**2",
-    source="COMMON_PRACTICE",
-    status="common practice",
+    "line_loss = line_loss_given*(flow_per_width/line_loss_flow)**2", source="COMMON_PRACTICE", status="common practice"
 )
 def line_loss_at_flow(line_loss_given: Num, flow_per_width: Num, line_loss_flow: Num) -> Num:
     """Pressure loss of line, screens and tube bank at another flow, Pa: turbulent, so it grows with flow squared.
@@ -42,128 +34,73 @@ def line_loss_at_flow(line_loss_given: Num, flow_per_width: Num, line_loss_flow:
     return line_loss_given * (flow_per_width / line_loss_flow) ** 2
 
 
-@relation(
-    gives="moisture_ratio",
-    formula="moisture_ratio = moisture_ratio_before + rewet/grammage",
-    source="DERIVED",
-    status="derived",
-)
+@derived("moisture_ratio = moisture_ratio_before + rewet/grammage")
 def moisture_ratio_with_rewet(moisture_ratio_before: Num, rewet: Num, grammage: Num) -> Num:
     """Moisture ratio after a fabric has given `rewet` back to the sheet at the separation."""
     return moisture_ratio_before + rewet / grammage
 
 
-@relation(
-    gives="ambient_air_flow",
-    formula="ambient_air_flow = ambient_air_flux*slot_width",
-    source="DERIVED",
-    status="derived",
-)
+@derived("ambient_air_flow = ambient_air_flux*slot_width")
 def air_flow_slot(ambient_air_flux: Num, slot_width: Num) -> Num:
     """Air drawn by a slot per metre of machine width, at ambient pressure, m²/s."""
     return ambient_air_flux * slot_width
 
 
-@relation(
-    gives="ambient_air_flow",
-    formula="ambient_air_flow = shell_air_flow*(1 + leakage_share)",
-    source="ASSUMED",
-    status="assumed",
-)
+@assumed("ambient_air_flow = shell_air_flow*(1 + leakage_share)")
 def air_flow_with_leakage(shell_air_flow: Num, leakage_share: Num) -> Num:
     """Air of a suction roll: what the drilled shell carries in, and leakage at seals and deckles beside it."""
     return shell_air_flow * (1.0 + leakage_share)
 
 
-@relation(
-    gives="contact_coefficient",
-    formula="contact_coefficient = contact_level*contact_coefficient_given",
-    source="DERIVED",
-    status="derived",
-)
+@derived("contact_coefficient = contact_level*contact_coefficient_given")
 def contact_coefficient_at_level(contact_level: Num, contact_coefficient_given: Num) -> Num:
     """Contact coefficient with the calibration factor of the Yankee, W/(m² K)."""
     return contact_level * contact_coefficient_given
 
 
-@relation(
-    gives="steam_heat",
-    formula="steam_heat = (contact_heat + bare_heat + shell_load)/(1 - head_loss_share)",
-    source="DERIVED",
-    status="derived",
-)
+@derived("steam_heat = (contact_heat + bare_heat + shell_load)/(1 - head_loss_share)")
 def steam_heat_yankee(contact_heat: Num, bare_heat: Num, shell_load: Num, head_loss_share: Num) -> Num:
     """Heat that must condense in the Yankee: to the sheet, to hall air from the bare shell, coating, and heads, W/m."""
     return (contact_heat + bare_heat + shell_load) / (1.0 - head_loss_share)
 
 
-@relation(
-    gives="consistency",
-    formula="consistency = fibre_flow_per_width/mass_flow_per_width",
-    source="DERIVED",
-    status="derived",
-)
+@derived("consistency = fibre_flow_per_width/mass_flow_per_width")
 def consistency_of_flow(fibre_flow_per_width: Num, mass_flow_per_width: Num) -> Num:
     """Consistency of a stream (definition)."""
     return fibre_flow_per_width / mass_flow_per_width
 
 
-@relation(
-    gives="wire_share",
-    formula="wire_share = dry_line/length",
-    source="DERIVED",
-    status="derived",
-)
+@derived("wire_share = dry_line/length")
 def share_of_zone(dry_line: Num, length: Num) -> Num:
     """Place of the end of forming as share of the forming zone."""
     return dry_line / length
 
 
-@relation(
-    gives="mass_flow_per_width",
-    formula="moist = mass_flow_per_width*(1 + humidity)",
-    source="DERIVED",
-    status="derived",
-)
+@derived("moist = mass_flow_per_width*(1 + humidity)", gives="mass_flow_per_width")
 def moist_air_flow(mass_flow_per_width: Num, humidity: Num) -> Num:
     """Moist air from dry air and humidity, kg/(s m)."""
     return mass_flow_per_width * (1.0 + humidity)
 
 
-@relation(gives="reel_moisture", formula="reel_moisture = 1 - dryness", source="DERIVED", status="derived")
+@derived("reel_moisture = 1 - dryness")
 def moisture_from_dryness(dryness: Num) -> Num:
     """Water per wet mass at the reel, as the trade says it (definition)."""
     return 1.0 - dryness
 
 
-@relation(
-    gives="temperature",
-    formula="temperature = air_temperature - plate_offset",
-    source="ASSUMED",
-    status="assumed",
-)
+@assumed("temperature = air_temperature - plate_offset")
 def plate_temperature_below_air(air_temperature: Num, plate_offset: Num) -> Num:
     """Temperature of the hood's nozzle plate, K."""
     return air_temperature - plate_offset
 
 
-@relation(
-    gives="flow_per_width",
-    formula="flow_per_width = flow_per_width_jet/(1 - reject_share)",
-    source="DERIVED",
-    status="derived",
-)
+@derived("flow_per_width = flow_per_width_jet/(1 - reject_share)")
 def flow_before_screens(flow_per_width_jet: Num, reject_share: Num) -> Num:
     """Flow of the fan pump: the jet and what the screens reject, m²/s or kg/(s m)."""
     return flow_per_width_jet / (1.0 - reject_share)
 
 
-@relation(
-    gives="length",
-    formula="length = impact_lengths*jet_thickness",
-    source="DALPKE",
-    status="published",
-)
+@relation("length = impact_lengths*jet_thickness", source="DALPKE", status="published")
 def length_of_impact(impact_lengths: Num, jet_thickness: Num) -> Num:
     """Length over which the jet's impact presses, m: about two jet thicknesses.
 
@@ -172,36 +109,31 @@ def length_of_impact(impact_lengths: Num, jet_thickness: Num) -> Num:
     return impact_lengths * jet_thickness
 
 
-@relation(gives="pressure_drop", formula="pressure_drop = share*suction", source="ASSUMED", status="assumed")
+@assumed("pressure_drop = share*suction")
 def mean_suction(share: Num, suction: Num) -> Num:
     """Mean suction of a table roll or foil as share of its peak, Pa."""
     return share * suction
 
 
-@relation(gives="length", formula="length = suction_share*foil_length", source="ASSUMED", status="assumed")
+@assumed("length = suction_share*foil_length")
 def blade_under_suction(suction_share: Num, foil_length: Num) -> Num:
     """Length of a foil blade that works with suction, m."""
     return suction_share * foil_length
 
 
-@relation(gives="length", formula="length = max(0, arc - part_length)", source="DERIVED", status="derived")
+@derived("length = max(0, arc - part_length)")
 def length_left(arc: Num, part_length: Num) -> Num:
     """What is left of an arc after its first part, m."""
     return np.maximum(0.0, arc - part_length)
 
 
-@relation(
-    gives="pressure_drop",
-    formula="pressure_drop = density*gravity*pond_head/number",
-    source="DERIVED",
-    status="derived",
-)
+@derived("pressure_drop = density*gravity*pond_head/number")
 def pressure_step_pond(density: Num, pond_head: Num, number: Num) -> Num:
     """Fall of the pond's pressure over one of `number` equal boxes, Pa."""
     return density * gravity * pond_head / number
 
 
-@relation(gives="moisture_ratio", formula="moisture_ratio = 1/dryness - 1", source="DERIVED", status="derived")
+@derived("moisture_ratio = 1/dryness - 1")
 def moisture_ratio_of_dryness(dryness: Num) -> Num:
     """Water per fibre from dryness (definition)."""
     return 1.0 / dryness - 1.0
@@ -212,86 +144,56 @@ def stacked(*parts: Num) -> Num:
     return merged(np.stack(np.broadcast_arrays(*parts), axis=-1), parts)
 
 
-@relation(gives="half_width", formula="half_width = nip_width/2", source="DERIVED", status="derived")
+@derived("half_width = nip_width/2")
 def half_of(nip_width: Num) -> Num:
     """Half the nip width, m."""
     return nip_width / 2.0
 
 
-@relation(
-    gives="peak_pressure",
-    formula="peak_pressure = peak_ratio*nip_pressure",
-    source="DERIVED",
-    status="derived",
-)
+@derived("peak_pressure = peak_ratio*nip_pressure")
 def peak_of_mean(peak_ratio: Num, nip_pressure: Num) -> Num:
     """Largest pressure under the line load, Pa (definition)."""
     return peak_ratio * nip_pressure
 
 
-@relation(
-    gives="water_per_area",
-    formula="water_per_area = share*(stock_depth - depth_leaving)*density",
-    source="DERIVED",
-    status="derived",
-)
+@derived("water_per_area = share*(stock_depth - depth_leaving)*density")
 def felt_uptake(share: Num, stock_depth: Num, depth_leaving: Num, density: Num) -> Num:
     """Water that a felt takes up while the sheet forms, kg/m²: its share of all white water."""
     return share * (stock_depth - depth_leaving) * density
 
 
-@relation(gives="length", formula="length = pi*yankee_diameter", source="DERIVED", status="derived")
+@derived("length = pi*yankee_diameter")
 def circumference(yankee_diameter: Num) -> Num:
     """One turn of a cylinder, m."""
     return np.pi * yankee_diameter
 
 
-@relation(
-    gives="length",
-    formula="length = max(0, arc - open_length_before - hood_length)",
-    source="DERIVED",
-    status="derived",
-)
+@derived("length = max(0, arc - open_length_before - hood_length)")
 def rest_of_wrap(arc: Num, open_length_before: Num, hood_length: Num) -> Num:
     """Stretch of the wrap behind the hood, m."""
     return np.maximum(0.0, arc - open_length_before - hood_length)
 
 
-@relation(
-    gives="steam_pressure",
-    formula="steam_pressure = 1.02*atmospheric_pressure",
-    source="ASSUMED",
-    status="assumed",
-)
+@assumed("steam_pressure = 1.02*atmospheric_pressure")
 def least_steam_pressure(atmospheric_pressure: Num) -> Num:
     """The lowest steam pressure a search may try, Pa absolute: a little above the air."""
     return 1.02 * atmospheric_pressure
 
 
-@relation(gives="grammage", formula="grammage_out = grammage*speed/reel_speed", source="DERIVED", status="derived")
+@derived("grammage_out = grammage*speed/reel_speed", gives="grammage")
 def grammage_at_speed(grammage: Num, speed: Num, reel_speed: Num) -> Num:
     """Bone-dry grammage where the sheet runs at another speed (creped or drawn), kg/m²."""
     return grammage * speed / reel_speed
 
 
-@relation(
-    gives="temperature",
-    formula="temperature_warm = temperature + temperature_rise",
-    source="DERIVED",
-    status="derived",
-)
+@derived("temperature_warm = temperature + temperature_rise", gives="temperature")
 def temperature_raised(temperature: Num, temperature_rise: Num) -> Num:
     """A temperature after a rise, K."""
     return temperature + temperature_rise
 
 
-@relation(
-    gives="water_per_area",
-    formula="""condensed = wet_heat_capacity*temperature_rise
-        water_per_area = condensed/(steam_enthalpy - water_heat_capacity*(temperature - ice_point))""",
-    source="DERIVED",
-    status="derived",
-)
+@derived("""condensed = wet_heat_capacity*temperature_rise
+        water_per_area = condensed/(steam_enthalpy - water_heat_capacity*(temperature - ice_point))""")
 def condensate_of_rise(
     temperature_rise: Num,
     wet_heat_capacity: Num,
@@ -303,12 +205,7 @@ def condensate_of_rise(
     return wet_heat_capacity * temperature_rise / (steam_enthalpy - water_heat_capacity * (temperature - ice_point))
 
 
-@relation(
-    gives="power_per_width",
-    formula="power_per_width = mass_flow_per_width*steam_enthalpy",
-    source="DERIVED",
-    status="derived",
-)
+@derived("power_per_width = mass_flow_per_width*steam_enthalpy")
 def power_of_steam(mass_flow_per_width: Num, steam_enthalpy: Num) -> Num:
     """Heat that a flow of steam carries, from liquid water at 0 °C, W/m."""
     return mass_flow_per_width * steam_enthalpy
@@ -317,34 +214,19 @@ def power_of_steam(mass_flow_per_width: Num, steam_enthalpy: Num) -> Num:
 # --- from the furnish to slot and nip
 
 
-@relation(
-    gives="equilibrium_moisture",
-    formula="equilibrium_moisture_held = equilibrium_share*equilibrium_moisture",
-    source="ASSUMED",
-    status="assumed",
-)
+@assumed("equilibrium_moisture_held = equilibrium_share*equilibrium_moisture", gives="equilibrium_moisture")
 def equilibrium_moisture_at_share(equilibrium_share: Num, equilibrium_moisture: Num) -> Num:
     """The part of the equilibrium moisture law that is taken to hold; the share is not known (0 to 1)."""
     return equilibrium_share * equilibrium_moisture
 
 
-@relation(
-    gives="specific_permeability",
-    formula="specific_permeability_here = permeability_factor*specific_permeability",
-    source="DERIVED",
-    status="derived",
-)
+@derived("specific_permeability_here = permeability_factor*specific_permeability", gives="specific_permeability")
 def specific_permeability_calibrated(permeability_factor: Num, specific_permeability: Num) -> Num:
     """Specific permeability of this press from that of the anchor, kg/m; the factor is what a calibration moves."""
     return permeability_factor * specific_permeability
 
 
-@relation(
-    gives="resistance_coefficient",
-    formula="resistance_here = resistance_factor*resistance_coefficient",
-    source="DERIVED",
-    status="derived",
-)
+@derived("resistance_here = resistance_factor*resistance_coefficient", gives="resistance_coefficient")
 def resistance_on_machine(resistance_factor: Num, resistance_coefficient: Num) -> Num:
     """Filtration resistance as the machine meets it, m/kg, for former, capillary entry and air; never for the nip."""
     return resistance_factor * resistance_coefficient

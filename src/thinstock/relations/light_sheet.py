@@ -9,13 +9,12 @@ from __future__ import annotations
 
 import numpy as np
 
-from thinstock.formula.label import Num, relation
+from thinstock.formula.label import Num, assumed, derived, relation
 from thinstock.relations.flocs import zone_share
 
 
 @relation(
-    gives="variance_excess",
-    formula="""
+    """
     heavier = max(grammage, grammage_reference)/grammage_reference
     variance_excess = excess_reference*heavier**(-decay_exponent)
     """,
@@ -36,12 +35,9 @@ def variance_excess_light(grammage: Num, grammage_reference: Num, excess_referen
     return excess_reference * heavier ** (-decay_exponent)
 
 
-@relation(
-    gives="decay_exponent",
-    formula="decay_exponent = log(excess_reference/excess_end)/log(grammage_end/grammage_reference)",
-    source="DERIVED",
+@derived(
+    "decay_exponent = log(excess_reference/excess_end)/log(grammage_end/grammage_reference)",
     where="power law through two points",
-    status="derived",
 )
 def decay_exponent_ends(excess_reference: Num, excess_end: Num, grammage_reference: Num, grammage_end: Num) -> Num:
     """Power of grammage with which the excess falls from one known sheet to another.
@@ -52,12 +48,9 @@ def decay_exponent_ends(excess_reference: Num, excess_end: Num, grammage_referen
     return np.log(excess_reference / excess_end) / np.log(grammage_end / grammage_reference)
 
 
-@relation(
-    gives="cv",
-    formula="cv = wire_variation*wire_resistance_grammage/(wire_resistance_grammage + grammage)",
-    source="DERIVED",
+@derived(
+    "cv = wire_variation*wire_resistance_grammage/(wire_resistance_grammage + grammage)",
     where="growth that follows the local resistance of wire and mat",
-    status="derived",
 )
 def wire_pattern_cv(wire_variation: Num, grammage: Num, wire_resistance_grammage: Num) -> Num:
     """Coefficient of variation that a wire of uneven resistance leaves in the sheet.
@@ -69,15 +62,12 @@ def wire_pattern_cv(wire_variation: Num, grammage: Num, wire_resistance_grammage
     return wire_variation * wire_resistance_grammage / (wire_resistance_grammage + grammage)
 
 
-@relation(
-    gives="excess_variance_zone",
-    formula="""
+@assumed(
+    """
     seen = zone_share(zone, excess_spread)/zone_share(reference_zone, excess_spread)
     excess_variance_zone = cv_random_reference**2*variance_excess*seen
     """,
-    source="ASSUMED",
     where="a Gaussian field like that of the flocs",
-    status="assumed",
 )
 def excess_variance_zone(
     cv_random_reference: Num, variance_excess: Num, zone: Num, reference_zone: Num, excess_spread: Num
@@ -92,14 +82,9 @@ def excess_variance_zone(
     return cv_random_reference**2 * variance_excess * seen
 
 
-@relation(
-    gives="excess_variance_point",
-    formula=(
-        "excess_variance_point = cv_random_reference**2*variance_excess/zone_share(reference_zone, excess_spread)"
-    ),
-    source="ASSUMED",
+@assumed(
+    "excess_variance_point = cv_random_reference**2*variance_excess/zone_share(reference_zone, excess_spread)",
     where="a Gaussian field like that of the flocs",
-    status="assumed",
 )
 def excess_variance_point(
     cv_random_reference: Num, variance_excess: Num, reference_zone: Num, excess_spread: Num
@@ -112,12 +97,9 @@ def excess_variance_point(
     return cv_random_reference**2 * variance_excess / zone_share(reference_zone, excess_spread)
 
 
-@relation(
-    gives="cv_floor",
-    formula="cv_floor = sqrt(self_healing_factor*cv_random**2 + excess_variance_zone)",
-    source="DERIVED",
+@derived(
+    "cv_floor = sqrt(self_healing_factor*cv_random**2 + excess_variance_zone)",
     where="independent parts; what was measured on made sheets is healed already",
-    status="derived",
 )
 def cv_floor(cv_random: Num, excess_variance_zone: Num, self_healing_factor: Num) -> Num:
     """Coefficient of variation of zones that dilution cannot go below.
@@ -129,12 +111,9 @@ def cv_floor(cv_random: Num, excess_variance_zone: Num, self_healing_factor: Num
     return np.sqrt(self_healing_factor * cv_random**2 + excess_variance_zone)
 
 
-@relation(
-    gives="cv",
-    formula="cv = sqrt(self_healing_factor*(cv_random**2 + floc_variance_zone) + excess_variance_zone)",
-    source="DERIVED",
+@derived(
+    "cv = sqrt(self_healing_factor*(cv_random**2 + floc_variance_zone) + excess_variance_zone)",
     where="independent parts; what was measured on made sheets is healed already",
-    status="derived",
 )
 def cv_sheet(cv_random: Num, floc_variance_zone: Num, excess_variance_zone: Num, self_healing_factor: Num) -> Num:
     """Coefficient of variation of zone grammage: chance, flocs, and what no dilution removes.
@@ -146,13 +125,7 @@ def cv_sheet(cv_random: Num, floc_variance_zone: Num, excess_variance_zone: Num,
     return np.sqrt(self_healing_factor * (cv_random**2 + floc_variance_zone) + excess_variance_zone)
 
 
-@relation(
-    gives="floc_variance",
-    formula="floc_variance = sum(layer_share**2*floc_variance)",
-    source="DERIVED",
-    where="variance of a sum of independent layers",
-    status="derived",
-)
+@derived("floc_variance = sum(layer_share**2*floc_variance)", where="variance of a sum of independent layers")
 def floc_variance_layers(layer_share: Num, floc_variance: Num) -> Num:
     """Squared coefficient of variation of the local mean coverage of a sheet made in layers.
 
@@ -164,12 +137,9 @@ def floc_variance_layers(layer_share: Num, floc_variance: Num) -> Num:
     return np.sum(np.square(layer_share) * floc_variance, axis=-1)
 
 
-@relation(
-    gives="holes_per_area",
-    formula="holes_per_area = spots_per_area*(1 - exp(-holes_per_area_spot*pi*spot_diameter**2/4))",
-    source="DERIVED",
+@derived(
+    "holes_per_area = spots_per_area*(1 - exp(-holes_per_area_spot*pi*spot_diameter**2/4))",
     where="rare, separate round spots",
-    status="derived",
 )
 def holes_from_spots(spots_per_area: Num, spot_diameter: Num, holes_per_area_spot: Num) -> Num:
     """Thin spots that have a hole, per area: bubbles, strings, slime and the shadow of shives.
@@ -182,8 +152,7 @@ def holes_from_spots(spots_per_area: Num, spot_diameter: Num, holes_per_area_spo
 
 
 @relation(
-    gives="transmittance",
-    formula="transmittance = 1/(1 + scattering*grammage)",
+    "transmittance = 1/(1 + scattering*grammage)",
     source="KUBELKA_MUNK",
     where="no absorption, black behind",
     status="from memory",
@@ -197,13 +166,7 @@ def transmittance_diffuse(grammage: Num, scattering: Num) -> Num:
     return 1.0 / (1.0 + scattering * grammage)
 
 
-@relation(
-    gives="transmittance",
-    formula="transmittance = exp(-extinction*coverage)",
-    source="ASSUMED",
-    where="each fibre layer takes the same share",
-    status="assumed",
-)
+@assumed("transmittance = exp(-extinction*coverage)", where="each fibre layer takes the same share")
 def transmittance_direct(coverage: Num, extinction: Num) -> Num:
     """Share of the light of a lamp that comes straight through the sheet.
 
@@ -213,12 +176,9 @@ def transmittance_direct(coverage: Num, extinction: Num) -> Num:
     return np.exp(-extinction * coverage)
 
 
-@relation(
-    gives="grain_contrast",
-    formula="grain_contrast = where(direct > 0, -log(transmittance)*cv, (1 - transmittance)*cv)",
-    source="DERIVED",
+@derived(
+    "grain_contrast = where(direct > 0, -log(transmittance)*cv, (1 - transmittance)*cv)",
     where="first order in the local grammage",
-    status="derived",
     holds={"direct": (0.0, 1.0)},
 )
 def grain_contrast(transmittance: Num, cv: Num, direct: Num) -> Num:
@@ -232,15 +192,12 @@ def grain_contrast(transmittance: Num, cv: Num, direct: Num) -> Num:
     return np.where(np.greater(direct, 0.0), lamp, (1.0 - transmittance) * cv)[()]
 
 
-@relation(
-    gives="visible_hole_diameter",
-    formula="""
+@derived(
+    """
     blur = viewing_distance*spread_angle
     visible_hole_diameter = blur*sqrt(contrast_needed*transmittance/(1 - transmittance))
     """,
-    source="DERIVED",
     where="a hole smaller than the eye's blur is a point",
-    status="derived",
 )
 def visible_hole_diameter(viewing_distance: Num, spread_angle: Num, transmittance: Num, contrast_needed: Num) -> Num:
     """Diameter of the smallest hole the eye sees against light.

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from thinstock.formula.label import Num, relation
+from thinstock.formula.label import Num, derived, relation
 from thinstock.words.constants import value
 
 mat_reference_pressure = value("mat_reference_pressure")
@@ -24,8 +24,7 @@ _SHARE = 0.5 * _WEIGHTS
 
 
 @relation(
-    gives="viscosity",
-    formula="""
+    """
     r = temperature/300
     viscosity = 1e-6*(280.68*r**-1.9 + 511.45*r**-7.7 + 61.131*r**-19.6 + 0.45903*r**-40)
     """,
@@ -46,8 +45,7 @@ def viscosity_water_iapws(temperature: Num) -> Num:
 
 
 @relation(
-    gives="density",
-    formula="""
+    """
     t = temperature - 273.15
     low = 999.83952 + 16.945176*t - 7.9870401e-3*t**2
     high = -46.170461e-6*t**3 + 105.56302e-9*t**4 - 280.54253e-12*t**5
@@ -76,8 +74,7 @@ def density_water_kell(temperature: Num) -> Num:
 
 
 @relation(
-    gives="mat_consistency",
-    formula="""
+    """
     borne = max(mat_load, mat_pressure_floor)/mat_reference_pressure
     mat_consistency = mat_coefficient*borne**mat_exponent
     """,
@@ -96,8 +93,7 @@ def mat_consistency_power(mat_load: Num, mat_coefficient: Num, mat_exponent: Num
 
 
 @relation(
-    gives="kozeny_factor",
-    formula="kozeny_factor = 3.5*porosity**3*(1 - porosity)**-0.5*(1 + 57*(1 - porosity)**3)",
+    "kozeny_factor = 3.5*porosity**3*(1 - porosity)**-0.5*(1 + 57*(1 - porosity)**3)",
     source="DAVIES_1952",
     where="fibrous beds; used for pulp mats by Ingmanson, Andrews and Johnson 1959",
     status="from memory",
@@ -113,8 +109,7 @@ def kozeny_factor_davies(porosity: Num) -> Num:
 
 
 @relation(
-    gives="permeability",
-    formula="""
+    """
     porosity = 1 - swollen_volume*mat_consistency
     permeability = porosity**3/(kozeny_factor*specific_surface**2*mat_consistency**2)
     """,
@@ -132,15 +127,13 @@ def permeability_kozeny(mat_consistency: Num, specific_surface: Num, swollen_vol
     return porosity**3 / (kozeny_factor * specific_surface**2 * mat_consistency**2)
 
 
-@relation(
-    gives="specific_filtration_resistance",
-    formula="""
+@derived(
+    """
     solid = swollen_volume*mat_consistency
     resistance = 3.5*specific_surface**2*sqrt(mat_consistency/swollen_volume)*(1 + 57*solid**3)
     """,
-    source="DERIVED",
+    gives="specific_filtration_resistance",
     where="1/(permeability x mat consistency) with Davies' Kozeny factor",
-    status="derived",
     holds={"mat_consistency": (5.0, 250.0)},
 )
 def specific_filtration_resistance_local_davies(
@@ -156,16 +149,16 @@ def specific_filtration_resistance_local_davies(
 
 
 @relation(
-    gives="specific_filtration_resistance",
-    formula="""
+    """
     resistance = pressure_drop/(integral over p from 0 to pressure_drop of 1/local(c))
     local = specific_filtration_resistance_local_davies
     c = mat_coefficient*(p/mat_reference_pressure)**mat_exponent
     """,
+    gives="specific_filtration_resistance",
+    kind="march",
     source="RUTH_1935",
     where="cake theory, on the local resistance after Davies",
     status="from memory",
-    kind="march",
     holds={"pressure_drop": (100.0, 100e3)},
 )
 def specific_filtration_resistance_davies(
@@ -191,8 +184,8 @@ def specific_filtration_resistance_davies(
 
 
 @relation(
+    "resistance = resistance_coefficient*(pressure_drop/mat_reference_pressure)**resistance_exponent",
     gives="specific_filtration_resistance",
-    formula="resistance = resistance_coefficient*(pressure_drop/mat_reference_pressure)**resistance_exponent",
     source="COMMON_PRACTICE",
     where="power law of compressible cakes",
     status="common practice",
@@ -209,12 +202,10 @@ def specific_filtration_resistance_power(
     return resistance_coefficient * (pressure_drop / mat_reference_pressure) ** resistance_exponent
 
 
-@relation(
+@derived(
+    "exponent = log(resistance_high/resistance_low)/log(pressure_drop_high/pressure_drop_low)",
     gives="resistance_exponent",
-    formula="exponent = log(resistance_high/resistance_low)/log(pressure_drop_high/pressure_drop_low)",
-    source="DERIVED",
     where="slope on log paper",
-    status="derived",
 )
 def resistance_exponent_two_points(
     pressure_drop_low: Num, resistance_low: Num, pressure_drop_high: Num, resistance_high: Num
@@ -227,13 +218,7 @@ def resistance_exponent_two_points(
     return np.log(resistance_high / resistance_low) / np.log(pressure_drop_high / pressure_drop_low)
 
 
-@relation(
-    gives="dryness",
-    formula="dryness = 1/(1 + density/mat_consistency - density/wall_density)",
-    source="DERIVED",
-    where="mat with all voids full of water",
-    status="derived",
-)
+@derived("dryness = 1/(1 + density/mat_consistency - density/wall_density)", where="mat with all voids full of water")
 def dryness_saturated(mat_consistency: Num, density: Num, wall_density: Num) -> Num:
     """Dryness of a mat whose voids are full of water.
 
@@ -246,12 +231,9 @@ def dryness_saturated(mat_consistency: Num, density: Num, wall_density: Num) -> 
 # --- the fabric
 
 
-@relation(
-    gives="fabric_resistance",
-    formula="fabric_resistance = viscous_share*test_pressure/(air_viscosity*air_permeability)",
-    source="DERIVED",
+@derived(
+    "fabric_resistance = viscous_share*test_pressure/(air_viscosity*air_permeability)",
     where="Darcy's law on the viscous share of the air test",
-    status="derived",
 )
 def fabric_resistance_air(air_permeability: Num, test_pressure: Num, air_viscosity: Num, viscous_share: Num) -> Num:
     """Viscous resistance of a forming fabric from its air permeability.
@@ -263,12 +245,9 @@ def fabric_resistance_air(air_permeability: Num, test_pressure: Num, air_viscosi
     return viscous_share * test_pressure / (air_viscosity * air_permeability)
 
 
-@relation(
-    gives="fabric_inertia",
-    formula="fabric_inertia = 2*(1 - viscous_share)*test_pressure/(air_density*air_permeability**2)",
-    source="DERIVED",
+@derived(
+    "fabric_inertia = 2*(1 - viscous_share)*test_pressure/(air_density*air_permeability**2)",
     where="the rest of the air test's drop as dynamic pressures",
-    status="derived",
 )
 def fabric_inertia_air(air_permeability: Num, test_pressure: Num, air_density: Num, viscous_share: Num) -> Num:
     """Inertial resistance of a forming fabric from its air permeability, in dynamic pressures.

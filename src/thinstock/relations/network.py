@@ -11,7 +11,7 @@ from functools import lru_cache
 
 import numpy as np
 
-from thinstock.formula.label import Array, Num, relation
+from thinstock.formula.label import Array, Num, derived, relation
 from thinstock.relations.network_lines import (
     crossing_factor_cauchy as crossing_factor_cauchy,
 )
@@ -59,12 +59,7 @@ _NODES = 48
 _CHUNK = 2048
 
 
-@relation(
-    gives="coverage",
-    formula="coverage = grammage/fibre_grammage",
-    source="KALLMES_CORTE_1960",
-    status="from memory",
-)
+@relation("coverage = grammage/fibre_grammage", source="KALLMES_CORTE_1960", status="from memory")
 def coverage(grammage: Num, fibre_grammage: Num) -> Num:
     """Mean number of fibres over a point of the sheet.
 
@@ -75,8 +70,7 @@ def coverage(grammage: Num, fibre_grammage: Num) -> Num:
 
 
 @relation(
-    gives="coverage_share",
-    formula="coverage_share = exp(xlogy(count, coverage) - coverage - gammaln(count + 1))",
+    "coverage_share = exp(xlogy(count, coverage) - coverage - gammaln(count + 1))",
     source="KALLMES_CORTE_1960",
     status="from memory",
 )
@@ -92,12 +86,7 @@ def coverage_share(count: Num, coverage: Num) -> Num:
     return np.exp(xlogy(count, coverage) - coverage - gammaln(np.asarray(count) + 1.0))
 
 
-@relation(
-    gives="open_area",
-    formula="open_area = exp(-coverage)",
-    source="KALLMES_CORTE_1960",
-    status="from memory",
-)
+@relation("open_area = exp(-coverage)", source="KALLMES_CORTE_1960", status="from memory")
 def open_area(coverage: Num) -> Num:
     """Share of the area that no fibre covers.
 
@@ -108,13 +97,7 @@ def open_area(coverage: Num) -> Num:
     return np.exp(-coverage)
 
 
-@relation(
-    gives="fibre_number",
-    formula="fibre_number = grammage/(fibre_length*coarseness)",
-    source="DERIVED",
-    where="grammage over the mass of one fibre",
-    status="derived",
-)
+@derived("fibre_number = grammage/(fibre_length*coarseness)", where="grammage over the mass of one fibre")
 def fibre_number(grammage: Num, fibre_length: Num, coarseness: Num) -> Num:
     """Fibres per area of sheet.
 
@@ -124,13 +107,7 @@ def fibre_number(grammage: Num, fibre_length: Num, coarseness: Num) -> Num:
     return grammage / (fibre_length * coarseness)
 
 
-@relation(
-    gives="line_density",
-    formula="line_density = grammage/coarseness",
-    source="DERIVED",
-    where="fibre length per area",
-    status="derived",
-)
+@derived("line_density = grammage/coarseness", where="fibre length per area")
 def line_density(grammage: Num, coarseness: Num) -> Num:
     """Length of fibre per area of sheet; times fibre width it is the coverage.
 
@@ -141,8 +118,7 @@ def line_density(grammage: Num, coarseness: Num) -> Num:
 
 
 @relation(
-    gives="point_autocorrelation",
-    formula="""
+    """
     a = separation/fibre_width
     l = separation/fibre_length
     k = fibre_width/fibre_length
@@ -182,8 +158,7 @@ def point_autocorrelation_dodson(separation: Num, fibre_length: Num, fibre_width
 
 
 @relation(
-    gives="zone_distance_density",
-    formula="""
+    """
     u = separation/zone
     v = max(u, 1)
     near = pi/2 - 2*u + u**2/2
@@ -232,13 +207,13 @@ def _zone_average(zone: Array, length: Array, width: Array) -> Array:
 
 
 @relation(
-    gives="variance_ratio",
-    formula="""
+    """
     variance_ratio = integral over separation
     from 0 to min(sqrt(2)*zone, sqrt(fibre_length**2 + fibre_width**2))
     of point_autocorrelation_dodson(separation, fibre_length, fibre_width)
     times zone_distance_density(separation, zone); 1 for zone = 0
     """,
+    gives="variance_ratio",
     kind="march",
     source="DODSON_1971",
     where="derived again here",
@@ -265,12 +240,9 @@ def variance_ratio_dodson(zone: Num, fibre_length: Num, fibre_width: Num) -> Num
     return np.where(x > 0.0, found, 1.0).reshape(shape)[()]
 
 
-@relation(
-    gives="variance_ratio",
-    formula="variance_ratio = fibre_length*fibre_width/zone**2*(1 - 4*fibre_length/(3*pi*zone))",
-    source="DERIVED",
+@derived(
+    "variance_ratio = fibre_length*fibre_width/zone**2*(1 - 4*fibre_length/(3*pi*zone))",
     where="first two terms for zones above five fibre lengths",
-    status="derived",
 )
 def variance_ratio_large_zone(zone: Num, fibre_length: Num, fibre_width: Num) -> Num:
     """Variance ratio of zones well above the fibre length (more than five times).
@@ -282,12 +254,7 @@ def variance_ratio_large_zone(zone: Num, fibre_length: Num, fibre_width: Num) ->
     return fibre_length * fibre_width / zone**2 * (1.0 - 4.0 * fibre_length / (3.0 * np.pi * zone))
 
 
-@relation(
-    gives="cv_random",
-    formula="cv_random = sqrt(variance_ratio/coverage)",
-    source="DODSON_1971",
-    status="from memory",
-)
+@relation("cv_random = sqrt(variance_ratio/coverage)", source="DODSON_1971", status="from memory")
 def cv_random(variance_ratio: Num, coverage: Num) -> Num:
     """Coefficient of variation of zone grammage of a random sheet of one fibre.
 
@@ -297,13 +264,7 @@ def cv_random(variance_ratio: Num, coverage: Num) -> Num:
     return np.sqrt(variance_ratio / coverage)
 
 
-@relation(
-    gives="cv_random",
-    formula="cv_random = sqrt(sum(share*fibre_grammage*variance_ratio)/grammage)",
-    source="DERIVED",
-    where="independent components",
-    status="derived",
-)
+@derived("cv_random = sqrt(sum(share*fibre_grammage*variance_ratio)/grammage)", where="independent components")
 def cv_random_blend(grammage: Num, share: Num, fibre_grammage: Num, variance_ratio: Num) -> Num:
     """Coefficient of variation of zone grammage of a random sheet of several fibres.
 
@@ -314,13 +275,7 @@ def cv_random_blend(grammage: Num, share: Num, fibre_grammage: Num, variance_rat
     return np.sqrt(np.sum(share * fibre_grammage * variance_ratio, axis=-1) / grammage)
 
 
-@relation(
-    gives="formation_number",
-    formula="formation_number = (cv/cv_random)**2",
-    source="DODSON_NOTES",
-    where="definition",
-    status="published",
-)
+@relation("formation_number = (cv/cv_random)**2", source="DODSON_NOTES", where="definition", status="published")
 def formation_number(cv: Num, cv_random: Num) -> Num:
     """Variance of the sheet over that of the random sheet, both at the same zone.
 
@@ -333,8 +288,7 @@ def formation_number(cv: Num, cv_random: Num) -> Num:
 
 
 @relation(
-    gives="formation_number",
-    formula="formation_number = formation_number*zone/reference_zone",
+    "formation_number = formation_number*zone/reference_zone",
     source="DODSON_NOTES",
     where="given as approximately linear",
     status="published",
@@ -350,13 +304,7 @@ def formation_number_linear(formation_number: Num, reference_zone: Num, zone: Nu
     return formation_number * zone / reference_zone
 
 
-@relation(
-    gives="specific_formation",
-    formula="specific_formation = cv*sqrt(grammage)",
-    source="DERIVED",
-    where="definition",
-    status="derived",
-)
+@derived("specific_formation = cv*sqrt(grammage)", where="definition")
 def specific_formation(cv: Num, grammage: Num) -> Num:
     """Coefficient of variation with the effect of grammage taken out.
 
@@ -367,16 +315,13 @@ def specific_formation(cv: Num, grammage: Num) -> Num:
     return cv * np.sqrt(grammage)
 
 
-@relation(
-    gives="bare_pixel_share",
-    formula="""
+@derived(
+    """
     reach = fibre_length + fibre_width*log(1 + sqrt(2))
     hit = fibre_length*fibre_width + pixel**2 + 4*pixel/pi*reach
     bare_pixel_share = exp(-fibre_number*hit)
     """,
-    source="DERIVED",
     where="mean Minkowski area of a strip whose ends are cut along the grid",
-    status="derived",
 )
 def bare_pixel_share_strip(fibre_number: Num, fibre_length: Num, fibre_width: Num, pixel: Num) -> Num:
     """Share of pixels that no fibre touches, for fibres drawn as strips whose ends follow the pixel grid.
@@ -391,8 +336,7 @@ def bare_pixel_share_strip(fibre_number: Num, fibre_length: Num, fibre_width: Nu
 
 
 @relation(
-    gives="bare_pixel_share",
-    formula="""
+    """
     hit = fibre_length*fibre_width + pixel**2 + 4*pixel/pi*(fibre_length + fibre_width)
     bare_pixel_share = exp(-fibre_number*hit)
     """,

@@ -7,14 +7,13 @@ from __future__ import annotations
 
 import numpy as np
 
-from thinstock.formula.label import Num, relation
+from thinstock.formula.label import Num, derived, relation
 
 LABELLED_IN = "network"
 
 
 @relation(
-    gives="orientation_density",
-    formula="""
+    """
     spread = 1 + orientation**2 - 2*orientation*cos(2*angle)
     orientation_density = (1 - orientation**2)/(pi*spread)
     """,
@@ -33,12 +32,9 @@ def orientation_density_cauchy(angle: Num, orientation: Num) -> Num:
     return (1.0 - orientation**2) / (np.pi * spread)
 
 
-@relation(
-    gives="orientation_angle",
-    formula="orientation_angle = atan((1 - orientation)/(1 + orientation)*tan(pi*(uniform - 1/2)))",
-    source="DERIVED",
+@derived(
+    "orientation_angle = atan((1 - orientation)/(1 + orientation)*tan(pi*(uniform - 1/2)))",
     where="inverse of the distribution",
-    status="derived",
 )
 def orientation_angle_cauchy(uniform: Num, orientation: Num) -> Num:
     """Fibre direction from a number between 0 and 1 drawn evenly; angle from the machine direction.
@@ -49,12 +45,9 @@ def orientation_angle_cauchy(uniform: Num, orientation: Num) -> Num:
     return np.arctan((1.0 - orientation) / (1.0 + orientation) * np.tan(np.pi * (uniform - 0.5)))
 
 
-@relation(
-    gives="orientation_ratio",
-    formula="orientation_ratio = ((1 + orientation)/(1 - orientation))**2",
-    source="DERIVED",
+@derived(
+    "orientation_ratio = ((1 + orientation)/(1 - orientation))**2",
     where="density along over density across the machine",
-    status="derived",
 )
 def orientation_ratio_cauchy(orientation: Num) -> Num:
     """Density of fibre direction along the machine over that across it.
@@ -65,12 +58,9 @@ def orientation_ratio_cauchy(orientation: Num) -> Num:
     return ((1.0 + orientation) / (1.0 - orientation)) ** 2
 
 
-@relation(
-    gives="orientation",
-    formula="orientation = (sqrt(orientation_ratio) - 1)/(sqrt(orientation_ratio) + 1)",
-    source="DERIVED",
+@derived(
+    "orientation = (sqrt(orientation_ratio) - 1)/(sqrt(orientation_ratio) + 1)",
     where="inverse of orientation_ratio_cauchy",
-    status="derived",
 )
 def orientation_cauchy(orientation_ratio: Num) -> Num:
     """Orientation from the ratio of densities along and across the machine.
@@ -82,16 +72,13 @@ def orientation_cauchy(orientation_ratio: Num) -> Num:
     return (root - 1.0) / (root + 1.0)
 
 
-@relation(
-    gives="crossing_factor",
-    formula="""
+@derived(
+    """
     small = abs(orientation) < 1e-4
     q = where(small, 1e-4, orientation)
     crossing_factor = where(small, 1 - 2*orientation**2/3, (1 - q**2)*atanh(q)/q)
     """,
-    source="DERIVED",
     where="Fourier sum of E abs(sin) closed",
-    status="derived",
     holds={"orientation": (0.0, 1.0)},
 )
 def crossing_factor_cauchy(orientation: Num) -> Num:
@@ -106,13 +93,7 @@ def crossing_factor_cauchy(orientation: Num) -> Num:
     return np.where(small, 1.0 - 2.0 * np.square(orientation) / 3.0, (1.0 - q**2) * np.arctanh(q) / q)[()]
 
 
-@relation(
-    gives="crossings_per_area",
-    formula="crossings_per_area = line_density**2*crossing_factor/pi",
-    source="DERIVED",
-    where="mean of crossing line segments",
-    status="derived",
-)
+@derived("crossings_per_area = line_density**2*crossing_factor/pi", where="mean of crossing line segments")
 def crossings_per_area(line_density: Num, crossing_factor: Num) -> Num:
     """Crossings of fibre centre lines per area of sheet.
 
@@ -123,8 +104,7 @@ def crossings_per_area(line_density: Num, crossing_factor: Num) -> Num:
 
 
 @relation(
-    gives="polygon_number",
-    formula="polygon_number = line_density**2*crossing_factor/pi",
+    "polygon_number = line_density**2*crossing_factor/pi",
     source="MILES_1964",
     where="derived again here",
     status="from memory",
@@ -140,8 +120,7 @@ def polygon_number_miles(line_density: Num, crossing_factor: Num) -> Num:
 
 
 @relation(
-    gives="polygon_area",
-    formula="polygon_area = pi/(line_density**2*crossing_factor)",
+    "polygon_area = pi/(line_density**2*crossing_factor)",
     source="MILES_1964",
     where="derived again here",
     status="from memory",
@@ -155,13 +134,7 @@ def polygon_area_miles(line_density: Num, crossing_factor: Num) -> Num:
     return np.pi / (line_density**2 * crossing_factor)
 
 
-@relation(
-    gives="polygon_area_cv",
-    formula="polygon_area_cv = sqrt(pi**2/2 - 1)",
-    source="MILES_1964",
-    where="derived again here",
-    status="from memory",
-)
+@relation("polygon_area_cv = sqrt(pi**2/2 - 1)", source="MILES_1964", where="derived again here", status="from memory")
 def polygon_area_cv_miles() -> Num:
     """Coefficient of variation of the areas of polygons between isotropic random lines.
 
@@ -172,8 +145,7 @@ def polygon_area_cv_miles() -> Num:
 
 
 @relation(
-    gives="incircle_radius_density",
-    formula="incircle_radius_density = 2*line_density*exp(-2*line_density*radius)",
+    "incircle_radius_density = 2*line_density*exp(-2*line_density*radius)",
     source="MILES_1964",
     where="derived again here",
     status="from memory",
@@ -187,13 +159,7 @@ def incircle_radius_density_miles(radius: Num, line_density: Num) -> Num:
     return 2.0 * line_density * np.exp(-2.0 * line_density * radius)
 
 
-@relation(
-    gives="free_length",
-    formula="free_length = pi/(2*line_density)",
-    source="MILES_1964",
-    where="derived again here",
-    status="from memory",
-)
+@relation("free_length = pi/(2*line_density)", source="MILES_1964", where="derived again here", status="from memory")
 def free_fibre_length(line_density: Num) -> Num:
     """Mean distance between crossings along a fibre, isotropic sheet.
 
@@ -204,8 +170,7 @@ def free_fibre_length(line_density: Num) -> Num:
 
 
 @relation(
-    gives="pore_radius_density",
-    formula="pore_radius_density = 4*pi*radius/free_length**2*k0(2*sqrt(pi)*radius/free_length)",
+    "pore_radius_density = 4*pi*radius/free_length**2*k0(2*sqrt(pi)*radius/free_length)",
     source="CORTE_LLOYD_1965",
     where="derived again here",
     status="from memory",
@@ -222,11 +187,7 @@ def pore_radius_density_corte_lloyd(radius: Num, free_length: Num) -> Num:
 
 
 @relation(
-    gives="pore_radius",
-    formula="pore_radius = sqrt(pi)/4*free_length",
-    source="CORTE_LLOYD_1965",
-    where="mean of the density",
-    status="from memory",
+    "pore_radius = sqrt(pi)/4*free_length", source="CORTE_LLOYD_1965", where="mean of the density", status="from memory"
 )
 def pore_radius_corte_lloyd(free_length: Num) -> Num:
     """Mean pore radius in the picture of `pore_radius_density_corte_lloyd`.
@@ -237,8 +198,7 @@ def pore_radius_corte_lloyd(free_length: Num) -> Num:
 
 
 @relation(
-    gives="pore_radius",
-    formula="pore_radius = sqrt(pi)/4*(pi/(2*log(1/porosity)) - 1)*fibre_width",
+    "pore_radius = sqrt(pi)/4*(pi/(2*log(1/porosity)) - 1)*fibre_width",
     source="SAMPSON_2009",
     status="from memory",
     holds={"porosity": (0.208, 1.0)},

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from thinstock.formula.label import Num, relation
+from thinstock.formula.label import Num, assumed, derived, relation
 from thinstock.relations.nip_layer import LayerContact, layer_contact
 from thinstock.words.constants import gravity
 
@@ -45,13 +45,7 @@ __all__ = [
 # --- load, time, pressure
 
 
-@relation(
-    gives="press_impulse",
-    formula="press_impulse = line_load/speed",
-    source="DERIVED",
-    where="definition",
-    status="derived",
-)
+@derived("press_impulse = line_load/speed", where="definition")
 def impulse(line_load: Num, speed: Num) -> Num:
     """Press impulse: the pressure added up over the time in the nip.
 
@@ -62,25 +56,13 @@ def impulse(line_load: Num, speed: Num) -> Num:
     return line_load / speed
 
 
-@relation(
-    gives="dwell",
-    formula="dwell = nip_width/speed",
-    source="DERIVED",
-    where="definition",
-    status="derived",
-)
+@derived("dwell = nip_width/speed", where="definition")
 def dwell_nip(nip_width: Num, speed: Num) -> Num:
     """Time a point of the sheet spends in the nip."""
     return nip_width / speed
 
 
-@relation(
-    gives="nip_pressure",
-    formula="nip_pressure = line_load/nip_width",
-    source="DERIVED",
-    where="definition",
-    status="derived",
-)
+@derived("nip_pressure = line_load/nip_width", where="definition")
 def pressure_mean(line_load: Num, nip_width: Num) -> Num:
     """Mean pressure in the nip.
 
@@ -89,13 +71,8 @@ def pressure_mean(line_load: Num, nip_width: Num) -> Num:
     return line_load / nip_width
 
 
-@relation(
-    gives="nip_pressure",
-    formula="nip_pressure = nip_pressure/(1 - roll_open_area)",
-    source="DERIVED",
-    where="balance of forces",
-    status="derived",
-    holds={"roll_open_area": (0.0, 0.99)},
+@derived(
+    "nip_pressure = nip_pressure/(1 - roll_open_area)", where="balance of forces", holds={"roll_open_area": (0.0, 0.99)}
 )
 def pressure_land(nip_pressure: Num, roll_open_area: Num) -> Num:
     """Pressure on the land between holes or grooves of a roll.
@@ -106,8 +83,7 @@ def pressure_land(nip_pressure: Num, roll_open_area: Num) -> Num:
 
 
 @relation(
-    gives="line_load",
-    formula="""push = cylinder_count*cylinder_pressure*cylinder_area*cylinder_arm
+    """push = cylinder_count*cylinder_pressure*cylinder_area*cylinder_arm
         line_load = (push + weight_moment)/(roll_arm*face_width)""",
     source="CALCULATION_HANDBOOK",
     where="p. 500, worked examples; balance of levers",
@@ -135,13 +111,10 @@ def line_load_lever_frame(
     return (push + weight_moment) / (roll_arm * face_width)
 
 
-@relation(
-    gives="cylinder_pressure",
-    formula="""turn = line_load*roll_arm*face_width - weight_moment
+@derived(
+    """turn = line_load*roll_arm*face_width - weight_moment
         cylinder_pressure = turn/(cylinder_count*cylinder_area*cylinder_arm)""",
-    source="DERIVED",
     where="inverse of the lever balance",
-    status="derived",
 )
 def cylinder_pressure_lever_frame(
     line_load: Num,
@@ -160,13 +133,10 @@ def cylinder_pressure_lever_frame(
 # --- rolls
 
 
-@relation(
-    gives="crown_change",
-    formula="""across = nip_width_end**2 - nip_width_middle**2
+@derived(
+    """across = nip_width_end**2 - nip_width_middle**2
         crown_change = across*(roll_diameter + mating_diameter)/(2*roll_diameter*mating_diameter)""",
-    source="DERIVED",
     where="chord geometry, all put into one roll; a worked example in print agrees",
-    status="derived",
 )
 def crown_correction_impression(
     nip_width_end: Num, nip_width_middle: Num, roll_diameter: Num, mating_diameter: Num
@@ -180,13 +150,7 @@ def crown_correction_impression(
     return across * (roll_diameter + mating_diameter) / (2.0 * roll_diameter * mating_diameter)
 
 
-@relation(
-    gives="equivalent_radius",
-    formula="equivalent_radius = 1/(2/roll_diameter + 2/mating_diameter)",
-    source="DERIVED",
-    where="geometry of two convex cylinders",
-    status="derived",
-)
+@derived("equivalent_radius = 1/(2/roll_diameter + 2/mating_diameter)", where="geometry of two convex cylinders")
 def equivalent_radius_cylinders(roll_diameter: Num, mating_diameter: Num) -> Num:
     """Radius of the one roll that, on a flat plate, meets it as these two rolls meet each other.
 
@@ -196,15 +160,12 @@ def equivalent_radius_cylinders(roll_diameter: Num, mating_diameter: Num) -> Num
     return 1.0 / (2.0 / roll_diameter + 2.0 / mating_diameter)
 
 
-@relation(
-    gives="angle",
-    formula="""first = (yankee_diameter + roll_diameter)/2
+@derived(
+    """first = (yankee_diameter + roll_diameter)/2
         second = (yankee_diameter + second_roll_diameter)/2
         apart = (roll_diameter + second_roll_diameter)/2 + clearance
         angle = acos((first**2 + second**2 - apart**2)/(2*first*second))""",
-    source="DERIVED",
     where="law of cosines",
-    status="derived",
 )
 def angle_clear_rolls(yankee_diameter: Num, roll_diameter: Num, second_roll_diameter: Num, clearance: Num) -> Num:
     """Least angle, seen from the Yankee's axis, between two rolls on it with a free gap between them."""
@@ -214,13 +175,7 @@ def angle_clear_rolls(yankee_diameter: Num, roll_diameter: Num, second_roll_diam
     return np.arccos((first**2 + second**2 - apart**2) / (2.0 * first * second))
 
 
-@relation(
-    gives="ingoing_length",
-    formula="ingoing_length = sqrt(2*equivalent_radius*compression)",
-    source="DERIVED",
-    where="chord geometry",
-    status="derived",
-)
+@derived("ingoing_length = sqrt(2*equivalent_radius*compression)", where="chord geometry")
 def ingoing_length_felt(equivalent_radius: Num, compression: Num) -> Num:
     """Distance before the nip's centre line at which a felt that yields by `compression` is first touched.
 
@@ -234,8 +189,7 @@ def ingoing_length_felt(equivalent_radius: Num, compression: Num) -> Num:
 
 
 @relation(
-    gives="half_width",
-    formula="""half_width = sqrt(4*line_load*equivalent_radius*(1 - poisson_ratio**2)/(pi*cover_modulus))""",
+    """half_width = sqrt(4*line_load*equivalent_radius*(1 - poisson_ratio**2)/(pi*cover_modulus))""",
     source="JOHNSON_1985",
     where="line contact",
     status="from memory",
@@ -251,25 +205,18 @@ def half_width_hertz(line_load: Num, equivalent_radius: Num, cover_modulus: Num,
 
 
 @relation(
-    gives="peak_pressure",
-    formula="peak_pressure = 2*line_load/(pi*half_width)",
-    source="JOHNSON_1985",
-    where="line contact",
-    status="from memory",
+    "peak_pressure = 2*line_load/(pi*half_width)", source="JOHNSON_1985", where="line contact", status="from memory"
 )
 def peak_pressure_hertz(line_load: Num, half_width: Num) -> Num:
     """Largest pressure in a nip with the elliptic profile of a thick cover."""
     return 2.0 * line_load / (np.pi * half_width)
 
 
-@relation(
-    gives="line_load",
-    formula="""stiffness = 2*cover_modulus*(1 - poisson_ratio)
+@derived(
+    """stiffness = 2*cover_modulus*(1 - poisson_ratio)
         bonded = 3*(1 + poisson_ratio)*(1 - 2*poisson_ratio)
         line_load = stiffness*half_width**3/(bonded*equivalent_radius*cover_thickness)""",
-    source="DERIVED",
     where="independent springs, layer bonded to the roll",
-    status="derived",
     holds={"poisson_ratio": (0.0, 0.4)},
 )
 def line_load_thin_compressible(
@@ -286,12 +233,9 @@ def line_load_thin_compressible(
     return stiffness * half_width**3 / (bonded * equivalent_radius * cover_thickness)
 
 
-@relation(
-    gives="line_load",
-    formula="line_load = 2*cover_modulus*half_width**5/(45*equivalent_radius*cover_thickness**3)",
-    source="DERIVED",
+@derived(
+    "line_load = 2*cover_modulus*half_width**5/(45*equivalent_radius*cover_thickness**3)",
     where="bonded incompressible layer, frictionless top, pressure and slope vanish at the edge",
-    status="derived",
 )
 def line_load_thin_incompressible(
     half_width: Num, cover_thickness: Num, equivalent_radius: Num, cover_modulus: Num
@@ -304,14 +248,11 @@ def line_load_thin_incompressible(
     return 2.0 * cover_modulus * half_width**5 / (45.0 * equivalent_radius * cover_thickness**3)
 
 
-@relation(
-    gives="line_load",
-    formula="""r = half_width/cover_thickness
+@derived(
+    """r = half_width/cover_thickness
         g = 1 + r**2*(0.331 + 0.774/(1 + 0.475*r**1.37) + 2*r/(15*pi))
         line_load = pi*cover_modulus*half_width**2/(3*equivalent_radius)*g""",
-    source="DERIVED",
     where="fit to the bonded incompressible layer (layer_contact), within 0.5 % for r 0.1 to 20",
-    status="derived",
 )
 def line_load_covered_roll(half_width: Num, cover_thickness: Num, equivalent_radius: Num, cover_modulus: Num) -> Num:
     """Line load at which a rubber-covered roll makes a nip of this half width.
@@ -328,15 +269,13 @@ def line_load_covered_roll(half_width: Num, cover_thickness: Num, equivalent_rad
     return np.pi * cover_modulus * half_width**2 / (3.0 * equivalent_radius) * g
 
 
-@relation(
-    gives="nip_width",
-    kind="equation",
-    formula="""half = nip_width/2
+@derived(
+    """half = nip_width/2
         carried = line_load_covered_roll(half, cover_thickness, equivalent_radius, cover_modulus)
         0 = carried/line_load - 1""",
-    source="DERIVED",
+    gives="nip_width",
+    kind="equation",
     where="line_load_covered_roll solved for the width",
-    status="derived",
 )
 def nip_width_covered_roll(line_load: Num, cover_thickness: Num, equivalent_radius: Num, cover_modulus: Num) -> Num:
     """Width of the nip under a rubber-covered roll at a given line load.
@@ -360,15 +299,12 @@ def nip_width_covered_roll(line_load: Num, cover_thickness: Num, equivalent_radi
     return 2.0 * r * cover_thickness
 
 
-@relation(
-    gives="cover_modulus",
-    formula="""half = nip_width/2
+@derived(
+    """half = nip_width/2
         r = half/cover_thickness
         g = 1 + r**2*(0.331 + 0.774/(1 + 0.475*r**1.37) + 2*r/(15*pi))
         cover_modulus = 3*equivalent_radius*line_load/(pi*half**2*g)""",
-    source="DERIVED",
     where="line_load_covered_roll solved for the modulus",
-    status="derived",
 )
 def cover_modulus_nip_width(line_load: Num, nip_width: Num, cover_thickness: Num, equivalent_radius: Num) -> Num:
     """Modulus of a cover from one nip impression at a known load; the way to calibrate it.
@@ -378,13 +314,10 @@ def cover_modulus_nip_width(line_load: Num, nip_width: Num, cover_thickness: Num
     return line_load / line_load_covered_roll(nip_width / 2.0, cover_thickness, equivalent_radius, 1.0)
 
 
-@relation(
-    gives="peak_ratio",
-    formula="""r = half_width/cover_thickness
+@derived(
+    """r = half_width/cover_thickness
         peak_ratio = 4/pi + (15/8 - 4/pi)*r**4/(3.75 - 0.5*r**2 + 4.7*r**3 + r**4)""",
-    source="DERIVED",
     where="fit to the solution of the bonded incompressible layer, within 0.15 % for r below 20",
-    status="derived",
 )
 def peak_ratio_covered_roll(half_width: Num, cover_thickness: Num) -> Num:
     """Largest over mean pressure in the nip of a rubber-covered roll: 4/π for a thick cover, 15/8 for a thin
@@ -396,8 +329,7 @@ def peak_ratio_covered_roll(half_width: Num, cover_thickness: Num) -> Num:
 
 
 @relation(
-    gives="cover_modulus",
-    formula="""depth = pusey_jones*1e-5
+    """depth = pusey_jones*1e-5
         cover_modulus = 9*gravity/(16*sqrt(1.5875e-3)*depth**1.5)""",
     source="ASTM_D531",
     where="ball of 1/8 inch and load of 1 kg; modulus derived for a ball on an incompressible half space",
@@ -417,8 +349,7 @@ def cover_modulus_pusey_jones(pusey_jones: Num) -> Num:
 
 
 @relation(
-    gives="cover_modulus",
-    formula="""cover_modulus = 0.0981e6*(56 + 7.62336*shore_a)/(0.137505*(254 - 2.54*shore_a))""",
+    """cover_modulus = 0.0981e6*(56 + 7.62336*shore_a)/(0.137505*(254 - 2.54*shore_a))""",
     source="GENT_1958",
     where="relation of Young's modulus and durometer hardness",
     status="from memory",
@@ -433,52 +364,31 @@ def cover_modulus_gent(shore_a: Num) -> Num:
 # --- shapes of the pressure along the nip; the mean of each is one
 
 
-@relation(
-    gives="pressure_shape",
-    formula="x = 2*position - 1; pressure_shape = 4/pi*sqrt(max(1 - x**2, 0))",
-    source="DERIVED",
-    where="thick cover",
-    status="derived",
-)
+@derived("x = 2*position - 1; pressure_shape = 4/pi*sqrt(max(1 - x**2, 0))", where="thick cover")
 def profile_ellipse(position: Num) -> Num:
     """Pressure over mean pressure along a nip under a thick cover; nothing outside the nip."""
     return 4.0 / np.pi * np.sqrt(np.maximum(1.0 - (2.0 * position - 1.0) ** 2, 0.0))
 
 
-@relation(
-    gives="pressure_shape",
-    formula="x = 2*position - 1; pressure_shape = 1.5*max(1 - x**2, 0)",
-    source="DERIVED",
-    where="independent springs",
-    status="derived",
-)
+@derived("x = 2*position - 1; pressure_shape = 1.5*max(1 - x**2, 0)", where="independent springs")
 def profile_parabola(position: Num) -> Num:
     """Pressure over mean pressure along a nip whose layer acts as independent springs."""
     return 1.5 * np.maximum(1.0 - (2.0 * position - 1.0) ** 2, 0.0)
 
 
-@relation(
-    gives="pressure_shape",
-    formula="x = 2*position - 1; pressure_shape = 15/8*max(1 - x**2, 0)**2",
-    source="DERIVED",
-    where="thin incompressible layer",
-    status="derived",
-)
+@derived("x = 2*position - 1; pressure_shape = 15/8*max(1 - x**2, 0)**2", where="thin incompressible layer")
 def profile_quartic(position: Num) -> Num:
     """Pressure over mean pressure along a nip under a very thin rubber layer."""
     return 15.0 / 8.0 * np.maximum(1.0 - (2.0 * position - 1.0) ** 2, 0.0) ** 2
 
 
-@relation(
-    gives="pressure_shape",
-    formula="""power = peak_position/(1/peak_ratio - (1 - peak_position)/2) - 1
+@assumed(
+    """power = peak_position/(1/peak_ratio - (1 - peak_position)/2) - 1
         rising = peak_ratio*(max(position, 0)/peak_position)**power
         falling = peak_ratio*(1 - position)/(1 - peak_position)
         inside = where(position <= peak_position, rising, falling)
         pressure_shape = where(position < 0, 0, where(position > 1, 0, inside))""",
-    source="ASSUMED",
     where="ramp and abrupt release, mean one",
-    status="assumed",
 )
 def profile_shoe(position: Num, peak_position: Num, peak_ratio: Num) -> Num:
     """Pressure over mean pressure along a tilted shoe: a ramp to the peak, then a quick release.

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from thinstock.formula.label import Num, relation
+from thinstock.formula.label import Num, assumed, derived, relation
 
 _MODEL = "decreasing permeability, web and felt in series"
 _STEPS = 8
@@ -19,16 +19,13 @@ _STEPS = 8
 # --- pressure that counts for the equilibrium moisture
 
 
-@relation(
-    gives="pressure_weighted",
-    formula="""a = 4/pi; b = 1.5; c = 1.875
+@derived(
+    """a = 4/pi; b = 1.5; c = 1.875
         first = 32/(3*pi**2)*(peak_ratio - b)*(peak_ratio - c)/((a - b)*(a - c))
         second = 1.2*(peak_ratio - a)*(peak_ratio - c)/((b - a)*(b - c))
         third = 10/7*(peak_ratio - a)*(peak_ratio - b)/((c - a)*(c - b))
         pressure_weighted = nip_pressure*(first + second + third)""",
-    source="DERIVED",
     where="parabola through the exact values for ellipse, parabola and quartic",
-    status="derived",
     holds={"peak_ratio": (1.27, 1.88)},
 )
 def pressure_weighted_roll(nip_pressure: Num, peak_ratio: Num) -> Num:
@@ -45,14 +42,11 @@ def pressure_weighted_roll(nip_pressure: Num, peak_ratio: Num) -> Num:
     return nip_pressure * (first + second + third)
 
 
-@relation(
-    gives="pressure_weighted",
-    formula="""power = peak_position/(1/peak_ratio - (1 - peak_position)/2) - 1
+@derived(
+    """power = peak_position/(1/peak_ratio - (1 - peak_position)/2) - 1
         shape = peak_ratio**2*(peak_position/(2*power + 1) + (1 - peak_position)/3)
         pressure_weighted = nip_pressure*shape""",
-    source="DERIVED",
     where="integral of the ramp and release of nip.profile_shoe",
-    status="derived",
     holds={"peak_position": (0.5, 0.95), "peak_ratio": (1.4, 3.5)},
 )
 def pressure_weighted_shoe(nip_pressure: Num, peak_position: Num, peak_ratio: Num) -> Num:
@@ -70,13 +64,10 @@ def pressure_weighted_shoe(nip_pressure: Num, peak_position: Num, peak_ratio: Nu
 # --- web and felt in series
 
 
-@relation(
-    gives="specific_filtration_resistance",
-    formula="""x = max(moisture_ratio - equilibrium_moisture, 0)
+@derived(
+    """x = max(moisture_ratio - equilibrium_moisture, 0)
         specific_filtration_resistance = 1/(specific_permeability*x**(permeability_exponent + 1))""",
-    source="DERIVED",
     where="Darcy through W (M/density + 1/wall density): filtration and pressing are one equation",
-    status="derived",
     holds={"moisture_ratio": (0.5, 10.0)},
 )
 def specific_filtration_resistance_press(
@@ -95,8 +86,7 @@ def specific_filtration_resistance_press(
 
 
 @relation(
-    gives="impulse_felt",
-    formula="""full = max(felt_room, 0)
+    """full = max(felt_room, 0)
         f = min(water_pressed, full)
         share = where(full > 0, f/full, 1)
         impulse_felt = kinematic_viscosity*felt_resistance*(f*share/2 + water_pressed - f)""",
@@ -119,8 +109,7 @@ def impulse_spent_in_felt(water_pressed: Num, kinematic_viscosity: Num, felt_res
 
 
 @relation(
-    gives="impulse_web",
-    formula="""w = grammage/felted_sides
+    """w = grammage/felted_sides
         before = (moisture_ratio - equilibrium_moisture)**(-permeability_exponent)
         after = (moisture_ratio_pressed - equilibrium_moisture)**(-permeability_exponent)
         impulse_web = kinematic_viscosity*w**2/(permeability_exponent*specific_permeability)*(after - before)""",
@@ -152,15 +141,15 @@ def impulse_spent_in_web(
 
 
 @relation(
-    gives="moisture_ratio_pressed",
-    kind="equation",
-    formula="""water = grammage/felted_sides*(moisture_ratio - moisture_ratio_pressed)
+    """water = grammage/felted_sides*(moisture_ratio - moisture_ratio_pressed)
         felt = impulse_spent_in_felt(water, kinematic_viscosity, felt_resistance, felt_room)
         w = grammage/felted_sides
         before = (moisture_ratio - equilibrium_moisture)**(-permeability_exponent)
         after = (moisture_ratio_pressed - equilibrium_moisture)**(-permeability_exponent)
         web = kinematic_viscosity*w**2/(permeability_exponent*specific_permeability)*(after - before)
         0 = web + felt - press_impulse""",
+    gives="moisture_ratio_pressed",
+    kind="equation",
     source="KEREKES_MCDONALD_1991",
     where=_MODEL,
     status="derived",
@@ -215,12 +204,9 @@ def moisture_pressed_felt(
 # --- what comes back, and the best weight
 
 
-@relation(
-    gives="contact_time",
-    formula="contact_time = (1 - peak_position)*nip_width/speed",
-    source="DERIVED",
+@derived(
+    "contact_time = (1 - peak_position)*nip_width/speed",
     where="from the peak of the pressure to the end of the nip",
-    status="derived",
     holds={"peak_position": (0.0, 1.0)},
 )
 def contact_time_after_peak(peak_position: Num, nip_width: Num, speed: Num) -> Num:
@@ -233,8 +219,7 @@ def contact_time_after_peak(peak_position: Num, nip_width: Num, speed: Num) -> N
 
 
 @relation(
-    gives="rewet",
-    formula="""soaked = (1 - splitting_share)*sqrt(contact_time/contact_time_reference)
+    """soaked = (1 - splitting_share)*sqrt(contact_time/contact_time_reference)
         rewet = rewet_reference*(splitting_share + soaked)""",
     source="REWET_2018",
     where="two terms of the abstract; square root of time and splitting share 0.4 (0 to 1) assumed",
@@ -253,12 +238,9 @@ def rewet_at_dwell(rewet_reference: Num, contact_time: Num, contact_time_referen
     )
 
 
-@relation(
-    gives="rewet",
-    formula="rewet = rewet*(felt_moisture_ratio/felt_moisture_reference)**felt_exponent",
-    source="ASSUMED",
+@assumed(
+    "rewet = rewet*(felt_moisture_ratio/felt_moisture_reference)**felt_exponent",
     where="water splits in proportion to what the felt holds behind the nip; exponent 1, range 0 to 1",
-    status="assumed",
     holds={"felt_exponent": (0.0, 1.0)},
 )
 def rewet_of_felt(rewet: Num, felt_moisture_ratio: Num, felt_moisture_reference: Num, felt_exponent: Num) -> Num:
@@ -271,14 +253,11 @@ def rewet_of_felt(rewet: Num, felt_moisture_ratio: Num, felt_moisture_reference:
     return rewet * (felt_moisture_ratio / felt_moisture_reference) ** felt_exponent
 
 
-@relation(
-    gives="grammage_driest",
-    formula="""even = sqrt(permeability_exponent*specific_permeability*press_impulse/kinematic_viscosity)
+@derived(
+    """even = sqrt(permeability_exponent*specific_permeability*press_impulse/kinematic_viscosity)
         power = permeability_exponent/(permeability_exponent + 2)
         grammage_driest = even*(permeability_exponent*rewet/(2*even))**power""",
-    source="DERIVED",
     where="flow limit of the nip plus rewet, least over the grammage",
-    status="derived",
 )
 def grammage_driest(
     rewet: Num, press_impulse: Num, kinematic_viscosity: Num, specific_permeability: Num, permeability_exponent: Num
@@ -294,14 +273,11 @@ def grammage_driest(
     return even * (permeability_exponent * rewet / (2.0 * even)) ** power
 
 
-@relation(
-    gives="dryness_half_range",
-    formula="""largest = max(max(dryness_first, dryness_second), dryness_third)
+@derived(
+    """largest = max(max(dryness_first, dryness_second), dryness_third)
         smallest = min(min(dryness_first, dryness_second), dryness_third)
         dryness_half_range = (largest - smallest)/2""",
-    source="DERIVED",
     where="definition",
-    status="derived",
 )
 def dryness_form_half_range(dryness_first: Num, dryness_second: Num, dryness_third: Num) -> Num:
     """Plus or minus of a press dryness that comes from not knowing the form of the press model.

@@ -11,7 +11,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from thinstock.formula.label import Array, Num, relation
+from thinstock.formula.label import Array, Num, derived
 
 
 class LayerContact(NamedTuple):
@@ -69,17 +69,15 @@ def _solve(
     return LayerContact(float(pressure.sum() * width), float(pressure.max()), position, pressure, float(approach))
 
 
-@relation(
-    gives=("line_load", "peak_pressure", "position", "nip_pressure", "approach"),
-    kind="march",
-    formula="""travel of the surface under pressure p of wave number k:
+@derived(
+    """travel of the surface under pressure p of wave number k:
         u = 2*(1 - poisson_ratio**2)/cover_modulus * L(k*cover_thickness)/k * p
         u(x) = approach - x**2/(2*equivalent_radius) for -half_width < x < half_width, p**2 -> 0 at the edges
         u(x) = approach - x**2/(2*equivalent_radius) for -half_width < x < half_width, p**2 -> 0 at the edges
         line_load = integral of p over x""",
-    source="DERIVED",
+    gives=("line_load", "peak_pressure", "position", "nip_pressure", "approach"),
+    kind="march",
     where="bonded layer in plane strain, frictionless top, rigid cylinder",
-    status="derived",
 )
 def layer_contact(
     half_width: Num,

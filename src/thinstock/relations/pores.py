@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from thinstock.formula.label import Array, Num, relation
+from thinstock.formula.label import Array, Num, derived, relation
 
 _RANDOM = 1e-8
 _SERIES = 100.0
@@ -17,8 +17,7 @@ _HALVINGS = 36
 
 
 @relation(
-    gives="dilated_area",
-    formula="""
+    """
     edge = fibre_length + fibre_width
     dilated_area = fibre_length*fibre_width + hole_diameter*edge + pi*hole_diameter**2/4
     """,
@@ -37,8 +36,7 @@ def dilated_area(fibre_length: Num, fibre_width: Num, hole_diameter: Num) -> Num
 
 
 @relation(
-    gives="dilated_edge",
-    formula="dilated_edge = 2*(fibre_length + fibre_width) + pi*hole_diameter",
+    "dilated_edge = 2*(fibre_length + fibre_width) + pi*hole_diameter",
     source="SANTALO",
     where="Steiner formula",
     status="from memory",
@@ -53,15 +51,12 @@ def dilated_edge(fibre_length: Num, fibre_width: Num, hole_diameter: Num) -> Num
     return 2.0 * (fibre_length + fibre_width) + np.pi * hole_diameter
 
 
-@relation(
-    gives="holes_per_area",
-    formula="""
+@derived(
+    """
     corners = edge_density**2*crossing_factor/(4*pi)
     holes_per_area = exp(-blocked)*(corners - fibre_number)
     """,
-    source="DERIVED",
     where="kinematic formula, minus the Euler density of a Boolean model",
-    status="derived",
 )
 def holes_per_area(blocked: Num, edge_density: Num, fibre_number: Num, crossing_factor: Num) -> Num:
     """Bare pieces per area between fibres strewn at random.
@@ -75,15 +70,12 @@ def holes_per_area(blocked: Num, edge_density: Num, fibre_number: Num, crossing_
     return np.exp(-blocked) * (edge_density**2 * crossing_factor / (4.0 * np.pi) - fibre_number)
 
 
-@relation(
-    gives="holes_per_area",
-    formula="""
+@derived(
+    """
     reach = line_density*(fibre_width + hole_diameter)
     holes_per_area = line_density**2*crossing_factor/pi*exp(-reach)
     """,
-    source="DERIVED",
     where="limit of endless fibres",
-    status="derived",
 )
 def holes_per_area_lines(line_density: Num, fibre_width: Num, hole_diameter: Num, crossing_factor: Num) -> Num:
     """Holes per area between endless fibres.
@@ -96,17 +88,14 @@ def holes_per_area_lines(line_density: Num, fibre_width: Num, hole_diameter: Num
     return line_density**2 * crossing_factor / np.pi * np.exp(-reach)
 
 
-@relation(
-    gives="gamma_moment",
-    formula="""
+@derived(
+    """
     v = max(floc_variance, 1e-8)
     rise = where(order == 2, 1 + v, 1)
     mixed = rise*exp(-(1/v + order)*log1p(exponent*v))
     gamma_moment = where(floc_variance < 1e-8, exp(-exponent), mixed)
     """,
-    source="DERIVED",
     where="Laplace transform of a gamma law of mean 1",
-    status="derived",
 )
 def gamma_moment(order: Num, exponent: Num, floc_variance: Num) -> Num:
     """Mean of Λ^order exp(-exponent Λ) over a gamma law of mean 1 and the given variance; order 0, 1, 2.
@@ -120,13 +109,7 @@ def gamma_moment(order: Num, exponent: Num, floc_variance: Num) -> Num:
     return np.where(np.less(floc_variance, _RANDOM), np.exp(-np.asarray(exponent)), mixed)[()]
 
 
-@relation(
-    gives="open_area",
-    formula="open_area = gamma_moment(0, coverage, floc_variance)",
-    source="DERIVED",
-    where="gamma mixture of Poisson sheets",
-    status="derived",
-)
+@derived("open_area = gamma_moment(0, coverage, floc_variance)", where="gamma mixture of Poisson sheets")
 def open_area_mixed(coverage: Num, floc_variance: Num) -> Num:
     """Share of the area that no fibre covers in a flocculated sheet.
 
@@ -136,9 +119,8 @@ def open_area_mixed(coverage: Num, floc_variance: Num) -> Num:
     return gamma_moment(0, coverage, floc_variance)
 
 
-@relation(
-    gives="coverage_share",
-    formula="""
+@derived(
+    """
     v = max(floc_variance, 1e-8)
     k = 1/v
     ways = gammaln(count + k) - gammaln(k) - gammaln(count + 1)
@@ -146,9 +128,7 @@ def open_area_mixed(coverage: Num, floc_variance: Num) -> Num:
     random = exp(xlogy(count, coverage) - coverage - gammaln(count + 1))
     coverage_share = where(floc_variance < 1e-8, random, mixed)
     """,
-    source="DERIVED",
     where="gamma mixture of Poisson sheets",
-    status="derived",
 )
 def coverage_share_mixed(count: Num, coverage: Num, floc_variance: Num) -> Num:
     """Share of the area covered by exactly so many fibres in a flocculated sheet.
@@ -181,16 +161,13 @@ def _log_rise(count: Num, k: Num) -> Num:
     return np.where(np.less(k, _SERIES), gammaln(k + count) - gammaln(k) - count * np.log(k), series)
 
 
-@relation(
-    gives="holes_per_area",
-    formula="""
+@derived(
+    """
     corners = edge_density**2*crossing_factor/(4*pi)
     thin = gamma_moment(2, blocked, floc_variance)
     holes_per_area = corners*thin - fibre_number*gamma_moment(1, blocked, floc_variance)
     """,
-    source="DERIVED",
     where="gamma mixture of Boolean models",
-    status="derived",
 )
 def holes_per_area_mixed(
     blocked: Num, edge_density: Num, fibre_number: Num, crossing_factor: Num, floc_variance: Num
@@ -206,9 +183,8 @@ def holes_per_area_mixed(
     return corners * thin - fibre_number * gamma_moment(1, blocked, floc_variance)
 
 
-@relation(
-    gives="holes_per_area",
-    formula="""
+@derived(
+    """
     each = share/(fibre_length*coarseness)
     fibres = grammage*sum(each)
     edge = grammage*sum(each*(fibre_length + fibre_width))
@@ -217,9 +193,7 @@ def holes_per_area_mixed(
     outline = 2*edge + pi*hole_diameter*fibres
     holes_per_area = holes_per_area_mixed(blocked, outline, fibres, crossing_factor, floc_variance)
     """,
-    source="DERIVED",
     where="components of a furnish added",
-    status="derived",
 )
 def holes_per_area_furnish(
     grammage: Num,
@@ -255,13 +229,7 @@ def _furnish_sums(
     return fibres, edge, flat
 
 
-@relation(
-    gives="hole_area",
-    formula="hole_area = open_area/holes_per_area",
-    source="DERIVED",
-    where="definition",
-    status="derived",
-)
+@derived("hole_area = open_area/holes_per_area", where="definition")
 def hole_area_mean(open_area: Num, holes_per_area: Num) -> Num:
     """Mean area of a hole: open area over the number of all holes.
 
@@ -271,13 +239,7 @@ def hole_area_mean(open_area: Num, holes_per_area: Num) -> Num:
     return open_area / holes_per_area
 
 
-@relation(
-    gives="chance_of_no_hole",
-    formula="chance_of_no_hole = exp(-holes_per_area*area)",
-    source="DERIVED",
-    where="rare holes fall independently",
-    status="derived",
-)
+@derived("chance_of_no_hole = exp(-holes_per_area*area)", where="rare holes fall independently")
 def chance_of_no_hole(holes_per_area: Num, area: Num) -> Num:
     """Chance that a piece of sheet has no hole of the counted size.
 
@@ -287,18 +249,16 @@ def chance_of_no_hole(holes_per_area: Num, area: Num) -> Num:
     return np.exp(-holes_per_area * area)
 
 
-@relation(
-    gives="largest_hole",
-    formula="""
+@derived(
+    """
     0 = log(area*holes_per_area_furnish(grammage, share, fibre_length, fibre_width, coarseness,
     largest_hole, crossing_factor, floc_variance));
     found by halving between 1e-9 m and the blended fibre length; 0 where the sheet expects less than one
     hole of any size, the fibre length where it expects more than one that wide
     """,
+    gives="largest_hole",
     kind="march",
-    source="DERIVED",
     where="diameter of which one hole is expected",
-    status="derived",
 )
 def largest_hole(
     area: Num,

@@ -13,7 +13,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from thinstock.formula.label import Num, relation
+from thinstock.formula.label import Num, assumed, derived, relation
 from thinstock.relations.nip_felt import (
     contact_time_after_peak,
     dryness_form_half_range,
@@ -75,14 +75,7 @@ __all__ = [
 _MODEL = "decreasing permeability; equations re-derived from Darcy flow through the web"
 
 
-@relation(
-    gives="moisture_ratio",
-    formula="moisture_ratio = 1/dryness - 1",
-    source="DERIVED",
-    where="definition",
-    status="derived",
-    holds={"dryness": (1e-6, 1.0)},
-)
+@derived("moisture_ratio = 1/dryness - 1", where="definition", holds={"dryness": (1e-6, 1.0)})
 def moisture_ratio_from_dryness(dryness: Num) -> Num:
     """Kilograms of water per kilogram of fibre in a sheet of known dryness.
 
@@ -91,13 +84,7 @@ def moisture_ratio_from_dryness(dryness: Num) -> Num:
     return 1.0 / dryness - 1.0
 
 
-@relation(
-    gives="dryness",
-    formula="dryness = 1/(1 + moisture_ratio)",
-    source="DERIVED",
-    where="definition",
-    status="derived",
-)
+@derived("dryness = 1/(1 + moisture_ratio)", where="definition")
 def dryness_from_moisture_ratio(moisture_ratio: Num) -> Num:
     """Dry share of a sheet that carries `moisture_ratio` kilograms of water per kilogram of fibre."""
     return 1.0 / (1.0 + moisture_ratio)
@@ -107,8 +94,7 @@ def dryness_from_moisture_ratio(moisture_ratio: Num) -> Num:
 
 
 @relation(
-    gives="moisture_ratio_pressed",
-    formula="""w = grammage/felted_sides
+    """w = grammage/felted_sides
         x = max(moisture_ratio - equilibrium_moisture, 0)
         z = specific_permeability*x**permeability_exponent*press_impulse/(kinematic_viscosity*w**2)
         left = x*exp(-log1p(permeability_exponent*z)/permeability_exponent)
@@ -146,8 +132,7 @@ def moisture_pressed_decreasing_permeability(
 
 
 @relation(
-    gives="moisture_ratio_pressed",
-    formula="""w = grammage/felted_sides
+    """w = grammage/felted_sides
         push = permeability_exponent*specific_permeability*press_impulse
         moisture_ratio_pressed = (kinematic_viscosity*w**2/push)**(1/permeability_exponent)""",
     source="KEREKES_MCDONALD_1991",
@@ -173,14 +158,11 @@ def moisture_pressed_flow_limit(
     return (kinematic_viscosity * w**2 / push) ** (1.0 / permeability_exponent)
 
 
-@relation(
-    gives="equilibrium_moisture",
-    formula="""ratio = nip_pressure/reference_pressure
+@assumed(
+    """ratio = nip_pressure/reference_pressure
         equilibrium_moisture = water_retention_value*ratio**(-pressure_exponent)""",
-    source="ASSUMED",
     where="power law of pressure",
-    status="assumed",
-    holds={"nip_pressure": (0.3e6, 8e6)},
+    holds={"nip_pressure": (20e3, 5e6)},
 )
 def equilibrium_moisture_power_law(
     water_retention_value: Num, nip_pressure: Num, reference_pressure: Num, pressure_exponent: Num
@@ -202,12 +184,12 @@ class PressedProfile(NamedTuple):
 
 
 @relation(
-    gives=("moisture_ratio_pressed", "stop_position"),
-    kind="march",
-    formula="""w = grammage/felted_sides, p = line_load/nip_width*pressure_shape
+    """w = grammage/felted_sides, p = line_load/nip_width*pressure_shape
         M_e(p) = water_retention_value*(p/reference_pressure)**(-pressure_exponent)
         dM/dt = -specific_permeability*(M - M_e(p))**(permeability_exponent + 1)*p/(kinematic_viscosity*w**2)
         while M > M_e(p), through the nip in the time nip_width/speed""",
+    gives=("moisture_ratio_pressed", "stop_position"),
+    kind="march",
     source="KEREKES_MCDONALD_1991",
     where=_MODEL,
     status="derived",
@@ -268,8 +250,7 @@ def moisture_pressed_profile(
 
 
 @relation(
-    gives="rewet",
-    formula="rewet = rewet_split + rewet_coefficient*sqrt(dwell)",
+    "rewet = rewet_split + rewet_coefficient*sqrt(dwell)",
     source="REWET_2018",
     where="two terms: splitting of interface water, flow from the felt; the square root is assumed",
     status="assumed",
@@ -285,8 +266,7 @@ def rewet_two_term(rewet_split: Num, rewet_coefficient: Num, dwell: Num) -> Num:
 
 
 @relation(
-    gives="moisture_ratio_out",
-    formula="moisture_ratio_out = moisture_ratio + rewet/grammage",
+    "moisture_ratio_out = moisture_ratio + rewet/grammage",
     source="SWEET_REWET",
     where="final moisture = minimum + coefficient × area / grammage",
     status="published",
@@ -300,12 +280,9 @@ def moisture_ratio_rewetted(moisture_ratio: Num, rewet: Num, grammage: Num) -> N
     return moisture_ratio + rewet / grammage
 
 
-@relation(
-    gives="moisture_share_flow",
-    formula="moisture_share_flow = (moisture_ratio - equilibrium_moisture)/(moisture_ratio + rewet/grammage)",
-    source="DERIVED",
+@derived(
+    "moisture_share_flow = (moisture_ratio - equilibrium_moisture)/(moisture_ratio + rewet/grammage)",
     where="definition; the three shares add up to one",
-    status="derived",
 )
 def moisture_share_flow(moisture_ratio: Num, rewet: Num, grammage: Num, equilibrium_moisture: Num) -> Num:
     """Share of the outgoing moisture that more impulse, heat or a more open web could still press out.
@@ -315,24 +292,18 @@ def moisture_share_flow(moisture_ratio: Num, rewet: Num, grammage: Num, equilibr
     return (moisture_ratio - equilibrium_moisture) / (moisture_ratio + rewet / grammage)
 
 
-@relation(
-    gives="moisture_share_equilibrium",
-    formula="moisture_share_equilibrium = equilibrium_moisture/(moisture_ratio + rewet/grammage)",
-    source="DERIVED",
+@derived(
+    "moisture_share_equilibrium = equilibrium_moisture/(moisture_ratio + rewet/grammage)",
     where="definition; the three shares add up to one",
-    status="derived",
 )
 def moisture_share_equilibrium(moisture_ratio: Num, rewet: Num, grammage: Num, equilibrium_moisture: Num) -> Num:
     """Share of the outgoing moisture that only more pressure could move."""
     return equilibrium_moisture / (moisture_ratio + rewet / grammage)
 
 
-@relation(
-    gives="moisture_share_rewet",
-    formula="moisture_share_rewet = rewet/grammage/(moisture_ratio + rewet/grammage)",
-    source="DERIVED",
+@derived(
+    "moisture_share_rewet = rewet/grammage/(moisture_ratio + rewet/grammage)",
     where="definition; the three shares add up to one",
-    status="derived",
 )
 def moisture_share_rewet(moisture_ratio: Num, rewet: Num, grammage: Num) -> Num:
     """Share of the outgoing moisture that came back from the felt."""
@@ -343,8 +314,7 @@ def moisture_share_rewet(moisture_ratio: Num, rewet: Num, grammage: Num) -> Num:
 
 
 @relation(
-    gives="specific_permeability",
-    formula="""w = grammage/felted_sides
+    """w = grammage/felted_sides
         before = 1/dryness_in - 1 - equilibrium_moisture
         after = 1/dryness_out - 1 - rewet/grammage - equilibrium_moisture
         lost = after**(-permeability_exponent) - before**(-permeability_exponent)
@@ -382,25 +352,13 @@ def specific_permeability_from_dryness(
 # --- what it is worth further on
 
 
-@relation(
-    gives="water_flow_per_width",
-    formula="water_flow_per_width = speed*grammage*(moisture_ratio_in - moisture_ratio_out)",
-    source="DERIVED",
-    where="balance",
-    status="derived",
-)
+@derived("water_flow_per_width = speed*grammage*(moisture_ratio_in - moisture_ratio_out)", where="balance")
 def water_pressed_out(speed: Num, grammage: Num, moisture_ratio_in: Num, moisture_ratio_out: Num) -> Num:
     """Water that leaves the sheet in a nip, per metre of width."""
     return speed * grammage * (moisture_ratio_in - moisture_ratio_out)
 
 
-@relation(
-    gives="water_per_fibre",
-    formula="water_per_fibre = 1/dryness_in - 1/dryness_out",
-    source="DERIVED",
-    where="balance",
-    status="derived",
-)
+@derived("water_per_fibre = 1/dryness_in - 1/dryness_out", where="balance")
 def evaporation_per_fibre(dryness_in: Num, dryness_out: Num) -> Num:
     """Water taken out between two drynesses, per kilogram of fibre.
 
@@ -410,14 +368,11 @@ def evaporation_per_fibre(dryness_in: Num, dryness_out: Num) -> Num:
     return 1.0 / dryness_in - 1.0 / dryness_out
 
 
-@relation(
-    gives="drying_load_change",
-    formula="""earlier = 1/dryness_before - 1/reel_dryness
+@derived(
+    """earlier = 1/dryness_before - 1/reel_dryness
         later = 1/dryness_after - 1/reel_dryness
         drying_load_change = later/earlier - 1""",
-    source="DERIVED",
     where="balance",
-    status="derived",
 )
 def drying_load_change(dryness_before: Num, dryness_after: Num, reel_dryness: Num) -> Num:
     """Change of the water the dryer must take when the press leaves the sheet drier; negative = less.

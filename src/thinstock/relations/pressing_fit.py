@@ -14,7 +14,7 @@ from typing import NamedTuple
 import numpy as np
 
 from thinstock.errors import Fault, Refused, Unsettled
-from thinstock.formula.label import Array, Num, relation
+from thinstock.formula.label import Array, Num, derived
 
 LEAST_TRIALS = 4
 LEAST_GRAMMAGE_STEP = 1.30
@@ -276,15 +276,13 @@ _MODEL_TEXT = """x = 1/dryness_in - 1 - equilibrium_moisture, w = grammage/felte
         """
 
 
-@relation(
-    gives=PressFit._fields,
-    kind="march",
-    formula=_MODEL_TEXT
+@derived(
+    _MODEL_TEXT
     + """least sum over trials of ((1/(1 + M + rewet/grammage) - dryness_out)/dryness_deviation)**2
         by ln(specific_permeability) and rewet >= 0""",
-    source="DERIVED",
+    gives=PressFit._fields,
+    kind="march",
     where="weighted least squares, damped Gauss-Newton",
-    status="derived",
 )
 def fit_permeability_rewet(
     dryness_in: Num,
@@ -320,15 +318,13 @@ def fit_permeability_rewet(
     )
 
 
-@relation(
-    gives=PressFit._fields,
-    kind="march",
-    formula=_MODEL_TEXT
+@derived(
+    _MODEL_TEXT
     + """least sum over trials of ((1/(1 + M + rewet/grammage) - dryness_out)/dryness_deviation)**2
         by ln(specific_permeability) alone""",
-    source="DERIVED",
+    gives=PressFit._fields,
+    kind="march",
     where="weighted least squares, damped Gauss-Newton",
-    status="derived",
 )
 def fit_permeability(
     dryness_in: Num,

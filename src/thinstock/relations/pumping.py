@@ -8,16 +8,11 @@ from __future__ import annotations
 
 import numpy as np
 
-from thinstock.formula.label import Num, relation
+from thinstock.formula.label import Num, assumed, derived, relation
 from thinstock.words.constants import gravity
 
 
-@relation(
-    gives="power",
-    formula="power = volume_flow*pressure_rise/efficiency",
-    source="DERIVED",
-    status="derived",
-)
+@derived("power = volume_flow*pressure_rise/efficiency")
 def pump_power(volume_flow: Num, pressure_rise: Num, efficiency: Num) -> Num:
     """Shaft power of a pump from its pressure rise.
 
@@ -28,12 +23,7 @@ def pump_power(volume_flow: Num, pressure_rise: Num, efficiency: Num) -> Num:
     return volume_flow * pressure_rise / efficiency
 
 
-@relation(
-    gives="power",
-    formula="power = density*gravity*volume_flow*pump_head/efficiency",
-    source="DERIVED",
-    status="derived",
-)
+@derived("power = density*gravity*volume_flow*pump_head/efficiency")
 def pump_power_head(volume_flow: Num, density: Num, pump_head: Num, efficiency: Num) -> Num:
     """Shaft power of a pump from its head.
 
@@ -43,12 +33,7 @@ def pump_power_head(volume_flow: Num, density: Num, pump_head: Num, efficiency: 
     return density * gravity * volume_flow * pump_head / efficiency
 
 
-@relation(
-    gives="power",
-    formula="power = volume_flow*pressure_rise/efficiency",
-    source="DERIVED",
-    status="derived",
-)
+@derived("power = volume_flow*pressure_rise/efficiency")
 def fan_power(volume_flow: Num, pressure_rise: Num, efficiency: Num) -> Num:
     """Shaft power of a low-pressure fan.
 
@@ -59,12 +44,7 @@ def fan_power(volume_flow: Num, pressure_rise: Num, efficiency: Num) -> Num:
     return volume_flow * pressure_rise / efficiency
 
 
-@relation(
-    gives="power",
-    formula="power_new = power*speed_ratio**3",
-    source="DERIVED",
-    status="derived",
-)
+@derived("power_new = power*speed_ratio**3", gives="power")
 def fan_power_affinity(power: Num, speed_ratio: Num) -> Num:
     """Power of a fan or pump at another speed in the same system.
 
@@ -74,12 +54,7 @@ def fan_power_affinity(power: Num, speed_ratio: Num) -> Num:
     return power * speed_ratio**3
 
 
-@relation(
-    gives="power",
-    formula="power = 0.5*density*volume_flow*jet_speed**2",
-    source="DERIVED",
-    status="derived",
-)
+@derived("power = 0.5*density*volume_flow*jet_speed**2")
 def jet_power_kinetic(volume_flow: Num, density: Num, jet_speed: Num) -> Num:
     """Kinetic power of the headbox jet.
 
@@ -89,13 +64,8 @@ def jet_power_kinetic(volume_flow: Num, density: Num, jet_speed: Num) -> Num:
     return 0.5 * density * volume_flow * jet_speed**2
 
 
-@relation(
-    gives="power",
-    formula="""pressure = atmospheric_pressure - vacuum
-        power = pressure*volume_flow*log(atmospheric_pressure/pressure)/efficiency""",
-    source="DERIVED",
-    status="derived",
-)
+@derived("""pressure = atmospheric_pressure - vacuum
+        power = pressure*volume_flow*log(atmospheric_pressure/pressure)/efficiency""")
 def vacuum_power_isothermal(volume_flow: Num, atmospheric_pressure: Num, vacuum: Num, efficiency: Num) -> Num:
     """Shaft power of a vacuum pump by isothermal compression of the air it takes in.
 
@@ -106,14 +76,9 @@ def vacuum_power_isothermal(volume_flow: Num, atmospheric_pressure: Num, vacuum:
     return pressure * volume_flow * np.log(atmospheric_pressure / pressure) / efficiency
 
 
-@relation(
-    gives="power",
-    formula="""pressure = atmospheric_pressure - vacuum
+@derived("""pressure = atmospheric_pressure - vacuum
         share = (heat_capacity_ratio - 1)/heat_capacity_ratio
-        power = pressure*volume_flow*((atmospheric_pressure/pressure)**share - 1)/(share*efficiency)""",
-    source="DERIVED",
-    status="derived",
-)
+        power = pressure*volume_flow*((atmospheric_pressure/pressure)**share - 1)/(share*efficiency)""")
 def vacuum_power_adiabatic(
     volume_flow: Num, atmospheric_pressure: Num, vacuum: Num, heat_capacity_ratio: Num, efficiency: Num
 ) -> Num:
@@ -127,12 +92,7 @@ def vacuum_power_adiabatic(
     return pressure * volume_flow * ((atmospheric_pressure / pressure) ** share - 1.0) / (share * efficiency)
 
 
-@relation(
-    gives="volume_flow",
-    formula="volume_flow_there = volume_flow*atmospheric_pressure/(atmospheric_pressure - vacuum)",
-    source="DERIVED",
-    status="derived",
-)
+@derived("volume_flow_there = volume_flow*atmospheric_pressure/(atmospheric_pressure - vacuum)", gives="volume_flow")
 def volume_flow_suction(volume_flow: Num, atmospheric_pressure: Num, vacuum: Num) -> Num:
     """Volume of free air at suction conditions.
 
@@ -143,12 +103,10 @@ def volume_flow_suction(volume_flow: Num, atmospheric_pressure: Num, vacuum: Num
     return volume_flow * atmospheric_pressure / (atmospheric_pressure - vacuum)
 
 
-@relation(
-    gives="volume_flow",
-    formula="""pressure = atmospheric_pressure - vacuum
+@derived(
+    """pressure = atmospheric_pressure - vacuum
         volume_flow_wet = volume_flow*pressure/(pressure - vapour_pressure)""",
-    source="DERIVED",
-    status="derived",
+    gives="volume_flow",
 )
 def volume_flow_wet(volume_flow: Num, atmospheric_pressure: Num, vacuum: Num, vapour_pressure: Num) -> Num:
     """Volume of dry air at suction once it is saturated with vapour.
@@ -164,13 +122,10 @@ def volume_flow_wet(volume_flow: Num, atmospheric_pressure: Num, vacuum: Num, va
 # --- curves of vacuum pumps
 
 
-@relation(
-    gives="volume_flow",
-    formula="""within = min(max(vacuum/vacuum_shut, 0), 1)
+@assumed(
+    """within = min(max(vacuum/vacuum_shut, 0), 1)
         volume_flow = volume_flow_free*(1 - within**pump_shape)""",
-    source="ASSUMED",
     where="flat, then falling to nothing at the shut-off vacuum; shape 4, range 2 to 8",
-    status="assumed",
     holds={"pump_shape": (1.0, 12.0)},
 )
 def pump_flow_liquid_ring(vacuum: Num, volume_flow_free: Num, vacuum_shut: Num, pump_shape: Num) -> Num:
@@ -184,12 +139,9 @@ def pump_flow_liquid_ring(vacuum: Num, volume_flow_free: Num, vacuum_shut: Num, 
     return volume_flow_free * (1.0 - within**pump_shape)
 
 
-@relation(
-    gives="pump_shape",
-    formula="pump_shape = log(1 - volume_flow/volume_flow_free)/log(vacuum/vacuum_shut)",
-    source="DERIVED",
+@derived(
+    "pump_shape = log(1 - volume_flow/volume_flow_free)/log(vacuum/vacuum_shut)",
     where="pump_flow_liquid_ring solved for the shape",
-    status="derived",
     holds={"vacuum": (5e3, 40e3), "volume_flow": (0.1, 0.9), "volume_flow_free": (1.0, 20.0)},
 )
 def pump_shape_from_point(vacuum: Num, volume_flow: Num, volume_flow_free: Num, vacuum_shut: Num) -> Num:
@@ -202,12 +154,9 @@ def pump_shape_from_point(vacuum: Num, volume_flow: Num, volume_flow_free: Num, 
         return np.log(1.0 - np.divide(volume_flow, volume_flow_free)) / np.log(np.divide(vacuum, vacuum_shut))
 
 
-@relation(
-    gives="volume_flow",
-    formula="volume_flow = volume_flow_free*sqrt(1 - min(max(vacuum/vacuum_shut, 0), 1))",
-    source="ASSUMED",
+@assumed(
+    "volume_flow = volume_flow_free*sqrt(1 - min(max(vacuum/vacuum_shut, 0), 1))",
     where="pressure falls with the square of the flow; nothing beyond the shut-off vacuum",
-    status="assumed",
 )
 def pump_flow_fan(vacuum: Num, volume_flow_free: Num, vacuum_shut: Num) -> Num:
     """Volume that a fan or blower takes in at a vacuum, at suction conditions.
@@ -219,8 +168,7 @@ def pump_flow_fan(vacuum: Num, volume_flow_free: Num, vacuum_shut: Num) -> Num:
 
 
 @relation(
-    gives="air_mass_flow",
-    formula="""critical = (2/(heat_capacity_ratio + 1))**(heat_capacity_ratio/(heat_capacity_ratio - 1))
+    """critical = (2/(heat_capacity_ratio + 1))**(heat_capacity_ratio/(heat_capacity_ratio - 1))
         r = min(max(pressure_after/pressure_before, critical), 1)
         shape = r**(2/heat_capacity_ratio) - r**((heat_capacity_ratio + 1)/heat_capacity_ratio)
         speed = sqrt(gas_constant*temperature*2*heat_capacity_ratio/(heat_capacity_ratio - 1)*shape)
@@ -252,12 +200,7 @@ def air_mass_flow_orifice(
     return discharge_coefficient * area * pressure_before / (gas_constant * temperature) * speed
 
 
-@relation(
-    gives="duct_diameter",
-    formula="duct_diameter = sqrt(4*volume_flow/(pi*duct_velocity))",
-    source="DERIVED",
-    status="derived",
-)
+@derived("duct_diameter = sqrt(4*volume_flow/(pi*duct_velocity))")
 def duct_diameter(volume_flow: Num, duct_velocity: Num) -> Num:
     """Bore of a round duct for a flow at a velocity.
 
@@ -267,12 +210,7 @@ def duct_diameter(volume_flow: Num, duct_velocity: Num) -> Num:
     return np.sqrt(4.0 * volume_flow / (np.pi * duct_velocity))
 
 
-@relation(
-    gives="power",
-    formula="power = force*speed",
-    source="DERIVED",
-    status="derived",
-)
+@derived("power = force*speed")
 def drive_power(force: Num, speed: Num) -> Num:
     """Power to pull with a force at a speed.
 
@@ -282,12 +220,7 @@ def drive_power(force: Num, speed: Num) -> Num:
     return force * speed
 
 
-@relation(
-    gives="force",
-    formula="force = friction_coefficient*blade_load*face_width",
-    source="DERIVED",
-    status="derived",
-)
+@derived("force = friction_coefficient*blade_load*face_width")
 def doctor_force(friction_coefficient: Num, blade_load: Num, face_width: Num) -> Num:
     """Drag of a doctor blade on its roll.
 
@@ -297,12 +230,7 @@ def doctor_force(friction_coefficient: Num, blade_load: Num, face_width: Num) ->
     return friction_coefficient * blade_load * face_width
 
 
-@relation(
-    gives="power",
-    formula="power = flow*speed**2",
-    source="DERIVED",
-    status="derived",
-)
+@derived("power = flow*speed**2")
 def acceleration_power(flow: Num, speed: Num) -> Num:
     """Power to take a stream from rest to speed by a belt of constant speed.
 
@@ -313,12 +241,7 @@ def acceleration_power(flow: Num, speed: Num) -> Num:
     return flow * speed**2
 
 
-@relation(
-    gives="power",
-    formula="input_power = power/efficiency",
-    source="DERIVED",
-    status="derived",
-)
+@derived("input_power = power/efficiency", gives="power")
 def motor_input_power(power: Num, efficiency: Num) -> Num:
     """Electric power a motor with its drive takes for a shaft power.
 
@@ -328,12 +251,7 @@ def motor_input_power(power: Num, efficiency: Num) -> Num:
     return power / efficiency
 
 
-@relation(
-    gives="power",
-    formula="power = heat_rate/efficiency",
-    source="DERIVED",
-    status="derived",
-)
+@derived("power = heat_rate/efficiency")
 def fuel_power(heat_rate: Num, efficiency: Num) -> Num:
     """Fuel heat a boiler needs for the heat it gives.
 
@@ -344,12 +262,7 @@ def fuel_power(heat_rate: Num, efficiency: Num) -> Num:
     return heat_rate / efficiency
 
 
-@relation(
-    gives="specific_energy",
-    formula="specific_energy = power/production",
-    source="DERIVED",
-    status="derived",
-)
+@derived("specific_energy = power/production")
 def specific_energy(power: Num, production: Num) -> Num:
     """Energy per mass of production.
 

@@ -8,14 +8,13 @@ from __future__ import annotations
 
 import numpy as np
 
-from thinstock.formula.label import Num, relation
+from thinstock.formula.label import Num, derived, relation
 
 _HALVINGS = 80
 
 
 @relation(
-    gives="retention",
-    formula="retention = 1 - white_water_consistency/consistency",
+    "retention = 1 - white_water_consistency/consistency",
     source="COMMON_PRACTICE",
     where="two consistencies",
     status="common practice",
@@ -29,15 +28,12 @@ def retention_first_pass(consistency: Num, white_water_consistency: Num) -> Num:
     return 1.0 - white_water_consistency / consistency
 
 
-@relation(
-    gives="retention",
-    formula="""
+@derived(
+    """
     lost = white_water_flow_per_width*white_water_consistency
     retention = 1 - lost/(flow_per_width*consistency)
     """,
-    source="DERIVED",
     where="fibre balance over the wire",
-    status="derived",
 )
 def retention_first_pass_balance(
     flow_per_width: Num, consistency: Num, white_water_flow_per_width: Num, white_water_consistency: Num
@@ -51,15 +47,12 @@ def retention_first_pass_balance(
     return 1.0 - lost / (flow_per_width * consistency)
 
 
-@relation(
-    gives="retention_fines",
-    formula="""
+@derived(
+    """
     depth = grammage/passing_grammage
     retention_fines = 1 + expm1(-depth)/depth
     """,
-    source="DERIVED",
     where="own model: a layer that arrives at mat w passes with probability exp(-w/passing_grammage)",
-    status="derived",
 )
 def retention_fines_layered(grammage: Num, passing_grammage: Num) -> Num:
     """Share of the fines that a growing mat keeps.
@@ -72,13 +65,7 @@ def retention_fines_layered(grammage: Num, passing_grammage: Num) -> Num:
     return 1.0 + np.expm1(-depth) / depth
 
 
-@relation(
-    gives="retention_fines",
-    formula="retention_fines = -expm1(-deposited/passing_grammage)",
-    source="DERIVED",
-    where="own model",
-    status="derived",
-)
+@derived("retention_fines = -expm1(-deposited/passing_grammage)", where="own model")
 def retention_fines_at(deposited: Num, passing_grammage: Num) -> Num:
     """Share of the fines kept by the mat that is there just then.
 
@@ -88,13 +75,7 @@ def retention_fines_at(deposited: Num, passing_grammage: Num) -> Num:
     return -np.expm1(-deposited / passing_grammage)
 
 
-@relation(
-    gives="retention",
-    formula="retention = (1 - fines_share)*retention_long + fines_share*retention_fines",
-    source="DERIVED",
-    where="mean of two fractions",
-    status="derived",
-)
+@derived("retention = (1 - fines_share)*retention_long + fines_share*retention_fines", where="mean of two fractions")
 def retention_blend(fines_share: Num, retention_long: Num, retention_fines: Num) -> Num:
     """First-pass retention of a stock of long fibre and fines.
 
@@ -104,13 +85,11 @@ def retention_blend(fines_share: Num, retention_long: Num, retention_fines: Num)
     return (1.0 - fines_share) * retention_long + fines_share * retention_fines
 
 
-@relation(
+@derived(
+    "0 = retention_fines_layered(grammage, passing_grammage) - retention_fines",
     gives="passing_grammage",
-    formula="0 = retention_fines_layered(grammage, passing_grammage) - retention_fines",
-    source="DERIVED",
-    where="inverse of the layered model",
-    status="derived",
     kind="equation",
+    where="inverse of the layered model",
 )
 def passing_grammage_from_retention(retention_fines: Num, grammage: Num) -> Num:
     """Passing grammage that explains a measured retention of fines.
@@ -128,12 +107,8 @@ def passing_grammage_from_retention(retention_fines: Num, grammage: Num) -> Num:
     return (sheet * np.exp(0.5 * (low + high)))[()]
 
 
-@relation(
-    gives="white_water_consistency",
-    formula="white_water_consistency = consistency*(1 - retention)*stock_depth/drained",
-    source="DERIVED",
-    where="fibre balance over the filtrate",
-    status="derived",
+@derived(
+    "white_water_consistency = consistency*(1 - retention)*stock_depth/drained", where="fibre balance over the filtrate"
 )
 def white_water_consistency(consistency: Num, retention: Num, drained: Num, stock_depth: Num) -> Num:
     """Consistency of the drained water.

@@ -6,8 +6,7 @@ from thinstock.formula.label import Num, relation
 
 
 @relation(
-    gives="atmospheric_pressure",
-    formula="atmospheric_pressure = standard_pressure*(1 - 0.0065*altitude/288.15)**5.25588",
+    "atmospheric_pressure = standard_pressure*(1 - 0.0065*altitude/288.15)**5.25588",
     source="ISO_2533",
     status="from memory",
     holds={"altitude": (-500.0, 11000.0)},

@@ -10,7 +10,7 @@ from typing import Final
 
 import numpy as np
 
-from thinstock.formula.label import Num, relation
+from thinstock.formula.label import Num, derived, relation
 from thinstock.words.constants import ice_point, vapour_gas_constant
 
 HEIKKILA: Final = 0
@@ -22,8 +22,8 @@ _KELVIN_GAS = {"temperature": "K", "vapour_gas_constant": "J/(kg K)"}
 
 
 @relation(
+    _X + "water_activity = 1 - exp(-x)",
     gives="water_activity",
-    formula=_X + "water_activity = 1 - exp(-x)",
     source="HEIKKILA_1993",
     status="from memory",
     holds={"temperature": (293.15, 393.15)},
@@ -41,14 +41,12 @@ def water_activity_heikkila(moisture_ratio: Num, temperature: Num) -> Num:
     return 1.0 - np.exp(-x)
 
 
-@relation(
-    gives="water_activity_slope",
-    formula=_X
+@derived(
+    _X
     + "slope = 89.30766*moisture_ratio**0.877 + 0.106749725*(temperature - 273.15)*moisture_ratio**0.0585\n"
     + "water_activity_slope = exp(-x)*slope",
-    source="DERIVED",
+    gives="water_activity_slope",
     where="derivative of Heikkilä's isotherm",
-    status="derived",
     holds={"temperature": (293.15, 393.15)},
     in_units=_KELVIN,
 )
@@ -64,12 +62,10 @@ def water_activity_slope_heikkila(moisture_ratio: Num, temperature: Num) -> Num:
     return np.exp(-x) * (89.30766 * high + 0.106749725 * t * low) / moisture_ratio
 
 
-@relation(
+@derived(
+    _X + "heat_of_sorption = 0.10085*moisture_ratio**1.0585*vapour_gas_constant*temperature**2/expm1(x)",
     gives="heat_of_sorption",
-    formula=_X + "heat_of_sorption = 0.10085*moisture_ratio**1.0585*vapour_gas_constant*temperature**2/expm1(x)",
-    source="DERIVED",
     where="Clausius-Clapeyron on Heikkilä's isotherm",
-    status="derived",
     holds={"temperature": (293.15, 393.15)},
     in_units=_KELVIN_GAS,
 )
@@ -86,13 +82,11 @@ def heat_of_sorption_heikkila(moisture_ratio: Num, temperature: Num) -> Num:
     return 0.10085 * low * vapour_gas_constant * temperature * temperature * decay
 
 
-@relation(
+@derived(
+    "0 = water_activity_heikkila(moisture_ratio, temperature) - water_activity",
     gives="moisture_ratio",
     kind="equation",
-    formula="0 = water_activity_heikkila(moisture_ratio, temperature) - water_activity",
-    source="DERIVED",
     where="inverse of Heikkilä's isotherm",
-    status="derived",
     holds={"temperature": (293.15, 393.15)},
 )
 def moisture_ratio_heikkila(water_activity: Num, temperature: Num) -> Num:
@@ -114,8 +108,7 @@ def moisture_ratio_heikkila(water_activity: Num, temperature: Num) -> Num:
 
 
 @relation(
-    gives="fibre_saturation",
-    formula="fibre_saturation = 2.49*(1 + (296.15 - temperature)/310)",
+    "fibre_saturation = 2.49*(1 + (296.15 - temperature)/310)",
     source="TRYDING_2022",
     status="published",
     in_units=_KELVIN,
@@ -136,8 +129,8 @@ _XI = """y = moisture_ratio/fibre_saturation_tryding(temperature)
 
 
 @relation(
+    _XI + "water_activity = 1 - exp(-xi)",
     gives="water_activity",
-    formula=_XI + "water_activity = 1 - exp(-xi)",
     source="TRYDING_2022",
     status="published",
     in_units=_KELVIN,
@@ -155,12 +148,10 @@ def water_activity_tryding(moisture_ratio: Num, temperature: Num) -> Num:
     return 1.0 - np.exp(-xi)
 
 
-@relation(
+@derived(
+    _XI + "water_activity_slope = exp(-xi)*xi/0.5786*(1 + 3*y**3/(1 - y**3))/moisture_ratio",
     gives="water_activity_slope",
-    formula=_XI + "water_activity_slope = exp(-xi)*xi/0.5786*(1 + 3*y**3/(1 - y**3))/moisture_ratio",
-    source="DERIVED",
     where="derivative of Tryding's isotherm",
-    status="derived",
     in_units=_KELVIN,
 )
 def water_activity_slope_tryding(moisture_ratio: Num, temperature: Num) -> Num:
@@ -177,12 +168,12 @@ def water_activity_slope_tryding(moisture_ratio: Num, temperature: Num) -> Num:
 
 
 @relation(
-    gives="heat_of_sorption",
-    formula=_XI
+    _XI
     + """swelling = 2.49/fibre_saturation_tryding(temperature)*(temperature/377.8934)**6.71*377.8934/310
     eta = 1 + 3*y**3/(1 - y**3)*swelling
     scale = vapour_gas_constant*377.8934/0.5786*(377.8934/temperature)**4.71
     heat_of_sorption = scale*xi/expm1(xi)*eta""",
+    gives="heat_of_sorption",
     source="TRYDING_2022",
     status="published",
     in_units=_KELVIN_GAS,

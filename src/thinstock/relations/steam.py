@@ -8,12 +8,11 @@ from __future__ import annotations
 
 import numpy as np
 
-from thinstock.formula.label import Num, relation
+from thinstock.formula.label import Num, derived, relation
 
 
 @relation(
-    gives="vapour_pressure",
-    formula="""theta = temperature - 0.23855557567849/(temperature - 650.17534844798)
+    """theta = temperature - 0.23855557567849/(temperature - 650.17534844798)
         a = theta**2 + 1167.0521452767*theta - 724213.16703206
         b = -17.073846940092*theta**2 + 12020.824702470*theta - 3232555.0322333
         c = 14.915108613530*theta**2 - 4823.2657361591*theta + 405113.40542057
@@ -41,8 +40,7 @@ def saturation_pressure_if97(temperature: Num) -> Num:
 
 
 @relation(
-    gives="steam_temperature",
-    formula="""beta = (steam_pressure/1000000)**0.25
+    """beta = (steam_pressure/1000000)**0.25
         e = beta**2 - 17.073846940092*beta + 14.915108613530
         f = 1167.0521452767*beta**2 + 12020.824702470*beta - 4823.2657361591
         g = -724213.16703206*beta**2 - 3232555.0322333*beta + 405113.40542057
@@ -71,14 +69,11 @@ def saturation_temperature_if97(steam_pressure: Num) -> Num:
     return 0.5 * (s - np.sqrt(s * s - 4.0 * (-0.23855557567849 + 0.65017534844798e3 * d)))
 
 
-@relation(
-    gives="liquid_enthalpy",
-    formula="""z = (temperature - 273.15)/100
+@derived(
+    """z = (temperature - 273.15)/100
         low = -3.63581 + 420785.4*z - 7427.962*z**2
         liquid_enthalpy = low + 7478.953*z**3 - 2267.469*z**4 + 530.7321*z**5""",
-    source="DERIVED",
     where="fit to the saturation line of IF97, largest error 38 J/kg",
-    status="derived",
     holds={"temperature": (273.15, 513.15)},
     in_units={"temperature": "K"},
 )
@@ -92,13 +87,10 @@ def liquid_enthalpy_fit(temperature: Num) -> Num:
     return -3.63581 + z * (420785.4 + z * (-7427.962 + z * (7478.953 + z * (-2267.469 + z * 530.7321))))
 
 
-@relation(
-    gives="latent_heat",
-    formula="""z = (temperature - 273.15)/100
+@derived(
+    """z = (temperature - 273.15)/100
         latent_heat = 2500969 - 238004.2*z + 6476.198*z**2 - 13093.55*z**3 + 661.9179*z**4 - 532.219*z**5""",
-    source="DERIVED",
     where="fit to the saturation line of IF97, largest error 0.006 %",
-    status="derived",
     holds={"temperature": (273.15, 513.15)},
     in_units={"temperature": "K"},
 )
@@ -113,13 +105,10 @@ def latent_heat_fit(temperature: Num) -> Num:
     return 2500969.0 + z * (-238004.2 + z * (6476.198 + z * (-13093.55 + z * (661.9179 - z * 532.219))))
 
 
-@relation(
-    gives="latent_heat_slope",
-    formula="""z = (temperature - 273.15)/100
+@derived(
+    """z = (temperature - 273.15)/100
         latent_heat_slope = (-238004.2 + 12952.396*z - 39280.65*z**2 + 2647.6716*z**3 - 2661.095*z**4)/100""",
-    source="DERIVED",
     where="derivative of the fit of latent heat",
-    status="derived",
     holds={"temperature": (273.15, 513.15)},
     in_units={"temperature": "K"},
 )
@@ -133,12 +122,9 @@ def latent_heat_slope_fit(temperature: Num) -> Num:
     return (-238004.2 + z * (12952.396 + z * (-39280.65 + z * (2647.6716 - z * 2661.095)))) / 100.0
 
 
-@relation(
-    gives="vapour_enthalpy",
-    formula="vapour_enthalpy = liquid_enthalpy_fit(temperature) + latent_heat_fit(temperature)",
-    source="DERIVED",
+@derived(
+    "vapour_enthalpy = liquid_enthalpy_fit(temperature) + latent_heat_fit(temperature)",
     where="sum of the two fits",
-    status="derived",
     holds={"temperature": (273.15, 513.15)},
 )
 def vapour_enthalpy_fit(temperature: Num) -> Num:
@@ -150,12 +136,7 @@ def vapour_enthalpy_fit(temperature: Num) -> Num:
     return liquid_enthalpy_fit(temperature) + latent_heat_fit(temperature)
 
 
-@relation(
-    gives="steam_flow",
-    formula="steam_flow = heat_rate/latent_heat",
-    source="DERIVED",
-    status="derived",
-)
+@derived("steam_flow = heat_rate/latent_heat")
 def steam_flow_condensing(heat_rate: Num, latent_heat: Num) -> Num:
     """Steam that condenses to give a heat rate; the condensate leaves saturated.
 
@@ -165,12 +146,7 @@ def steam_flow_condensing(heat_rate: Num, latent_heat: Num) -> Num:
     return heat_rate / latent_heat
 
 
-@relation(
-    gives="supply_flow",
-    formula="supply_flow = steam_flow/(1 - blow_through)",
-    source="DERIVED",
-    status="derived",
-)
+@derived("supply_flow = steam_flow/(1 - blow_through)")
 def supply_flow_blow_through(steam_flow: Num, blow_through: Num) -> Num:
     """Steam sent to the Yankee when part of it blows through to carry the condensate out.
 
@@ -180,12 +156,7 @@ def supply_flow_blow_through(steam_flow: Num, blow_through: Num) -> Num:
     return steam_flow / (1.0 - blow_through)
 
 
-@relation(
-    gives="flash_fraction",
-    formula="flash_fraction = (condensate_enthalpy - liquid_enthalpy)/latent_heat",
-    source="DERIVED",
-    status="derived",
-)
+@derived("flash_fraction = (condensate_enthalpy - liquid_enthalpy)/latent_heat")
 def flash_fraction(condensate_enthalpy: Num, liquid_enthalpy: Num, latent_heat: Num) -> Num:
     """Share of hot condensate that turns to steam when its pressure falls.
 

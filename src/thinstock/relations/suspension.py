@@ -8,14 +8,13 @@ from __future__ import annotations
 
 import numpy as np
 
-from thinstock.formula.label import Num, relation
+from thinstock.formula.label import Num, derived, relation
 
 _CONSISTENCY = (1e-7, 0.05)
 
 
 @relation(
-    gives="crowding_number",
-    formula="crowding_number = pi/6*consistency*density*fibre_length**2/coarseness",
+    "crowding_number = pi/6*consistency*density*fibre_length**2/coarseness",
     source="DODSON_NOTES",
     where="crowding number by mass",
     status="published",
@@ -32,8 +31,7 @@ def crowding_number(consistency: Num, density: Num, fibre_length: Num, coarsenes
 
 
 @relation(
-    gives="crowding_number",
-    formula="crowding_number = 5.0*(100*consistency)*fibre_length**2/coarseness",
+    "crowding_number = 5.0*(100*consistency)*fibre_length**2/coarseness",
     source="KEREKES_SCHELL_1992",
     status="from memory",
     holds={"consistency": _CONSISTENCY},
@@ -51,8 +49,7 @@ def crowding_number_kerekes(consistency: Num, fibre_length: Num, coarseness: Num
 
 
 @relation(
-    gives="crowding_number",
-    formula="crowding_number = 2/3*aspect_ratio**2*fibre_volume_fraction",
+    "crowding_number = 2/3*aspect_ratio**2*fibre_volume_fraction",
     source="DODSON_NOTES",
     where="crowding number by volume",
     status="published",
@@ -66,13 +63,7 @@ def crowding_number_volume(fibre_volume_fraction: Num, aspect_ratio: Num) -> Num
     return 2.0 / 3.0 * aspect_ratio**2 * fibre_volume_fraction
 
 
-@relation(
-    gives="consistency",
-    formula="consistency = 6*crowding_number*coarseness/(pi*density*fibre_length**2)",
-    source="DERIVED",
-    where="inverse of crowding_number",
-    status="derived",
-)
+@derived("consistency = 6*crowding_number*coarseness/(pi*density*fibre_length**2)", where="inverse of crowding_number")
 def consistency_crowding(crowding_number: Num, density: Num, fibre_length: Num, coarseness: Num) -> Num:
     """Consistency at which the stock has a wanted crowding number.
 
@@ -83,8 +74,7 @@ def consistency_crowding(crowding_number: Num, density: Num, fibre_length: Num, 
 
 
 @relation(
-    gives="consistency",
-    formula="consistency = crowding_number*coarseness/(500*fibre_length**2)",
+    "consistency = crowding_number*coarseness/(500*fibre_length**2)",
     source="KEREKES_SCHELL_1992",
     status="from memory",
     in_units={"fibre_length": "m", "coarseness": "kg/m"},
@@ -99,8 +89,7 @@ def consistency_kerekes(crowding_number: Num, fibre_length: Num, coarseness: Num
 
 
 @relation(
-    gives="contacts_per_fibre",
-    formula="contacts_per_fibre = 3*crowding_number/aspect_ratio",
+    "contacts_per_fibre = 3*crowding_number/aspect_ratio",
     source="DODSON_NOTES",
     where="mean number of contacts",
     status="published",
@@ -117,8 +106,7 @@ def contacts_per_fibre(crowding_number: Num, aspect_ratio: Num) -> Num:
 
 
 @relation(
-    gives="crowding_regime",
-    formula="""
+    """
     free = where(crowding_number >= 1, 1, 0)
     connected = where(crowding_number >= 16, 1, 0)
     crowding_regime = free + connected + where(crowding_number >= 60, 1, 0)
@@ -140,13 +128,7 @@ def crowding_regime(crowding_number: Num) -> Num:
     return np.searchsorted(np.array([1.0, 16.0, 60.0]), crowding_number, side="right")
 
 
-@relation(
-    gives="coarseness",
-    formula="coarseness = 1/sum(share/coarseness)",
-    source="DERIVED",
-    where="all fibre mass over all fibre length",
-    status="derived",
-)
+@derived("coarseness = 1/sum(share/coarseness)", where="all fibre mass over all fibre length")
 def coarseness_blend(share: Num, coarseness: Num) -> Num:
     """Coarseness of a blend: all its mass over all its length.
 
@@ -157,13 +139,7 @@ def coarseness_blend(share: Num, coarseness: Num) -> Num:
     return 1.0 / np.sum(share / coarseness, axis=-1)
 
 
-@relation(
-    gives="fibre_length",
-    formula="fibre_length = sum(share*fibre_length/coarseness)/sum(share/coarseness)",
-    source="DERIVED",
-    where="length-weighted mean",
-    status="derived",
-)
+@derived("fibre_length = sum(share*fibre_length/coarseness)/sum(share/coarseness)", where="length-weighted mean")
 def fibre_length_blend(share: Num, fibre_length: Num, coarseness: Num) -> Num:
     """Length-weighted mean fibre length of a blend.
 
@@ -175,12 +151,9 @@ def fibre_length_blend(share: Num, fibre_length: Num, coarseness: Num) -> Num:
     return np.sum(weight * fibre_length, axis=-1) / np.sum(weight, axis=-1)
 
 
-@relation(
-    gives="crowding_number",
-    formula="crowding_number = pi/6*consistency*density*sum(share*fibre_length**2/coarseness)",
-    source="DERIVED",
+@derived(
+    "crowding_number = pi/6*consistency*density*sum(share*fibre_length**2/coarseness)",
     where="component crowding numbers added",
-    status="derived",
     holds={"consistency": _CONSISTENCY},
 )
 def crowding_number_blend_sum(consistency: Num, density: Num, share: Num, fibre_length: Num, coarseness: Num) -> Num:
@@ -193,13 +166,7 @@ def crowding_number_blend_sum(consistency: Num, density: Num, share: Num, fibre_
     return np.pi / 6.0 * consistency * density * np.sum(share * fibre_length**2 / coarseness, axis=-1)
 
 
-@relation(
-    gives="fibre_grammage",
-    formula="fibre_grammage = coarseness/fibre_width",
-    source="DERIVED",
-    where="definition",
-    status="derived",
-)
+@derived("fibre_grammage = coarseness/fibre_width", where="definition")
 def fibre_grammage(coarseness: Num, fibre_width: Num) -> Num:
     """Mass per projected area of one fibre.
 
@@ -209,13 +176,7 @@ def fibre_grammage(coarseness: Num, fibre_width: Num) -> Num:
     return coarseness / fibre_width
 
 
-@relation(
-    gives="fibre_grammage",
-    formula="fibre_grammage = 1/sum(share/fibre_grammage)",
-    source="DERIVED",
-    where="coverages add",
-    status="derived",
-)
+@derived("fibre_grammage = 1/sum(share/fibre_grammage)", where="coverages add")
 def fibre_grammage_blend(share: Num, fibre_grammage: Num) -> Num:
     """Fibre grammage of a blend: the one that gives the blend's coverage.
 
@@ -225,13 +186,7 @@ def fibre_grammage_blend(share: Num, fibre_grammage: Num) -> Num:
     return 1.0 / np.sum(share / fibre_grammage, axis=-1)
 
 
-@relation(
-    gives="coarseness",
-    formula="coarseness = wall_density*pi*wall_thickness*(fibre_diameter - wall_thickness)",
-    source="DERIVED",
-    where="ring of wall",
-    status="derived",
-)
+@derived("coarseness = wall_density*pi*wall_thickness*(fibre_diameter - wall_thickness)", where="ring of wall")
 def coarseness_wall(fibre_diameter: Num, wall_thickness: Num, wall_density: Num) -> Num:
     """Coarseness from the fibre's cross-section, a ring of wall.
 
@@ -242,13 +197,7 @@ def coarseness_wall(fibre_diameter: Num, wall_thickness: Num, wall_density: Num)
     return wall_density * np.pi * wall_thickness * (fibre_diameter - wall_thickness)
 
 
-@relation(
-    gives="fibre_width",
-    formula="fibre_width = pi/2*(fibre_diameter - wall_thickness)",
-    source="DERIVED",
-    where="half the mid-wall circumference",
-    status="derived",
-)
+@derived("fibre_width = pi/2*(fibre_diameter - wall_thickness)", where="half the mid-wall circumference")
 def fibre_width_collapsed(fibre_diameter: Num, wall_thickness: Num) -> Num:
     """Width of a fibre pressed flat: half of its mid-wall circumference.
 
@@ -258,12 +207,9 @@ def fibre_width_collapsed(fibre_diameter: Num, wall_thickness: Num) -> Num:
     return np.pi / 2.0 * (fibre_diameter - wall_thickness)
 
 
-@relation(
-    gives="suspension_depth",
-    formula="suspension_depth = grammage/(consistency*density*retention)",
-    source="DERIVED",
+@derived(
+    "suspension_depth = grammage/(consistency*density*retention)",
     where="fibre balance of the wire",
-    status="derived",
     holds={"consistency": _CONSISTENCY},
 )
 def suspension_depth(grammage: Num, consistency: Num, density: Num, retention: Num) -> Num:

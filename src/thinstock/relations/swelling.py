@@ -10,20 +10,17 @@ from __future__ import annotations
 
 import numpy as np
 
-from thinstock.formula.label import Num, relation
+from thinstock.formula.label import Num, assumed, derived, relation
 from thinstock.relations.mat import specific_filtration_resistance_davies
 from thinstock.words.constants import value
 
 mat_reference_pressure = value("mat_reference_pressure")
 
 
-@relation(
-    gives="water_retention_value",
-    formula="""risen = water_retention_reference + swelling_slope*log(resistance_coefficient/resistance_reference)
+@assumed(
+    """risen = water_retention_reference + swelling_slope*log(resistance_coefficient/resistance_reference)
         water_retention_value = max(0.3, risen)""",
-    source="ASSUMED",
     where="straight line in the logarithm; slope 0.33 per e-fold from five library rows, range 0.15 to 0.5",
-    status="assumed",
     holds={"swelling_slope": (0.0, 0.5), "resistance_coefficient": (2e8, 2e10)},
 )
 def water_retention_from_resistance(
@@ -41,12 +38,8 @@ def water_retention_from_resistance(
     return np.maximum(0.3, risen)
 
 
-@relation(
-    gives="swollen_volume",
-    formula="swollen_volume = 1/wall_density + water_retention_value/density",
-    source="DERIVED",
-    where="fibre wall and its water side by side",
-    status="derived",
+@derived(
+    "swollen_volume = 1/wall_density + water_retention_value/density", where="fibre wall and its water side by side"
 )
 def swollen_volume_from_retention(water_retention_value: Num, wall_density: Num, density: Num) -> Num:
     """Volume of wet fibre per dry mass: dry wall and the water it keeps.
@@ -58,15 +51,13 @@ def swollen_volume_from_retention(water_retention_value: Num, wall_density: Num,
     return 1.0 / wall_density + water_retention_value / density
 
 
-@relation(
-    gives="specific_surface",
-    kind="equation",
-    formula="""drop = mat_reference_pressure
+@derived(
+    """drop = mat_reference_pressure
         resistance = specific_filtration_resistance_davies(drop, specific_surface, swollen_volume, mat_coefficient, mat_exponent)
         0 = resistance - resistance_coefficient""",  # noqa: E501
-    source="DERIVED",
+    gives="specific_surface",
+    kind="equation",
     where="inverse of the mat law at 1 kPa: resistance goes with the square of the surface",
-    status="derived",
 )
 def specific_surface_from_resistance(
     resistance_coefficient: Num, swollen_volume: Num, mat_coefficient: Num, mat_exponent: Num
@@ -83,12 +74,9 @@ def specific_surface_from_resistance(
     return np.sqrt(resistance_coefficient / one)
 
 
-@relation(
-    gives="mat_coefficient",
-    formula="mat_coefficient = mat_coefficient_reference*(swollen_volume_reference/swollen_volume)**swelling_share",
-    source="ASSUMED",
+@assumed(
+    "mat_coefficient = mat_coefficient_reference*(swollen_volume_reference/swollen_volume)**swelling_share",
     where="mats alike at equal share of swollen volume; share 1, range 0 to 1",
-    status="assumed",
     holds={"swelling_share": (0.0, 1.0)},
 )
 def mat_coefficient_swollen(
@@ -105,8 +93,7 @@ def mat_coefficient_swollen(
 
 
 @relation(
-    gives="specific_permeability",
-    formula="""wetter = water_retention_reference/water_retention_value
+    """wetter = water_retention_reference/water_retention_value
         specific_permeability = specific_permeability_reference*wetter**(permeability_exponent + 1)""",
     source="BACKSTROM_MOHLIN",
     where="permeability in the nip depends on moisture over water retention; support from the abstract only",
@@ -130,8 +117,7 @@ def specific_permeability_swollen(
 
 
 @relation(
-    gives="specific_permeability",
-    formula="""open = (specific_surface_reference/specific_surface)**2
+    """open = (specific_surface_reference/specific_surface)**2
         specific_permeability = specific_permeability_reference*open*(swollen_volume_reference/swollen_volume)**2.5""",
     source="DAVIES_1952",
     where="dense limit of the fibrous pad law: resistance goes with surface squared and swollen volume to the 2.5",
@@ -153,12 +139,9 @@ def specific_permeability_kozeny(
     return specific_permeability_reference * opened * (swollen_volume_reference / swollen_volume) ** 2.5
 
 
-@relation(
-    gives="specific_permeability",
-    formula="specific_permeability = swollen*(kozeny/swollen)**surface_share",
-    source="ASSUMED",
+@assumed(
+    "specific_permeability = swollen*(kozeny/swollen)**surface_share",
     where="between the two ends by their logarithms; share 0, range 0 to 1",
-    status="assumed",
     holds={"surface_share": (0.0, 1.0)},
 )
 def specific_permeability_blend(swollen: Num, kozeny: Num, surface_share: Num) -> Num:

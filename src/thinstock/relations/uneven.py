@@ -14,7 +14,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from thinstock.formula.label import Array, Num, relation
+from thinstock.formula.label import Array, Num, derived, relation
 from thinstock.words.constants import vapour_gas_constant
 
 SCORES = 24
@@ -44,8 +44,7 @@ def normal_scores() -> tuple[Array, Array]:
 
 
 @relation(
-    gives="relative_grammage",
-    formula="relative_grammage = (1 - uneven_variance/9 + score*sqrt(uneven_variance)/3)**3",
+    "relative_grammage = (1 - uneven_variance/9 + score*sqrt(uneven_variance)/3)**3",
     source="WILSON_HILFERTY_1931",
     where="gamma law of mean 1 by the cube of a normal law",
     status="from memory",
@@ -61,8 +60,7 @@ def local_grammage(score: Num, uneven_variance: Num) -> Num:
 
 
 @relation(
-    gives="score",
-    formula="score = 3*(relative_grammage**(1/3) - 1 + uneven_variance/9)/sqrt(max(uneven_variance, 1e-30))",
+    "score = 3*(relative_grammage**(1/3) - 1 + uneven_variance/9)/sqrt(max(uneven_variance, 1e-30))",
     source="WILSON_HILFERTY_1931",
     where="inverse of `local_grammage`",
     status="from memory",
@@ -78,15 +76,12 @@ def local_score(relative_grammage: Num, uneven_variance: Num) -> Num:
     )
 
 
-@relation(
-    gives="area_share_above",
-    formula="""
+@derived(
+    """
     score = local_score(relative_grammage, uneven_variance)
     area_share_above = (1 - erf(score/sqrt(2)))/2
     """,
-    source="DERIVED",
     where="upper tail of the normal law",
-    status="derived",
 )
 def area_share_above(relative_grammage: Num, uneven_variance: Num) -> Num:
     """Share of the area whose local grammage is above a given one.
@@ -145,11 +140,11 @@ def _course(g: Array, u: Array, slope: Array, x: Array) -> Array:
 
 
 @relation(
-    gives="moisture_ratio_reel",
-    formula="""
+    """
     moisture_ratio_reel = sum of weight*g*u(g) over 24 Gauss-Hermite scores / sum of weight*g,
     g = local_grammage(score, uneven_variance), u(g) through the nodes by a monotone cubic
     """,
+    gives="moisture_ratio_reel",
     kind="march",
     source="FRITSCH_CARLSON_1980",
     where="harmonic-mean slopes, three-point ends, straight beyond the ends, not below 0",
@@ -171,8 +166,8 @@ def moisture_ratio_uneven(uneven_variance: Num, relative_grammage: Num, moisture
 
 
 @relation(
+    "moisture_ratio_sought = u(relative_grammage), u(g) as in moisture_ratio_uneven, by halving",
     gives="relative_grammage",
-    formula="moisture_ratio_sought = u(relative_grammage), u(g) as in moisture_ratio_uneven, by halving",
     kind="march",
     source="FRITSCH_CARLSON_1980",
     where="harmonic-mean slopes, three-point ends, straight beyond the ends, not below 0",
@@ -228,9 +223,8 @@ class SpotWeights(NamedTuple):
     weight_heavy: Num
 
 
-@relation(
-    gives=("weight_light", "weight_heavy"),
-    formula="""
+@derived(
+    """
     a = relative_grammage_light - 1
     b = relative_grammage_heavy - 1
     moment = uneven_variance/(-a*b*(b - a))
@@ -241,9 +235,8 @@ class SpotWeights(NamedTuple):
     weight_light = size*b
     weight_heavy = -size*a
     """,
-    source="DERIVED",
+    gives=("weight_light", "weight_heavy"),
     where="mean grammage and moisture at the reel kept",
-    status="derived",
 )
 def closing_weights(
     uneven_variance: Num,
@@ -272,12 +265,9 @@ def closing_weights(
     return SpotWeights(size * b, -size * a)
 
 
-@relation(
-    gives="moisture_ratio_reel",
-    formula="moisture_ratio_reel = moisture_ratio + uneven_variance*(moisture_slope + moisture_curvature/2)",
-    source="DERIVED",
+@derived(
+    "moisture_ratio_reel = moisture_ratio + uneven_variance*(moisture_slope + moisture_curvature/2)",
     where="second order in the local grammage",
-    status="derived",
 )
 def moisture_ratio_uneven_second_order(
     moisture_ratio: Num, moisture_slope: Num, moisture_curvature: Num, uneven_variance: Num
@@ -291,15 +281,12 @@ def moisture_ratio_uneven_second_order(
     return moisture_ratio + uneven_variance * (moisture_slope + 0.5 * moisture_curvature)
 
 
-@relation(
-    gives="uneven_variance",
-    formula="""
+@derived(
+    """
     across = grammage_cv_across**2 + (moisture_deviation_in/(moisture_ratio_in - moisture_ratio_out))**2
     uneven_variance = variance_zone + across
     """,
-    source="DERIVED",
     where="independent parts; more water is more load, as more grammage is",
-    status="derived",
 )
 def uneven_variance_total(
     variance_zone: Num,
@@ -318,15 +305,12 @@ def uneven_variance_total(
     return variance_zone + across
 
 
-@relation(
-    gives="lateral_diffusivity",
-    formula="""
+@derived(
+    """
     vapour = pore_factor*diffusivity*saturation_pressure*activity_slope/(vapour_gas_constant*temperature)
     lateral_diffusivity = vapour*thickness/grammage
     """,
-    source="DERIVED",
     where="vapour in the pores, in step with the fibre beside it",
-    status="derived",
 )
 def lateral_diffusivity_vapour(
     pore_factor: Num,
@@ -346,13 +330,7 @@ def lateral_diffusivity_vapour(
     return vapour * thickness / grammage
 
 
-@relation(
-    gives="equalisation_zone",
-    formula="equalisation_zone = sqrt(24*lateral_diffusivity*elapsed)",
-    source="DERIVED",
-    where="square with the second moment of the smear",
-    status="derived",
-)
+@derived("equalisation_zone = sqrt(24*lateral_diffusivity*elapsed)", where="square with the second moment of the smear")
 def equalisation_zone(lateral_diffusivity: Num, elapsed: Num) -> Num:
     """Side of the square over which moisture has evened out in a time.
 

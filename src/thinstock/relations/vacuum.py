@@ -11,16 +11,10 @@ from __future__ import annotations
 
 import numpy as np
 
-from thinstock.formula.label import Num, relation
+from thinstock.formula.label import Num, assumed, derived, relation
 
 
-@relation(
-    gives="dwell",
-    formula="dwell = slot_width/speed",
-    source="DERIVED",
-    where="definition",
-    status="derived",
-)
+@derived("dwell = slot_width/speed", where="definition")
 def dwell_slot(slot_width: Num, speed: Num) -> Num:
     """Time a point of the sheet spends over a suction slot.
 
@@ -30,12 +24,8 @@ def dwell_slot(slot_width: Num, speed: Num) -> Num:
     return slot_width / speed
 
 
-@relation(
-    gives="moisture_ratio_saturated",
-    formula="moisture_ratio_saturated = density*(1/mat_consistency - 1/wall_density)",
-    source="DERIVED",
-    where="mat with all voids full of water",
-    status="derived",
+@derived(
+    "moisture_ratio_saturated = density*(1/mat_consistency - 1/wall_density)", where="mat with all voids full of water"
 )
 def moisture_ratio_saturated(mat_consistency: Num, density: Num, wall_density: Num) -> Num:
     """Water per dry fibre of a mat whose voids are full of water.
@@ -47,8 +37,7 @@ def moisture_ratio_saturated(mat_consistency: Num, density: Num, wall_density: N
 
 
 @relation(
-    gives="moisture_ratio_out",
-    formula="""
+    """
     squeezed = min(moisture_ratio_in, moisture_ratio_saturated)
     lowest = min(squeezed, max(residual_saturation*moisture_ratio_saturated, moisture_floor))
     displaced = lowest + (squeezed - lowest)*exp(-dwell/time_constant)
@@ -80,13 +69,7 @@ def moisture_ratio_after_slot(
     return np.minimum(moisture_ratio_in, displaced + rewet / grammage)
 
 
-@relation(
-    gives="saturation",
-    formula="saturation = min(1, moisture_ratio/moisture_ratio_saturated)",
-    source="DERIVED",
-    where="definition",
-    status="derived",
-)
+@derived("saturation = min(1, moisture_ratio/moisture_ratio_saturated)", where="definition")
 def saturation(moisture_ratio: Num, moisture_ratio_saturated: Num) -> Num:
     """Share of the voids filled with water.
 
@@ -95,15 +78,12 @@ def saturation(moisture_ratio: Num, moisture_ratio_saturated: Num) -> Num:
     return np.minimum(1.0, moisture_ratio / moisture_ratio_saturated)
 
 
-@relation(
-    gives="relative_permeability",
-    formula="""
+@assumed(
+    """
     mobile = min(1, max(0, (saturation - residual_saturation)/(1 - residual_saturation)))
     relative_permeability = (1 - mobile)**2
     """,
-    source="ASSUMED",
     where="form of Corey's laws for two fluids in one bed",
-    status="assumed",
 )
 def relative_permeability_air_corey(saturation: Num, residual_saturation: Num) -> Num:
     """Air permeability of the moist mat over that of the mat without water.
@@ -115,17 +95,15 @@ def relative_permeability_air_corey(saturation: Num, residual_saturation: Num) -
     return (1.0 - mobile) ** 2
 
 
-@relation(
-    gives="ambient_air_flux",
-    formula="""
+@derived(
+    """
     inside = atmospheric_pressure - vacuum
     drive = (atmospheric_pressure**2 - inside**2)/(2*atmospheric_pressure*air_viscosity)
     open_share = relative_permeability
     flux = drive*open_share/(specific_filtration_resistance*grammage + open_share*fabric_resistance)
     """,
-    source="DERIVED",
+    gives="ambient_air_flux",
     where="compressible Darcy flow through mat and fabric; the relative permeability is an assumption",
-    status="derived",
 )
 def ambient_air_flux_corey(
     atmospheric_pressure: Num,
@@ -147,12 +125,9 @@ def ambient_air_flux_corey(
     return drive * relative_permeability / (mat + relative_permeability * fabric_resistance)
 
 
-@relation(
-    gives="ambient_air_flow",
-    formula="ambient_air_flow = roll_void*speed*vacuum/atmospheric_pressure",
-    source="DERIVED",
+@derived(
+    "ambient_air_flow = roll_void*speed*vacuum/atmospheric_pressure",
     where="air that a drilled shell carries into the box",
-    status="derived",
 )
 def ambient_air_flow_shell(roll_void: Num, speed: Num, vacuum: Num, atmospheric_pressure: Num) -> Num:
     """Air that the drillings of a suction roll carry into its box, counted at atmospheric pressure.
@@ -163,12 +138,9 @@ def ambient_air_flow_shell(roll_void: Num, speed: Num, vacuum: Num, atmospheric_
     return roll_void * speed * vacuum / atmospheric_pressure
 
 
-@relation(
-    gives="air_flow",
-    formula="air_flow = ambient_air_flow*atmospheric_pressure/(atmospheric_pressure - vacuum)",
-    source="DERIVED",
+@derived(
+    "air_flow = ambient_air_flow*atmospheric_pressure/(atmospheric_pressure - vacuum)",
     where="perfect gas at constant temperature",
-    status="derived",
 )
 def air_flow_at_vacuum(ambient_air_flow: Num, atmospheric_pressure: Num, vacuum: Num) -> Num:
     """Volume that the same air takes up at the box's pressure.
@@ -179,15 +151,13 @@ def air_flow_at_vacuum(ambient_air_flow: Num, atmospheric_pressure: Num, vacuum:
     return ambient_air_flow * atmospheric_pressure / (atmospheric_pressure - vacuum)
 
 
-@relation(
-    gives="power_per_width",
-    formula="""
+@derived(
+    """
     ratio = atmospheric_pressure/(atmospheric_pressure - vacuum)
     power = ambient_air_flow*atmospheric_pressure*log(ratio)/efficiency
     """,
-    source="DERIVED",
+    gives="power_per_width",
     where="isothermal compression from box to atmosphere",
-    status="derived",
 )
 def vacuum_power_isothermal_ambient(
     ambient_air_flow: Num, atmospheric_pressure: Num, vacuum: Num, efficiency: Num
@@ -204,13 +174,7 @@ def vacuum_power_isothermal_ambient(
 # --- capillary entry, what stays, and air in series through mat and carrier
 
 
-@relation(
-    gives="packing_vacuum",
-    formula="packing_vacuum = max(vacuum, vacuum_before)",
-    source="ASSUMED",
-    where="a packed mat does not spring back at a weaker slot",
-    status="assumed",
-)
+@assumed("packing_vacuum = max(vacuum, vacuum_before)", where="a packed mat does not spring back at a weaker slot")
 def packing_vacuum_so_far(vacuum: Num, vacuum_before: Num) -> Num:
     """Largest vacuum that the web has met up to and with this slot.
 
@@ -222,8 +186,7 @@ def packing_vacuum_so_far(vacuum: Num, vacuum_before: Num) -> Num:
 
 
 @relation(
-    gives="entry_pressure",
-    formula="""porosity = max(0.05, 1 - swollen_volume*mat_consistency)
+    """porosity = max(0.05, 1 - swollen_volume*mat_consistency)
         over_k = porosity*specific_filtration_resistance*mat_consistency
         entry_pressure = entry_factor*surface_tension*sqrt(over_k)""",
     source="LEVERETT_1941",
@@ -249,8 +212,7 @@ def capillary_entry_pressure(
 
 
 @relation(
-    gives="equilibrium_moisture",
-    formula="""wall = min(moisture_ratio_saturated, wall_moisture)
+    """wall = min(moisture_ratio_saturated, wall_moisture)
         filled = (entry_pressure/max(entry_pressure, vacuum))**pore_index
         equilibrium_moisture = wall + (moisture_ratio_saturated - wall)*filled""",
     source="BROOKS_COREY_1964",
@@ -272,14 +234,11 @@ def equilibrium_moisture_vacuum(
     return wall + (moisture_ratio_saturated - wall) * filled
 
 
-@relation(
-    gives="saturation_mobile",
-    formula="""pores = moisture_ratio_saturated - wall_moisture
+@derived(
+    """pores = moisture_ratio_saturated - wall_moisture
         filled = min(1, max(0, (moisture_ratio - wall_moisture)/pores))
         saturation_mobile = where(pores > 0, filled, 1)""",
-    source="DERIVED",
     where="definition; wall water never opens to air",
-    status="derived",
 )
 def saturation_mobile(moisture_ratio: Num, moisture_ratio_saturated: Num, wall_moisture: Num) -> Num:
     """Share of the pores between fibres that is full of water.
@@ -293,8 +252,7 @@ def saturation_mobile(moisture_ratio: Num, moisture_ratio_saturated: Num, wall_m
 
 
 @relation(
-    gives="relative_permeability",
-    formula="relative_permeability = (1 - saturation)**2*(1 - saturation**((2 + pore_index)/pore_index))",
+    "relative_permeability = (1 - saturation)**2*(1 - saturation**((2 + pore_index)/pore_index))",
     source="BROOKS_COREY_1964",
     where="permeability to the gas",
     status="from memory",
@@ -309,13 +267,7 @@ def relative_permeability_air_brooks(saturation: Num, pore_index: Num) -> Num:
     return (1.0 - saturation) ** 2 * (1.0 - saturation ** ((2.0 + pore_index) / pore_index))
 
 
-@relation(
-    gives="relative_permeability",
-    formula="relative_permeability = (at_start + 4*at_middle + at_end)/6",
-    source="DERIVED",
-    where="Simpson's rule over the dwell",
-    status="derived",
-)
+@derived("relative_permeability = (at_start + 4*at_middle + at_end)/6", where="Simpson's rule over the dwell")
 def relative_permeability_mean(at_start: Num, at_middle: Num, at_end: Num) -> Num:
     """Mean opening to air over a slot from its start, middle and end.
 
@@ -325,12 +277,9 @@ def relative_permeability_mean(at_start: Num, at_middle: Num, at_end: Num) -> Nu
     return (at_start + 4.0 * at_middle + at_end) / 6.0
 
 
-@relation(
-    gives="viscous_resistance",
-    formula="viscous_resistance = specific_filtration_resistance*grammage/relative_permeability + carrier_resistance",
-    source="DERIVED",
+@derived(
+    "viscous_resistance = specific_filtration_resistance*grammage/relative_permeability + carrier_resistance",
     where="mat and what carries it in series",
-    status="derived",
 )
 def viscous_resistance_series(
     specific_filtration_resistance: Num, grammage: Num, relative_permeability: Num, carrier_resistance: Num
@@ -344,13 +293,7 @@ def viscous_resistance_series(
         return np.divide(specific_filtration_resistance * grammage, relative_permeability) + carrier_resistance
 
 
-@relation(
-    gives="viscous_resistance",
-    formula="viscous_resistance = felt_resistance/relative_permeability",
-    source="DERIVED",
-    where="definition of relative permeability",
-    status="derived",
-)
+@derived("viscous_resistance = felt_resistance/relative_permeability", where="definition of relative permeability")
 def viscous_resistance_moist(felt_resistance: Num, relative_permeability: Num) -> Num:
     """Viscous resistance to air of a moist felt.
 
@@ -361,12 +304,8 @@ def viscous_resistance_moist(felt_resistance: Num, relative_permeability: Num) -
         return np.divide(felt_resistance, relative_permeability)
 
 
-@relation(
-    gives="inertial_resistance",
-    formula="inertial_resistance = felt_inertia/relative_permeability",
-    source="ASSUMED",
-    where="the same opening for both parts of the drop",
-    status="assumed",
+@assumed(
+    "inertial_resistance = felt_inertia/relative_permeability", where="the same opening for both parts of the drop"
 )
 def inertial_resistance_moist(felt_inertia: Num, relative_permeability: Num) -> Num:
     """Inertial resistance to air of a moist felt, in dynamic pressures.
@@ -378,16 +317,13 @@ def inertial_resistance_moist(felt_inertia: Num, relative_permeability: Num) -> 
         return np.divide(felt_inertia, relative_permeability)
 
 
-@relation(
-    gives="ambient_air_flux",
-    formula="""inside = atmospheric_pressure - vacuum
+@derived(
+    """inside = atmospheric_pressure - vacuum
         drive = (atmospheric_pressure**2 - inside**2)/(2*atmospheric_pressure)
         b = air_viscosity*viscous_resistance
         c = air_density*inertial_resistance/2
         ambient_air_flux = where(vacuum > 0, 2*drive/(b + sqrt(b**2 + 4*c*drive)), 0)""",
-    source="DERIVED",
     where="viscous and inertial drop of a mass flow of perfect gas",
-    status="derived",
 )
 def ambient_air_flux_series(
     atmospheric_pressure: Num,

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from thinstock.formula.label import Num, relation
+from thinstock.formula.label import Num, derived
 
 
 def _passes(return_share: Num, loop: tuple[Num, ...]) -> Num:
@@ -27,9 +27,8 @@ def _passes(return_share: Num, loop: tuple[Num, ...]) -> Num:
     return white_flow / forming_flow
 
 
-@relation(
-    gives="return_share",
-    formula="""
+@derived(
+    """
     k_long = (1 - reject_share)*return_share*(1 - retention_long)
     k_fines = (1 - reject_share)*return_share*(1 - retention_fines)
     web_long = retention_long*(1 - fines_share)/(1 - k_long)
@@ -41,9 +40,8 @@ def _passes(return_share: Num, loop: tuple[Num, ...]) -> Num:
     white_flow = fan_flow*(thick_consistency - consistency)/(thick_consistency - forming_consistency)
     0 = return_share - white_flow/forming_flow
     """,
+    gives="return_share",
     kind="equation",
-    source="DERIVED",
-    status="derived",
     holds={
         "fines_share": (0.0, 0.6),
         "retention_long": (0.3, 1.0),
@@ -83,17 +81,15 @@ def return_share_loop(
     return share[()] if isinstance(share, np.ndarray) else share
 
 
-@relation(
-    gives="fines_share",
-    formula="""
+@derived(
+    """
     k_long = (1 - reject_share)*return_share*(1 - retention_long)
     k_fines = (1 - reject_share)*return_share*(1 - retention_fines)
     web_long = retention_long*(1 - fines_share)/(1 - k_long)
     web_fines = retention_fines*fines_share/(1 - k_fines)
     fines_share_web = web_fines/(web_long + web_fines)
     """,
-    source="DERIVED",
-    status="derived",
+    gives="fines_share",
 )
 def fines_share_of_web(
     fines_share: Num, retention_long: Num, retention_fines: Num, return_share: Num, reject_share: Num
@@ -106,23 +102,13 @@ def fines_share_of_web(
     return web_fines / (web_long + web_fines)
 
 
-@relation(
-    gives="retention",
-    formula="retention = 1/((1 - fines_share)/retention_long + fines_share/retention_fines)",
-    source="DERIVED",
-    status="derived",
-)
+@derived("retention = 1/((1 - fines_share)/retention_long + fines_share/retention_fines)")
 def retention_total_of_web(fines_share: Num, retention_long: Num, retention_fines: Num) -> Num:
     """Total first-pass retention, web solids over jet solids, from the share of fines in the *web*."""
     return 1 / ((1 - fines_share) / retention_long + fines_share / retention_fines)
 
 
-@relation(
-    gives="fibre_flow_per_width",
-    formula="fibre_flow_per_width = fines_share*fibre_flow/retention_fines",
-    source="DERIVED",
-    status="derived",
-)
+@derived("fibre_flow_per_width = fines_share*fibre_flow/retention_fines")
 def fines_in_jet(fines_share: Num, fibre_flow: Num, retention_fines: Num) -> Num:
     """Fines in the jet, kg/(s m), from the fines in the web."""
     return fines_share * fibre_flow / retention_fines

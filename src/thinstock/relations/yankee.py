@@ -10,7 +10,7 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
-from thinstock.formula.label import Num, relation
+from thinstock.formula.label import Num, derived
 
 ONE_COMBINATION = (
     "final dryness fixes only one combination; give steam or condensate flow, or gas flow with "
@@ -26,17 +26,15 @@ class CalibrationInformation(NamedTuple):
     level_correlation: Any
 
 
-@relation(
-    gives=("contact_level_deviation", "hood_factor_deviation", "level_correlation"),
-    kind="march",
-    formula="""a = sensitivities/standard_deviations
+@derived(
+    """a = sensitivities/standard_deviations
         c = inverse(transposed(a) a)
         contact_level_deviation = sqrt(c_11)
         hood_factor_deviation = sqrt(c_22)
         level_correlation = c_12/sqrt(c_11*c_22)""",
-    source="DERIVED",
+    gives=("contact_level_deviation", "hood_factor_deviation", "level_correlation"),
+    kind="march",
     where="linear propagation of independent errors",
-    status="derived",
 )
 def calibration_information(sensitivities: Num, standard_deviations: Num) -> CalibrationInformation:
     """How sharply observations fix contact level and hood factor.

@@ -14,7 +14,7 @@ from typing import Any, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from thinstock.errors import Fault, Refused
+from thinstock.errors import Refused
 from thinstock.formula.label import Num, worksheet
 from thinstock.kernels.compiled import njit
 from thinstock.relations import flocs as floc_relations
@@ -46,6 +46,7 @@ from thinstock.sheet.strip import (
     tile_number,
     tile_plan,
 )
+from thinstock.words.fault import fault_in
 from thinstock.words.note import Note
 from thinstock.words.phrase import phrase
 
@@ -392,52 +393,25 @@ def _check(recipe: Recipe) -> None:
     many = [word for word, value in values.items() if np.ndim(value)]
     if many or np.ndim(furnish.share) > 1:
         word = many[0] if many else "furnish"
-        bound, remedy = phrase("sheet.cast.one_sheet_at_time"), phrase("sheet.cast.call_once_per_sheet")
-        raise Refused(Fault(field=word, value="many cases", bound=bound, remedy=remedy))
+        raise Refused(fault_in("sheet.cast.one_sheet_at_time", word, "many cases"))
     faults = check_ranges(values)
     faults.extend(faults_of_raster(furnish, recipe.size, recipe.pixel))
     if isinstance(seed, bool) or not isinstance(seed, int | np.integer) or not 0 <= int(seed) < 2**64:
-        faults.append(
-            Fault(
-                field="seed",
-                value=str(seed),
-                bound=phrase("sheet.cast.must_be_whole_number_from"),
-                remedy=phrase("sheet.cast.for_example"),
-            )
-        )
+        faults.append(fault_in("sheet.cast.seed", "seed", str(seed)))
     if faults:
         raise Refused(faults)
 
 
 def _check_words(recipe: Recipe) -> None:
     faults = [
-        Fault(
-            field=field,
-            value=repr(word),
-            bound=phrase("sheet.cast.must_be_one", known=", ".join(known)),
-            remedy=phrase("sheet.cast.for_example_2", known=known[0]),
-        )
+        fault_in("sheet.cast.must_be_one", field, repr(word), known=", ".join(known), known_2=known[0])
         for field, word, known in (("flocs", recipe.flocs, LAWS), ("method", recipe.method, METHODS))
         if word not in known
     ]
     if recipe.flocs == "thomas" and recipe.excess_reference > 0.0:
-        faults.append(
-            Fault(
-                field="flocs",
-                value="thomas",
-                bound=phrase("sheet.cast.has_no_clouds_beside_its"),
-                remedy=phrase("sheet.cast.take_lognormal"),
-            )
-        )
+        faults.append(fault_in("sheet.cast.flocs", "flocs", "thomas"))
     if not (np.isfinite(recipe.dilation) and recipe.dilation >= 0.0):
-        faults.append(
-            Fault(
-                field="dilation",
-                value=as_text(recipe.dilation),
-                bound=phrase("sheet.cast.must_not_be_negative"),
-                remedy=phrase("sheet.cast.draws_sheet_as_it"),
-            )
-        )
+        faults.append(fault_in("sheet.cast.dilation", "dilation", as_text(recipe.dilation)))
     if faults:
         raise Refused(faults)
 
@@ -448,26 +422,23 @@ def _check_field(plan: _Plan, recipe: Recipe) -> None:
     least = SPREADS_PER_SIZE * plan.floc_spread
     if plan.variance > 0.0 and min(size) < least:
         raise Refused(
-            Fault(
-                field="size",
-                value=as_text(size) + " m",
-                bound=phrase(
-                    "sheet.cast.must_be_at_least_floc", spreads_per_size=f"{SPREADS_PER_SIZE:.0f}", least=f"{least:.6g}"
-                ),
-                remedy=phrase("sheet.cast.take_larger_sheet_or_suspension"),
+            fault_in(
+                "sheet.cast.size",
+                "size",
+                as_text(size) + " m",
+                spreads_per_size=f"{SPREADS_PER_SIZE:.0f}",
+                least=f"{least:.6g}",
             )
         )
     need = _bytes_needed(plan, recipe.flocs)
     have = memory_at_hand()
     if need > _SHARE_OF_MEMORY * have:
         raise Refused(
-            Fault(
-                field="size",
-                value=f"{as_text(size)} m at {pixel:.6g} m, {need / 2**30:.3g} GiB",
-                bound=phrase(
-                    "sheet.cast.must_fit_into_gib_memory", share_of_memory=f"{_SHARE_OF_MEMORY * have / 2**30:.3g}"
-                ),
-                remedy=phrase("sheet.cast.take_larger_pixel_or_smaller"),
+            fault_in(
+                "sheet.cast.must_fit_into_gib_memory",
+                "size",
+                f"{as_text(size)} m at {pixel:.6g} m, {need / 2**30:.3g} GiB",
+                share_of_memory=f"{_SHARE_OF_MEMORY * have / 2**30:.3g}",
             )
         )
 

@@ -8,7 +8,7 @@ import numpy as np
 
 from thinstock.errors import Fault
 from thinstock.sheet.furnish import Furnish, as_text
-from thinstock.words.phrase import phrase
+from thinstock.words.fault import fault_in
 
 WIDEST_PIXEL = 20.0
 MOST_PIXELS = 30000
@@ -17,47 +17,34 @@ MOST_PIXELS = 30000
 def faults_of_raster(furnish: Furnish, size: tuple[float, ...], pixel: float) -> Iterator[Fault]:
     """What is wrong with size and pixel (m)."""
     if len(size) != 2 or not all(np.isfinite(s) and s > 0.0 for s in size):
-        yield Fault(
-            field="size",
-            value=as_text(size),
-            bound=phrase("sheet.cast_raster.one_side_or_along_across"),
-            remedy=phrase("sheet.cast_raster.for_example"),
-        )
+        yield fault_in("sheet.cast_raster.size", "size", as_text(size))
         return
     if not (np.isfinite(pixel) and pixel > 0.0):
-        yield Fault(
-            field="pixel",
-            value=as_text(pixel),
-            bound=phrase("sheet.cast_raster.must_be_above_m"),
-            remedy=phrase("sheet.cast_raster.for_example_e"),
-        )
+        yield fault_in("sheet.cast_raster.pixel", "pixel", as_text(pixel))
         return
     widest = WIDEST_PIXEL * float(np.min(furnish.components.fibre_width))
     if pixel > widest:
-        yield Fault(
-            field="pixel",
-            value=f"{pixel:.6g} m",
-            bound=phrase(
-                "sheet.cast_raster.must_not_exceed_fibre_widths",
-                widest_pixel=f"{WIDEST_PIXEL:.0f}",
-                widest=f"{widest:.6g}",
-            ),
-            remedy=phrase("sheet.cast_raster.take_smaller_pixel"),
+        yield fault_in(
+            "sheet.cast_raster.must_not_exceed_fibre_widths",
+            "pixel",
+            f"{pixel:.6g} m",
+            widest_pixel=f"{WIDEST_PIXEL:.0f}",
+            widest=f"{widest:.6g}",
         )
     for side in size:
         number = side / pixel
         if number > MOST_PIXELS:
-            yield Fault(
-                field="size",
-                value=f"{side:.6g} m, {number:.0f} pixels",
-                bound=phrase("sheet.cast_raster.must_not_exceed_pixels_side", most_pixels=MOST_PIXELS),
-                remedy=phrase("sheet.cast_raster.take_larger_pixel_or_smaller"),
+            yield fault_in(
+                "sheet.cast_raster.must_not_exceed_pixels_side",
+                "size",
+                f"{side:.6g} m, {number:.0f} pixels",
+                most_pixels=MOST_PIXELS,
             )
             return
         if abs(number - round(number)) > 1e-6 * max(number, 1.0) or round(number) < 1:
-            yield Fault(
-                field="size",
-                value=f"{side:.6g} m, {number:.6g} pixels",
-                bound=phrase("sheet.cast_raster.must_be_whole_number_pixels"),
-                remedy=phrase("sheet.cast_raster.for_example_m", number=f"{max(round(number), 1) * pixel:.6g}"),
+            yield fault_in(
+                "sheet.cast_raster.must_be_whole_number_pixels",
+                "size",
+                f"{side:.6g} m, {number:.6g} pixels",
+                number=f"{max(round(number), 1) * pixel:.6g}",
             )

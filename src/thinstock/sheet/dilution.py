@@ -12,7 +12,7 @@ from typing import Literal
 
 import numpy as np
 
-from thinstock.errors import Fault, NotFound, Refused
+from thinstock.errors import NotFound, Refused
 from thinstock.formula.label import Num, worksheet
 from thinstock.relations import flocs, network, pores
 from thinstock.sheet.formation import (
@@ -43,6 +43,7 @@ from thinstock.sheet.formation import (
     random_sheet,
 )
 from thinstock.sheet.furnish import Furnish, as_text, check_ranges
+from thinstock.words.fault import fault_in
 from thinstock.words.nomenclature import word as word_of
 from thinstock.words.phrase import phrase
 
@@ -235,23 +236,11 @@ def _one_target(given: dict[str, float | None]) -> tuple[str, float]:
     named = {word: value for word, value in given.items() if value is not None}
     if len(named) != 1:
         raise Refused(
-            Fault(
-                field="target",
-                value=", ".join(named) or "nothing",
-                bound=phrase("sheet.dilution.give_exactly_one", given=", ".join(given)),
-                remedy=phrase("sheet.dilution.for_example_cv"),
-            )
+            fault_in("sheet.dilution.target", "target", ", ".join(named) or "nothing", given=", ".join(given))
         )
     word, target = next(iter(named.items()))
     if not np.isfinite(target) or target <= 0.0:
-        raise Refused(
-            Fault(
-                field=word,
-                value=as_text(target),
-                bound=phrase("sheet.dilution.must_be_above"),
-                remedy=phrase("sheet.dilution.give_value_to_be_reached"),
-            )
-        )
+        raise Refused(fault_in("sheet.dilution.must_be_above", word, as_text(target)))
     return word, float(target)
 
 
@@ -265,25 +254,13 @@ def _check_search(
         **settings,
     }
     faults = [
-        Fault(
-            field=word,
-            value=as_text(value),
-            bound=phrase("sheet.dilution.one_case_at_time"),
-            remedy=phrase("sheet.dilution.call_once_per_case"),
-        )
+        fault_in("sheet.dilution.one_case_at_time", word, as_text(value))
         for word, value in values.items()
         if np.ndim(value)
     ]
     faults = faults or check_ranges(values)
     if not faults and not 0.0 < lowest < highest:
-        faults = [
-            Fault(
-                field="lowest",
-                value=as_text(lowest),
-                bound=phrase("sheet.dilution.must_lie_between_highest", highest=f"{highest:.6g}"),
-                remedy=phrase("sheet.dilution.give_two_ends_search_in"),
-            )
-        ]
+        faults = [fault_in("sheet.dilution.lowest", "lowest", as_text(lowest), highest=f"{highest:.6g}")]
     if faults:
         raise Refused(faults)
 
@@ -329,11 +306,11 @@ def _check_hole_size(furnish: Furnish, grammage: float, hole_diameter: float) ->
     blocked = float(np.sum(number * pores.dilated_area(c.fibre_length, c.fibre_width, hole_diameter)))
     if blocked <= LEAST_BLOCKED:
         raise Refused(
-            Fault(
-                field="hole_diameter",
-                value=f"{hole_diameter:.6g} m (blocked {blocked:.4g})",
-                bound=phrase("sheet.dilution.blocked_must_exceed_for_hole", least_blocked=f"{LEAST_BLOCKED:.4g}"),
-                remedy=phrase("sheet.dilution.choose_larger_hole_size"),
+            fault_in(
+                "sheet.dilution.hole_diameter",
+                "hole_diameter",
+                f"{hole_diameter:.6g} m (blocked {blocked:.4g})",
+                least_blocked=f"{LEAST_BLOCKED:.4g}",
             )
         )
 
@@ -343,11 +320,12 @@ def _search(word: str, target: float, value: Callable[[Num], Num], lowest: float
     unit = _UNITS[word]
     if target <= floor * (1.0 + NEAR_FLOOR):
         raise NotFound(
-            Fault(
-                field=word,
-                value=f"{target:.6g}{unit}",
-                bound=phrase("sheet.dilution.random_sheet_which_no_dilution", floor=f"{floor:.6g}", unit=unit),
-                remedy=phrase("sheet.dilution.take_shorter_finer_or_less"),
+            fault_in(
+                "sheet.dilution.random_sheet_which_no_dilution",
+                word,
+                f"{target:.6g}{unit}",
+                floor=f"{floor:.6g}",
+                unit=unit,
             ),
             nearest={word: floor, "consistency": 0.0},
             obstacle=phrase("sheet.dilution.random_sheet"),
@@ -355,16 +333,13 @@ def _search(word: str, target: float, value: Callable[[Num], Num], lowest: float
     at_lowest, at_highest = float(value(lowest)), float(value(highest))
     if at_lowest > target:
         raise NotFound(
-            Fault(
-                field=word,
-                value=f"{target:.6g}{unit}",
-                bound=phrase(
-                    "sheet.dilution.at_lowest_consistency_allowed_it",
-                    lowest=f"{lowest:.6g}",
-                    at_lowest=f"{at_lowest:.6g}",
-                    unit=unit,
-                ),
-                remedy=phrase("sheet.dilution.take_shorter_finer_or_less"),
+            fault_in(
+                "sheet.dilution.at_lowest_consistency_allowed_it",
+                word,
+                f"{target:.6g}{unit}",
+                lowest=f"{lowest:.6g}",
+                at_lowest=f"{at_lowest:.6g}",
+                unit=unit,
             ),
             nearest={word: at_lowest, "consistency": lowest},
             obstacle="lowest consistency",
@@ -374,12 +349,7 @@ def _search(word: str, target: float, value: Callable[[Num], Num], lowest: float
     points = value(np.geomspace(lowest, highest, 33))
     if np.any(np.diff(points) < -1e-12 * np.abs(points[1:])):
         raise NotFound(
-            Fault(
-                field=word,
-                value=f"{target:.6g}{unit}",
-                bound=phrase("sheet.dilution.does_not_rise_steadily_with"),
-                remedy=phrase("sheet.dilution.choose_larger_hole_size_or"),
-            ),
+            fault_in("sheet.dilution.does_not_rise_steadily_with", word, f"{target:.6g}{unit}"),
             obstacle=phrase("sheet.dilution.no_single_answer"),
         )
     from scipy.optimize import brentq
@@ -439,24 +409,12 @@ def fit_suspension_variation(
     excess = cv**2 / self_healing_factor - float(r.cv_random) ** 2
     floor = float(r.cv_random) * float(np.sqrt(self_healing_factor))
     if not excess > 0.0:
-        raise Refused(
-            Fault(
-                field="cv",
-                value=as_text(cv),
-                bound=phrase("sheet.dilution.must_exceed_that_random_sheet", floor=f"{floor:.6g}"),
-                remedy=phrase("sheet.dilution.fibre_data_or_zone_wrong"),
-            )
-        )
+        raise Refused(fault_in("sheet.dilution.cv", "cv", as_text(cv), floor=f"{floor:.6g}"))
     fitted = FittedVariation(np.sqrt(excess / unit))
     if fitted > 1.0:
         largest = float(np.sqrt(self_healing_factor * (float(r.cv_random) ** 2 + unit)))
         raise Refused(
-            Fault(
-                field="cv",
-                value=as_text(cv),
-                bound=phrase("sheet.dilution.must_not_exceed_which_takes", largest=f"{largest:.6g}"),
-                remedy=phrase("sheet.dilution.check_consistency_zone_fibre_data"),
-            )
+            fault_in("sheet.dilution.must_not_exceed_which_takes", "cv", as_text(cv), largest=f"{largest:.6g}")
         )
     fitted.sensitivity = cv / (self_healing_factor * float(fitted) * unit)
     fitted.cv, fitted.cv_random = float(cv), float(r.cv_random)

@@ -14,10 +14,11 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
-from thinstock.errors import Fault, Refused
+from thinstock.errors import Refused
 from thinstock.formula.label import Array, Num, recall, worksheet
 from thinstock.relations import flocs, light_sheet, network, pores, suspension
 from thinstock.sheet.furnish import Furnish, as_text, check_ranges
+from thinstock.words.fault import fault_in
 from thinstock.words.note import Level, Note, in_order
 from thinstock.words.phrase import phrase
 
@@ -443,15 +444,16 @@ def check_coverage(sheet: RandomSheet, grammage: Num) -> None:
     if np.any(np.asarray(sheet.coverage) < LEAST_COVERAGE):
         least = float(np.min(np.asarray(sheet.fibre_grammage))) * LEAST_COVERAGE
         raise Refused(
-            Fault(
-                field="grammage",
-                value=phrase(
+            fault_in(
+                "sheet.formation.grammage",
+                "grammage",
+                phrase(
                     "sheet.formation.kg_m_coverage",
                     as_text=as_text(grammage),
                     as_text_2=as_text(np.min(sheet.coverage)),
                 ),
-                bound=phrase("sheet.formation.sheet_must_be_at_least", least_coverage=LEAST_COVERAGE),
-                remedy=phrase("sheet.formation.give_at_least_kg_m", least=f"{least:.4g}"),
+                least_coverage=LEAST_COVERAGE,
+                least=f"{least:.4g}",
             )
         )
 

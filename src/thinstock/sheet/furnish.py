@@ -14,6 +14,7 @@ import numpy as np
 from thinstock.errors import Fault, Refused
 from thinstock.formula.label import Array, Num
 from thinstock.relations import suspension
+from thinstock.words.fault import fault_in
 from thinstock.words.phrase import phrase
 
 
@@ -65,46 +66,20 @@ class Furnish:
         for word in words:
             value = np.asarray(getattr(self, word), dtype=float)
             if not np.all(np.isfinite(value) & (value > 0.0)):
-                faults.append(
-                    Fault(
-                        field=word,
-                        value=as_text(value),
-                        bound=phrase("sheet.furnish.must_be_above"),
-                        remedy=phrase("sheet.furnish.leave_fibre_out_rather_than"),
-                    )
-                )
+                faults.append(fault_in("sheet.furnish.leave_fibre_out_rather_than", word, as_text(value)))
             object.__setattr__(self, word, _row(value))
         counts = {word: np.shape(getattr(self, word))[-1] for word in words}
         if len(set(counts.values())) > 1:
             faults.append(
-                Fault(
-                    field="share",
-                    value=", ".join(f"{n} of {word}" for word, n in counts.items()),
-                    bound=phrase("sheet.furnish.every_quantity_needs_one_value"),
-                    remedy=phrase("sheet.furnish.give_as_many_lengths_widths"),
-                )
+                fault_in("sheet.furnish.share", "share", ", ".join(f"{n} of {word}" for word, n in counts.items()))
             )
         if faults:
             raise Refused(faults)
         total = np.sum(np.asarray(self.share), axis=-1)
         if np.any(np.abs(total - 1.0) > 1e-6):
-            faults.append(
-                Fault(
-                    field="share",
-                    value=as_text(total),
-                    bound=phrase("sheet.furnish.shares_must_add_up_to"),
-                    remedy=phrase("sheet.furnish.change_share_so_that_they"),
-                )
-            )
+            faults.append(fault_in("sheet.furnish.shares_must_add_up_to", "share", as_text(total)))
         if np.any(np.asarray(self.fibre_width) > np.asarray(self.fibre_length)):
-            faults.append(
-                Fault(
-                    field="fibre_width",
-                    value=as_text(self.fibre_width),
-                    bound=phrase("sheet.furnish.must_not_exceed_fibre_length"),
-                    remedy=phrase("sheet.furnish.width_short_one_about_to"),
-                )
-            )
+            faults.append(fault_in("sheet.furnish.fibre_width", "fibre_width", as_text(self.fibre_width)))
         if faults:
             raise Refused(faults)
 

@@ -11,10 +11,10 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from thinstock.errors import Fault, Refused
+from thinstock.errors import Refused
 from thinstock.sheet.cast import SheetMap
 from thinstock.sheet.strip import Raster
-from thinstock.words.phrase import phrase
+from thinstock.words.fault import fault_in
 
 MODES = ("diffuse", "direct")
 SCATTERING = {"tissue": 40.0, "mechanical": 50.0, "coarse softwood": 25.0}
@@ -67,14 +67,7 @@ def _law(sheet_map: SheetMap, part: Any, mode: str, scattering: float, extinctio
 def grey(transmittance: Raster, gain: float, gamma: float = GAMMA) -> NDArray[np.uint8]:
     """Grey levels 0 to 255; use the same gain for sheets that are to be compared."""
     if not (gain > 0.0 and gamma > 0.0):
-        raise Refused(
-            Fault(
-                field="gain",
-                value=f"{gain:.6g}, gamma {gamma:.6g}",
-                bound=phrase("sheet.look.both_above"),
-                remedy="1 and 1.6.",
-            )
-        )
+        raise Refused(fault_in("sheet.look.gain", "gain", f"{gain:.6g}, gamma {gamma:.6g}"))
     bright = np.clip(gain * np.asarray(transmittance), 0.0, 1.0) ** (1.0 / gamma)
     levels: NDArray[np.uint8] = np.rint(255.0 * bright).astype(np.uint8)
     return levels
@@ -83,32 +76,11 @@ def grey(transmittance: Raster, gain: float, gamma: float = GAMMA) -> NDArray[np
 def _check(mode: str, scattering: float, extinction: float, block: int, shape: tuple[int, ...]) -> None:
     faults = []
     if mode not in MODES:
-        faults.append(
-            Fault(
-                field="mode",
-                value=repr(mode),
-                bound=phrase("sheet.look.must_be_one", modes=", ".join(MODES)),
-                remedy=phrase("sheet.look.diffuse_clouds"),
-            )
-        )
+        faults.append(fault_in("sheet.look.mode", "mode", repr(mode), modes=", ".join(MODES)))
     for field, value in (("scattering", scattering), ("extinction", extinction)):
         if not value >= 0.0:
-            faults.append(
-                Fault(
-                    field=field,
-                    value=str(value),
-                    bound=phrase("sheet.look.must_not_be_negative"),
-                    remedy=phrase("sheet.look.m_kg_per_fibre"),
-                )
-            )
+            faults.append(fault_in("sheet.look.must_not_be_negative", field, str(value)))
     if not 1 <= block <= min(shape):
-        faults.append(
-            Fault(
-                field="block",
-                value=str(block),
-                bound=phrase("sheet.look.must_be_to_pixels", shape=min(shape)),
-                remedy=phrase("sheet.look.keeps_all"),
-            )
-        )
+        faults.append(fault_in("sheet.look.block", "block", str(block), shape=min(shape)))
     if faults:
         raise Refused(faults)

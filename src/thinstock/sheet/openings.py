@@ -11,10 +11,10 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from thinstock.errors import Fault, Refused
+from thinstock.errors import Refused
 from thinstock.kernels.compiled import njit
 from thinstock.sheet.strip import Raster
-from thinstock.words.phrase import phrase
+from thinstock.words.fault import fault_in
 
 HALF = 0.5
 """Threshold for dilated maps."""
@@ -134,14 +134,7 @@ def _pieces(raster: Any, threshold: Any) -> Any:
 def holes(raster: Raster, threshold: float) -> NDArray[np.int64]:
     """Areas, in pixels, of all pieces below the threshold; corners touch, borders are periodic."""
     if raster.ndim != 2 or raster.size == 0:
-        raise Refused(
-            Fault(
-                field="raster",
-                value=str(raster.shape),
-                bound=phrase("sheet.openings.must_have_two_axes"),
-                remedy=phrase("sheet.openings.give_map_s_coverage"),
-            )
-        )
+        raise Refused(fault_in("sheet.openings.raster", "raster", str(raster.shape)))
     areas, number = _pieces(np.ascontiguousarray(raster), raster.dtype.type(threshold))
     found: NDArray[np.int64] = areas[:number].copy()
     return found

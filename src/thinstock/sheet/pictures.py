@@ -273,7 +273,7 @@ def count_text(value: float) -> str:
 
 def save(made: Image, path: str | Path) -> None:
     """Write a picture as PNG."""
-    made.save(path, format="PNG", optimize=True)
+    made.save(path, format="PNG", compress_level=1)
 
 
 # ---------------------------------------------------------------- drawing

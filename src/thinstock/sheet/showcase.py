@@ -10,7 +10,7 @@ from collections.abc import Sequence
 from typing import Any, NamedTuple
 
 from thinstock import library
-from thinstock.errors import Fault, Refused
+from thinstock.errors import Refused
 from thinstock.formula.label import worksheet
 from thinstock.sheet.cast import simulate
 from thinstock.sheet.formation import Formation, formation
@@ -28,6 +28,7 @@ from thinstock.sheet.pictures import (
 )
 from thinstock.sheet.strip import Progress
 from thinstock.words import units
+from thinstock.words.fault import fault_in
 from thinstock.words.phrase import phrase
 
 GRADES = ("board ply", "newsprint", "cigarette", "facial", phrase("sheet.showcase.tea_bag_type"))
@@ -69,14 +70,7 @@ def library_grade(name: str) -> GradeSheet:
     """A grade of the library by name."""
     grades = library.table("grades")
     if name not in grades:
-        raise Refused(
-            Fault(
-                field="grade",
-                value=repr(name),
-                bound=phrase("sheet.showcase.known_grades") + ", ".join(grades),
-                remedy=phrase("sheet.showcase.choose_one"),
-            )
-        )
+        raise Refused(fault_in("sheet.showcase.grade", "grade", repr(name), grades=", ".join(grades)))
     row = grades[name]
     return GradeSheet(
         name,

@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 from thinstock.errors import Fault, Refused
 from thinstock.formula.label import Num
 from thinstock.kernels.compiled import njit
+from thinstock.words.fault import fault_in
 from thinstock.words.phrase import phrase
 
 Raster = NDArray[np.float32]
@@ -406,13 +407,6 @@ def _check(values: dict[str, NDArray[np.float64]], rows: int, columns: int) -> N
             )
     for word, number in (("rows", rows), ("columns", columns)):
         if number < 1:
-            faults.append(
-                Fault(
-                    field=word,
-                    value=str(number),
-                    bound=phrase("sheet.strip.must_be_at_least"),
-                    remedy=phrase("sheet.strip.give_pixels"),
-                )
-            )
+            faults.append(fault_in("sheet.strip.must_be_at_least", word, str(number)))
     if faults:
         raise Refused(faults)

@@ -9,11 +9,11 @@ from typing import Any
 
 import numpy as np
 
-from thinstock.errors import Fault, Refused
+from thinstock.errors import Refused
 from thinstock.formula.label import Array, Num
 from thinstock.kernels.compiled import njit
 from thinstock.sheet.strip import Raster
-from thinstock.words.phrase import phrase
+from thinstock.words.fault import fault_in
 
 _LEAST_ZONES = 4
 
@@ -85,21 +85,15 @@ def _side(raster: Raster, pixel: float, zone: float) -> int:
     whole = round(side) if np.isfinite(side) else 0
     if whole < 1 or abs(side - whole) > 1e-6 * max(side, 1.0):
         raise Refused(
-            Fault(
-                field="zone",
-                value=f"{zone:.6g} m, {side:.6g} pixels",
-                bound=phrase("sheet.zones.must_be_whole_number_pixels"),
-                remedy=phrase("sheet.zones.for_example_m", whole=f"{max(whole, 1) * pixel:.6g}"),
+            fault_in(
+                "sheet.zones.zone", "zone", f"{zone:.6g} m, {side:.6g} pixels", whole=f"{max(whole, 1) * pixel:.6g}"
             )
         )
     largest = min(raster.shape) // _LEAST_ZONES
     if whole > largest:
         raise Refused(
-            Fault(
-                field="zone",
-                value=f"{zone:.6g} m",
-                bound=phrase("sheet.zones.must_not_exceed_quarter_map", largest=f"{largest * pixel:.6g}"),
-                remedy=phrase("sheet.zones.take_smaller_zone_or_larger"),
+            fault_in(
+                "sheet.zones.must_not_exceed_quarter_map", "zone", f"{zone:.6g} m", largest=f"{largest * pixel:.6g}"
             )
         )
     return whole
@@ -119,14 +113,7 @@ def coverage_histogram(coverage: Raster, highest: int) -> Array:
     For pixels well below the fibre width; show it beside `network.coverage_share` or `pores.coverage_share_mixed`.
     """
     if highest < 1:
-        raise Refused(
-            Fault(
-                field="highest",
-                value=str(highest),
-                bound=phrase("sheet.zones.must_be_at_least"),
-                remedy=phrase("sheet.zones.good_choice"),
-            )
-        )
+        raise Refused(fault_in("sheet.zones.highest", "highest", str(highest)))
     number = np.zeros(highest + 1, np.int64)
     _layers(np.ascontiguousarray(coverage, dtype=np.float32), number)
     return number / coverage.size

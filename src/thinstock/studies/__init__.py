@@ -15,6 +15,7 @@ _HOMES = {
     "distributions": (
         "Arcsine",
         "CurvilinearTrapezoid",
+        "LogUniform",
         "Lognormal",
         "Normal",
         "Rectangular",
@@ -33,6 +34,7 @@ _HOMES = {
     "tornado": ("tornado",),
     "plan": ("Plan", "chunk_count", "chunk_inputs", "grid_plan", "random_plan", "sobol_plan"),
     "ladder": ("Ladder", "formers"),
+    "reasons": ("Indicator", "indicators"),
     "compare": ("Comparison", "compare"),
     "change": ("ChangeCard", "change_card"),
     "solve": ("Solved", "solve"),

@@ -23,6 +23,7 @@ from thinstock.studies.cases import Cases, run_cases
 from thinstock.studies.machine_axes import Varied, unlimited
 from thinstock.studies.outputs import checked, label, numbers
 from thinstock.studies.plan import chunk_inputs, sobol_plan
+from thinstock.words.fault import fault_in
 from thinstock.words.note import Note
 from thinstock.words.phrase import phrase
 
@@ -77,8 +78,7 @@ def constraint(machine: Machine, text: str) -> Constraint:
     found = re.fullmatch(r"\s*([\w.]+)\s*(<=|>=|<|>)\s*(.+?)\s*", text)
     if found is None:
         raise Refused(
-            Fault(field="--keep", value=repr(text), bound=phrase("studies.best.must_be_result_value_or"),
-                  remedy='For example "nip_saturation <= 0.95".')
+            fault_in("studies.best.keep", "--keep", repr(text))
         )  # fmt: skip
     (name,) = checked(machine.run(), [found[1]])
     word = number(name).word
@@ -104,13 +104,7 @@ def best(
     present = machine.run()
     (name,) = checked(present, [result])
     if name not in numbers(present):
-        raise Refused(
-            Fault(
-                field=name,
-                bound=phrase("studies.best.no_named_number_run"),
-                remedy=phrase("studies.best.take_headline_number"),
-            )
-        )
+        raise Refused(fault_in("studies.best.no_named_number_run", name))
     _may_be_moved(machine, varies, keep)
     watched = tuple(dict.fromkeys([name, KEEPER, *(k.result for k in keep)]))
     search = _Search(machine, varies, name, most, keep, watched)
@@ -154,18 +148,16 @@ def _may_be_moved(machine: Machine, varies: Sequence[Varied], keep: Sequence[Con
     for one in varies:
         if one.values is not None or one.believed is not None:
             faults.append(
-                Fault(field=one.address, bound=phrase("studies.best.search_needs_range_without_count"),
-                      remedy=phrase("studies.best.for_example_headbox_consistency"))
+                fault_in("studies.best.search_needs_range_without_count", one.address)
             )  # fmt: skip
         if unlimited(machine, one.address):
             faults.append(
-                Fault(field=one.address, bound=phrase("studies.best.its_limit_not_given_search"),
-                      remedy=phrase("studies.best.ask_for_certificate_or_nameplate", address=one.address))
+                fault_in("studies.best.its_limit_not_given_search", one.address, address=one.address)
             )  # fmt: skip
         if WATER_TAKERS.search(one.address) and not guarded:
-            bound = phrase("studies.best.press_model_hardly_sees_vacuums")
-            remedy = phrase("studies.best.leave_it_or_keep_felt", keeper=KEEPER, full=FULL)
-            faults.append(Fault(field=one.address, bound=bound, remedy=remedy))
+            faults.append(
+                fault_in("studies.best.press_model_hardly_sees_vacuums", one.address, keeper=KEEPER, full=FULL)
+            )
     if faults:
         raise Refused(faults)
 
@@ -265,8 +257,7 @@ def _nothing(search: _Search, held_back: Mapping[str, int]) -> NotFound:
     worst = sorted(((n, what) for what, n in held_back.items() if n), reverse=True)[:3]
     why = "; ".join(f"{what} in {n} of {search.cases}" for n, what in worst)
     return NotFound(
-        Fault(field=search.name, bound=phrase("studies.best.no_setting_in_these_ranges", why=why),
-              remedy=phrase("studies.best.widen_ranges_or_start_from")),
+        fault_in("studies.best.no_setting_in_these_ranges", search.name, why=why),
         obstacle="; ".join(what for _, what in worst),
     )  # fmt: skip
 

@@ -23,7 +23,7 @@ from thinstock.machine.line import Machine
 from thinstock.machine.result import Result
 from thinstock.studies.outputs import checked, pick
 from thinstock.words import address
-from thinstock.words.phrase import phrase
+from thinstock.words.fault import fault_in
 
 FLAGS = ("possible", "formed", "reached", "over_dried", "in_range")
 BATCH = 16_384
@@ -205,8 +205,8 @@ def _limits(machine: Machine, columns: Mapping[str, Any], found: Cases) -> dict[
     for row in np.flatnonzero(found.flags["possible"]):
         one = machine.with_({where: np.float64(np.asarray(column)[row]) for where, column in columns.items()})
         binding = limits(one).binding
-        if binding is not None and binding.speed is not None:
-            speed[row], part[row] = binding.speed, binding.part
+        if binding is not None:
+            speed[row], part[row] = np.nan if binding.speed is None else binding.speed, binding.part
     return {"limit_speed": speed, "limit_part": part.astype(str)}
 
 
@@ -222,13 +222,9 @@ def resolved(machine: Machine, values: Mapping[str, Any]) -> dict[str, Any]:
             faults += refused.faults
             continue
         if where in found:
-            faults.append(
-                Fault(
-                    field=where, bound=phrase("studies.cases.varied_twice"), remedy=phrase("studies.cases.give_it_once")
-                )
-            )
+            faults.append(fault_in("studies.cases.varied_twice", where))
         if isinstance(current, str | bool) or (current is not None and not np.isscalar(current)):
-            faults.append(Fault(field=where, value=str(current), bound=phrase("studies.cases.no_number_that_can_be")))
+            faults.append(fault_in("studies.cases.no_number_that_can_be", where, str(current)))
         found[where] = value
     if faults:
         raise Refused(faults)

@@ -341,27 +341,14 @@ def _watch(a: Result, b: Result, steps: list[Setting]) -> tuple[str, ...]:
 def _near(found: Limits) -> tuple[str, ...]:
     """Limits that the new state passes or comes near to, and limits that protect people and are not known."""
     said = []
-    for row in found.rows:
-        if row.scope in ("highest", "window") and row.margin is not None and row.speed is not None:
-            if row.margin < 0:
-                said.append(
-                    phrase(
-                        "studies.change.passed_good_for_m_min",
-                        part=row.part,
-                        speed=f"{row.speed * 60:.0f}",
-                        status=row.status,
-                    )
-                )
-            elif row.margin < NEAR:
-                said.append(
-                    phrase(
-                        "studies.change.away_at_m_min",
-                        part=row.part,
-                        value=f"{100 * row.margin:.0f}",
-                        speed=f"{row.speed * 60:.0f}",
-                        status=row.status,
-                    )
-                )
+    for row in [*found.over, *(row for row in found.rows if not row.over)]:
+        if row.over:
+            said.append(phrase("studies.change.passed_share", part=row.part, share=row.used, status=row.status))
+        elif row.speed is not None and row.margin is not None and row.margin < NEAR:
+            away, speed = f"{100 * row.margin:.0f}", f"{row.speed * 60:.0f}"
+            said.append(
+                phrase("studies.change.away_at_m_min", part=row.part, value=away, speed=speed, status=row.status)
+            )
         elif row.scope == "not known" and row.id in ("press_load", "rated_speed"):
             said.append(phrase("studies.change.not_known_ask_for_certificate", part=row.part))
     return tuple(said)

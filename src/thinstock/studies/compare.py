@@ -14,13 +14,14 @@ from typing import Any
 
 import numpy as np
 
-from thinstock.errors import Fault, Refused
+from thinstock.errors import Refused
 from thinstock.formula.label import worksheet
 from thinstock.machine.limits import Limits, limits
 from thinstock.machine.line import Machine
 from thinstock.machine.result import Result
 from thinstock.studies.change import ChangeCard, change_card
 from thinstock.studies.first_order import Uncertain, difference, uncertainty
+from thinstock.words.fault import fault_in
 from thinstock.words.phrase import phrase
 
 PLACES = (
@@ -100,7 +101,7 @@ class Comparison:
         for row in self.numbers:
             if row.name == name:
                 return row
-        raise Refused(Fault(field=name, bound=phrase("studies.compare.no_number_this_name_in")))
+        raise Refused(fault_in("studies.compare.no_number_this_name_in", name))
 
     def card(self, index: int = 1) -> ChangeCard:
         """The change card from the first machine to another."""
@@ -161,23 +162,10 @@ def compare(*machines: Machine) -> Comparison:
     Source: the formulas of the runs.
     """
     if not 2 <= len(machines) <= 4:
-        raise Refused(
-            Fault(
-                field="machines",
-                value=str(len(machines)),
-                bound=phrase("studies.compare.two_to_four_machines_compared"),
-                remedy=phrase("studies.compare.name_two_to_four"),
-            )
-        )
+        raise Refused(fault_in("studies.compare.machines", "machines", str(len(machines))))
     for machine in machines:
         if machine.cases() is not None:
-            raise Refused(
-                Fault(
-                    field="machines",
-                    value=machine.title,
-                    bound=phrase("studies.compare.holds_arrays_one_case_compared"),
-                )
-            )
+            raise Refused(fault_in("studies.compare.holds_arrays_one_case_compared", "machines", machine.title))
     results = tuple(machine.run() for machine in machines)
     found = tuple(limits(machine) for machine in machines)
     return Comparison(

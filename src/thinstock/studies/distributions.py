@@ -1,4 +1,4 @@
-"""What is believed of an uncertain input: seven distributions with mean, spread, quantile and sample.
+"""What is believed of an uncertain input: eight distributions with mean, spread, quantile and sample.
 
 They are frozen and can be sent to workers and hashed. Nothing here knows what the input is.
 Source: JCGM_101. Status: from memory, checked by quadrature and sampling.
@@ -240,6 +240,39 @@ class Lognormal:
 
     def sample(self, generator: np.random.Generator, size: Any) -> Array:
         return np.asarray(self.median * np.exp(math.log(self.factor) * generator.standard_normal(size)))
+
+
+@dataclass(frozen=True)
+class LogUniform:
+    """Between two limits, with no decade likelier than another: a factor of which only the range is believed."""
+
+    low: float
+    high: float
+
+    def __post_init__(self) -> None:
+        _finite(self, low=self.low, high=self.high)
+        if not self.low > 0.0:
+            raise _refuse(self, "low", self.low, phrase("studies.distributions.must_be_above"))
+        if not self.low < self.high:
+            raise _refuse(
+                self, "low", self.low, phrase("studies.distributions.must_lie_below_high_end", high=self.high)
+            )
+
+    @property
+    def mean(self) -> float:
+        return (self.high - self.low) / math.log(self.high / self.low)
+
+    @property
+    def standard_deviation(self) -> float:
+        square = (self.high**2 - self.low**2) / (2.0 * math.log(self.high / self.low))
+        return math.sqrt(square - self.mean**2)
+
+    def quantile(self, p: Num) -> Num:
+        within = self.low * (self.high / self.low) ** _shares(self, p)
+        return _plain(np.clip(within, self.low, self.high))
+
+    def sample(self, generator: np.random.Generator, size: Any) -> Array:
+        return np.asarray(self.quantile(generator.random(size)))
 
 
 @dataclass(frozen=True)

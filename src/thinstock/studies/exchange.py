@@ -18,12 +18,13 @@ from thinstock import library
 from thinstock.case import formers as formers_of_library
 from thinstock.case import new
 from thinstock.case.library import former_names
-from thinstock.errors import Fault, Refused
+from thinstock.errors import Refused
 from thinstock.machine.line import CLEARANCE, Given, Machine
 from thinstock.machine.nips import Nip, RollNip, ShoeNip
 from thinstock.machine.surfaces import BlindDrilled, Grooved, SuctionDrilled
 from thinstock.relations.nip import angle_clear_rolls
 from thinstock.words import address
+from thinstock.words.fault import fault_in
 from thinstock.words.phrase import phrase
 from thinstock.words.quantity import Fields, Q, declared, show
 
@@ -228,14 +229,7 @@ def _apart(machine: Machine, nips: tuple[Nip, ...]) -> tuple[Nip, ...]:
 def with_press(machine: Machine, press: str) -> Exchanged:
     """The machine with another press; the line load and its limit go along as they are."""
     if press not in _PRESSES:
-        raise Refused(
-            Fault(
-                field="press",
-                value=repr(press),
-                bound=phrase("studies.exchange.must_be_one", presses=", ".join(_PRESSES)),
-                remedy=phrase("studies.exchange.choose_one"),
-            )
-        )
+        raise Refused(fault_in("studies.exchange.press", "press", repr(press), presses=", ".join(_PRESSES)))
     old_name = address._item_names(machine.press.nip)[0]
     old = machine.press.nip[0]
     nips = _apart(machine, tuple(make(old) for make in _PRESSES[press]))

@@ -11,10 +11,10 @@ from typing import Any
 
 import numpy as np
 
-from thinstock.errors import Fault, Refused
+from thinstock.errors import Refused
 from thinstock.formula.label import Array
 from thinstock.studies.distributions import Distribution, Normal
-from thinstock.words.phrase import phrase
+from thinstock.words.fault import fault_in
 
 Inputs = Mapping[str, Distribution]
 Correlation = Mapping[tuple[str, str], float]
@@ -24,26 +24,21 @@ def check_inputs(inputs: Inputs, correlation: Correlation | None = None) -> None
     """Refuse no inputs, names nobody gave, and correlations that cannot be."""
     faults = []
     if not inputs:
-        faults.append(Fault(field="inputs", bound=phrase("studies.inputs.there_none")))
+        faults.append(fault_in("studies.inputs.inputs", "inputs"))
     for (a, b), r in (correlation or {}).items():
         for name in (a, b):
             if name not in inputs:
-                remedy = f"Inputs: {', '.join(map(str, inputs))}."
                 faults.append(
-                    Fault(field="correlation", value=str(name), bound=phrase("studies.inputs.no_input"), remedy=remedy)
+                    fault_in("studies.inputs.no_input", "correlation", str(name), map=", ".join(map(str, inputs)))
                 )
         if a == b or not -1.0 <= r <= 1.0:
-            faults.append(
-                Fault(
-                    field=f"correlation of {a} and {b}", value=str(r), bound=phrase("studies.inputs.must_lie_between")
-                )
-            )
+            faults.append(fault_in("studies.inputs.must_lie_between", f"correlation of {a} and {b}", str(r)))
     if faults:
         raise Refused(faults)
     matrix = correlation_matrix(tuple(inputs), correlation)
     if correlation and np.linalg.eigvalsh(matrix)[0] < -1e-10:
         pairs = ", ".join(f"{a}-{b} {r:g}" for (a, b), r in correlation.items())
-        raise Refused(Fault(field="correlation", value=pairs, bound=phrase("studies.inputs.cannot_all_hold_at_once")))
+        raise Refused(fault_in("studies.inputs.correlation", "correlation", pairs))
 
 
 def correlation_matrix(names: tuple[str, ...], correlation: Correlation | None) -> Array:
@@ -93,32 +88,18 @@ def call(function: Any, values: Mapping[str, Any], size: int, *, allowed: float 
     """The function's answers as `size` numbers; refused where more than the `allowed` share of them are none."""
     answer = np.asarray(function(**values), dtype=float)
     if answer.shape not in ((), (size,)):
-        raise Refused(
-            Fault(
-                field="function",
-                value=str(answer.shape),
-                bound=phrase("studies.inputs.must_give_numbers_one_per", size=size),
-            )
-        )
+        raise Refused(fault_in("studies.inputs.function", "function", str(answer.shape), size=size))
     answer = np.broadcast_to(answer, (size,))
     bad = int(np.sum(~np.isfinite(answer)))
     if bad > allowed * size:
         i = int(np.flatnonzero(~np.isfinite(answer))[0])
         case = ", ".join(f"{k} = {np.broadcast_to(v, (size,))[i]:.6g}" for k, v in values.items())
-        remedy = phrase("studies.inputs.first_such_case_narrow_inputs", case=case)
-        raise Refused(
-            Fault(
-                field="function",
-                value=f"{bad} of {size} cases",
-                bound=phrase("studies.inputs.give_no_number"),
-                remedy=remedy,
-            )
-        )
+        raise Refused(fault_in("studies.inputs.give_no_number", "function", f"{bad} of {size} cases", case=case))
     return answer
 
 
 def philox(seed: int, stream: int = 0) -> np.random.Generator:
     """A generator that is a pure function of (seed, stream)."""
     if not 0 <= seed < 2**64:
-        raise Refused(Fault(field="seed", value=str(seed), bound=phrase("studies.inputs.must_be_whole_number_from")))
+        raise Refused(fault_in("studies.inputs.seed", "seed", str(seed)))
     return np.random.Generator(np.random.Philox(key=np.array([seed, stream], dtype=np.uint64)))

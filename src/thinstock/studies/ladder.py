@@ -15,7 +15,6 @@ import numpy as np
 
 from thinstock import library
 from thinstock.case import formers as case_formers
-from thinstock.case import load
 from thinstock.errors import Fault, Refused
 from thinstock.formula.label import Array, worksheet
 from thinstock.machine.elements import FormingRoll
@@ -25,7 +24,9 @@ from thinstock.relations import drainage, jet, mat
 from thinstock.studies import trials
 from thinstock.studies.rungs import Answer, Ladder, Lowest, Rung, SpeedRange, State
 from thinstock.studies.rungs import words as words
+from thinstock.studies.subject import subject
 from thinstock.studies.trials import Cap, Sheet, Trial
+from thinstock.words.fault import fault_in
 from thinstock.words.phrase import phrase
 
 SPEEDS = tuple(v / 60 for v in (100, 200, 300, 450, 600, 800, 1000, 1250, 1500, 1750, 2000, 2200))
@@ -72,7 +73,7 @@ def formers(
 
     Source: the formulas of forming; the library's formers carry their own.
     """
-    machine, consistency, title, own = _subject(machine_or_grade)
+    machine, consistency, title, own = subject(machine_or_grade)
     chosen = tuple(library.key_of(k) for k in keys) if keys is not None else library.NINE
     band = resistance_factor if resistance_factor is not None else _band(machine)
     faults = _faults(speeds, band, power_limit)
@@ -99,44 +100,6 @@ def formers(
     )
 
 
-def _subject(given: Machine | str) -> tuple[Machine, float, str, bool]:
-    """The machine, the consistency it is asked at, a title, and whether the machine's own former and limits count."""
-    if isinstance(given, Machine):
-        if given.cases() is not None:
-            raise Refused(
-                Fault(
-                    field="machine",
-                    value="arrays",
-                    bound=phrase("studies.ladder.ladder_one_sheet"),
-                    remedy=phrase("studies.ladder.take_one_case"),
-                )
-            )
-        return given, float(given.headbox.consistency), given.title, True
-    if given in library.grade_names():
-        grade = library.grade(given)
-        machine = load(grade.machine).with_(
-            {
-                "grade.reel_grammage": grade.reel_grammage_of_fibre,
-                "grade.reel_dryness": grade.reel_dryness,
-                "grade.crepe": grade.crepe,
-                **dict.fromkeys(_LIMITS_OF_A_MACHINE),
-            }
-        )
-        return machine, grade.consistency, f"{given}, {grade.description}", False
-    machine = load(given)
-    return machine, float(machine.headbox.consistency), machine.title, True
-
-
-_LIMITS_OF_A_MACHINE = (
-    "headbox.headbox_flow_limit_high",
-    "headbox.headbox_pressure_limit",
-    "headbox.fan_pump_flow_limit",
-    "headbox.fan_pump_head_limit",
-    "loop.screen_flow_limit",
-    "loop.silo_flow_limit",
-)
-
-
 def _band(machine: Machine) -> tuple[float, float]:
     """1 to 5, or the machine's own value where it was measured or calibrated."""
     given = machine.given.get("stock.resistance_factor")
@@ -151,18 +114,14 @@ def _faults(speeds: Sequence[float] | None, band: tuple[float, float], power_lim
     for v in speeds or ():
         if not 0.1 <= v <= 60:
             faults.append(
-                Fault(field="speeds", value=f"{v:g} m/s", bound=phrase("studies.ladder.must_lie_between_m_min"),
-                      remedy=phrase("studies.ladder.speeds_in_m_s"))
+                fault_in("studies.ladder.speeds", "speeds", f"{v:g} m/s")
             )  # fmt: skip
     if len(band) != 2 or not 0.1 <= band[0] <= band[1] <= 50:
         faults.append(
-            Fault(field="resistance_factor", value=str(band), bound=phrase("studies.ladder.must_be_low_high_within"),
-                  remedy=phrase("studies.ladder.until_calibrated"))
+            fault_in("studies.ladder.resistance_factor", "resistance_factor", str(band))
         )  # fmt: skip
     if power_limit is not None and not power_limit > 0:
-        faults.append(
-            Fault(field="power_limit", value=f"{power_limit:g} W/m", bound=phrase("studies.ladder.must_be_above"))
-        )
+        faults.append(fault_in("studies.ladder.power_limit", "power_limit", f"{power_limit:g} W/m"))
     return faults
 
 

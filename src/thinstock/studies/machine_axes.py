@@ -22,6 +22,7 @@ from thinstock.studies.first_order import uncertain_inputs
 from thinstock.studies.machine_inputs import distribution_of, held_addresses, limit_of
 from thinstock.studies.plan import Plan, grid_plan, random_plan, sobol_plan
 from thinstock.words import address
+from thinstock.words.fault import fault_in
 from thinstock.words.phrase import phrase
 from thinstock.words.quantity import Fields, Q, show
 
@@ -68,14 +69,7 @@ def varied(machine: Machine, texts: Sequence[str]) -> tuple[Varied, ...]:
     faults: list[Fault] = []
     found: dict[str, Varied] = {}
     if not texts:
-        faults.append(
-            Fault(
-                field="--vary",
-                value="nothing",
-                bound=phrase("studies.machine_axes.nothing_varied"),
-                remedy=f"Write {EXAMPLE}.",
-            )
-        )
+        faults.append(fault_in("studies.machine_axes.vary", "--vary", "nothing", example=EXAMPLE))
     for text in texts:
         try:
             one = _one(machine, text)
@@ -83,13 +77,7 @@ def varied(machine: Machine, texts: Sequence[str]) -> tuple[Varied, ...]:
             faults += refused.faults
             continue
         if one.address in found:
-            faults.append(
-                Fault(
-                    field=one.address,
-                    bound=phrase("studies.machine_axes.varied_twice"),
-                    remedy=phrase("studies.machine_axes.give_it_once"),
-                )
-            )
+            faults.append(fault_in("studies.machine_axes.varied_twice", one.address))
         found[one.address] = one
     if faults:
         raise Refused(faults)
@@ -99,24 +87,13 @@ def varied(machine: Machine, texts: Sequence[str]) -> tuple[Varied, ...]:
 def _one(machine: Machine, text: str) -> Varied:
     name, sign, rest = text.partition("=")
     if not sign or not name.strip() or not rest.strip():
-        raise Refused(
-            Fault(
-                field="--vary",
-                value=repr(text),
-                bound=phrase("studies.machine_axes.must_be_address_range"),
-                remedy=f"Write {EXAMPLE}.",
-            )
-        )
+        raise Refused(fault_in("studies.machine_axes.must_be_address_range", "--vary", repr(text), example=EXAMPLE))
     where = address.resolve(machine, name.strip())
     shape = _shape(machine, where)
     if where in held_addresses(machine):
         raise Refused(
-            Fault(
-                field=where,
-                bound=phrase(
-                    "studies.machine_axes.found_by_run_holds_reel", hold_reel_dryness_by=machine.hold_reel_dryness_by
-                ),
-                remedy=phrase("studies.machine_axes.set_hold_reel_dryness_by"),
+            fault_in(
+                "studies.machine_axes.found_by_run_holds_reel", where, hold_reel_dryness_by=machine.hold_reel_dryness_by
             )
         )
     rest = rest.strip()
@@ -158,17 +135,10 @@ def _shape(machine: Machine, where: str) -> Shape:
     owner = address.get(machine, address.join(path)) if path else machine
     shape = shapes(type(owner)).get(last) if isinstance(owner, Fields) else None
     if shape is None or shape.sort != "quantity":
-        raise Refused(
-            Fault(
-                field=where,
-                bound=phrase("studies.machine_axes.no_number_that_can_be"),
-                remedy=phrase("studies.machine_axes.vary_number"),
-            )
-        )
+        raise Refused(fault_in("studies.machine_axes.no_number_that_can_be", where))
     if shape.q.limit:
         raise Refused(
-            Fault(field=where, bound=phrase("studies.machine_axes.limit_limits_not_varied"),
-                  remedy=phrase("studies.machine_axes.it_stands_on_nameplate_or"))
+            fault_in("studies.machine_axes.limit_limits_not_varied", where)
         )  # fmt: skip
     return shape
 
@@ -203,14 +173,7 @@ def _fail(where: str, text: str, bound: str, remedy: str) -> None:
 def _believed(machine: Machine, where: str) -> Varied:
     one = next((u for u in uncertain_inputs(machine) if u.address == where), None)
     if one is None:
-        raise Refused(
-            Fault(
-                field=where,
-                value="uncertain",
-                bound=phrase("studies.machine_axes.has_no_uncertainty"),
-                remedy=phrase("studies.machine_axes.give_range"),
-            )
-        )
+        raise Refused(fault_in("studies.machine_axes.has_no_uncertainty", where, "uncertain"))
     return Varied(address=where, believed=distribution_of(machine, one))
 
 
@@ -220,39 +183,19 @@ def plan_of(varies: Iterable[Varied], kind: str | None, cases: int | None, seed:
     loose = [one.address for one in listed if one.values is None]
     kind = kind or ("sobol" if loose else "grid")
     if kind not in KINDS:
-        raise Refused(
-            Fault(field="kind", value=kind, bound=phrase("studies.machine_axes.must_be_one", kinds=", ".join(KINDS)))
-        )
+        raise Refused(fault_in("studies.machine_axes.kind", "kind", kind, kinds=", ".join(KINDS)))
     axes = {one.address: one.axis for one in listed}
     if kind == "grid":
         if loose:
-            remedy = f"Add a count: {EXAMPLE}."
             raise Refused(
-                [
-                    Fault(field=name, bound=phrase("studies.machine_axes.grid_needs_number_values"), remedy=remedy)
-                    for name in loose
-                ]
+                [fault_in("studies.machine_axes.grid_needs_number_values", name, example=EXAMPLE) for name in loose]
             )
         plan = grid_plan(axes)
         if cases is not None and cases != plan.cases:
-            bound = phrase("studies.machine_axes.grid_has_cases", cases=plan.cases)
-            raise Refused(
-                Fault(
-                    field="cases",
-                    value=str(cases),
-                    bound=bound,
-                    remedy=phrase("studies.machine_axes.leave_cases_out_for_grid"),
-                )
-            )
+            raise Refused(fault_in("studies.machine_axes.grid_has_cases", "cases", str(cases), cases=plan.cases))
         return plan
     if cases is None:
-        raise Refused(
-            Fault(
-                field="cases",
-                bound=phrase("studies.machine_axes.how_many_cases_not_said"),
-                remedy=phrase("studies.machine_axes.for_example_cases"),
-            )
-        )
+        raise Refused(fault_in("studies.machine_axes.cases", "cases"))
     return (random_plan if kind == "random" else sobol_plan)(axes, cases, seed)
 
 

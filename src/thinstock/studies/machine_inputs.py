@@ -14,13 +14,13 @@ from typing import Any
 
 import numpy as np
 
-from thinstock.errors import Fault, Refused
+from thinstock.errors import Refused
 from thinstock.formula.label import Array, Num
 from thinstock.machine.holders import HOLDERS
 from thinstock.machine.line import Machine
 from thinstock.studies.distributions import Distribution, Rectangular
 from thinstock.studies.first_order import FORM, UncertainInput, uncertain_inputs
-from thinstock.words.phrase import phrase
+from thinstock.words.fault import fault_in
 from thinstock.words.quantity import Q
 
 WIDE = 0.2
@@ -41,32 +41,16 @@ class Bounded:
     def __post_init__(self) -> None:
         numbers = {"centre": self.centre, "spread": self.spread}
         faults = [
-            Fault(field=f"Bounded.{name}", value=str(value), bound=phrase("studies.machine_inputs.must_be_number"))
+            fault_in("studies.machine_inputs.must_be_number", f"Bounded.{name}", str(value))
             for name, value in numbers.items()
             if not math.isfinite(value)
         ]
         if not self.spread > 0:
-            faults.append(
-                Fault(
-                    field="Bounded.spread", value=str(self.spread), bound=phrase("studies.machine_inputs.must_be_above")
-                )
-            )
+            faults.append(fault_in("studies.machine_inputs.spread", "Bounded.spread", str(self.spread)))
         if not self.low < self.high:
-            faults.append(
-                Fault(
-                    field="Bounded.low",
-                    value=str(self.low),
-                    bound=phrase("studies.machine_inputs.must_lie_below", high=self.high),
-                )
-            )
+            faults.append(fault_in("studies.machine_inputs.low", "Bounded.low", str(self.low), high=self.high))
         if not faults and not self._top > self._bottom:
-            faults.append(
-                Fault(
-                    field="Bounded.centre",
-                    value=str(self.centre),
-                    bound=phrase("studies.machine_inputs.lies_too_far_outside_its"),
-                )
-            )
+            faults.append(fault_in("studies.machine_inputs.centre", "Bounded.centre", str(self.centre)))
         if faults:
             raise Refused(faults)
 
@@ -113,13 +97,7 @@ class Bounded:
 
         share = np.asarray(p, dtype=float)
         if not np.all((share >= 0.0) & (share <= 1.0)):
-            raise Refused(
-                Fault(
-                    field="Bounded.quantile",
-                    value=str(p),
-                    bound=phrase("studies.machine_inputs.share_must_lie_between"),
-                )
-            )
+            raise Refused(fault_in("studies.machine_inputs.quantile", "Bounded.quantile", str(p)))
         bottom, top = self._bottom, self._top
         with np.errstate(over="ignore"):
             value = self.centre + self.spread * ndtri(bottom + share * (top - bottom))

@@ -15,7 +15,7 @@ from typing import Any
 
 import numpy as np
 
-from thinstock.errors import Fault, Refused, needs
+from thinstock.errors import Refused, needs
 from thinstock.formula.label import Array
 from thinstock.machine.limits import words_of
 from thinstock.machine.line import Machine
@@ -25,7 +25,7 @@ from thinstock.studies.machine_axes import Varied
 from thinstock.studies.outputs import checked
 from thinstock.studies.plan import Plan, chunk_inputs
 from thinstock.studies.sweep import SweepReport, run_sweep
-from thinstock.words.phrase import phrase
+from thinstock.words.fault import fault_in
 
 SIZE = 50_000
 """Cases in a part."""
@@ -57,7 +57,7 @@ def machine_sweep(
     names = tuple(n for n in results_of(machine, results) if n not in plan.axes)
     clash = [n for n in (*FLAGS, "case") if n in plan.axes]
     if clash:
-        raise Refused(Fault(field=", ".join(clash), bound=phrase("studies.machine_sweep.name_column_its_own")))
+        raise Refused(fault_in("studies.machine_sweep.name_column_its_own", ", ".join(clash)))
     function = machine_function(machine, names, limits=limits)
     texts = {"machine.toml": function.text, **(beside or {})}
     return run_sweep(plan, function, folder=folder, size=size, executor=executor, told=told, beside=texts)
@@ -74,8 +74,9 @@ def cluster(address: str) -> AbstractContextManager[Executor]:
         try:
             client = client_of(address, timeout="10s")
         except (OSError, TimeoutError, ValueError) as wrong:
-            bound = phrase("studies.machine_sweep.no_scheduler_answers", name=type(wrong).__name__)
-            raise Refused(Fault(field="--scheduler", value=address, bound=bound)) from None
+            raise Refused(
+                fault_in("studies.machine_sweep.scheduler", "--scheduler", address, name=type(wrong).__name__)
+            ) from None
         with client:
             yield client.get_executor(pure=False)
 
@@ -109,30 +110,16 @@ RUNS, TOO_WET, NO_SHEET, IMPOSSIBLE, BEYOND = "runs", "too wet", "no sheet", "im
 def machine_map(machine: Machine, x: Varied, y: Varied, result: str) -> MachineMap:
     """A result over two inputs, with the region in which the machine runs inside all limits that were entered."""
     faults = [
-        Fault(
-            field=one.address,
-            bound=phrase("studies.machine_sweep.map_needs_number_values"),
-            remedy=phrase("studies.machine_sweep.add_count_such_as_x"),
-        )
-        for one in (x, y)
-        if one.values is None
+        fault_in("studies.machine_sweep.map_needs_number_values", one.address) for one in (x, y) if one.values is None
     ]
     if x.address == y.address:
-        faults.append(Fault(field=x.address, bound=phrase("studies.machine_sweep.stands_on_both_sides_map")))
+        faults.append(fault_in("studies.machine_sweep.stands_on_both_sides_map", x.address))
     if faults:
         raise Refused(faults)
     assert x.values is not None and y.values is not None
     plan = Plan({y.address: y.values, x.address: x.values}, "grid", len(x.values) * len(y.values))
     if plan.cases > LARGEST_MAP:
-        bound = phrase("studies.machine_sweep.must_be_at_most_cases", largest_map=LARGEST_MAP)
-        raise Refused(
-            Fault(
-                field="map",
-                value=str(plan.cases),
-                bound=bound,
-                remedy=phrase("studies.machine_sweep.use_thinstock_sweep"),
-            )
-        )
+        raise Refused(fault_in("studies.machine_sweep.map", "map", str(plan.cases), largest_map=LARGEST_MAP))
     (name,) = checked(machine.run(), [result])
     inputs = chunk_inputs(plan, 0, plan.cases)
     found = run_cases(machine, inputs, (name,), margins=True)

@@ -14,7 +14,7 @@ from typing import Any
 
 import numpy as np
 
-from thinstock.errors import Fault, Refused
+from thinstock.errors import Refused
 from thinstock.formula.label import Array
 from thinstock.machine.line import Machine
 from thinstock.machine.numbers import headline
@@ -24,6 +24,7 @@ from thinstock.studies.inputs import Correlation, Drawer, philox
 from thinstock.studies.machine_inputs import Joined, input_distributions, joined
 from thinstock.studies.outputs import checked, numbers
 from thinstock.studies.propagate import DISAGREE, _tolerance, interval_shortest, interval_symmetric
+from thinstock.words.fault import fault_in
 from thinstock.words.phrase import phrase
 
 FEWEST = 200
@@ -78,7 +79,7 @@ class Uncertainty:
         for row in self.rows:
             if row.name == name:
                 return row
-        raise Refused(Fault(field=name, bound=phrase("studies.machine_uncertainty.not_among_results_this_study")))
+        raise Refused(fault_in("studies.machine_uncertainty.not_among_results_this_study", name))
 
     @property
     def notes(self) -> tuple[str, ...]:
@@ -162,13 +163,7 @@ def monte_carlo(
         parts, settled = _until_firm(source, wanted, share, digits, batch, most, tell)
     else:
         if draws < FEWEST:
-            raise Refused(
-                Fault(
-                    field="draws",
-                    value=str(draws),
-                    bound=phrase("studies.machine_uncertainty.must_be_at_least", fewest=FEWEST),
-                )
-            )
+            raise Refused(fault_in("studies.machine_uncertainty.must_be_at_least", "draws", str(draws), fewest=FEWEST))
         parts, settled = [], dict.fromkeys(wanted, True)
         for start in range(0, draws, batch):
             parts.append(source.draw(min(batch, draws - start)))
@@ -208,18 +203,11 @@ def _wanted(results: list[Any], names: Iterable[str] | None) -> tuple[str, ...]:
             found = checked(result, found)
         unfit = [n for n in found if n not in numbers(results[0])]
         if unfit:
-            bound = phrase("studies.machine_uncertainty.no_named_number_run")
-            raise Refused(
-                [
-                    Fault(field=n, bound=bound, remedy=phrase("studies.machine_uncertainty.take_headline_number"))
-                    for n in unfit
-                ]
-            )
+            raise Refused([fault_in("studies.machine_uncertainty.no_named_number_run", n) for n in unfit])
         return found
     if not all(bool(r.values["formed"]) for r in results):
         raise Refused(
-            Fault(field="machine", value="no sheet", bound=phrase("studies.machine_uncertainty.gives_no_sheet_as_it"),
-                  remedy=phrase("studies.machine_uncertainty.thicken_stock_slow_down_or"))
+            fault_in("studies.machine_uncertainty.machine", "machine", "no sheet")
         )  # fmt: skip
     known = [set(numbers(r)) for r in results]
     return tuple(n for n in headline() if all(n in k for k in known))
@@ -233,7 +221,7 @@ class _Source:
         self.pair: Joined | None = joined(*runs) if len(runs) == 2 else None
         inputs = self.pair.inputs if self.pair is not None else input_distributions(runs[0])
         if not inputs:
-            raise Refused(Fault(field="machine", bound=phrase("studies.machine_uncertainty.has_no_uncertain_input")))
+            raise Refused(fault_in("studies.machine_uncertainty.has_no_uncertain_input", "machine"))
         self.drawer = Drawer(inputs, correlation)
         self.generator = philox(seed)
         self.drawn = 0
@@ -268,9 +256,7 @@ def _until_firm(
     """JCGM 101, 7.9: batches until the four numbers of every result stand firm."""
     if digits < 1 or batch < 1000 or most < 2 * batch:
         value = phrase("studies.machine_uncertainty.digits_batch_most", digits=digits, batch=batch, most=most)
-        raise Refused(
-            Fault(field="draws", value=value, bound=phrase("studies.machine_uncertainty.need_digit_batches_room_for"))
-        )
+        raise Refused(fault_in("studies.machine_uncertainty.draws", "draws", value))
     parts: list[dict[str, Array]] = []
     rows: dict[str, list[tuple[float, ...]]] = {name: [] for name in names}
     settled = dict.fromkeys(names, False)

@@ -12,7 +12,7 @@ from typing import Any
 
 import numpy as np
 
-from thinstock.errors import Fault, Refused
+from thinstock.errors import Refused
 from thinstock.formula.label import Array
 from thinstock.machine.line import Machine
 from thinstock.machine.result import Result
@@ -23,6 +23,7 @@ from thinstock.studies.machine_inputs import distribution_of, uncertain
 from thinstock.studies.outputs import checked, label, numbers
 from thinstock.studies.sobol import sobol_indices
 from thinstock.studies.tornado import tornado
+from thinstock.words.fault import fault_in
 from thinstock.words.phrase import phrase
 
 ASKED = (
@@ -137,7 +138,7 @@ def matters(
     wanted = _wanted(result, names)
     known = {one.address: one for one in uncertain(machine)}
     if not known:
-        raise Refused(Fault(field="machine", bound=phrase("studies.matters.has_no_uncertain_input")))
+        raise Refused(fault_in("studies.matters.machine", "machine"))
     inputs: dict[str, Any] = {where: distribution_of(machine, one) for where, one in known.items()}
     replay = _Replay(machine, wanted)
     ends = {name: _ends(replay, name, inputs) for name in wanted}
@@ -179,7 +180,7 @@ def _wanted(result: Result, names: Iterable[str] | None) -> tuple[str, ...]:
     found = checked(result, names)
     unfit = [n for n in found if n not in known]
     if unfit:
-        raise Refused([Fault(field=n, bound=phrase("studies.matters.no_named_number_run")) for n in unfit])
+        raise Refused([fault_in("studies.matters.no_named_number_run", n) for n in unfit])
     return found
 
 

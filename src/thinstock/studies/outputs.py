@@ -11,11 +11,11 @@ from typing import Any
 
 import numpy as np
 
-from thinstock.errors import Fault, Refused
+from thinstock.errors import Refused
 from thinstock.machine.numbers import PLACES, headline, number
 from thinstock.machine.result import Result
 from thinstock.words.address import nearest
-from thinstock.words.phrase import phrase
+from thinstock.words.fault import fault_in
 
 
 def label(name: str) -> str:
@@ -44,11 +44,7 @@ def checked(result: Result, names: Iterable[str]) -> tuple[str, ...]:
     wanted = tuple(dict.fromkeys(names))
     known = places(result)
     faults = [
-        Fault(
-            field=name,
-            bound=phrase("studies.outputs.no_result_this_name"),
-            remedy=f"Nearest: {', '.join(nearest(name, known)) or 'none'}.",
-        )
+        fault_in("studies.outputs.no_result_this_name", name, nearest=", ".join(nearest(name, known)) or "none")
         for name in wanted
         if name not in known
     ]

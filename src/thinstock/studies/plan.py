@@ -15,11 +15,11 @@ from typing import Any
 
 import numpy as np
 
-from thinstock.errors import Fault, Refused
+from thinstock.errors import Refused
 from thinstock.formula.label import Array
 from thinstock.studies.distributions import Distribution
 from thinstock.studies.inputs import philox
-from thinstock.words.phrase import phrase
+from thinstock.words.fault import fault_in
 
 Axis = Distribution | tuple[Any, ...]
 LARGEST_SOBOL = 2**32
@@ -58,31 +58,24 @@ def _described(axis: Axis) -> Any:
 
 
 def _axes(axes: Mapping[str, Any], values_only: bool) -> dict[str, Axis]:
-    faults = [] if axes else [Fault(field="axes", bound=phrase("studies.plan.there_none"))]
+    faults = [] if axes else [fault_in("studies.plan.axes", "axes")]
     checked: dict[str, Axis] = {}
     for name, axis in axes.items():
         if hasattr(axis, "quantile") and not isinstance(axis, np.ndarray):
             if values_only:
-                remedy = phrase("studies.plan.give_values_grid_or_use")
-                faults.append(
-                    Fault(field=name, value=str(axis), bound=phrase("studies.plan.no_list_values"), remedy=remedy)
-                )
+                faults.append(fault_in("studies.plan.no_list_values", name, str(axis)))
             elif not dataclasses.is_dataclass(axis):
-                faults.append(
-                    Fault(field=name, value=str(axis), bound=phrase("studies.plan.must_be_dataclass_plain_numbers"))
-                )
+                faults.append(fault_in("studies.plan.must_be_dataclass_plain_numbers", name, str(axis)))
             checked[name] = axis
             continue
         values = tuple(v.item() if isinstance(v, np.generic) else v for v in _listed(axis))
         kinds = {"number" if isinstance(v, int | float) else type(v).__name__ for v in values}
         if not values:
-            faults.append(Fault(field=name, bound=phrase("studies.plan.has_no_values")))
+            faults.append(fault_in("studies.plan.has_no_values", name))
         elif len(kinds) > 1 or not kinds <= {"number", "str"}:
-            faults.append(
-                Fault(field=name, value=", ".join(sorted(kinds)), bound=phrase("studies.plan.must_be_all_numbers_or"))
-            )
+            faults.append(fault_in("studies.plan.must_be_all_numbers_or", name, ", ".join(sorted(kinds))))
         elif any(isinstance(v, float) and not math.isfinite(v) for v in values):
-            faults.append(Fault(field=name, bound=phrase("studies.plan.holds_value_that_no_number")))
+            faults.append(fault_in("studies.plan.holds_value_that_no_number", name))
         checked[name] = values
     if faults:
         raise Refused(faults)
@@ -97,7 +90,7 @@ def _listed(axis: Any) -> Sequence[Any]:
 
 def _count(cases: int) -> int:
     if cases < 1:
-        raise Refused(Fault(field="cases", value=str(cases), bound=phrase("studies.plan.must_be_at_least")))
+        raise Refused(fault_in("studies.plan.cases", "cases", str(cases)))
     return int(cases)
 
 
@@ -117,20 +110,14 @@ def sobol_plan(axes: Mapping[str, Any], cases: int, seed: int) -> Plan:
     """Scrambled Sobol points: the same room filled more evenly."""
     philox(seed)
     if cases > LARGEST_SOBOL:
-        raise Refused(
-            Fault(
-                field="cases",
-                value=str(cases),
-                bound=phrase("studies.plan.must_be_at_most", largest_sobol=LARGEST_SOBOL),
-            )
-        )
+        raise Refused(fault_in("studies.plan.must_be_at_most", "cases", str(cases), largest_sobol=LARGEST_SOBOL))
     return Plan(_axes(axes, values_only=False), "sobol", _count(cases), int(seed))
 
 
 def chunk_count(plan: Plan, size: int) -> int:
     """How many chunks of `size` cases a plan has."""
     if size < 1:
-        raise Refused(Fault(field="size", value=str(size), bound=phrase("studies.plan.must_be_at_least_case")))
+        raise Refused(fault_in("studies.plan.size", "size", str(size)))
     return -(-plan.cases // size)
 
 
@@ -141,9 +128,7 @@ def chunk_inputs(plan: Plan, number: int, size: int) -> dict[str, Array]:
     """
     chunks = chunk_count(plan, size)
     if not 0 <= number < chunks:
-        raise Refused(
-            Fault(field="number", value=str(number), bound=phrase("studies.plan.chunks_numbered_to", chunks=chunks - 1))
-        )
+        raise Refused(fault_in("studies.plan.number", "number", str(number), chunks=chunks - 1))
     start = number * size
     count = min(size, plan.cases - start)
     if plan.kind == "grid":

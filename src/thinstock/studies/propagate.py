@@ -17,6 +17,7 @@ from thinstock.errors import Fault, Refused
 from thinstock.formula.label import Array, Num
 from thinstock.studies.distributions import Distribution, Normal
 from thinstock.studies.inputs import Correlation, Drawer, Inputs, call, check_inputs, correlation_matrix, philox
+from thinstock.words.fault import fault_in
 from thinstock.words.phrase import phrase
 
 
@@ -70,12 +71,11 @@ class Propagated:
 
 def _sorted(sample: Num, share: float) -> tuple[Any, int]:
     if not 0.0 < share < 1.0:
-        raise Refused(Fault(field="share", value=str(share), bound=phrase("studies.propagate.must_lie_between")))
+        raise Refused(fault_in("studies.propagate.share", "share", str(share)))
     ordered = np.sort(np.asarray(sample, dtype=float).ravel())
     inside = math.floor(share * ordered.size + 0.5)
     if not 1 <= inside < ordered.size:
-        bound = phrase("studies.propagate.values_too_few_for_interval", size=ordered.size, share=f"{share:g}")
-        raise Refused(Fault(field="sample", bound=bound))
+        raise Refused(fault_in("studies.propagate.sample", "sample", size=ordered.size, share=f"{share:g}"))
     return ordered, inside
 
 
@@ -112,15 +112,7 @@ def first_order(
     check_inputs(inputs, correlation)
     for name, distribution in inputs.items():
         if not math.isfinite(distribution.standard_deviation):
-            remedy = phrase("studies.propagate.use_monte_carlo_or_more")
-            raise Refused(
-                Fault(
-                    field=str(name),
-                    value=str(distribution),
-                    bound=phrase("studies.propagate.has_no_finite_spread"),
-                    remedy=remedy,
-                )
-            )
+            raise Refused(fault_in("studies.propagate.has_no_finite_spread", str(name), str(distribution)))
     names = tuple(inputs)
     count = len(names)
     at = {name: np.full(2 * count + 1, float(inputs[name].mean)) for name in names}
@@ -178,7 +170,7 @@ def propagate(
 
 def _draw(function: Any, drawer: Drawer, generator: np.random.Generator, draws: int, batch: int) -> Any:
     if draws < 2:
-        raise Refused(Fault(field="draws", value=str(draws), bound=phrase("studies.propagate.must_be_at_least")))
+        raise Refused(fault_in("studies.propagate.draws", "draws", str(draws)))
     parts = []
     for start in range(0, draws, batch):
         size = min(batch, draws - start)
@@ -192,8 +184,7 @@ def _adaptive(
     """Batches until four numbers stand firm."""
     if digits < 1 or batch < 100 or most < 2 * batch:
         value = phrase("studies.propagate.digits_batch_most", digits=digits, batch=batch, most=most)
-        bound = phrase("studies.propagate.need_at_least_digit_batches")
-        raise Refused(Fault(field="propagate", value=value, bound=bound))
+        raise Refused(fault_in("studies.propagate.propagate", "propagate", value))
     generator = philox(seed)
     parts: list[Any] = []
     rows: list[tuple[float, ...]] = []
@@ -245,13 +236,7 @@ def inputs_from_reconciliation(
     spread = np.sqrt(np.diag(covariance))
     fixed = np.flatnonzero(spread == 0.0)
     if fixed.size:
-        raise Refused(
-            Fault(
-                field="keys",
-                value=list(named)[int(fixed[0])],
-                bound=phrase("studies.propagate.known_exactly_no_uncertain_input"),
-            )
-        )
+        raise Refused(fault_in("studies.propagate.keys", "keys", list(named)[int(fixed[0])]))
     inputs: dict[str, Distribution] = {
         name: Normal(reconciliation.value[key], float(u)) for (name, key), u in zip(named.items(), spread, strict=True)
     }

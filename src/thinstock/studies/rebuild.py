@@ -24,6 +24,7 @@ from thinstock.studies.machine_inputs import Joined, joined
 from thinstock.studies.prices import OWN, Amount, Prices
 from thinstock.studies.rebuild_money import KINDS, SHARE, Line, Range, Way, ranged, ways_of
 from thinstock.words import address
+from thinstock.words.fault import fault_in
 from thinstock.words.phrase import phrase
 
 RESULTS = (
@@ -90,9 +91,7 @@ class Rebuild:
 def rebuild(before: Machine, after: Machine, prices: Prices, *, draws: int = 2000, seed: int = 1) -> Rebuild:
     """The account of replacing `before` by `after` at the prices given."""
     if draws < FEWEST:
-        raise Refused(
-            Fault(field="draws", value=str(draws), bound=phrase("studies.rebuild.must_be_at_least", fewest=FEWEST))
-        )
+        raise Refused(fault_in("studies.rebuild.draws", "draws", str(draws), fewest=FEWEST))
     _same_product(before, after)
     before, after = _holding(before, "before"), _holding(after, "after")
     cap, held_by = _cap(after)
@@ -139,19 +138,17 @@ def rebuild(before: Machine, after: Machine, prices: Prices, *, draws: int = 200
 def _same_product(before: Machine, after: Machine) -> None:
     """Both must make the same paper."""
     faults = [
-        Fault(
-            field=f"grade.{name}",
-            value=f"{float(getattr(after.grade, name)):.6g}",
-            bound=phrase(
-                "studies.rebuild.must_be_that_machine_before", getattr=f"{float(getattr(before.grade, name)):.6g}"
-            ),
-            remedy=phrase("studies.rebuild.rebuild_reckoned_on_same_paper"),
+        fault_in(
+            "studies.rebuild.must_be_that_machine_before",
+            f"grade.{name}",
+            f"{float(getattr(after.grade, name)):.6g}",
+            getattr=f"{float(getattr(before.grade, name)):.6g}",
         )
         for name in ("reel_grammage", "reel_dryness")
         if abs(getattr(after.grade, name) / getattr(before.grade, name) - 1) > 1e-9
     ]
     if (before.yankee is None) != (after.yankee is None):
-        faults.append(Fault(field="yankee", bound=phrase("studies.rebuild.both_machines_need_yankee_or")))
+        faults.append(fault_in("studies.rebuild.yankee", "yankee"))
     if faults:
         raise Refused(faults)
 
@@ -160,9 +157,7 @@ def _holding(machine: Machine, which: str) -> Machine:
     """A machine that holds its reel dryness, so that both are compared at equal dryness."""
     if machine.yankee is not None and machine.hold_reel_dryness_by == "nothing":
         raise Refused(
-            Fault(field="hold_reel_dryness_by", value=f"nothing ({which})",
-                  bound=phrase("studies.rebuild.better_press_would_show_as"),
-                  remedy=phrase("studies.rebuild.let_machine_hold_it_set"))
+            fault_in("studies.rebuild.hold_reel_dryness_by", "hold_reel_dryness_by", f"nothing ({which})")
         )  # fmt: skip
     if which == "after" and machine.hold_reel_dryness_by == "speed":
         return dataclasses.replace(machine, hold_reel_dryness_by="hood temperature")
@@ -315,14 +310,7 @@ def _sampled(
         good &= cases.usable
     aside = {"before": draws - count, "after": int(np.sum(~good))}
     if np.sum(good) < FEWEST:
-        raise Refused(
-            Fault(
-                field="draws",
-                value=f"{int(np.sum(good))} of {draws}",
-                bound=phrase("studies.rebuild.too_few_in_which_both"),
-                remedy=phrase("studies.rebuild.calibrate_machine_before_or_state"),
-            )
-        )
+        raise Refused(fault_in("studies.rebuild.too_few_in_which_both", "draws", f"{int(np.sum(good))} of {draws}"))
     kept = {which: {name: cases[name][good] for name in RESULTS} for which, cases in runs.items()}
     return {name: values[:count][good] for name, values in money.items()}, kept, aside
 

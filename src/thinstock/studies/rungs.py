@@ -11,10 +11,10 @@ from typing import Any
 import numpy as np
 
 from thinstock import library
-from thinstock.errors import Fault, Refused
+from thinstock.errors import Refused
 from thinstock.machine.forming import StabilityWindow
 from thinstock.studies import trials
-from thinstock.words.phrase import phrase
+from thinstock.words.fault import fault_in
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -163,13 +163,7 @@ class Ladder:
             if rung.key == key:
                 return rung
         known = ", ".join(rung.key for rung in self.rungs)
-        raise Refused(
-            Fault(
-                field=key,
-                bound=phrase("studies.rungs.no_rung_this_ladder"),
-                remedy=phrase("studies.rungs.it_has", known=known),
-            )
-        )
+        raise Refused(fault_in("studies.rungs.no_rung_this_ladder", key, known=known))
 
     def record(self) -> dict[str, Any]:
         """Everything in base SI as plain data, without NaN: None where there is no number, "no limit" beyond range."""

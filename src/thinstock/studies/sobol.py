@@ -14,6 +14,7 @@ import numpy as np
 from thinstock.errors import Fault, Refused
 from thinstock.formula.label import Array
 from thinstock.studies.inputs import Correlation, Inputs, call, check_inputs
+from thinstock.words.fault import fault_in
 from thinstock.words.phrase import phrase
 
 
@@ -76,7 +77,7 @@ def sobol_indices(
     both = np.concatenate([f_a, f_b])
     mean, variance = float(both.mean()), float(both.var())
     if variance == 0.0:
-        raise Refused(Fault(field="function", bound=phrase("studies.sobol.does_not_depend_on_any")))
+        raise Refused(fault_in("studies.sobol.function", "function"))
     first, total = {}, {}
     for name in names:
         f_i = mixed[name][kept]

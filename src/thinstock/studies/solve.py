@@ -22,6 +22,7 @@ from thinstock.machine.result import Result
 from thinstock.studies.spans import brackets, spaced
 from thinstock.words import address as addresses
 from thinstock.words import nomenclature, units
+from thinstock.words.fault import fault_in
 from thinstock.words.phrase import phrase
 from thinstock.words.quantity import Fields, Q, declared, show
 
@@ -98,14 +99,7 @@ def solve(machine: Machine, unknown_address: str, aim: str | tuple[str, float]) 
     Source: the formulas of the run.
     """
     if machine.cases() is not None:
-        raise Refused(
-            Fault(
-                field="machine",
-                value="arrays",
-                bound=phrase("studies.solve.one_case_solved"),
-                remedy=phrase("studies.solve.take_one_case"),
-            )
-        )
+        raise Refused(fault_in("studies.solve.machine", "machine", "arrays"))
     where, about = _unknown(machine, unknown_address)
     with worksheet(False):
         base = machine.run()
@@ -148,39 +142,23 @@ def _unknown(machine: Machine, asked: str) -> tuple[str, Q]:
     *_, last = addresses.split(where)
     node = machine.get(where)
     if isinstance(node, Fields | tuple):
-        raise Refused(
-            Fault(
-                field=where,
-                bound=phrase("studies.solve.part_machine_not_value"),
-                remedy=phrase("studies.solve.name_value_in_it"),
-            )
-        )
+        raise Refused(fault_in("studies.solve.part_machine_not_value", where))
     about = machine.declaration(where).about
     if not isinstance(about, Q):
-        raise Refused(
-            Fault(
-                field=where,
-                value=str(node),
-                bound=phrase("studies.solve.no_number"),
-                remedy=phrase("studies.solve.name_number_machine"),
-            )
-        )
+        raise Refused(fault_in("studies.solve.no_number", where, str(node)))
     if about.limit:
         raise Refused(
-            Fault(field=where, bound=phrase("studies.solve.limit_it_read_from_nameplate"),
-                  remedy=phrase("studies.solve.name_value_it_limits"))
+            fault_in("studies.solve.limit_it_read_from_nameplate", where)
         )  # fmt: skip
     if about.integer:
         raise Refused(
-            Fault(field=where, value=str(node), bound=phrase("studies.solve.whole_number_search_would_answer"),
-                  remedy=phrase("studies.solve.set_it_run"))
+            fault_in("studies.solve.whole_number_search_would_answer", where, str(node))
         )  # fmt: skip
     held = {"hood temperature": "hood.air_temperature", "steam pressure": "yankee.steam_pressure"}
     held["speed"] = machine.speed_address
     if held.get(machine.hold_reel_dryness_by) == where:
         raise Refused(
-            Fault(field=where, bound=phrase("studies.solve.found_by_every_run_already"),
-                  remedy=phrase("studies.solve.set_hold_reel_dryness_by"))
+            fault_in("studies.solve.found_by_every_run_already", where)
         )  # fmt: skip
     _needs_limit(machine, where, last)
     return where, about
@@ -203,8 +181,7 @@ def _needs_limit(machine: Machine, where: str, last: str) -> None:
             phrase("studies.solve.vessel_s_certificate") if last in ("line_load", "steam_pressure") else "the nameplate"
         )
         raise Refused(
-            Fault(field=where, bound=phrase("studies.solve.may_not_be_searched_while"),
-                  remedy=phrase("studies.solve.enter_limit_from", where=where, paper=paper))
+            fault_in("studies.solve.may_not_be_searched_while", where, where=where, paper=paper)
         )  # fmt: skip
 
 
@@ -218,14 +195,13 @@ def _aim(base: Result, aim: str | tuple[str, float]) -> tuple[str, float]:
         name, raw = left.strip(), right.strip()
         if not sign or not name or not raw:
             raise Refused(
-                Fault(field="so that", value=repr(aim), bound=phrase("studies.solve.must_be_result_value"),
-                      remedy=phrase("studies.solve.for_example_dryness_press"))
+                fault_in("studies.solve.so_that", "so that", repr(aim))
             )  # fmt: skip
     else:
         name, raw = aim[0], ""
     value = base[name]
     if isinstance(value, str | bool | np.bool_) or np.asarray(value).dtype.kind not in "fiu":
-        raise Refused(Fault(field=name, value=str(value), bound=phrase("studies.solve.no_number_that_could_be")))
+        raise Refused(fault_in("studies.solve.no_number_that_could_be", name, str(value)))
     if not raw:
         return name, float(aim[1])
     word = number(name).word
@@ -290,8 +266,7 @@ class _Search:
             if abs(float(moved["headbox_head"]) / float(base["headbox_head"]) - 1) > 1e-9:
                 if self.machine.headbox.headbox_pressure_limit is None:
                     raise Refused(
-                        Fault(field=self.where, bound=phrase("studies.solve.moves_headbox_pressure_whose_limit"),
-                              remedy=phrase("studies.solve.enter_headbox_headbox_pressure_limit"))
+                        fault_in("studies.solve.moves_headbox_pressure_whose_limit", self.where)
                     )  # fmt: skip
                 return True
             return False
@@ -356,13 +331,7 @@ class _Search:
         """The answer nearest to the present value, and where else there is one."""
         values = self._allowed(self._scan())
         if values.size < 2:
-            raise Refused(
-                Fault(
-                    field=self.where,
-                    bound=phrase("studies.solve.no_other_value_makes_machine"),
-                    remedy=phrase("studies.solve.change_rest_first"),
-                )
-            )
+            raise Refused(fault_in("studies.solve.no_other_value_makes_machine", self.where))
         values, gaps = self._with_edges(values, self._run(values))
         spans = brackets(values, gaps, CLOSE * self.scale)
         order = sorted(spans, key=self._distance)
@@ -440,19 +409,18 @@ class _Search:
         fine = np.isfinite(gaps)
         if not np.any(fine):
             return NotFound(
-                Fault(field=self.name, value=sought,
-                      bound=phrase("studies.solve.cannot_be_reached_by_at", where=self.where),
-                      remedy=phrase("studies.solve.see_run_no_sheet_formed")),
+                fault_in("studies.solve.cannot_be_reached_by_at", self.name, sought, where=self.where),
                 obstacle="no result",
             )  # fmt: skip
         results = gaps[fine] + self.wanted
         if np.ptp(results) <= 1e-9 * max(self.scale, float(np.max(np.abs(results)))):
             return NotFound(
-                Fault(
-                    field=self.name,
-                    value=sought,
-                    bound=phrase("studies.solve.not_moved_by_it_stays", where=self.where, told=told(float(results[0]))),
-                    remedy=phrase("studies.solve.name_another_unknown"),
+                fault_in(
+                    "studies.solve.not_moved_by_it_stays",
+                    self.name,
+                    sought,
+                    where=self.where,
+                    told=told(float(results[0])),
                 ),
                 nearest={self.name: float(results[0])},
                 obstacle=self.where,
@@ -490,11 +458,10 @@ class _Search:
 def _passed(machine: Machine) -> tuple[str, ...]:
     """Limits that the machine passes at the answer."""
     with worksheet(False):
-        rows = limits(machine).rows
+        over = limits(machine).over
     return tuple(
         phrase("studies.solve.good_for_m_min_only", part=row.part, speed=f"{row.speed * 60:.0f}", status=row.status)
-        if row.speed > 0
-        else phrase("studies.solve.does_not_do_its_duty", part=row.part, status=row.status)
-        for row in rows
-        if row.scope in ("highest", "window") and row.margin is not None and row.margin < 0 and row.speed is not None
+        if row.speed is not None and row.scope != "lowest"
+        else phrase("studies.solve.passed", part=row.part, share=row.used, status=row.status)
+        for row in over
     )

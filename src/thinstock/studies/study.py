@@ -6,11 +6,11 @@ from pathlib import Path
 from typing import Literal, overload
 
 from thinstock.case.run import machine_of
-from thinstock.errors import Fault, Refused
+from thinstock.errors import Refused
 from thinstock.machine.line import Machine
 from thinstock.studies.first_order import Uncertain, uncertainty
 from thinstock.studies.matters import Matters, matters
-from thinstock.words.phrase import phrase
+from thinstock.words.fault import fault_in
 
 KINDS = ("uncertainty", "matters")
 
@@ -48,8 +48,6 @@ def study(machine: Machine | str | Path, what: str = "uncertainty") -> dict[str,
     Source: JCGM_100 (first order); SALTELLI_2010 and JANSEN_1999 (shares). Status: from memory.
     """
     if what not in KINDS:
-        raise Refused(
-            Fault(field="study", value=repr(what), bound=phrase("studies.study.must_be_one", kinds=", ".join(KINDS)))
-        )
+        raise Refused(fault_in("studies.study.study", "study", repr(what), kinds=", ".join(KINDS)))
     found = machine_of(machine)
     return uncertainty(found) if what == "uncertainty" else matters(found)

@@ -21,6 +21,7 @@ import numpy as np
 
 from thinstock.errors import Fault, Refused, needs
 from thinstock.studies.plan import Plan, chunk_count, chunk_inputs, grid_plan, random_plan, sobol_plan
+from thinstock.words.fault import fault_in
 from thinstock.words.phrase import phrase
 
 __all__ = [
@@ -78,20 +79,16 @@ def _table(inputs: Mapping[str, Any], outputs: Any, first: int, rows: int) -> An
     pa = needs("pyarrow", "tables")
 
     if not isinstance(outputs, Mapping):
-        raise Refused(
-            Fault(
-                field="function", value=type(outputs).__name__, bound=phrase("studies.sweep.must_give_mapping_columns")
-            )
-        )
+        raise Refused(fault_in("studies.sweep.function", "function", type(outputs).__name__))
     columns: dict[str, Any] = {CASE: np.arange(first, first + rows, dtype=np.int64)}
     for name, values in (*inputs.items(), *outputs.items()):
         column = np.asarray(values)
         if name in columns:
-            remedy = phrase("studies.sweep.name_each_output_differently_from")
-            raise Refused(Fault(field=f"column {name}", bound=phrase("studies.sweep.there_twice"), remedy=remedy))
+            raise Refused(fault_in("studies.sweep.there_twice", f"column {name}"))
         if column.shape not in ((), (rows,)):
-            bound = phrase("studies.sweep.must_have_values_one_per", rows=rows)
-            raise Refused(Fault(field=f"column {name}", value=str(column.shape), bound=bound))
+            raise Refused(
+                fault_in("studies.sweep.must_have_values_one_per", f"column {name}", str(column.shape), rows=rows)
+            )
         columns[name] = np.ascontiguousarray(np.broadcast_to(column, (rows,)))
     return pa.table({name: pa.array(column) for name, column in columns.items()})
 
@@ -138,13 +135,7 @@ def run_sweep(
     place = Path(folder)
     chunks = chunk_count(plan, size)
     if chunks > MOST_CHUNKS:
-        raise Refused(
-            Fault(
-                field="size",
-                value=str(size),
-                bound=phrase("studies.sweep.makes_parts_more_than", chunks=chunks, most_chunks=MOST_CHUNKS),
-            )
-        )
+        raise Refused(fault_in("studies.sweep.size", "size", str(size), chunks=chunks, most_chunks=MOST_CHUNKS))
     place.mkdir(parents=True, exist_ok=True)
     _claim(place, plan, function, size)
     for name, text in (beside or {}).items():
@@ -177,13 +168,7 @@ def _claim(place: Path, plan: Plan, function: Callable[..., Any], size: int) -> 
         try:
             theirs = json.loads(manifest.read_text(encoding="utf-8"))
         except (OSError, ValueError):
-            raise Refused(
-                Fault(
-                    field="folder",
-                    value=place.name,
-                    bound=phrase("studies.sweep.its_cannot_be_read", manifest=MANIFEST),
-                )
-            ) from None
+            raise Refused(fault_in("studies.sweep.folder", "folder", place.name, manifest=MANIFEST)) from None
         differ = [name for name in ours if theirs.get(name) != ours[name]]
         if differ:
             bound = phrase("studies.sweep.holds_another_sweep_different", differ=", ".join(differ))

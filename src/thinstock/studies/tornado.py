@@ -10,9 +10,9 @@ from typing import Any
 
 import numpy as np
 
-from thinstock.errors import Fault, Refused
+from thinstock.errors import Refused
 from thinstock.studies.inputs import Inputs, call, check_inputs
-from thinstock.words.phrase import phrase
+from thinstock.words.fault import fault_in
 
 
 def tornado(function: Callable[..., Any], inputs: Inputs, *, low: float, high: float) -> dict[str, tuple[float, float]]:
@@ -22,9 +22,7 @@ def tornado(function: Callable[..., Any], inputs: Inputs, *, low: float, high: f
     """
     check_inputs(inputs)
     if not 0.0 < low < high < 1.0:
-        raise Refused(
-            Fault(field="low, high", value=f"{low}, {high}", bound=phrase("studies.tornado.must_be_shares_with_low"))
-        )
+        raise Refused(fault_in("studies.tornado.low_high", "low, high", f"{low}, {high}"))
     names = tuple(inputs)
     count = len(names)
     at = {name: np.full(2 * count, float(inputs[name].quantile(0.5))) for name in names}

@@ -96,7 +96,7 @@ class Trial:
         return sum(np.asarray(e.length) for e in self.elements)
 
 
-def trial(sheet: Sheet, forming: Forming, speed: Num, consistency: Num, factor: Num) -> Trial:
+def trial(sheet: Sheet, forming: Forming, speed: Num, consistency: Num, factor: Num, mat_memory: Num = 0.0) -> Trial:
     """One march over all cases."""
     flow = jet.flow_per_width(sheet.grammage, speed, consistency, sheet.retention, sheet.density)
     jet_speed = sheet.headbox.jet_ratio * speed
@@ -124,6 +124,7 @@ def trial(sheet: Sheet, forming: Forming, speed: Num, consistency: Num, factor: 
         mat_exponent=stock.mat_exponent,
         mat_pressure_floor=stock.mat_pressure_floor,
         wall_density=stock.wall_density,
+        mat_memory=mat_memory,
     )
     return Trial(drained=drained, arriving=arriving, elements=elements, rows=rows)
 

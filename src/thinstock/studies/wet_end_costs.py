@@ -10,10 +10,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from thinstock.errors import Fault, Refused
+from thinstock.errors import Refused
 from thinstock.formula.label import worksheet
 from thinstock.machine.line import Machine
 from thinstock.machine.result import Result
+from thinstock.words.fault import fault_in
 from thinstock.words.num import Array
 from thinstock.words.phrase import phrase
 
@@ -70,7 +71,7 @@ def switched_off(machine: Machine) -> WetEndCosts:
     """Each slot, box and suction roll off, one at a time: what it takes, and what its loss does at the reel."""
     places = vacuum_addresses(machine)
     if not places:
-        raise Refused(Fault(field="vacuum", value="nothing", bound=phrase("studies.wet_end_costs.nothing_draws")))
+        raise Refused(fault_in("studies.wet_end_costs.vacuum", "vacuum", "nothing"))
     columns = {}
     for number, where in enumerate(places):
         column = np.full(len(places) + 1, float(machine.get(where)))
@@ -85,8 +86,7 @@ def freeness_cost(machine: Machine, drop: float = 5e-5) -> WetEndCosts:
     Raises `Refused` for a machine whose stock has no freeness.
     """
     if machine.stock.freeness is None:
-        bound = phrase("studies.wet_end_costs.needs_freeness")
-        raise Refused(Fault(field="stock.freeness", value="not given", bound=bound))
+        raise Refused(fault_in("studies.wet_end_costs.freeness", "stock.freeness", "not given"))
     with worksheet(False):
         known = machine.run().wet.parts.forming.around.furnish
     own = machine.stock.swelling_slope

@@ -25,6 +25,7 @@ from thinstock.survey.remarks import remarks
 from thinstock.survey.settle import typical_size
 from thinstock.survey.table import Survey
 from thinstock.words import constants
+from thinstock.words.fault import fault_in
 from thinstock.words.note import Note
 from thinstock.words.phrase import phrase
 
@@ -85,7 +86,7 @@ class Reconciliation:
     def covariance(self, keys: Any) -> Array:
         """Covariance of some reconciled values."""
         if self.result.covariance is None:
-            raise SurveyError(Fault(field="covariance", bound=phrase("survey.balance.not_worked_out_for_network")))
+            raise SurveyError(fault_in("survey.balance.covariance", "covariance"))
         place = {key: i for i, key in reversed(list(enumerate(self.keys)))}
         rows = [place[key] for key in keys]
         return self.result.covariance[np.ix_(rows, rows)]
@@ -188,14 +189,14 @@ def _check(network: Network, survey: Survey) -> None:
                     Fault(field=where, value=name, bound=phrase("survey.balance.no_component_network"), remedy=remedy)
                 )
             if not network.solids:
-                faults.append(Fault(field=where, bound=phrase("survey.balance.network_carries_no_component_only")))
+                faults.append(fault_in("survey.balance.network_carries_no_component_only", where))
             elif reading.stream in network.clean:
                 remedy = phrase("survey.balance.take_stream_out_clean_or")
                 faults.append(
                     Fault(field=where, bound=phrase("survey.balance.stream_stated_to_carry_no"), remedy=remedy)
                 )
     if not survey.readings:
-        faults.append(Fault(field="readings", bound=phrase("survey.balance.there_none")))
+        faults.append(fault_in("survey.balance.readings", "readings"))
     if faults:
         raise SurveyError(faults)
 
@@ -320,10 +321,12 @@ def _start(
                 prior[streams * (1 + k) + j] = total * share
     if HEAT in network.components:
         k = list(network.components).index(HEAT)
+        warm = [value for (_, quantity), value in read.items() if quantity == "temperature"]
+        middle = float(np.median(warm)) if warm else constants.ice_point
         for j, stream in enumerate(network.streams):
-            warm = read.get((stream, "temperature"))
-            if warm is not None:
-                prior[streams * (1 + k) + j] = warm * constants.water_heat_capacity_sheet
+            here = streams * (1 + k) + j
+            if (stream, "temperature") in read or np.isnan(prior[here]):
+                prior[here] = read.get((stream, "temperature"), middle) * constants.water_heat_capacity_sheet
     begin = np.zeros(len(variables.keys))
     pairs = [
         (streams * (1 + k) + network.streams.index(a), streams * (1 + k) + network.streams.index(b))

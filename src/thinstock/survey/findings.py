@@ -14,7 +14,7 @@ from typing import Any
 import numpy as np
 
 from thinstock.survey.balance import Key, Reconciliation, reconcile
-from thinstock.survey.faults import NothingToCheck, SurveyError, nothing_checked, refuse
+from thinstock.survey.faults import NotConverged, NothingToCheck, SurveyError, nothing_checked, refuse
 from thinstock.survey.network import Network
 from thinstock.survey.planning import ReadingValue, detectable_errors, value_of_reading
 from thinstock.survey.round import Round
@@ -217,19 +217,22 @@ def _names(reading: Reading, number: int) -> tuple[str, ...]:
 def _reconciled(round_: Round, balance: Survey) -> Reconciliation:
     """The reconciliation; a round that nothing checks is refused, with the readings that would check it."""
     network = round_.network.network
+    settled = True
     try:
         found = reconcile(network, balance, start=round_.network.start)
         if found.result.degrees_of_freedom > 0:
             return found
     except NothingToCheck:
         pass
+    except NotConverged:
+        settled = False
     seen = {(r.stream, r.quantity) for r in balance.readings}
     missing = [f"{s} {q}" for s, q in ANCHORS if (s, q) not in seen and s in network.streams][:4]
-    raise nothing_checked(
-        phrase("survey.findings.add_some", missing=", ".join(missing)),
-        value=phrase("survey.findings.balance", readings=len(balance.readings)),
-        more=phrase("survey.findings.every_value_read_once_no"),
-    )
+    remedy = phrase("survey.findings.add_some", missing=", ".join(missing)) if missing else ""
+    count = phrase("survey.findings.balance", readings=len(balance.readings))
+    if not settled:
+        raise refuse("readings", count, phrase("survey.findings.does_not_settle"), remedy)
+    raise nothing_checked(remedy, value=count, more=phrase("survey.findings.every_value_read_once_no"))
 
 
 ANCHORS = (
@@ -388,6 +391,7 @@ CANDIDATES = (
 
 
 def _next_readings(findings: Findings) -> list[Next]:
+    """What is worth reading next; nothing where the readings leave the balance too open to say."""
     found = findings.reconciliation
     streams = found.network.streams
     begin = findings.round.network.start
@@ -402,7 +406,10 @@ def _next_readings(findings: Findings) -> list[Next]:
         if not np.isfinite(value) or value <= 0.0:
             continue
         rows.append((share, Reading(stream, quantity, value, share * value)))
-    worth = value_of_reading(found.network, found.survey, [r for _, r in rows])
+    try:
+        worth = value_of_reading(found.network, found.survey, [r for _, r in rows], start=begin)
+    except NotConverged:
+        return []
     out = [_next(found, share, reading, w) for (share, reading), w in zip(rows, worth, strict=True)]
     good = [n for n in out if n is not None and n.gain > 0.02]
     return sorted(good, key=lambda n: -n.gain)[:MOST_NEXT]

@@ -35,6 +35,7 @@ from thinstock.survey.told import (
     short,
     told_by_readings,
 )  # fmt: skip
+from thinstock.words.fault import fault_in
 from thinstock.words.phrase import phrase
 
 SHARE = 0.95
@@ -151,19 +152,16 @@ def _refuse_failed(findings: tuple[Findings | None, ...]) -> None:
             else ""
         )
         faults.append(
-            Fault(
-                field=one.round.name,
-                value=phrase(
+            fault_in(
+                "survey.machine_calibration.its_readings_do_not_agree",
+                one.round.name,
+                phrase(
                     "survey.machine_calibration.chi_square_for",
                     statistic=f"{one.reconciliation.result.statistic:.3g}",
                     degrees_of_freedom=one.reconciliation.result.degrees_of_freedom,
                 ),
-                bound=phrase("survey.machine_calibration.its_readings_do_not_agree"),
-                remedy=phrase(
-                    "survey.machine_calibration.or_calibrate_despite_failed_test",
-                    remedy=remedy,
-                    value=doubt or "no single set",
-                ),
+                remedy=remedy,
+                the_value=doubt or "no single set",
             )
         )
     if faults:
@@ -218,7 +216,7 @@ def _models(
         kept.append(survey)
         models.append((MachineModel(machine, _rows(readings)), settings_of(round_, machine)))
     if not any(s.readings for s in kept):
-        raise SurveyError(Fault(field="readings", bound=phrase("survey.machine_calibration.none_them_one_that_model")))
+        raise SurveyError(fault_in("survey.machine_calibration.readings", "readings"))
     return models, kept, tuple(unused)
 
 
@@ -284,7 +282,7 @@ def _start(joint: Joint, readings: Sequence[Reading], covariance: Array) -> Arra
     off = (joint.many(trial) - everything_values(readings)) / np.sqrt(np.diag(covariance))
     misfit = np.sum(np.clip(off, -30, 30) ** 2, axis=1)
     if not np.any(np.isfinite(misfit)):
-        raise SurveyError(Fault(field="machine", bound=phrase("survey.machine_calibration.forms_no_sheet_at_any")))
+        raise SurveyError(fault_in("survey.machine_calibration.machine", "machine"))
     return np.asarray(trial[int(np.nanargmin(misfit))])
 
 

@@ -12,7 +12,6 @@ from typing import Any
 
 import numpy as np
 
-from thinstock.errors import Fault
 from thinstock.formula.label import worksheet
 from thinstock.machine.line import Machine
 from thinstock.machine.result import Result
@@ -21,7 +20,7 @@ from thinstock.survey.faults import SurveyError
 from thinstock.survey.network import HEAT, OUTSIDE, Network, kind_of, network_from_streams
 from thinstock.survey.table import Reading
 from thinstock.words.constants import water_heat_capacity_sheet
-from thinstock.words.phrase import phrase
+from thinstock.words.fault import fault_in
 
 NODES = ("mixing", "screens", "headbox", "forming", "silo", "vacuum", "press", "felt", "yankee")
 """Nodes of the balance, in the order of the sheet."""
@@ -31,7 +30,7 @@ SCREENED = ("fan", "accept", "jet", "reject")
 """Screens and headbox change no composition."""
 STIRRED = ("white_water", "overflow")
 """What is drawn from the silo is what stands in it."""
-MAY_CARRY = ("vacuum_water", "nip_water", "felt_water")
+MAY_CARRY = ("vacuum_water", "nip_water", "felt_water", "forming_water")
 """Waters that the machine gives as free of fibre, and that carry some in a mill."""
 EASIER = (1.0, 0.3, 0.1)
 """Shares of the resistance factor tried, in turn, for a machine that forms no sheet as it stands."""
@@ -59,12 +58,7 @@ def run_with_sheet(machine: Machine) -> Result:
             result = machine.with_({"stock.resistance_factor": share * factor}).run() if share < 1 else machine.run()
             if bool(result.values["formed"]):
                 return result
-    remedy = phrase("survey.machine_network.set_speed_consistency_freeness_to")
-    raise SurveyError(
-        Fault(
-            field="machine", value=machine.title, bound=phrase("survey.machine_network.forms_no_sheet"), remedy=remedy
-        )
-    )
+    raise SurveyError(fault_in("survey.machine_network.machine", "machine", machine.title))
 
 
 def network_of_machine(machine: Machine, readings: Iterable[Reading] = ()) -> MachineNetwork:

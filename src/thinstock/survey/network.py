@@ -18,6 +18,7 @@ from thinstock.errors import Fault
 from thinstock.formula.label import Array
 from thinstock.survey.cells import read_cells
 from thinstock.survey.faults import SurveyError, nearest
+from thinstock.words.fault import fault_in
 from thinstock.words.phrase import phrase
 
 OUTSIDE = "outside"
@@ -131,13 +132,7 @@ class Network:
                     )
                 )
         if not self.nodes:
-            faults.append(
-                Fault(
-                    field="nodes",
-                    bound=phrase("survey.network.there_none"),
-                    remedy=phrase("survey.network.network_needs_node"),
-                )
-            )
+            faults.append(fault_in("survey.network.nodes", "nodes"))
         return faults
 
     def _name_faults(self) -> list[Fault]:
@@ -152,13 +147,7 @@ class Network:
                     )
                 )
         if len(set(self.components)) != len(self.components):
-            faults.append(
-                Fault(
-                    field="components",
-                    value=", ".join(self.components),
-                    bound=phrase("survey.network.name_stands_twice"),
-                )
-            )
+            faults.append(fault_in("survey.network.components", "components", ", ".join(self.components)))
         for node, amounts in self.sources.items():
             if node not in self.nodes:
                 faults.append(
@@ -195,26 +184,11 @@ def network_from_streams(
     for row in rows:
         name, source, target = _row(row)
         if name in seen:
-            faults.append(
-                Fault(
-                    field="stream",
-                    value=name,
-                    bound=phrase("survey.network.stands_twice"),
-                    remedy=phrase("survey.network.give_each_stream_its_own"),
-                )
-            )
+            faults.append(fault_in("survey.network.stream", "stream", name))
             continue
         seen.add(name)
         if source == target:
-            remedy = phrase("survey.network.node_cannot_feed_itself_directly")
-            faults.append(
-                Fault(
-                    field=f"stream {name}",
-                    value=source,
-                    bound=phrase("survey.network.loops_from_node_to_itself"),
-                    remedy=remedy,
-                )
-            )
+            faults.append(fault_in("survey.network.loops_from_node_to_itself_2", f"stream {name}", source))
             continue
         if target != OUTSIDE:
             nodes.setdefault(target, ([], []))[0].append(name)

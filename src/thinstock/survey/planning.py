@@ -5,7 +5,7 @@ It plans the next round; it does not judge the last one.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -118,15 +118,19 @@ class ReadingValue:
 
 
 def value_of_reading(
-    network: Network, survey: Survey, candidates: Iterable[Reading | tuple[str, str, float]]
+    network: Network,
+    survey: Survey,
+    candidates: Iterable[Reading | tuple[str, str, float]],
+    *,
+    start: Mapping[Key, float] | None = None,
 ) -> tuple[ReadingValue, ...]:
     """What each candidate reading would change; it is given the reconciled value, so that nothing else moves.
 
     A candidate is a `Reading` (its value counts only where the balance gives none) or (stream, quantity, standard
-    uncertainty). Source: NARASIMHAN_JORDACHE_2000. Status: from memory.
+    uncertainty). `start` as in `reconcile`. Source: NARASIMHAN_JORDACHE_2000. Status: from memory.
     """
-    now = reconcile(network, survey)
-    begin = {key: value for key, value in now.value.items() if np.isfinite(value)}
+    now = reconcile(network, survey, start=start)
+    begin = dict(start or {}) | {key: value for key, value in now.value.items() if np.isfinite(value)}
     before = _redundancies(now)
     out = []
     for candidate in candidates:

@@ -23,6 +23,7 @@ from thinstock.survey.heat_balance import HeatBalance, evaporation_by_heat
 from thinstock.survey.machine_network import MachineNetwork, network_of_machine
 from thinstock.survey.table import COLUMNS, Reading, Survey, read_survey
 from thinstock.words import address, units
+from thinstock.words.fault import fault_in
 from thinstock.words.phrase import phrase
 from thinstock.words.quantity import Fields
 
@@ -155,7 +156,7 @@ def stated_settings(heading: Mapping[str, str], machine: Machine) -> dict[str, A
             owner = machine.get(address.join(owners)) if owners else machine
             shape = shapes(type(owner)).get(last) if isinstance(owner, Fields) else None
             if shape is None or shape.sort in ("part", "parts"):
-                faults.append(Fault(field=key, value=text, bound=phrase("survey.round.part_machine_not_value")))
+                faults.append(fault_in("survey.round.part_machine_not_value", key, text))
                 continue
             found[where] = values.read(shape, text, air)[0]
         except values.Unread as wrong:

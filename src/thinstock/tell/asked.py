@@ -6,9 +6,10 @@ import re
 from dataclasses import replace
 from typing import Any
 
-from thinstock.errors import Fault, Refused
+from thinstock.errors import Refused
 from thinstock.machine.numbers import PLACES, Number, number
 from thinstock.machine.result import Result
+from thinstock.words.fault import fault_in
 from thinstock.words.phrase import phrase
 
 
@@ -53,7 +54,7 @@ def about(name: str) -> Number:
 def asked(result: Result, name: str) -> str:
     """The full name of a number; refused with the names that exist where there is none."""
     if result.worksheet is None:
-        raise Refused(Fault(field=name, bound=phrase("tell.asked.working_kept_for_one_case")))
+        raise Refused(fault_in("tell.asked.working_kept_for_one_case", name))
     known = names_of(result)
     tried = re.sub(r"[\s-]+", "_", name.strip())
     if tried in known:
@@ -66,13 +67,7 @@ def asked(result: Result, name: str) -> str:
     near = near_names(tried, known)
     first = f"Nearest: {', '.join(near)}. " if near else ""
     held = phrase("tell.asked.this_machine_forms_no_sheet") if _no_sheet(result) else ""
-    raise Refused(
-        Fault(
-            field=name,
-            bound=phrase("tell.asked.no_number_this_name", held=held),
-            remedy=f"{first}All: {', '.join(known)}.",
-        )
-    )
+    raise Refused(fault_in("tell.asked.no_number_this_name", name, held=held, first=first, known=", ".join(known)))
 
 
 def _no_sheet(result: Result) -> bool:

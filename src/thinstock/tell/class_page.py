@@ -22,6 +22,7 @@ from thinstock.tell.pictures import chart, elevation
 from thinstock.tell.problems import Order, problems
 from thinstock.tell.teller import Teller
 from thinstock.tell.worked import about, names_of, worked
+from thinstock.words.fault import fault_in
 from thinstock.words.phrase import capital, phrase
 
 Address = Callable[[str, str, Picture], str]
@@ -112,9 +113,9 @@ def step(teller: Teller, key: str, address: Address) -> StepPage:
     titles = step_titles(teller)
     keys = [k for k, _, _ in titles]
     if key not in keys:
-        from thinstock.errors import Fault, Refused
+        from thinstock.errors import Refused
 
-        raise Refused(Fault(field="step", value=key, bound=phrase("tell.class_page.there", keys=", ".join(keys))))
+        raise Refused(fault_in("tell.class_page.step", "step", key, keys=", ".join(keys)))
     number = keys.index(key)
     title, part = titles[number][1:]
     told, explains = (_whole(teller), ("flow_per_width",)) if key == "whole" else _stop(teller, key)

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 
 from thinstock.machine.numbers import Number, headline, numbers, told_in
 from thinstock.machine.numbers import number as told_of
+from thinstock.tell import limits as speeds_told
 from thinstock.tell.blocks import Beside, Block, Cell, Column, Group, Paragraph, Table, lined, marked
 from thinstock.tell.cells import finite
 from thinstock.words.figures import NONE, Edge, figure, plus_minus, rounded
@@ -66,8 +67,8 @@ class Side:
             first = limits.binding
             if first is None:
                 gives = phrase("compare.nothing_gives_out")
-            elif first.speed is None:
-                gives = phrase("compare.gives_out", part=first.part)
+            elif first.over or first.speed is None:
+                gives = phrase("compare.gives_out", part=speeds_told.first_out(limits, self.edge))
             else:
                 speed = self.edge.text("speed", first.speed, 4)
                 gives = phrase("compare.gives_out_at", part=first.part, speed=speed)

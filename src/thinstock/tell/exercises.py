@@ -11,12 +11,13 @@ import textwrap
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from thinstock.errors import Fault, Refused
+from thinstock.errors import Refused
 from thinstock.machine.line import Machine
 from thinstock.tell.explained import spaced, step_lines, step_view
 from thinstock.tell.problems import KINDS, LEVELS, Order, Problem, problems
 from thinstock.tell.teller import Teller
 from thinstock.words import units
+from thinstock.words.fault import fault_in
 from thinstock.words.phrase import phrase
 
 FORMATS = ("text", "html", "pdf")
@@ -31,26 +32,16 @@ def order(levels: str = "1-3", count: int = 8, seed: int = 1, kinds: Sequence[st
     for part in levels.replace(" ", "").split(","):
         found = re.fullmatch(r"([1-3])(?:-([1-3]))?", part)
         if found is None:
-            faults.append(
-                Fault(
-                    field="level",
-                    value=levels,
-                    bound=phrase("tell.exercises.levels_to", levels=LEVELS[0], levels_2=LEVELS[-1]),
-                    remedy=phrase("tell.exercises.for_example_or"),
-                )
-            )
+            faults.append(fault_in("tell.exercises.level", "level", levels, levels=LEVELS[0], levels_2=LEVELS[-1]))
             break
         low, high = int(found[1]), int(found[2] or found[1])
         chosen |= set(range(min(low, high), max(low, high) + 1))
     if not 1 <= count <= MOST:
-        faults.append(Fault(field="count", value=str(count), bound=phrase("tell.exercises.must_be_to", most=MOST)))
+        faults.append(fault_in("tell.exercises.count", "count", str(count), most=MOST))
     if not 0 <= seed < 2**32:
-        faults.append(Fault(field="seed", value=str(seed), bound=phrase("tell.exercises.must_be_to_2")))
+        faults.append(fault_in("tell.exercises.seed", "seed", str(seed)))
     unknown = [kind for kind in kinds if kind not in KINDS]
-    faults += [
-        Fault(field="kind", value=kind, bound=phrase("tell.exercises.kinds", kinds=", ".join(KINDS)))
-        for kind in unknown
-    ]
+    faults += [fault_in("tell.exercises.kind", "kind", kind, kinds=", ".join(KINDS)) for kind in unknown]
     if faults:
         raise Refused(faults)
     return Order(levels=tuple(sorted(chosen)), count=count, seed=seed, kinds=tuple(kinds))
@@ -95,9 +86,7 @@ def exercises(
     Source: the formulas asked about, named in the key.
     """
     if form not in FORMATS:
-        raise Refused(
-            Fault(field="format", value=form, bound=phrase("tell.exercises.must_be_one", formats=", ".join(FORMATS)))
-        )
+        raise Refused(fault_in("tell.exercises.format", "format", form, formats=", ".join(FORMATS)))
     teller = Teller(machine, unit_set)
     asked = what if isinstance(what, Order) else order(**(what or {}))
     made = problems(teller, asked)

@@ -10,13 +10,14 @@ import textwrap
 from collections.abc import Iterator
 from typing import Any
 
-from thinstock.errors import Fault, Refused
+from thinstock.errors import Refused
 from thinstock.formula import markup, writing
 from thinstock.formula.typeset import Line, Shape
 from thinstock.machine.result import Result
 from thinstock.tell.filled import FilledLine
 from thinstock.tell.worked import Use, Worked, WorkedStep, worked
 from thinstock.words import nomenclature, units
+from thinstock.words.fault import fault_in
 from thinstock.words.phrase import phrase
 
 FORMATS = ("text", "html", "pdf", "json")
@@ -55,17 +56,9 @@ def explain(
     Source: each step's own, written beside it.
     """
     if form not in FORMATS:
-        raise Refused(
-            Fault(field="format", value=form, bound=phrase("tell.explained.must_be_one", formats=", ".join(FORMATS)))
-        )
+        raise Refused(fault_in("tell.explained.format", "format", form, formats=", ".join(FORMATS)))
     if unit_set not in units.UNIT_SETS:
-        raise Refused(
-            Fault(
-                field="units",
-                value=unit_set,
-                bound=phrase("tell.explained.must_be_one_2", unit_sets=", ".join(units.UNIT_SETS)),
-            )
-        )
+        raise Refused(fault_in("tell.explained.units", "units", unit_set, unit_sets=", ".join(units.UNIT_SETS)))
     made = worked(result, name, unit_set)
     if form == "json":
         import json

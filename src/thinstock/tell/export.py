@@ -10,7 +10,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from thinstock.errors import Fault, Refused
+from thinstock.errors import Refused
 from thinstock.formula.writing import sources
 from thinstock.machine.limits import Limits
 from thinstock.machine.numbers import PLACES, headline, number
@@ -19,6 +19,7 @@ from thinstock.machine.result import Result
 from thinstock.tell.record import FORMAT, plain
 from thinstock.tell.tables import csv_text
 from thinstock.words import nomenclature, units
+from thinstock.words.fault import fault_in
 from thinstock.words.phrase import phrase
 from thinstock.words.quantity import Num
 
@@ -161,8 +162,7 @@ def _headline_rows(result: Result, unit_set: units.UnitSet, air: float) -> list[
 def run_record(result: Result) -> dict[str, Any]:
     """One run of one machine as one object in base SI."""
     if not result.single:
-        bound = phrase("tell.export.one_object_made_one_case")
-        raise Refused(Fault(field="result", value="many cases", bound=bound, remedy=phrase("tell.export.take_table")))
+        raise Refused(fault_in("tell.export.result", "result", "many cases"))
     machine, told = result.machine, parts(result)
     names = [*result.values, *(name for name in headline() if name not in result.values)]
     return {
@@ -223,8 +223,10 @@ def formation_record(result: Result) -> dict[str, Any] | None:
     }
 
 
-LIMIT = ("part", "duty", "speed", "margin", "binding", "scope", "status", "value", "bound")
+LIMIT = ("part", "duty", "speed", "margin", "speed_low", "speed_high", "binding", "scope", "status", "value", "bound")
 """What the record has of a limit beside its unit and note."""
+NOW = ("value", "bound", "share", "over")
+"""What it has of a part's use at the present speed."""
 
 
 def limits_record(limits: Limits) -> dict[str, Any]:
@@ -236,10 +238,14 @@ def limits_record(limits: Limits) -> dict[str, Any]:
         "limits": [
             {
                 **{key: plain(getattr(row, key)) for key in LIMIT},
+                "now": {key: plain(getattr(row, key)) for key in NOW},
                 "unit": nomenclature.word(row.word).unit if row.word else "1",
                 "note": row.note,
             }
             for row in limits.rows
         ],
-        "units": {"speed": "m/s", "margin": "1"},
+        "over": [row.part for row in limits.over],
+        "faster": None if limits.faster is None else limits.faster.part,
+        "slower": None if limits.slower is None else limits.slower.part,
+        "units": {"speed": "m/s", "speed_low": "m/s", "speed_high": "m/s", "margin": "1", "share": "1"},
     }

@@ -14,6 +14,7 @@ from thinstock.tell.blocks import Chapter, Picture
 from thinstock.tell.chapters import CHAPTERS
 from thinstock.tell.teller import Teller
 from thinstock.words import units
+from thinstock.words.fault import fault_in
 from thinstock.words.phrase import phrase
 
 ON_DEMAND = ("furnish", "cautions")
@@ -82,9 +83,7 @@ def handout(
     Source: named where each number stands.
     """
     if form not in FORMATS:
-        raise Refused(
-            Fault(field="format", value=form, bound=phrase("tell.handout.must_be_one", formats=", ".join(FORMATS)))
-        )
+        raise Refused(fault_in("tell.handout.format", "format", form, formats=", ".join(FORMATS)))
     teller = Teller(machine, unit_set)
     made = chapters(teller, keys)
     if form == "html":

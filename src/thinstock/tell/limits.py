@@ -1,4 +1,4 @@
-"""Speed limits told once: what gives out first, every part's highest speed, what has none, what is asked of each.
+"""Speed limits told once: what is past its limit now, what gives out first, every part's ends, what is asked of each.
 
 The blocks of the command, of the page and of a handout are made from the same rows. A limit that nobody gave is told
 as not known, never as none.
@@ -34,25 +34,62 @@ def first_part(row: Limit) -> str:
 
 
 def first_out(found: Limits, edge: Edge, voice: Voice = "line") -> str:
-    """What gives out first and how far away that is."""
+    """What is past its limit now; else what gives out first and how far away that is."""
     row = found.binding
     if row is None:
         return phrase("speeds.first.none_below" if voice == "below" else "speeds.first.none")
     slots = {"name": row.part, "part": first_part(row), "note": row.note}
-    if row.speed is None or row.margin is None or row.speed <= 0:
-        return phrase(f"speeds.first_{voice}.still", **slots)
-    case = "at" if abs(row.margin) < AT else "above" if row.margin > 0 else "below"
-    margin = figure(100 * abs(row.margin), 2)
-    return phrase(f"speeds.first_{voice}.{case}", **slots, speed=edge.text("speed", row.speed, 4), margin=margin)
+    near = row.margin is not None and abs(row.margin) < AT
+    if row.over and not near:
+        more = phrase("speeds.first.more", count=len(found.over) - 1) if len(found.over) > 1 else ""
+        used = past(row, edge)
+        return phrase(f"speeds.over.{voice}", **slots, used=used, holds=holds(row, edge), more=more)
+    assert row.speed is not None and row.margin is not None
+    return phrase(f"speeds.first_{voice}.{'at' if near else 'above'}", **slots,
+                  speed=edge.text("speed", row.speed, 4), margin=figure(100 * row.margin, 2))  # fmt: skip
+
+
+def past(row: Limit, edge: Edge) -> str:
+    """That a part is past its limit, with what it does and may do."""
+    if row.value is None:
+        return phrase("speeds.first.no_sheet")
+    return phrase("speeds.first.used", now=now_and_limit(row, edge, full=True))
+
+
+def holds(row: Limit, edge: Edge) -> str:
+    """Between which speeds a part does its duty, in words."""
+    ends = {"low": row.speed_low, "high": row.speed_high}
+    texts = {key: edge.text("speed", speed, 4) for key, speed in ends.items() if speed is not None}
+    return phrase(f"speeds.holds.{'_'.join(texts) or ('always' if is_load(row) else 'never')}", **texts)
+
+
+def slower(found: Limits, edge: Edge) -> str:
+    """What gives out first when the machine is run slower; empty where nothing known does."""
+    row = found.slower
+    if row is None or row.speed_low is None:
+        return ""
+    margin = figure(100 * (1 - row.speed_low / found.speed), 2)
+    return phrase("speeds.first.slower", part=row.part, speed=edge.text("speed", row.speed_low, 4), margin=margin)
 
 
 # -- rows ------------------------------------------------------------------------------------------------------------
 
 
 def bounded(found: Limits) -> list[Limit]:
-    """Parts with a highest speed, the lowest first."""
-    rows = [r for r in found.rows if r.speed is not None and r.scope in ("highest", "window")]
-    return sorted(rows, key=_speed)
+    """What is past its limit now, then the parts with a highest speed, the lowest first."""
+    rows = [r for r in found.rows if r.speed is not None and r.scope in ("highest", "window") and not r.over]
+    return [*found.over, *sorted(rows, key=_speed)]
+
+
+def _below(found: Limits) -> dict[str, list[Limit]]:
+    """The others: those with a lowest speed, loads, those without a limit and those of which none is known."""
+    sorts: dict[str, list[Limit]] = {"lowest": [], "loads": [], "unknown": [], "free": []}
+    for row in found.rows:
+        if row.over or row.scope in ("highest", "window"):
+            continue
+        sort = "lowest" if row.scope == "lowest" else "unknown" if row.scope == "not known" else "free"
+        sorts["loads" if sort == "free" and is_load(row) else sort].append(row)
+    return sorts
 
 
 def _speed(row: Limit) -> float:
@@ -67,8 +104,8 @@ def _named(row: Limit) -> str:
 
 
 def _speed_cell(row: Limit, edge: Edge) -> Number:
-    if not row.speed:
-        return Number(phrase("speeds.table.none"))
+    if row.speed is None:
+        return Number(NONE if is_load(row) else phrase("speeds.table.none"))
     return Number(edge.figure("speed", row.speed, 4), edge.number("speed", row.speed))
 
 
@@ -78,20 +115,20 @@ def _margin_cell(row: Limit) -> Number:
     return Number(f"{100 * row.margin:+.1f}".replace("-", "−"), 100 * row.margin)
 
 
-def _used(row: Limit, present: float) -> Bar:
-    if row.speed is None or row.speed <= 0:
-        return Bar(1.0)
-    return Bar(row.speed / present if row.scope == "lowest" else present / row.speed)
+def _used(row: Limit) -> Bar:
+    return Bar(1.0 if row.share is None else row.share)
 
 
-def now_and_limit(row: Limit, edge: Edge) -> str:
-    """What a part does now and may do."""
+def now_and_limit(row: Limit, edge: Edge, *, full: bool = False) -> str:
+    """What a part does now and may do; `full` never leaves both numbers the same where it is past its limit."""
     if not row.word:
         return ""
     bound = phrase("speeds.table.not_known") if row.bound is None else edge.figure(row.word, row.bound, 3)
     if row.value is None and row.bound is None:
         return bound
     now = phrase("speeds.table.no_sheet") if row.value is None else edge.figure(row.word, row.value, 3)
+    if full and row.value is not None and row.bound is not None and now == bound:
+        now, bound = (edge.figure(row.word, number, 5) for number in (row.value, row.bound))
     return f"{now} / {bound} {edge.unit(row.word)}".strip()
 
 
@@ -127,7 +164,7 @@ def screen(title: str, found: Limits, edge: Edge) -> list[Block]:
     """Everything about the limits of a machine."""
     told: list[Block] = [
         Group(title=title, blocks=(words(phrase("speeds.whole.head", head=capital(found.head))),)),
-        words(phrase("speeds.first.line", first=first_out(found, edge))),
+        words(phrase("speeds.first.line", first=first_out(found, edge)), slower(found, edge)),
     ]
     with_speed, without = _table(found, edge), _without(found, edge)
     told += [table for table in (with_speed, without) if table.rows]
@@ -139,15 +176,14 @@ def screen(title: str, found: Limits, edge: Edge) -> list[Block]:
 
 
 def _table(found: Limits, edge: Edge) -> Table:
-    """Parts with a speed limit, the lowest first; lowest speeds below."""
-    order = {"highest": 0, "window": 0, "lowest": 1, "none": 2, "not known": 3}
-    rows = sorted((r for r in found.rows if r.speed is not None), key=lambda r: (order[r.scope], _speed(r)))
+    """Parts past their limit, then those with a speed limit, the lowest first; lowest speeds below."""
+    rows = [*bounded(found), *sorted(_below(found)["lowest"], key=_speed, reverse=True)]
     return Table(
         key="limits", heads_low=True, marked=_marked(rows),
         columns=_columns(edge, "part", "speed", "margin", "used", "now", "status"),
         rows=tuple(
             (row.part if row.scope == "window" else _named(row), _speed_cell(row, edge), _margin_cell(row),
-             _used(row, found.speed), now_and_limit(row, edge), row.status)
+             _used(row), now_and_limit(row, edge), row.status)
             for row in rows
         ),
     )  # fmt: skip
@@ -155,7 +191,9 @@ def _table(found: Limits, edge: Edge) -> Table:
 
 def _without(found: Limits, edge: Edge) -> Table:
     """Parts without one: what they do now and may do."""
-    rows = tuple((row.part, now_and_limit(row, edge), row.status) for row in found.rows if row.speed is None)
+    rows = tuple(
+        (row.part, now_and_limit(row, edge), row.status) for row in found.rows if row.speed is None and not row.over
+    )
     return Table(key="open", title=phrase("speeds.whole.open"), columns=_columns(edge, "part", "now", "status"),
                  rows=rows)  # fmt: skip
 
@@ -167,10 +205,9 @@ def short(found: Limits, edge: Edge) -> Group:
         key="limits", title=phrase("speeds.table.title"), columns=_columns(edge, "part", "speed", "margin"),
         rows=tuple((_named(row), _speed_cell(row, edge), _margin_cell(row)) for row in rows), marked=_marked(rows),
     )  # fmt: skip
-    lowest = [f"{r.part} {edge.figure('speed', r.speed, 3)}" for r in found.rows if r.scope == "lowest"]
-    free = [r.part for r in found.rows if r.scope == "none" and not is_load(r)]
-    unknown = [r.part for r in found.rows if r.scope == "not known"]
-    listed = (("lowest", lowest), ("free", free), ("unknown", unknown))
+    rest = _below(found)
+    lowest = [f"{r.part} {edge.figure('speed', r.speed, 4)}" for r in rest["lowest"]]
+    listed = (("lowest", lowest), *((sort, [r.part for r in rest[sort]]) for sort in ("free", "unknown")))
     below = [phrase(f"speeds.short.{key}", list="; ".join(parts)) for key, parts in listed if parts]
     if any(row.scope == "window" for row in rows):
         below.append(phrase("speeds.table.practice_foot"))
@@ -184,15 +221,16 @@ def page_table(found: Limits, edge: Edge) -> Table | None:
     """The highest speeds with their duties, notes and margins as bars; None where none is known."""
     rows, body = bounded(found), []
     for row in rows:
-        assert row.speed is not None and row.margin is not None
-        fails = row.speed <= 0
+        fails = row.speed is None and not is_load(row)
         note = phrase("speeds.table.fails") if fails else row.note
+        if row.over:
+            note = phrase("speeds.table.over", used=past(row, edge), holds=holds(row, edge))
         duty = phrase("speeds.table.duty_and_note", duty=row.duty, note=note) if note else row.duty
-        sort = "short" if row.margin < 0 else "window" if row.scope == "window" else "black"
-        margin = 100 * row.margin
+        sort = "short" if row.over else "window" if row.scope == "window" else "black"
+        margin = -100.0 if row.margin is None else 100 * row.margin
         body.append((
-            Words(row.part, duty), Number(NONE) if fails else _speed_cell(row, edge),
-            Number(NONE) if fails else Number(figure(margin, 2), margin),
+            Words(row.part, duty), Number(NONE) if row.speed is None else _speed_cell(row, edge),
+            Number(NONE) if row.margin is None else Number(figure(margin, 2), margin),
             Bar(min(abs(margin), BAR_FULL) / BAR_FULL, sort), row.status,
         ))  # fmt: skip
     return Table(
@@ -203,31 +241,32 @@ def page_table(found: Limits, edge: Edge) -> Table | None:
 
 def page_lines(found: Limits, edge: Edge) -> list[str]:
     """Parts without a highest speed, in sentences."""
-    rows = found.rows
-    lowest = [f"{r.part} {edge.text('speed', r.speed, 3)}" for r in rows if r.scope == "lowest"]
-    loads = [r for r in rows if is_load(r) and r.scope != "not known"]
-    free = [r.part for r in rows if r.scope == "none" and r not in loads]
-    unknown = [r.part for r in rows if r.scope == "not known"]
+    rest = _below(found)
+    lowest = [f"{r.part} {edge.text('speed', r.speed, 4)}" for r in rest["lowest"]]
     said = [
         phrase("speeds.page.load", name=r.of, now=edge.text("line_load", r.value, 3),
                limit=edge.text("line_load_limit", r.bound, 3), status=r.status)
-        for r in loads
+        for r in rest["loads"]
     ]  # fmt: skip
-    listed = (("lowest", lowest), ("loads", said), ("unknown", unknown), ("free", free))
+    listed = (("lowest", lowest), ("loads", said), *((s, [r.part for r in rest[s]]) for s in ("unknown", "free")))
     lines = [phrase(f"speeds.page.{key}", list="; ".join(texts)) for key, texts in listed if texts]
-    return [*lines, phrase("speeds.page.held", head=found.head)]
+    return [*lines, *filter(None, [slower(found, edge)]), phrase("speeds.page.held", head=found.head)]
 
 
 def text_table(found: Limits, edge: Edge, caption: str) -> Table:
     """Every limit with its duty, for a text."""
-    rows = sorted(found.rows, key=_speed)
+    rows = [*found.over, *sorted((row for row in found.rows if not row.over), key=_speed)]
     body = []
     for row in rows:
-        speed = edge.text("speed", row.speed, 4) if row.speed else row.scope
-        if not row.speed and row.scope == "none":
+        speed = edge.text("speed", row.speed, 4) if row.speed is not None else row.scope
+        if row.speed is None and row.scope == "none":
             speed = phrase("speeds.said.free")
+        elif row.speed is None and row.scope != "not known":
+            speed = phrase("speeds.table.none")
         if row.scope == "lowest":
             speed = phrase("speeds.said.lowest", speed=speed)
+        if row.over:
+            speed = phrase("speeds.said.over", speed=speed, used=past(row, edge))
         margin = "" if row.margin is None else f"{_margin_cell(row)} %"
         body.append((f"→ {row.part}" if row.binding else row.part, row.duty, speed, margin, row.status))
     part, speed_head, margin_head, status = _columns(edge, "part", "speed", "margin", "status")

@@ -16,9 +16,9 @@ from importlib.resources import files
 from typing import Any
 
 from thinstock.drawing import typeface
-from thinstock.errors import Fault, Refused, needs
+from thinstock.errors import Refused, needs
 from thinstock.tell.blocks import Beside, Block, Facts, Figures, Group, Note, Paragraph, Table, table
-from thinstock.words.phrase import phrase
+from thinstock.words.fault import fault_in
 
 PAPERS = {"a4": "a4", "letter": "us-letter"}
 STANDARD = "ua-1"
@@ -42,9 +42,7 @@ def document(
 ) -> bytes:
     """The PDF of a template with its data; `pictures` by file name (SVG or PNG)."""
     if paper not in PAPERS:
-        raise Refused(
-            Fault(field="paper", value=paper, bound=phrase("tell.paper.must_be_one", papers=", ".join(PAPERS)))
-        )
+        raise Refused(fault_in("tell.paper.paper", "paper", paper, papers=", ".join(PAPERS)))
     made, warnings = compiled(template, data, title=title, paper=paper, pictures=pictures)
     del warnings
     return made

@@ -110,5 +110,5 @@ def sheets(teller: Teller) -> list[SheetPictures]:
 
 def _png(image: Any) -> Picture:
     out = io.BytesIO()
-    image.save(out, format="PNG", optimize=True)
+    image.save(out, format="PNG", compress_level=1)
     return Picture(content=out.getvalue(), media="image/png")

@@ -21,6 +21,7 @@ from thinstock.formula.label import ARITHMETIC, RELATIONS, Label, Step, Workshee
 from thinstock.formula.typeset import Line
 from thinstock.machine.line import Machine
 from thinstock.machine.result import Result
+from thinstock.studies.truth import of_number, told_points
 from thinstock.tell.asked import about as about
 from thinstock.tell.asked import asked
 from thinstock.tell.asked import names_of as names_of
@@ -31,7 +32,7 @@ from thinstock.tell.press_parts import press_parts
 from thinstock.tell.ways import Table, table_of
 from thinstock.words import nomenclature, units
 from thinstock.words.figures import Edge
-from thinstock.words.phrase import phrase
+from thinstock.words.phrase import capital, phrase
 
 DIGITS = 6
 """Digits of a given value."""
@@ -120,7 +121,13 @@ class Worked:
     inputs: tuple[WorkedInput, ...]
     steps: tuple[WorkedStep, ...]
     parts: tuple[str, ...] = ()
-    """What each cause does to the number, a sentence each."""
+    """What each cause does to the number, and by which published points it is judged, a sentence each."""
+
+
+def judged_by(name: str) -> str:
+    """The published points that judge a number, in a sentence."""
+    said = told_points(of_number(name))
+    return phrase("truth.sentence", judged=capital(said)) if said else ""
 
 
 def worked(result: Result, name: str, unit_set: units.UnitSet = "mill") -> Worked:
@@ -142,7 +149,7 @@ def worked(result: Result, name: str, unit_set: units.UnitSet = "mill") -> Worke
         unit_set=unit_set,
         inputs=tuple(_inputs(result, chain, edge)),
         steps=_steps(result, chain, edge, word),
-        parts=tuple(press_parts(result, edge)) if name == "dryness_press" else (),
+        parts=(*(press_parts(result, edge) if name == "dryness_press" else ()), *filter(None, (judged_by(name),))),
     )
 
 

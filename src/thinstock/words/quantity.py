@@ -1,15 +1,18 @@
 """One declaration per field: its word, its possible and usual range, the remedy, where its default comes from.
 
 A part of the machine is a frozen dataclass whose numeric fields are annotated `Annotated[Num, Q("vacuum", ...)]`.
-From that one declaration come the check when the part is made, the form, the schema and the file reference.
+From that one declaration come the check when the part is made, the form, the schema and the file reference. Where the
+word says too little, `phrases/en/fields.toml` says what the field is, or what helps, by its class and its name.
 """
 
 from __future__ import annotations
 
 import dataclasses
+import inspect
 import math
 import typing
 from collections.abc import Iterable, Iterator
+from copy import copy
 from dataclasses import dataclass
 from typing import Any, Final
 
@@ -18,6 +21,7 @@ import numpy as np
 from thinstock.errors import Fault, Refused
 from thinstock.words.nomenclature import word
 from thinstock.words.num import Num as Num
+from thinstock.words.phrase import known, phrase
 
 ANY: Final = (-math.inf, math.inf)
 """For a field of which no value is more usual than another."""
@@ -26,7 +30,29 @@ NOT_GIVEN = "not given"
 
 
 @dataclass(frozen=True)
-class Q:
+class Worded:
+    """Words of a field, said by its key in `phrases/<language>/fields.toml`."""
+
+    key: str = dataclasses.field(default="", kw_only=True)
+    """Where no other is given: the class that declares the field, and the field's name."""
+
+    @property
+    def label(self) -> str:
+        """What the form says; empty where the meaning of the word says enough."""
+        return self._said("")
+
+    @property
+    def remedy(self) -> str:
+        """What helps where a value is refused."""
+        return self._said("remedy.")
+
+    def _said(self, room: str) -> str:
+        key = f"fields.{room}{self.key}"
+        return phrase(key) if known(key) else ""
+
+
+@dataclass(frozen=True)
+class Q(Worded):
     """What is known of a numeric field before anyone fills it in."""
 
     word: str
@@ -34,7 +60,6 @@ class Q:
     """Closed range that cannot be left (SI)."""
     usual: tuple[float, float] | None = None
     """Range whose leaving is a note (SI): the word's own unless it is narrowed here; none for a limit and for `ANY`."""
-    remedy: str = ""
     unit: str = ""
     """Edge unit in which the field is best read; empty: the word's own."""
     status: str = "assumed"
@@ -51,8 +76,6 @@ class Q:
     spread: float | None = None
     """The same, absolute (SI)."""
     integer: bool = False
-    label: str = ""
-    """Words for the form where the word's own meaning says too little."""
     narrowed: bool = dataclasses.field(init=False, default=False)
     """True where the usual range was given here and not taken from the word."""
 
@@ -66,18 +89,16 @@ class Q:
 
 
 @dataclass(frozen=True)
-class Choice:
+class Choice(Worded):
     """A field that takes one of a few texts."""
 
     options: tuple[str, ...]
-    label: str = ""
 
 
 @dataclass(frozen=True)
-class Words:
+class Words(Worded):
     """A free text field (a name, a title)."""
 
-    label: str = ""
     several: bool = False
     """A list of names, kept as one text with commas between them; a file may give it as a list."""
 
@@ -106,11 +127,15 @@ def declared(part: type) -> tuple[Declared, ...]:
 
 def _declared(part: type) -> tuple[Declared, ...]:
     hints = typing.get_type_hints(part, include_extras=True)
+    homes = {name: c.__name__ for c in reversed(part.__mro__) for name in inspect.get_annotations(c)}
     found = []
     for f in dataclasses.fields(part):
         hint = hints[f.name]
         about = next((m for m in getattr(hint, "__metadata__", ()) if isinstance(m, Q | Choice | Words)), None)
         bare = hint.__origin__ if about is not None else hint
+        if about is not None and not about.key:
+            about = copy(about)
+            object.__setattr__(about, "key", f"{homes[f.name]}.{f.name}")
         required = f.default is dataclasses.MISSING and f.default_factory is dataclasses.MISSING
         default = None if required else f.default if f.default is not dataclasses.MISSING else None
         found.append(Declared(f.name, about, bare, default, required))

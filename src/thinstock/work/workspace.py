@@ -16,6 +16,7 @@ from hashlib import sha256
 from pathlib import Path
 
 from thinstock.errors import Fault, Refused
+from thinstock.words.fault import fault_in
 from thinstock.words.phrase import phrase
 
 LARGEST = 1_000_000
@@ -53,7 +54,7 @@ class Workspace:
         self.folder = Path(os.path.realpath(folder))
         self.ending = ending
         if not self.folder.is_dir():
-            raise Refused(Fault(field="workspace", value=str(folder), bound=phrase("work.workspace.not_folder")))
+            raise Refused(fault_in("work.workspace.workspace", "workspace", str(folder)))
 
     # -- names ---------------------------------------------------------------------------------------------------
 
@@ -182,13 +183,7 @@ class Workspace:
             )
             raise Changed(Fault(field=name, bound=bound, remedy=phrase("work.workspace.save_under_another_name_or")))
         if now is None and known:
-            raise Changed(
-                Fault(
-                    field=name,
-                    bound=phrase("work.workspace.no_longer_there"),
-                    remedy=phrase("work.workspace.save_it_again_under_this"),
-                )
-            )
+            raise Changed(fault_in("work.workspace.no_longer_there", name))
         self._replace(place, raw, name, new=now is None)
         return Content(name=name, text=text, digest=digest_of(raw))
 
@@ -209,11 +204,7 @@ class Workspace:
                 os.replace(beside, place)
             beside = ""
         except FileExistsError:
-            fault = Fault(
-                field=name,
-                bound=phrase("work.workspace.there_such_file_already"),
-                remedy=phrase("work.workspace.save_under_another_name"),
-            )
+            fault = fault_in("work.workspace.save_under_another_name", name)
             raise Changed(fault) from None
         except OSError as error:
             reason = (error.strerror or type(error).__name__).lower()

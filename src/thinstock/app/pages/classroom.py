@@ -28,6 +28,7 @@ from thinstock.tell.handout import chosen as order_of_chapters
 from thinstock.tell.handout import handout
 from thinstock.tell.problems import Order
 from thinstock.tell.teller import Teller
+from thinstock.words.fault import fault_in
 from thinstock.words.phrase import phrase
 from thinstock.work.workspace import Workspace
 
@@ -101,12 +102,12 @@ def _chapter(teller: Teller, key: str) -> Chapter:
 
 
 def _whole(text: str, field: str, default: int) -> int:
-    from thinstock.errors import Fault, Refused
+    from thinstock.errors import Refused
 
     if not text:
         return default
     if not (text.isascii() and text.isdigit() and len(text) < 10):
-        raise Refused(Fault(field=field, value=text, bound=phrase("app.classroom.must_be_whole_number")))
+        raise Refused(fault_in("app.classroom.must_be_whole_number", field, text))
     return int(text)
 
 

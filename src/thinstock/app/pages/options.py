@@ -19,11 +19,12 @@ from thinstock.app.pages import Page
 from thinstock.app.reply import body_of, json_reply, page_reply, piece, text_in
 from thinstock.app.state import Opened, State, made_of, open_state, parse
 from thinstock.app.words import say
-from thinstock.errors import Fault, Refused
+from thinstock.errors import Refused
 from thinstock.studies.compare import Comparison, compare
 from thinstock.studies.exchange import formers, presses
 from thinstock.tell.blocks import Table
 from thinstock.tell.compare import LETTERS, Compared, Side
+from thinstock.words.fault import fault_in
 from thinstock.words.figures import Edge
 from thinstock.words.phrase import phrase
 from thinstock.work.workspace import Workspace
@@ -44,13 +45,7 @@ def others_of(opened: Opened, workspace: Workspace) -> list[Opened]:
     """The machines put beside the first one."""
     wanted = opened.state.own_all("other")
     if len(wanted) > MOST - 1:
-        raise Refused(
-            Fault(
-                field="other",
-                value=f"{len(wanted) + 1} machines",
-                bound=phrase("app.options.at_most_compared", most=MOST),
-            )
-        )
+        raise Refused(fault_in("app.options.other", "other", f"{len(wanted) + 1} machines", most=MOST))
     found = []
     for number, query in enumerate(wanted):
         state = replace(parse(query).without_more(), unit_set=opened.state.unit_set)

@@ -34,6 +34,7 @@ from thinstock.sheet.formation import HOLE_DIAMETER
 from thinstock.tell.blocks import Table, lined
 from thinstock.tell.dilution import answers_text, helpless
 from thinstock.words import units
+from thinstock.words.fault import fault_in
 from thinstock.words.figures import NONE, Edge, figure, plus_minus
 from thinstock.words.phrase import phrase
 from thinstock.work.jobs import Jobs
@@ -89,7 +90,7 @@ def _number(
         return default
     if not low <= value <= high:
         ends = " to ".join(units.write(end, unit or "1", 3, kind=kind) for end in (low, high))
-        faults.append(Fault(field=name, value=text, bound=phrase("app.sheet.must_lie_in", ends=ends)))
+        faults.append(fault_in("app.sheet.must_lie_in", name, text, ends=ends))
         return default
     return value
 
@@ -138,9 +139,7 @@ def wanted(opened: Opened) -> Wanted:
     target = machine.grade.formation_target
     chosen = state.own("target") or next((n for n in TARGETS if target is not None and getattr(target, n)), "cv")
     if chosen not in TARGETS:
-        faults.append(
-            Fault(field="target", value=chosen, bound=phrase("app.sheet.must_be_one", targets=", ".join(TARGETS)))
-        )
+        faults.append(fault_in("app.sheet.target", "target", chosen, targets=", ".join(TARGETS)))
         chosen = "cv"
     aim_unit = "%" if chosen == "cv" else ""
     aim: float | None = None
@@ -152,13 +151,11 @@ def wanted(opened: Opened) -> Wanted:
         aim_text = figure(aim * 100, 3) + " %" if chosen == "cv" else figure(aim, 3)
     size = state.own("size", "palm")
     if size not in SIZES:
-        faults.append(Fault(field="size", value=size, bound=phrase("app.sheet.must_be_one_2", sizes=", ".join(SIZES))))
+        faults.append(fault_in("app.sheet.size", "size", size, sizes=", ".join(SIZES)))
         size = "palm"
     seed = state.own("seed", "1")
     if not (seed.isascii() and seed.isdigit() and int(seed) < MOST_SEEDS):
-        faults.append(
-            Fault(field="seed", value=seed, bound=phrase("app.sheet.must_be_whole_number_below", most_seeds=MOST_SEEDS))
-        )
+        faults.append(fault_in("app.sheet.seed", "seed", seed, most_seeds=MOST_SEEDS))
         seed = "1"
     ends = _ends(opened, faults)
     made = Wanted(

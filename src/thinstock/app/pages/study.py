@@ -29,7 +29,7 @@ from thinstock.studies.machine_axes import Varied, plan_of, varied
 from thinstock.studies.machine_inputs import held_addresses
 from thinstock.studies.outputs import label, numbers
 from thinstock.studies.prices import EXAMPLE, load_prices, read_prices
-from thinstock.words.phrase import phrase
+from thinstock.words.fault import fault_in
 from thinstock.words.quantity import NOT_GIVEN
 from thinstock.work.workspace import Workspace
 
@@ -208,8 +208,9 @@ def _whole(asked: dict[str, str], name: str, low: int, high: int, faults: list[F
     if empty and not text:
         return 0
     if not (text.isascii() and text.isdigit() and len(text) < 12 and low <= int(text) <= high):
-        bound = phrase("app.study.must_be_whole_number_from", low=low, high=high)
-        faults.append(Fault(field=name, value=repr(asked.get(name, "")), bound=bound))
+        faults.append(
+            fault_in("app.study.must_be_whole_number_from", name, repr(asked.get(name, "")), low=low, high=high)
+        )
         return low
     if name in asked:
         asked[name] = text
@@ -236,14 +237,7 @@ def _sure(opened: Opened, workspace: Workspace, wanted: dict[str, Any], faults: 
 def _matters(opened: Opened, workspace: Workspace, wanted: dict[str, Any], faults: list[Fault]) -> None:
     base = _whole(wanted["asked"], "base", 32, 16384, faults)
     if base & (base - 1):
-        faults.append(
-            Fault(
-                field="base",
-                value=str(base),
-                bound=phrase("app.study.must_be_power_two"),
-                remedy=phrase("app.study.for_example"),
-            )
-        )
+        faults.append(fault_in("app.study.base", "base", str(base)))
 
 
 def _line(opened: Opened, asked: dict[str, str], at: str, count: str) -> str:
@@ -254,7 +248,7 @@ def _line(opened: Opened, asked: dict[str, str], at: str, count: str) -> str:
     try:
         unit = row.row(where).unit
     except (Refused, KeyError, ValueError, AttributeError, IndexError):
-        raise Refused(Fault(field=at, value=where, bound=phrase("app.study.no_number_this_machine"))) from None
+        raise Refused(fault_in("app.study.no_number_this_machine", at, where)) from None
     ends = []
     for end in ("low", "high"):
         text = asked[f"{at}_{end}"]
@@ -289,20 +283,11 @@ def _map(opened: Opened, workspace: Workspace, wanted: dict[str, Any], faults: l
     asked = wanted["asked"]
     counts = [_whole(asked, f"{at}_count", 2, 400, faults) for at in ("x", "y")]
     if counts[0] * counts[1] > LARGEST_MAP:
-        bound = phrase("app.study.must_be_at_most_cases", largest_map=LARGEST_MAP)
-        faults.append(
-            Fault(field="x_count", value=str(counts[0] * counts[1]), bound=bound, remedy=phrase("app.study.take_sweep"))
-        )
+        faults.append(fault_in("app.study.x_count", "x_count", str(counts[0] * counts[1]), largest_map=LARGEST_MAP))
     if asked["result"] not in numbers(opened.machine.run()):
-        faults.append(Fault(field="result", value=asked["result"], bound=phrase("app.study.no_result_this_machine")))
+        faults.append(fault_in("app.study.result", "result", asked["result"]))
     if asked["x"] == asked["y"]:
-        faults.append(
-            Fault(
-                field="y",
-                bound=phrase("app.study.stands_on_both_sides_map"),
-                remedy=phrase("app.study.choose_another_input"),
-            )
-        )
+        faults.append(fault_in("app.study.y", "y"))
     _lines(opened, wanted, ["x", "y"], faults)
 
 
@@ -311,13 +296,7 @@ def _sweep(opened: Opened, workspace: Workspace, wanted: dict[str, Any], faults:
     cases = _whole(asked, "cases", 1, LARGEST_SWEEP, faults)
     places = [f"v{n}" for n in range(1, RANGES + 1) if asked[f"v{n}"]]
     if not places:
-        faults.append(
-            Fault(
-                field="v1",
-                bound=phrase("app.study.nothing_varied"),
-                remedy=phrase("app.study.choose_at_least_one_input"),
-            )
-        )
+        faults.append(fault_in("app.study.v1", "v1"))
     found = _lines(opened, wanted, places, faults)
     if not faults:
         plan_of(found, asked["layout"], cases, int(asked["seed"]))
@@ -335,13 +314,7 @@ def _rebuild(opened: Opened, workspace: Workspace, wanted: dict[str, Any], fault
     asked = wanted["asked"]
     _whole(asked, "draws", 100, 100_000, faults)
     if not asked["after"]:
-        faults.append(
-            Fault(
-                field="after",
-                bound=phrase("app.study.machine_after_needed"),
-                remedy=phrase("app.study.choose_one_list"),
-            )
-        )
+        faults.append(fault_in("app.study.after", "after"))
     else:
         _beside(asked["after"], "after", workspace, wanted, faults)
     try:
@@ -368,7 +341,7 @@ async def resume(request: Request) -> Response:
     folder = request.app.state.workspace.folder
     record = await run_in_threadpool(study_work.read, folder, name)
     if record["kind"] != "sweep":
-        raise Refused(Fault(field="kept", value=name, bound=phrase("app.study.no_sweep")))
+        raise Refused(fault_in("app.study.kept", "kept", name))
     wanted = {**{key: record[key] for key in ("kind", "machine", "title", "asked", "name")},
               "folder": str(folder), "lines": record["found"]["lines"]}  # fmt: skip
     return json_reply({"job": request.app.state.jobs.start("thinstock.app.study_work:work", wanted)})

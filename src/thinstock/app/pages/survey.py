@@ -25,7 +25,7 @@ from thinstock.app.reply import attachment, body_of, json_reply, page_reply, ref
 from thinstock.app.state import Opened, State, fault_rows, open_state, parse
 from thinstock.app.survey_show import Calibrated, Reconciled
 from thinstock.case import dumps
-from thinstock.errors import Fault, Refused
+from thinstock.errors import Refused
 from thinstock.survey import findings_of, read_round, write_survey
 from thinstock.survey.calibrated import Calibration
 from thinstock.survey.findings import Findings
@@ -33,6 +33,7 @@ from thinstock.survey.form import form_csv, form_file
 from thinstock.survey.machine_calibration import calibrate
 from thinstock.survey.round import bundled, table_path
 from thinstock.tell.survey import named
+from thinstock.words.fault import fault_in
 from thinstock.words.phrase import phrase
 from thinstock.work.workspace import Workspace, digest_of
 
@@ -200,11 +201,7 @@ def _keep(workspace: Workspace, body: dict[str, Any]) -> Response:
     found = _surveyed(text_in(body, "query"), workspace)
     calibration = found.calibration
     if calibration is None:
-        fault = Fault(
-            field="calibration",
-            bound=phrase("app.survey.there_none_to_keep"),
-            remedy=phrase("app.survey.calibrate_on_table_first"),
-        )
+        fault = fault_in("app.survey.calibration", "calibration")
         return json_reply({"faults": found.faults or fault_rows([fault])}, status=422)
     stem = found.opened.content.name.rsplit("/", 1)[-1].removesuffix(".toml")
     name = workspace.free_name(phrase("app.survey.as_surveyed_toml", stem=stem))

@@ -22,16 +22,7 @@ class FormingBox(FormingElement):
 
     name: Annotated[str, Words()] = "wet box"
     length: Annotated[Num, LENGTH] = 0.3
-    vacuum: Annotated[
-        Num,
-        Q(
-            "vacuum",
-            possible=(0, 9e4),
-            usual=(200, 1.5e4),
-            unit="kPa",
-            remedy=phrase("machine.box.vacuum_positive_below_atmosphere"),
-        ),
-    ] = 600.0
+    vacuum: Annotated[Num, Q("vacuum", possible=(0, 9e4), usual=(200, 1.5e4), unit="kPa")] = 600.0
 
     def build(self, arriving: Arriving) -> list[Element]:
         """Kernel elements in machine order."""

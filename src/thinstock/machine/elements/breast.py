@@ -27,23 +27,13 @@ class SuctionBreastRoll(FormingElement):
 
     name: Annotated[str, Words()] = "suction breast roll"
     roll_diameter: Annotated[Num, Q("roll_diameter", possible=(0.2, 3), usual=(0.9, 1.2), unit="m")] = 1.0
-    wrap: Annotated[
-        Num, Q("wrap", possible=(0.02, 3), usual=(0.7, 1.1), unit="deg", label=phrase("machine.breast.arc_suction_box"))
-    ] = float(np.radians(45.0))
-    vacuum: Annotated[
-        Num,
-        Q(
-            "vacuum",
-            possible=(0, 9e4),
-            usual=(1e4, 2.5e4),
-            unit="kPa",
-            remedy=phrase("machine.breast.vacuum_positive_below_atmosphere"),
-        ),
-    ] = 20e3
+    wrap: Annotated[Num, Q("wrap", possible=(0.02, 3), usual=(0.7, 1.1), unit="deg")] = float(np.radians(45.0))
+    vacuum: Annotated[Num, Q("vacuum", possible=(0, 9e4), usual=(1e4, 2.5e4), unit="kPa")] = 20e3
     impact_angle: Annotated[Num, Q("impact_angle", possible=(0, np.pi / 2), unit="deg", status="from memory")] = float(
         np.radians(10.0)
     )
     impact_lengths: Annotated[Num, Q("impact_lengths", possible=(0, 10), status="published", source="DALPKE")] = 2.0
+    roll_open_area: Annotated[Num, Q("roll_open_area", possible=(0.05, 1), usual=(0.4, 0.7))] = 0.5
 
     def build(self, arriving: Arriving) -> list[Element]:
         """Kernel elements in machine order."""

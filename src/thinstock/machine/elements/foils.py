@@ -17,6 +17,7 @@ from thinstock.machine.outlines.former import Stretch
 from thinstock.machine.outlines.said import joined, told
 from thinstock.machine.outlines.shape import Outline
 from thinstock.relations import drainage, joints
+from thinstock.words.fault import fault_in
 from thinstock.words.phrase import phrase
 from thinstock.words.quantity import Num, Q, Words
 
@@ -31,46 +32,19 @@ class Foils(FormingElement):
     pitch: Annotated[Num, Q("pitch", possible=(0.03, 2), usual=(0.12, 0.4), unit="m")] = 0.2
     foil_length: Annotated[Num, Q("foil_length", possible=(0.01, 0.5), unit="mm")] = 0.06
     foil_angle: Annotated[
-        Num,
-        Q(
-            "foil_angle",
-            possible=(0, float(np.radians(25.0))),
-            unit="deg",
-            status="from memory",
-            remedy=phrase("machine.foils.foils_steeper_than_outside_what"),
-        ),
+        Num, Q("foil_angle", possible=(0, float(np.radians(25.0))), unit="deg", status="from memory")
     ] = float(np.radians(2.0))
     foil_angle_cap: Annotated[Num, Q("foil_angle_cap", possible=(0, 0.4363), unit="deg")] = float(np.radians(5.0))
     suction_share: Annotated[Num, Q("suction_share", possible=(0, 1))] = 0.25
     suction_cap: Annotated[
-        Num,
-        Q(
-            "suction_cap",
-            possible=(0, 9e4),
-            unit="kPa",
-            status="common practice",
-            source="COMMON_PRACTICE",
-        ),
+        Num, Q("suction_cap", possible=(0, 9e4), unit="kPa", status="common practice", source="COMMON_PRACTICE")
     ] = 5e3
     suction_mean_share: Annotated[Num, Q("share", possible=(0, 1), usual=(0.3, 0.7))] = 0.5
-    slope: Annotated[
-        Num,
-        Q(
-            "slope",
-            possible=(-1.2, 1.2),
-            unit="deg",
-            label=phrase("machine.foils.fall_run_down_positive"),
-        ),
-    ] = 0.0
+    slope: Annotated[Num, Q("slope", possible=(-1.2, 1.2), unit="deg")] = 0.0
 
     def rules(self) -> Iterable[Fault]:
         if np.any(np.asarray(self.foil_length) >= np.asarray(self.pitch)):
-            yield Fault(
-                field="foil_length",
-                value=str(self.foil_length),
-                bound=phrase("machine.foils.must_be_shorter_than_pitch"),
-                remedy=phrase("machine.foils.blades_one_table_may_not"),
-            )
+            yield fault_in("machine.foils.foil_length", "foil_length", str(self.foil_length))
 
     def build(self, arriving: Arriving) -> list[Element]:
         """Kernel elements in machine order."""

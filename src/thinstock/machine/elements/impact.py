@@ -7,6 +7,7 @@ from typing import Annotated, ClassVar
 
 import numpy as np
 
+from thinstock.formula.traced import convention
 from thinstock.kernels.drainage import Element
 from thinstock.machine.elements.base import Arriving, FormingElement, element, law
 from thinstock.machine.geometry import Point, Pose
@@ -29,12 +30,21 @@ class JetImpact(FormingElement):
         np.radians(15.0)
     )
     impact_lengths: Annotated[Num, Q("impact_lengths", possible=(0, 10), status="published", source="DALPKE")] = 2.0
+    roll_diameter: Annotated[Num, Q("roll_diameter", possible=(0.2, 3), usual=(0.6, 1.2), unit="m")] = 0.9
+    outgoing_share: Annotated[Num, Q("outgoing_share", possible=(0, 1))] = 0.0
 
     def build(self, arriving: Arriving) -> list[Element]:
-        """Kernel elements in machine order."""
+        """Kernel elements in machine order; where the roll does not vent, its outgoing side sucks like a table roll."""
         load = drainage.pressure_impact(arriving.density, arriving.jet_speed, self.impact_angle)
         length = joints.length_of_impact(self.impact_lengths, arriving.jet_thickness)
-        return [Element(name=self.name, length=length, wire_side=law(arriving, load=load), back_side=None)]
+        made = [Element(name=self.name, length=length, wire_side=law(arriving, load=load), back_side=None)]
+        if np.any(np.asarray(self.outgoing_share) > 0):
+            peak = drainage.suction_table_roll_taylor(arriving.density, arriving.speed, np.inf)
+            suck = law(arriving, load=joints.mean_suction(0.5 * self.outgoing_share, peak))
+            radius = self.roll_diameter / 2.0
+            line = convention(0.0, phrase("machine.table_rolls.table_roll_touches_wire_on"))
+            made.append(Element(name=f"{self.name}, outgoing", length=line, wire_side=suck, nip_radius=radius))
+        return made
 
     own_breast: ClassVar[bool] = True
 

@@ -19,6 +19,7 @@ from thinstock.machine.outlines.former import Jet, Stretch
 from thinstock.machine.outlines.said import joined, told
 from thinstock.machine.outlines.shape import Outline
 from thinstock.relations import drainage, joints
+from thinstock.words.fault import fault_in
 from thinstock.words.phrase import phrase
 from thinstock.words.quantity import Num, Q, Words
 
@@ -30,42 +31,19 @@ class InclinedBoxes(FormingElement):
 
     name: Annotated[str, Words()] = "inclined boxes"
     number: Annotated[Num, Q("number", possible=(1, 30), usual=(2, 10), integer=True)] = 4
-    length: Annotated[
-        Num,
-        Q("length", possible=(0.02, 3), usual=(0.1, 0.5), unit="m", label=phrase("machine.inclined.length_one_box")),
-    ] = 0.25
-    vacuum: Annotated[
-        Num,
-        Q(
-            "vacuum",
-            possible=(0, 9e4),
-            usual=(2e3, 1e4),
-            unit="kPa",
-            remedy=phrase("machine.inclined.vacuum_positive_below_atmosphere"),
-        ),
-    ] = 6e3
-    pond_head: Annotated[
-        Num,
-        Q(
-            "pond_head",
-            possible=(0, 2),
-            unit="m",
-            status="from memory",
-            remedy=phrase("machine.inclined.pond_stands_over_boxes_to"),
-        ),
-    ] = 0.25
-    slope: Annotated[
-        Num, Q("slope", possible=(0, 1.0), usual=(0.15, 0.5), unit="deg", label=phrase("machine.inclined.climb_wire"))
-    ] = float(np.radians(20.0))
+    length: Annotated[Num, Q("length", possible=(0.02, 3), usual=(0.1, 0.5), unit="m")] = 0.25
+    vacuum: Annotated[Num, Q("vacuum", possible=(0, 9e4), usual=(2e3, 1e4), unit="kPa")] = 6e3
+    pond_head: Annotated[Num, Q("pond_head", possible=(0, 2), unit="m", status="from memory")] = 0.25
+    slope: Annotated[Num, Q("slope", possible=(0, 1.0), usual=(0.15, 0.5), unit="deg")] = float(np.radians(20.0))
 
     def rules(self) -> Iterable[Fault]:
         climb = np.asarray(self.number) * np.asarray(self.length) * np.sin(np.asarray(self.slope))
         if np.any(np.asarray(self.pond_head) > climb + 1e-12):
-            yield Fault(
-                field="pond_head",
-                value=f"{float(np.max(self.pond_head)):.3g} m",
-                bound=phrase("machine.inclined.must_not_exceed_climb_over", climb=f"{float(np.min(climb)):.3g}"),
-                remedy=phrase("machine.inclined.lower_pond_or_lengthen_or"),
+            yield fault_in(
+                "machine.inclined.pond_head",
+                "pond_head",
+                f"{float(np.max(self.pond_head)):.3g} m",
+                climb=f"{float(np.min(climb)):.3g}",
             )
 
     def build(self, arriving: Arriving) -> list[Element]:

@@ -18,6 +18,7 @@ from thinstock.machine.outlines.former import Bend, Jet, Stretch
 from thinstock.machine.outlines.said import joined, told
 from thinstock.machine.outlines.shape import Outline, roll
 from thinstock.relations import contact_drying, drainage, jet
+from thinstock.words.fault import fault_in
 from thinstock.words.phrase import phrase
 from thinstock.words.quantity import Choice, Num, Q, Words
 
@@ -40,97 +41,35 @@ class FormingRoll(FormingElement):
     roll_diameter: Annotated[
         Num, Q("roll_diameter", possible=(0.2, 4), usual=(0.8, 1.7), unit="m", status="from memory")
     ] = 1.5
-    wrap: Annotated[
-        Num,
-        Q(
-            "wrap",
-            possible=(0.0, 2 * np.pi),
-            usual=(1.3, 3.6),
-            unit="deg",
-            status="from memory",
-            label=phrase("machine.roll.wrap_outer_fabric_wire_wrap"),
-        ),
-    ] = float(np.radians(160.0))
-    inner_wrap: Annotated[
-        Num,
-        Q(
-            "wrap",
-            possible=(0.0, 2 * np.pi),
-            usual=(1.3, 4.2),
-            unit="deg",
-            optional=True,
-            label=phrase("machine.roll.wrap_inner_fabric_felt_wrap"),
-        ),
-    ] = None
+    wrap: Annotated[Num, Q("wrap", possible=(0.0, 2 * np.pi), usual=(1.3, 3.6), unit="deg", status="from memory")] = (
+        float(np.radians(160.0))
+    )
+    inner_wrap: Annotated[Num, Q("wrap", possible=(0.0, 2 * np.pi), usual=(1.3, 4.2), unit="deg", optional=True)] = None
     fabric_tension: Annotated[
-        Num,
-        Q(
-            "fabric_tension",
-            possible=(100, 5e4),
-            unit="kN/m",
-            status="from memory",
-            uncertainty=0.08,
-        ),
+        Num, Q("fabric_tension", possible=(100, 5e4), unit="kN/m", status="from memory", uncertainty=0.08)
     ] = 6e3
-    outer: Annotated[str, Choice(("wire", "back"), label="which fabric lies outside")] = "wire"
-    roll: Annotated[str, Choice(SIDES, label="surface of the roll")] = "solid"
-    vacuum: Annotated[
-        Num,
-        Q(
-            "vacuum",
-            possible=(0, 9e4),
-            usual=(0, 1.5e4),
-            unit="kPa",
-            remedy=phrase("machine.roll.vacuum_positive_below_atmosphere"),
-        ),
-    ] = 0.0
-    inner_uptake: Annotated[
-        Num,
-        Q(
-            "uptake",
-            possible=(0, 5e-3),
-            unit="mm",
-            label=phrase("machine.roll.water_inner_felt_can_take"),
-        ),
-    ] = 0.0
-    outer_uptake: Annotated[
-        Num,
-        Q(
-            "uptake",
-            possible=(0, 5e-3),
-            unit="mm",
-            optional=True,
-            label=phrase("machine.roll.water_outer_felt_can_take"),
-        ),
-    ] = None
+    outer: Annotated[str, Choice(("wire", "back"))] = "wire"
+    roll: Annotated[str, Choice(SIDES)] = "solid"
+    vacuum: Annotated[Num, Q("vacuum", possible=(0, 9e4), usual=(0, 1.5e4), unit="kPa")] = 0.0
+    inner_uptake: Annotated[Num, Q("uptake", possible=(0, 5e-3), unit="mm")] = 0.0
+    outer_uptake: Annotated[Num, Q("uptake", possible=(0, 5e-3), unit="mm", optional=True)] = None
 
     def rules(self) -> Iterable[Fault]:
         if self.inner_wrap is not None and np.any(np.asarray(self.inner_wrap) < np.asarray(self.wrap)):
-            yield Fault(
-                field="inner_wrap",
-                value=f"{float(np.degrees(np.min(self.inner_wrap))):.4g}°",
-                bound=phrase("machine.roll.inner_fabric_lies_on_roll"),
-                remedy=phrase("machine.roll.make_it_equal_to_wrap"),
+            yield fault_in(
+                "machine.roll.inner_wrap", "inner_wrap", f"{float(np.degrees(np.min(self.inner_wrap))):.4g}°"
             )
         for field in ("wrap", "inner_wrap"):
             longest = float(np.max(getattr(self, field))) if getattr(self, field) is not None else 0.0
             if longest > 2 * np.pi - FREE_ARC + 1e-9:
-                yield Fault(
-                    field=field,
-                    value=f"{np.degrees(longest):.4g}°",
-                    bound=phrase(
-                        "machine.roll.more_than_free_circumference_roll",
-                        degrees=f"{np.degrees(2 * np.pi - FREE_ARC):.0f}",
-                    ),
-                    remedy=phrase("machine.roll.fabrics_need_room_to_come"),
+                yield fault_in(
+                    "machine.roll.more_than_free_circumference_roll",
+                    field,
+                    f"{np.degrees(longest):.4g}°",
+                    degrees=f"{np.degrees(2 * np.pi - FREE_ARC):.0f}",
                 )
         if self.roll == "solid" and np.any(np.asarray(self.vacuum) > 0):
-            yield Fault(
-                field="vacuum",
-                value=f"{float(np.max(self.vacuum)):.4g} Pa",
-                bound=phrase("machine.roll.solid_roll_holds_no_vacuum"),
-                remedy=phrase("machine.roll.set_roll_suction_or_vacuum"),
-            )
+            yield fault_in("machine.roll.vacuum", "vacuum", f"{float(np.max(self.vacuum)):.4g} Pa")
 
     def drains(self) -> bool:
         """Out through the outer fabric, in through the roll's side."""

@@ -17,6 +17,7 @@ from thinstock.machine.outlines.former import Stretch
 from thinstock.machine.outlines.said import joined, told
 from thinstock.machine.outlines.shape import Outline
 from thinstock.relations import drainage, joints
+from thinstock.words.fault import fault_in
 from thinstock.words.phrase import phrase
 from thinstock.words.quantity import Num, Q, Words
 
@@ -31,24 +32,16 @@ class TableRolls(FormingElement):
     pitch: Annotated[Num, Q("pitch", possible=(0.1, 3), usual=(0.25, 1.0), unit="m")] = 0.55
     roll_diameter: Annotated[Num, Q("roll_diameter", possible=(0.03, 1), usual=(0.16, 0.36), unit="mm")] = 0.20
     suction_cap: Annotated[
-        Num,
-        Q(
-            "suction_cap",
-            possible=(0, 9e4),
-            unit="kPa",
-            status="common practice",
-            source="COMMON_PRACTICE",
-        ),
+        Num, Q("suction_cap", possible=(0, 9e4), unit="kPa", status="common practice", source="COMMON_PRACTICE")
     ] = 5e3
     suction_mean_share: Annotated[Num, Q("share", possible=(0, 1), usual=(0.3, 0.7))] = 0.5
 
     def rules(self) -> Iterable[Fault]:
         if np.any(np.asarray(self.roll_diameter) >= np.asarray(self.pitch)):
-            yield Fault(
-                field="roll_diameter",
-                value=f"{float(np.max(self.roll_diameter)) * 1e3:.4g} mm",
-                bound=phrase("machine.table_rolls.must_be_smaller_than_pitch"),
-                remedy=phrase("machine.table_rolls.rolls_one_table_may_not"),
+            yield fault_in(
+                "machine.table_rolls.roll_diameter",
+                "roll_diameter",
+                f"{float(np.max(self.roll_diameter)) * 1e3:.4g} mm",
             )
 
     def build(self, arriving: Arriving) -> list[Element]:

@@ -14,6 +14,7 @@ from thinstock.machine.outlines.said import joined, told
 from thinstock.machine.outlines.shape import Hazard, Outline, Shape
 from thinstock.machine.part import Kind
 from thinstock.machine.surfaces import Surface
+from thinstock.words.fault import fault_in
 from thinstock.words.num import Array
 from thinstock.words.phrase import phrase
 from thinstock.words.quantity import Num, Q
@@ -21,33 +22,14 @@ from thinstock.words.quantity import Num, Q
 if TYPE_CHECKING:
     from thinstock.machine.duty import Asked, Duty, Fixed
 
-CONTACT_TIME = Q(
-    "contact_time_reference",
-    possible=(1e-6, 1),
-    unit="ms",
-    label=phrase("machine.base.from_peak_to_end_nip"),
-)
+CONTACT_TIME = Q("contact_time_reference", possible=(1e-6, 1), unit="ms", key="nip.contact_time")
 N = TypeVar("N", bound="Nip")
 
 NIPS: dict[str, type[Nip]] = {}
 """The word in a machine file for each kind of nip."""
 
-LINE_LOAD = Q(
-    "line_load",
-    possible=(1e2, 5e6),
-    unit="kN/m",
-    status="required",
-    uncertainty=0.03,
-    remedy=phrase("machine.base.line_load_at_roll_not"),
-)
-LINE_LOAD_LIMIT = Q(
-    "line_load_limit",
-    possible=(1e2, 5e6),
-    unit="kN/m",
-    limit=True,
-    hurts=True,
-    remedy=phrase("machine.base.it_stands_in_vessel_s"),
-)
+LINE_LOAD = Q("line_load", possible=(1e2, 5e6), unit="kN/m", status="required", uncertainty=0.03, key="nip.line_load")
+LINE_LOAD_LIMIT = Q("line_load_limit", possible=(1e2, 5e6), unit="kN/m", limit=True, hurts=True, key="nip.limit")
 
 
 class Nip(Kind):
@@ -140,9 +122,9 @@ def nip_outline(part: Nip, place: NipPlace, shapes: tuple[Shape, ...], *said: st
 def load_within(part: Nip) -> Iterable[Fault]:
     limit = part.line_load_limit
     if limit is not None and np.any(np.asarray(part.line_load) > np.asarray(limit)):
-        yield Fault(
-            field="line_load",
-            value=f"{float(np.max(part.line_load)) / 1e3:.4g} kN/m",
-            bound=phrase("machine.base.above_limit_kn_m_entered", limit=f"{float(np.min(limit)) / 1000.0:.4g}"),
-            remedy=phrase("machine.base.vessel_s_certificate_rules_lower"),
+        yield fault_in(
+            "machine.base.line_load",
+            "line_load",
+            f"{float(np.max(part.line_load)) / 1e3:.4g} kN/m",
+            limit=f"{float(np.min(limit)) / 1000.0:.4g}",
         )

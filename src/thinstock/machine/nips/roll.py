@@ -24,6 +24,7 @@ from thinstock.machine.outlines.said import told
 from thinstock.machine.outlines.shape import Hazard, Outline, ring, roll
 from thinstock.machine.surfaces import SuctionDrilled, Surface
 from thinstock.relations import joints, nip, nip_felt
+from thinstock.words.fault import fault_in
 from thinstock.words.num import Array
 from thinstock.words.phrase import phrase
 from thinstock.words.quantity import ANY, Num, Q, Words
@@ -40,20 +41,10 @@ class RollNip(Nip):
     name: Annotated[str, Words()] = "pressure roll"
     line_load: Annotated[Num, LINE_LOAD]
     line_load_limit: Annotated[Num, LINE_LOAD_LIMIT] = None
-    certificate: Annotated[str, Words(phrase("machine.roll.reference_vessel_s_certificate_for"))] = ""
+    certificate: Annotated[str, Words()] = ""
     on_yankee: bool = True
     roll_diameter: Annotated[Num, Q("roll_diameter", possible=(0.2, 3), usual=(0.8, 1.5), unit="m")] = 1.1
-    mating_diameter: Annotated[
-        Num,
-        Q(
-            "mating_diameter",
-            possible=(0.2, 10),
-            unit="m",
-            optional=True,
-            label=phrase("machine.roll.roll_it_presses_against_leave"),
-            usual=ANY,
-        ),
-    ] = None
+    mating_diameter: Annotated[Num, Q("mating_diameter", possible=(0.2, 10), unit="m", optional=True, usual=ANY)] = None
     nip_width: Annotated[Num, Q("nip_width", possible=(1e-3, 0.5), usual=(0.02, 0.08), unit="mm", optional=True)] = None
     cover_thickness: Annotated[Num, Q("cover_thickness", possible=(1e-3, 0.1), unit="mm", optional=True)] = None
     cover_modulus: Annotated[Num, Q("cover_modulus", possible=(1e5, 1e10), unit="MPa", optional=True)] = None
@@ -63,29 +54,17 @@ class RollNip(Nip):
     felt_shared: bool = False
     """True where it shares the felt of the nip before it: one set of boxes, one shower."""
     contact_time_reference: Annotated[Num, CONTACT_TIME] = 0.75e-3
-    nip_angle: Annotated[
-        Num,
-        Q(
-            "angle",
-            possible=(-np.pi, np.pi),
-            usual=(0.2, 1.1),
-            unit="deg",
-            label=phrase("machine.roll.from_straight_down_towards_wet"),
-        ),
-    ] = float(np.radians(35.0))
+    nip_angle: Annotated[Num, Q("angle", possible=(-np.pi, np.pi), usual=(0.2, 1.1), unit="deg")] = float(
+        np.radians(35.0)
+    )
 
     def rules(self) -> Iterable[Fault]:
         by_cover = self.cover_thickness is not None and self.cover_modulus is not None
         half = (self.cover_thickness is None) != (self.cover_modulus is None)
         if half or by_cover == (self.nip_width is not None):
-            yield Fault(
-                field="nip_width",
-                value=phrase("machine.roll.both_ways_or_neither"),
-                bound=phrase("machine.roll.give_nip_width_or_cover"),
-                remedy=phrase("machine.roll.impression_nip_beats_computed_width"),
-            )
+            yield fault_in("machine.roll.nip_width", "nip_width", phrase("machine.roll.both_ways_or_neither"))
         if not self.on_yankee and self.mating_diameter is None:
-            yield Fault(field="mating_diameter", value="nothing", bound=phrase("machine.roll.needed_for_nip_that_not"))
+            yield fault_in("machine.roll.mating_diameter", "mating_diameter", "nothing")
         yield from load_within(self)
 
     def width(self, yankee_diameter: Num) -> Num:

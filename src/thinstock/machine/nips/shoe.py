@@ -24,6 +24,7 @@ from thinstock.machine.outlines.said import told
 from thinstock.machine.outlines.shape import Hazard, Outline, roll
 from thinstock.machine.surfaces import Plain, Surface
 from thinstock.relations import nip, nip_felt
+from thinstock.words.fault import fault_in
 from thinstock.words.num import Array
 from thinstock.words.phrase import phrase
 from thinstock.words.quantity import ANY, Num, Q, Words
@@ -37,45 +38,32 @@ class ShoeNip(Nip):
     name: Annotated[str, Words()] = "shoe press"
     line_load: Annotated[Num, LINE_LOAD]
     line_load_limit: Annotated[Num, LINE_LOAD_LIMIT] = None
-    certificate: Annotated[str, Words(phrase("machine.shoe.reference_vessel_s_certificate_for"))] = ""
+    certificate: Annotated[str, Words()] = ""
     on_yankee: bool = True
     shoe_length: Annotated[Num, Q("shoe_length", possible=(0.01, 0.6), unit="mm")] = 0.08
     peak_position: Annotated[Num, Q("peak_position", possible=(0.01, 0.99), usual=(0.8, 0.9))] = 0.85
     shoe_peak_ratio: Annotated[Num, Q("peak_ratio", possible=(1, 10), usual=(1.5, 2.5))] = 2.0
-    roll_diameter: Annotated[
-        Num,
-        Q("roll_diameter", possible=(0.3, 3), usual=(0.9, 1.5), unit="m", label=phrase("machine.shoe.sleeve_diameter")),
-    ] = 1.1
+    roll_diameter: Annotated[Num, Q("roll_diameter", possible=(0.3, 3), usual=(0.9, 1.5), unit="m")] = 1.1
     surface: Surface = Plain()
     felted_sides: Annotated[Num, Q("felted_sides", possible=(1, 2), usual=ANY, integer=True)] = 1
     rewet: Annotated[Num, Q("rewet", possible=(0, 0.1), unit="g/m2", spread=1.5e-3)] = 3e-3
     felt_shared: bool = False
     """True where it shares the felt of the nip before it: one set of boxes, one shower."""
     contact_time_reference: Annotated[Num, CONTACT_TIME] = 0.4e-3
-    nip_angle: Annotated[
-        Num,
-        Q(
-            "angle",
-            possible=(-np.pi, np.pi),
-            usual=(0.2, 1.1),
-            unit="deg",
-            label=phrase("machine.shoe.from_straight_down_towards_wet"),
-        ),
-    ] = float(np.radians(35.0))
+    nip_angle: Annotated[Num, Q("angle", possible=(-np.pi, np.pi), usual=(0.2, 1.1), unit="deg")] = float(
+        np.radians(35.0)
+    )
 
     def rules(self) -> Iterable[Fault]:
         place, ratio = np.asarray(self.peak_position), np.asarray(self.shoe_peak_ratio)
         low, high = 2 / (1 + place), 2 / (1 - place)
         if np.any(ratio < low) or np.any(ratio >= high):
-            yield Fault(
-                field="shoe_peak_ratio",
-                value=f"{float(np.max(ratio)):.4g}",
-                bound=phrase(
-                    "machine.shoe.must_lie_between_at_this",
-                    low=f"{float(np.max(low)):.3f}",
-                    high=f"{float(np.min(high)):.3f}",
-                ),
-                remedy=phrase("machine.shoe.plain_ramp_for_any_peak"),
+            yield fault_in(
+                "machine.shoe.shoe_peak_ratio",
+                "shoe_peak_ratio",
+                f"{float(np.max(ratio)):.4g}",
+                low=f"{float(np.max(low)):.3f}",
+                high=f"{float(np.min(high)):.3f}",
             )
         yield from load_within(self)
 

@@ -8,6 +8,7 @@ from thinstock.formula import writing
 from thinstock.formula.label import ARITHMETIC
 from thinstock.machine.numbers import headline
 from thinstock.machine.provenance import assumed, in_words
+from thinstock.studies.truth import told_count
 from thinstock.tell import blocks
 from thinstock.tell.blocks import Block, Chapter
 from thinstock.tell.explained import step_view
@@ -116,6 +117,7 @@ def sources(teller: Teller) -> Chapter:
     heads = [phrase(f"handout.sources.{key}") for key in ("source", "formula", "held")]
     told: list[Block] = [
         blocks.words(made),
+        blocks.words(phrase("truth.sentence", judged=capital(told_count()))),
         blocks.table(heads, cited, texts=(0, 1, 2), wide=(0,), small=True),
         blocks.words(phrase("handout.sources.values", count=len(values))),
         blocks.table([phrase("handout.sources.value"), phrase("handout.sources.assumed")] * 2, rows, texts=(0, 2),

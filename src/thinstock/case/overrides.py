@@ -16,6 +16,7 @@ from thinstock.errors import Fault, Refused
 from thinstock.library import grade_names
 from thinstock.machine.line import Machine
 from thinstock.words import address
+from thinstock.words.fault import fault_in
 from thinstock.words.phrase import phrase
 from thinstock.words.quantity import Fields
 
@@ -36,8 +37,7 @@ def machine_or_grade(name: str) -> str:
         return name
     near = [*grades, *address.nearest(name, known)][:4]
     raise Refused(
-        Fault(field="machine or grade", value=name, bound=phrase("cli.overrides.there_no_such_file_bundled"),
-              remedy=f"Nearest: {', '.join(near)}.")
+        fault_in("cli.overrides.machine_or_grade", "machine or grade", name, near=', '.join(near))
     )  # fmt: skip
 
 
@@ -73,8 +73,7 @@ def _asked(machine: Machine, changes: Sequence[str]) -> tuple[dict[str, str], li
         name, sign, text = change.partition("=")
         if not sign or not name.strip():
             faults.append(
-                Fault(field="--set", value=repr(change), bound=phrase("cli.overrides.must_be_address_value"),
-                      remedy=phrase("cli.overrides.for_example_set_yankee_speed"))
+                fault_in("cli.overrides.set", "--set", repr(change))
             )  # fmt: skip
             continue
         try:
@@ -84,9 +83,7 @@ def _asked(machine: Machine, changes: Sequence[str]) -> tuple[dict[str, str], li
             faults += refused.faults
             continue
         if where in asked:
-            faults.append(
-                Fault(field=where, bound=phrase("cli.overrides.set_twice"), remedy=phrase("cli.overrides.set_it_once"))
-            )
+            faults.append(fault_in("cli.overrides.set_twice", where))
         asked[where] = text.strip()
     return asked, faults
 

@@ -1,0 +1,105 @@
+"""Where the search for a dryer's state begins among many cases: a surface through some that were solved before.
+
+Only the way to an answer is shortened: the test by which it ends is the same, and a bad guess costs passes alone.
+"""
+
+from __future__ import annotations
+
+from itertools import combinations_with_replacement
+from math import comb
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from thinstock.formula.label import Array
+from thinstock.kernels.dryer_march import AIR, CONVERGED, HIGHEST, LOWEST, STATUS, STEAM_PRESSURE
+from thinstock.kernels.dryer_search import Way, dry_cases
+
+MANY = 2000
+"""Cases from which on a surface is worth its while."""
+SAMPLE = 600
+"""Cases solved for it."""
+PER_TERM = 2.5
+"""Solved cases for each term of a surface."""
+_FLAT = 1e-3
+"""Of what varies together: directions of less than this share of the widest are left out."""
+_NUMBERS, _FIELDS = 12, 37
+
+
+def no_start(cases: int) -> Array:
+    """Nothing known of these cases."""
+    return np.full((cases, _NUMBERS), np.nan)
+
+
+class Fit(NamedTuple):
+    """One sheet of the surface: up to which power, and its factors."""
+
+    order: int
+    factors: Array
+    inverse: Array
+
+
+class Surface(NamedTuple):
+    """Shell temperature, jet humidity and what is held over all that varies; apart where it is held at a bound."""
+
+    where: int
+    varying: NDArray[np.intp]
+    centre: Array
+    axes: Array
+    fits: dict[float, Fit]
+
+    def at(self, rows: Array) -> Array:
+        """A start for each of these cases."""
+        start = no_start(len(rows))
+        z = (rows[:, self.varying] - self.centre) @ self.axes
+        held = rows[:, self.where]
+        status = np.full(len(rows), min(self.fits, key=abs))
+        if 0.0 in self.fits and len(self.fits) > 1:
+            held = _terms(z, self.fits[0.0].order) @ self.fits[0.0].factors[:, 2]
+            status = np.where(held >= rows[:, HIGHEST], 1.0, np.where(held <= rows[:, LOWEST], -1.0, 0.0))
+        for bound, fit in self.fits.items():
+            mine = status == bound
+            start[mine, :3] = _terms(z[mine], fit.order) @ fit.factors
+            start[mine, 3:] = fit.inverse
+        start[:, 1] = np.clip(start[:, 1], 1e-3, 4.0)
+        return start
+
+
+def _terms(z: Array, order: int) -> Array:
+    """All products of up to this many of the columns."""
+    columns = [np.ones(len(z))]
+    for power in range(1, order + 1):
+        columns += [
+            np.prod(z[:, chosen], axis=1)
+            for chosen in map(list, combinations_with_replacement(range(z.shape[1]), power))
+        ]
+    return np.stack(columns, axis=1)
+
+
+def surface_of(columns: list[Array], way: Way) -> Surface | None:
+    """A surface through some of the cases; None where too few of them settle."""
+    cases = len(columns[0])
+    chosen = np.random.default_rng(0).choice(cases, min(cases, SAMPLE), replace=False)
+    rows = np.stack([column[chosen] for column in columns], axis=1)
+    start, out = no_start(len(rows)), np.empty((len(rows), _FIELDS))
+    dry_cases(rows, way, start, out)
+    where = AIR if way.hold == 1 else STEAM_PRESSURE
+    spread = rows.std(axis=0)
+    varying = np.flatnonzero(spread > 1e-12 * np.abs(rows).max(axis=0))
+    if not varying.size:
+        return None
+    centre = rows[:, varying].mean(axis=0)
+    _, size, turn = np.linalg.svd((rows[:, varying] - centre) / spread[varying], full_matrices=False)
+    kept = size > _FLAT * size[0]
+    axes = turn[kept].T / spread[varying][:, None] * np.sqrt(len(rows)) / size[kept]
+    z = (rows[:, varying] - centre) @ axes
+    fits: dict[float, Fit] = {}
+    for bound in (-1.0, 0.0, 1.0):
+        mine = (out[:, STATUS] == bound) & (out[:, CONVERGED] > 0.0) & np.all(np.isfinite(start), axis=1)
+        order = max((k for k in (1, 2, 3) if PER_TERM * comb(z.shape[1] + k, k) <= mine.sum()), default=0)
+        if order:
+            factors = np.asarray(np.linalg.lstsq(_terms(z[mine], order), start[mine, :3], rcond=None)[0], float)
+            inverse: Array = np.median(start[mine, 3:], axis=0)
+            fits[bound] = Fit(order, factors, inverse)
+    return Surface(where, varying, centre, axes, fits) if fits else None
