@@ -35,9 +35,11 @@ _PREFIX = re.compile(r"\bts[0-9a-f]{6}-")
 PREFIX = "ts-"
 
 
-def drawing(result: Result, *, narrow: bool = False, unit_set: units.UnitSet = "mill") -> str:
+def drawing(result: Result, *, narrow: bool = False, inset: bool = True, unit_set: units.UnitSet = "mill") -> str:
     """The side view as a piece of a page: roles and colours are left to the page's style sheets."""
-    made = elevation(result, width_px=NARROW if narrow else WIDE, theme="page", unit_set=unit_set, whole=True)
+    made = elevation(
+        result, width_px=NARROW if narrow else WIDE, theme="page", inset=inset, unit_set=unit_set, whole=True
+    )
     made = _PREFIX.sub(PREFIX, _STYLE_SHEET.sub("", made, count=1))
     return _STYLE.sub(_as_attributes, made)
 

@@ -250,10 +250,11 @@ def edge_unit_of(q: Q, unit_set: units.UnitSet) -> str:
 
 
 def with_unit(shape: Shape, text: str, unit_set: units.UnitSet) -> str:
-    """A number typed without its unit is meant in the unit shown beside the box."""
+    """A number typed without its unit is meant in the unit shown beside the box; a decimal comma is a point."""
     if shape.sort != "quantity":
         return text
     unit = edge_unit_of(shape.q, unit_set)
+    text = units.with_point(text)
     try:
         float(text)
     except ValueError:

@@ -183,6 +183,12 @@ export function unitLinks(address) {
   }
 }
 
+let unsaved = () => false;
+addEventListener("beforeunload", (event) => { if (unsaved()) event.preventDefault(); });
+
+/** Before the tab is left the browser asks, while `made()` says that something is not saved. */
+export function guard(made) { unsaved = made; }
+
 export function pageLinks(query) {
   for (const link of document.querySelectorAll("[data-page-link]")) link.search = query;
 }
