@@ -19,7 +19,6 @@ FAMILY: Final = "Source Sans Pro"
 FALLBACK: Final = "DejaVu Sans"
 FACES: Final = (FAMILY, FALLBACK)
 FONT: Final = f"'{FAMILY}','{FALLBACK}',Verdana,sans-serif"
-PACKAGE: Final = "font_source_sans_pro"
 Cut = Literal["Regular", "Semibold"]
 CUTS: Final[dict[Cut, int]] = {"Regular": 400, "Semibold": 600}
 """The cuts that are carried, with their weight."""
@@ -77,10 +76,11 @@ def wrapped(said: str, size: float, room: float) -> list[str]:
 @lru_cache(maxsize=1)
 def folder() -> str | None:
     """Where the font files are; None where their package is not installed."""
-    found = find_spec(PACKAGE)
-    if found is None or not found.submodule_search_locations:
+    try:
+        from font_source_sans_pro import font_directory
+    except ImportError:
         return None
-    return str(files(PACKAGE).joinpath("files"))
+    return str(font_directory)
 
 
 @lru_cache(maxsize=2)
