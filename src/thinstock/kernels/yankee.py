@@ -433,7 +433,7 @@ def air_temperature_for_dryness(
     room_temperature: float,
     shell_load: float,
 ) -> Found:
-    """Lowest hood air temperature that gives the dryness wanted, for one case.
+    """Lowest hood air temperature that gives the dryness wanted. For one case.
 
     Picture: turn the burner down until the sheet just comes off right. Use for: a hood whose jet humidity is
     known; `segments_at` gives the stretches at a temperature. Not for: cases in arrays. In print: nowhere.

@@ -101,6 +101,8 @@ class Era(NamedTuple):
     consistency_high: float
     width_low: float
     width_high: float
+    fabric_tension: float | None
+    """Of the wires of the time, N/m, where it was another than today's."""
     note: str
     """What of it stands in print; the rest is common practice, from memory."""
     status: dict[str, str]
@@ -114,13 +116,17 @@ def era(key: str) -> Era | None:
     name = next((k for k in table if k == key or (k.endswith("*") and key.startswith(k[:-1]))), None)
     if name is None:
         return None
-    row, kinds = table[name], {"speed": "speed", "reel": "grammage", "consistency": "fraction", "width": "length"}
+    row, kinds = table[name], {
+        "speed": "speed", "reel": "grammage", "consistency": "fraction", "width": "length", "fabric": "line load",
+    }  # fmt: skip
+    given = [field for field in Era._fields if field in row and field != "years"]
     values = {
         field: units.parse(row[field]["value"], kinds[field.split("_")[0]], field=f"eras.{name}.{field}")
-        for field in Era._fields[1:-2]
+        for field in given
     }
-    status = {field: row[field].get("status", table["status"]) for field in values}
-    return Era(years=row["years"], **values, note=row["in_print"], status=status)
+    status = {field: row[field].get("status", table["status"]) for field in given}
+    tension = values.pop("fabric_tension", None)
+    return Era(years=row["years"], **values, fabric_tension=tension, note=row["in_print"], status=status)
 
 
 @lru_cache(maxsize=8)

@@ -22,7 +22,9 @@ from thinstock.machine.forming import Forming, StabilityWindow
 from thinstock.machine.line import Machine
 from thinstock.relations import drainage, jet, mat
 from thinstock.studies import trials
-from thinstock.studies.rungs import Answer, Ladder, Lowest, Rung, SpeedRange, State
+from thinstock.studies.reasons import OWN as OWN
+from thinstock.studies.reasons import indicators_of, reasons
+from thinstock.studies.rungs import ENDS, Answer, Ladder, Lowest, OwnTime, Rung, SpeedRange, State
 from thinstock.studies.rungs import words as words
 from thinstock.studies.subject import subject
 from thinstock.studies.trials import Cap, Sheet, Trial
@@ -33,8 +35,8 @@ SPEEDS = tuple(v / 60 for v in (100, 200, 300, 450, 600, 800, 1000, 1250, 1500, 
 """Speeds shown when none are asked for, m/s."""
 BAND = (1.0, 5.0)
 """Resistance of the mat at machine rate over that in a tester, until calibrated."""
-OWN = "own"
-"""Key of the former that the machine has."""
+MEMORY = (0.0, 1.0)
+"""Share of its packing that a mat keeps: how much is unknown, so both ends are told."""
 NO_LIMIT = phrase("studies.ladder.does_not_limit_below_m")
 
 
@@ -45,6 +47,8 @@ def formers(
     keys: Sequence[str] | None = None,
     resistance_factor: tuple[float, float] | None = None,
     power_limit: float | None = None,
+    supply: bool = True,
+    era: bool = False,
 ) -> Ladder:
     """The same sheet, stock and wire on every former: how dilute, how fast, what stops each.
 
@@ -60,6 +64,10 @@ def formers(
         Band of the mat's resistance, 1; 1 to 5, or the machine's calibrated value alone, if left out.
     power_limit : float, optional
         Most power of the pump shaft per width, W/m.
+    supply : bool, default True
+        False leaves out what this machine's headbox and pumps can supply: what the former itself could do.
+    era : bool, default False
+        True also sets each former to the speeds, sheet and consistency of its own time.
 
     Returns
     -------
@@ -75,16 +83,17 @@ def formers(
     """
     machine, consistency, title, own = subject(machine_or_grade)
     chosen = tuple(library.key_of(k) for k in keys) if keys is not None else library.NINE
-    band = resistance_factor if resistance_factor is not None else _band(machine)
+    band = resistance_factor if resistance_factor is not None else _band(machine, "stock.resistance_factor", BAND)
     faults = _faults(speeds, band, power_limit)
     if faults:
         raise Refused(faults)
     at = tuple(float(v) for v in (speeds if speeds is not None else SPEEDS))
     with worksheet(False):
         sheet = trials.sheet_of(machine)
-        study = _Study(machine, dataclasses.replace(sheet, consistency=consistency), at, band, power_limit)
-        rungs = [study.rung(OWN, machine.forming)] if own else []
-        rungs += [study.rung(key, trials.on_wire(sheet, case_formers.former(key))) for key in chosen]
+        caps = trials.caps_of(machine, power_limit) if supply else ()
+        study = _Study(machine, dataclasses.replace(sheet, consistency=consistency), at, band, caps)
+        rungs = [study.rung(OWN, machine.forming, False)] if own else []
+        rungs += [study.rung(key, trials.on_wire(sheet, case_formers.former(key)), era) for key in chosen]
     return Ladder(
         title=title,
         grammage=float(sheet.grammage),
@@ -94,19 +103,30 @@ def formers(
         resistance=float(sheet.resistance),
         resistance_factors=(float(band[0]), float(band[1])),
         speeds=at,
-        rungs=tuple(rungs),
+        rungs=_alike(rungs),
+        supplied=supply,
         supply=study.supply(),
-        unknown=trials.unknown_caps(machine) if own else (),
+        unknown=trials.unknown_caps(machine) if own and supply else (),
     )
 
 
-def _band(machine: Machine) -> tuple[float, float]:
-    """1 to 5, or the machine's own value where it was measured or calibrated."""
-    given = machine.given.get("stock.resistance_factor")
+def _band(machine: Machine, address: str, believed: tuple[float, float]) -> tuple[float, float]:
+    """What is believed, or the machine's own value where it was measured or calibrated."""
+    given = machine.given.get(address)
     if given is not None and given.status in ("measured", "calibrated"):
-        one = float(machine.stock.resistance_factor)
+        one = float(machine.get(address))
         return one, one
-    return BAND
+    return believed
+
+
+def _alike(rungs: list[Rung]) -> tuple[Rung, ...]:
+    """Every rung knows the one before it that drains exactly as it does: such a row needs a word why."""
+    made: list[Rung] = []
+    for rung in rungs:
+        drains = [getattr(a, end).drainage for a in rung.answers for end in ENDS]
+        same = next((r.name for r in made if drains == [getattr(a, e).drainage for a in r.answers for e in ENDS]), "")
+        made.append(dataclasses.replace(rung, same_as=same))
+    return tuple(made)
 
 
 def _faults(speeds: Sequence[float] | None, band: tuple[float, float], power_limit: float | None) -> list[Fault]:
@@ -134,14 +154,16 @@ class _Study:
         sheet: Sheet,
         speeds: tuple[float, ...],
         band: tuple[float, float],
-        power_limit: float | None,
+        caps: tuple[Cap, ...],
     ) -> None:
-        self.machine, self.sheet, self.band = machine, sheet, band
+        self.machine, self.sheet, self.band, self.caps = machine, sheet, band, caps
         self.speed = np.array(speeds)
-        self.caps: tuple[Cap, ...] = trials.caps_of(machine, power_limit)
+        memory = _band(machine, "stock.mat_memory", MEMORY)
+        self.ends = (band[0], band[1], band[0]), (memory[0], memory[0], memory[1])
+        """Resistance and memory of the mat: as in the tester, slowest, packed (at the resistance of the tester)."""
         self.supplied = trials.lowest_supplied(sheet, machine, self.caps, self.speed)
         self.fastest = trials.highest_supplied(sheet, machine, self.caps, float(sheet.consistency))
-        self.factors = np.repeat(np.array(band), self.speed.size)
+        self.factors, self.memories = (np.repeat(np.array(end), self.speed.size) for end in self.ends)
 
     def supply(self) -> tuple[tuple[str, float | None], ...]:
         """Per speed the part of the supply that stops dilution first."""
@@ -154,23 +176,25 @@ class _Study:
             found.append((self.caps[k].name, _number(column[k])))
         return tuple(found)
 
-    def rung(self, key: str, forming: Forming) -> Rung:
+    def answers(self, forming: Forming) -> tuple[Answer, ...]:
         """One former, all speeds."""
         sheet, speed, count = self.sheet, self.speed, self.speed.size
-        drained = trials.lowest_consistency(sheet, forming, np.tile(speed, 2), self.factors)
-        fast, slow = drained[:count], drained[count:]
+        drained = trials.lowest_consistency(sheet, forming, np.tile(speed, 3), self.factors, self.memories)
         enters = trials.jet_enters(sheet, forming, speed)
-        lowest = [self._lowest(fast[i], i, bool(enters[i])) for i in range(count)]
-        lowest_slow = [self._lowest(slow[i], i, bool(enters[i])) for i in range(count)]
+        fast, slow, packed = drained.reshape(3, count)
+        lowest, lowest_slow, lowest_packed = (
+            [self._lowest(end[i], i, bool(enters[i])) for i in range(count)] for end in (fast, slow, packed)
+        )
         given = self._states(forming, np.full(count, float(sheet.consistency)))
         at = [one.consistency for one in lowest]
         found = self._states(forming, np.array([c if c is not None else float(sheet.consistency) for c in at]))
         sane = self._closed_form(forming, fast)
-        answers = tuple(
+        return tuple(
             Answer(
                 speed=float(speed[i]),
                 lowest=lowest[i],
                 lowest_slow=lowest_slow[i],
+                lowest_packed=lowest_packed[i],
                 closed_form=sane[i],
                 jet_enters=bool(enters[i]),
                 practice=_practice(forming.window, float(speed[i])),
@@ -179,7 +203,12 @@ class _Study:
             )
             for i in range(count)
         )
-        length = trials.trial(sheet, forming, speed[-1:], sheet.consistency, self.band[0]).length
+
+    def rung(self, key: str, forming: Forming, era: bool) -> Rung:
+        """One former with all that is said of it."""
+        sheet = self.sheet
+        length = trials.trial(sheet, forming, self.speed[-1:], sheet.consistency, self.band[0]).length
+        disturbed = indicators_of(sheet, forming, float(self.machine.speed), float(sheet.consistency), self.band[0])
         said = library.table("ladder").get(key, {})
         return Rung(
             key=key,
@@ -188,11 +217,39 @@ class _Study:
             carrier=forming.carrier,
             transfers=int(forming.transfers),
             length=float(np.ravel(length)[0]),
-            answers=answers,
+            answers=self.answers(forming),
             speeds=self._speeds(forming),
             window=forming.window,
             gave_out=said.get("gave_out", ""),
             changed=said.get("changed", ""),
+            indicators=disturbed,
+            reasons=reasons(disturbed),
+            own_time=self._own_time(key, forming) if era else None,
+            same_as="",
+        )
+
+    def _own_time(self, key: str, forming: Forming) -> OwnTime | None:
+        """The former at the three speeds of its time, on the sheet, stock and wire's tension of its time."""
+        era = library.era(key)
+        if era is None:
+            return None
+        heavier = era.reel_grammage / float(self.machine.grade.reel_grammage)
+        wire = self.sheet.wire
+        if era.fabric_tension is not None:
+            wire = dataclasses.replace(wire, fabric_tension=era.fabric_tension)
+        sheet = dataclasses.replace(
+            self.sheet, grammage=self.sheet.grammage * heavier, consistency=era.consistency_usual, wire=wire
+        )
+        speeds = (era.speed_low, era.speed_usual, era.speed_high)
+        there = dataclasses.replace(forming, wire=wire)
+        study = _Study(self.machine, sheet, speeds, self.band, self.caps)
+        disturbed = indicators_of(sheet, there, era.speed_usual, era.consistency_usual, self.band[0])
+        return OwnTime(
+            era=era,
+            grammage=float(sheet.grammage),
+            answers=study.answers(there),
+            indicators=disturbed,
+            reasons=reasons(disturbed),
         )
 
     def _lowest(self, drained: float, i: int, enters: bool) -> Lowest:
@@ -215,7 +272,10 @@ class _Study:
     def _states(self, forming: Forming, consistency: Array) -> list[State]:
         """The former at every speed, at one consistency each."""
         sheet, count = self.sheet, self.speed.size
-        both = trials.trial(sheet, forming, np.tile(self.speed, 2), np.tile(consistency, 2), self.factors)
+        twice = slice(2 * count)
+        both = trials.trial(
+            sheet, forming, np.tile(self.speed, 2), np.tile(consistency, 2), self.factors[twice], self.memories[twice]
+        )
         delivered = trials.delivery(sheet, self.machine, self.speed, consistency)
         length = np.broadcast_to(both.length, (2 * count,))
         end = np.where(both.formed, both.drained.dry_line / length, np.nan)
@@ -260,7 +320,7 @@ class _Study:
         sheet = self.sheet
         sure = np.isfinite(consistency) & (consistency > trials.THINNEST)
         at = np.where(sure, consistency, float(sheet.consistency))
-        run = trials.trial(sheet, forming, self.speed, at, self.band[0])
+        run = trials.trial(sheet, forming, self.speed, at, self.band[0], self.memories[0])
         impulse, resistance, sides = _pressed(run, self.speed, sheet)
         viscous, _ = sheet.wire.resistance()
         answer = drainage.consistency_dilution_limit(
@@ -272,7 +332,7 @@ class _Study:
     def _speeds(self, forming: Forming) -> SpeedRange:
         """How fast at the given consistency."""
         consistency = float(self.sheet.consistency)
-        fast, slow = trials.speed_intervals(self.sheet, forming, consistency, self.band)
+        fast, slow, packed = trials.speed_intervals(self.sheet, forming, consistency, *self.ends)
         order = np.argsort(self.fastest, kind="stable")
         supply = tuple((self.caps[k].name, float(self.fastest[k])) for k in order)
         highest, first = _first_speed(fast, supply)
@@ -282,6 +342,7 @@ class _Study:
             consistency=consistency,
             intervals=fast,
             intervals_slow=slow,
+            intervals_packed=packed,
             supply=supply,
             highest=highest,
             first=first,

@@ -14,7 +14,11 @@ from thinstock import library
 from thinstock.errors import Refused
 from thinstock.machine.forming import StabilityWindow
 from thinstock.studies import trials
+from thinstock.studies.reasons import Indicator, Reasons
 from thinstock.words.fault import fault_in
+
+FIRST = "flat_wire"
+ENDS = ("lowest", "lowest_slow", "lowest_packed")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -66,6 +70,8 @@ class Answer:
     speed: float
     lowest: Lowest
     lowest_slow: Lowest
+    lowest_packed: Lowest
+    """With a mat that keeps its packing, as resisting as in the tester: never multiplied by the slow end."""
     closed_form: float | None
     """Lowest consistency by the closed form with the impulse of the march: a sanity line, ±30 %."""
     jet_enters: bool
@@ -83,6 +89,7 @@ class SpeedRange:
     intervals: tuple[tuple[float, float], ...]
     """Every range of speed at which it drains and the jet enters, m/s."""
     intervals_slow: tuple[tuple[float, float], ...]
+    intervals_packed: tuple[tuple[float, float], ...]
     supply: tuple[tuple[str, float], ...]
     """Highest speed by what supplies the jet (inf: does not limit), the lowest first."""
     highest: float | None
@@ -104,6 +111,11 @@ class SpeedRange:
         return _top(self.intervals_slow)
 
     @property
+    def drainage_packed(self) -> float | None:
+        """The same where the mat keeps its packing."""
+        return _top(self.intervals_packed)
+
+    @property
     def slow_binds(self) -> bool:
         """True where a mat that resists most would give out before practice and supply do."""
         tops = [v for v in (self.highest, self.window_high) if v is not None]
@@ -113,6 +125,25 @@ class SpeedRange:
     def practice_binds(self) -> bool:
         """True where practice stops before anything that is computed."""
         return self.window_high is not None and self.highest is not None and self.window_high < self.highest
+
+
+@dataclass(frozen=True, kw_only=True)
+class OwnTime:
+    """A former at the speeds, sheet and stock of its own time."""
+
+    era: library.Era
+    grammage: float
+    """Bone-dry, on the wire."""
+    answers: tuple[Answer, ...]
+    """At its low, usual and high speed."""
+    indicators: tuple[Indicator, ...]
+    """At its usual speed, with the wire's tension of its time."""
+    reasons: Reasons
+
+    @property
+    def usual(self) -> Answer:
+        """At its usual speed."""
+        return self.answers[1]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -132,6 +163,13 @@ class Rung:
     window: StabilityWindow
     gave_out: str
     changed: str
+    indicators: tuple[Indicator, ...]
+    """At the present speed and the given consistency: of what disturbs the sheet, never a limit."""
+    reasons: Reasons
+    own_time: OwnTime | None
+    """None where nobody ran it, where it is the machine's own, or where no eras were asked for."""
+    same_as: str
+    """Name of the rung before it that drains exactly as it does; empty where none does."""
 
     def at(self, speed: float) -> Answer:
         """The answer at the shown speed nearest to this one."""
@@ -153,6 +191,8 @@ class Ladder:
     resistance_factors: tuple[float, float]
     speeds: tuple[float, ...]
     rungs: tuple[Rung, ...]
+    supplied: bool
+    """False where only the formers were asked about, not what this machine supplies."""
     supply: tuple[tuple[str, float | None], ...]
     """Per speed what of the supply stops dilution first, and at which consistency (None: it cannot run that speed)."""
     unknown: tuple[str, ...]
@@ -165,10 +205,26 @@ class Ladder:
         known = ", ".join(rung.key for rung in self.rungs)
         raise Refused(fault_in("studies.rungs.no_rung_this_ladder", key, known=known))
 
+    @property
+    def first(self) -> Rung:
+        """The rung that all ratios are told against: the first of the history."""
+        return next((rung for rung in self.rungs if rung.key == FIRST), self.rungs[0])
+
+    def ratios(self, rung: Rung, speed: float) -> tuple[float | None, float | None, float | None]:
+        """Lowest consistency by drainage over that of the first rung: as in the tester, slowest, packed.
+
+        The unknown resistance of the mat is common to all formers, so ratios hold better than bands.
+        """
+        mine, base = rung.at(speed), self.first.at(speed)
+        pairs = ((getattr(mine, end).drainage, getattr(base, end).drainage) for end in ENDS)
+        return tuple(None if a is None or b is None else a / b for a, b in pairs)  # type: ignore[return-value]
+
     def record(self) -> dict[str, Any]:
         """Everything in base SI as plain data, without NaN: None where there is no number, "no limit" beyond range."""
         made = _plain(dataclasses.asdict(dataclasses.replace(self, rungs=())))
         made["rungs"] = [_rung_record(rung) for rung in self.rungs]
+        for rung, told in zip(self.rungs, made["rungs"], strict=True):
+            told["ratios"] = [dict(zip(ENDS, self.ratios(rung, v), strict=True)) for v in self.speeds]
         made["words"] = dict(words())
         return made  # type: ignore[no-any-return]
 
@@ -205,6 +261,7 @@ def _rung_record(rung: Rung) -> dict[str, Any]:
     made["speeds"] |= {
         "drainage": _plain(rung.speeds.drainage),
         "drainage_slow": _plain(rung.speeds.drainage_slow),
+        "drainage_packed": _plain(rung.speeds.drainage_packed),
         "practice_binds": rung.speeds.practice_binds,
     }
     return made  # type: ignore[no-any-return]

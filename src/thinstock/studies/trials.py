@@ -27,7 +27,7 @@ from thinstock.words.quantity import Num
 
 THINNEST, THICKEST = 5e-5, 1.5e-2
 """Consistencies between which a lowest one is searched."""
-HALVINGS = 30
+HALVINGS = 22
 SLOWEST, FASTEST = 1.0, 50.0
 """Speeds, m/s, between which a highest one is searched: 60 to 3000 m/min."""
 
@@ -96,8 +96,8 @@ class Trial:
         return sum(np.asarray(e.length) for e in self.elements)
 
 
-def trial(sheet: Sheet, forming: Forming, speed: Num, consistency: Num, factor: Num, mat_memory: Num = 0.0) -> Trial:
-    """One march over all cases."""
+def trial(sheet: Sheet, forming: Forming, speed: Num, consistency: Num, factor: Num, mat_memory: Num = None) -> Trial:
+    """One march over all cases; the mat keeps of its packing what the stock says, where nothing is given."""
     flow = jet.flow_per_width(sheet.grammage, speed, consistency, sheet.retention, sheet.density)
     jet_speed = sheet.headbox.jet_ratio * speed
     arriving = forming.arriving(
@@ -124,7 +124,7 @@ def trial(sheet: Sheet, forming: Forming, speed: Num, consistency: Num, factor: 
         mat_exponent=stock.mat_exponent,
         mat_pressure_floor=stock.mat_pressure_floor,
         wall_density=stock.wall_density,
-        mat_memory=mat_memory,
+        mat_memory=stock.mat_memory if mat_memory is None else mat_memory,
     )
     return Trial(drained=drained, arriving=arriving, elements=elements, rows=rows)
 
@@ -144,15 +144,20 @@ def thickest(sheet: Sheet) -> float:
     return float(min(THICKEST, 0.85 * loosest / (sheet.retention * sheet.density)))
 
 
-def lowest_consistency(sheet: Sheet, forming: Forming, speed: Array, factor: Array) -> Array:
+def lowest_consistency(
+    sheet: Sheet, forming: Forming, speed: Array, factor: Array, memory: Array | None = None
+) -> Array:
     """Lowest consistency that still drains, per case: THINNEST where that does too, nan where none does."""
     low = np.full(speed.shape, np.log(THINNEST))
     high = np.full(speed.shape, np.log(thickest(sheet)))
-    ends = trial(sheet, forming, np.tile(speed, 2), np.exp(np.concatenate([low, high])), np.tile(factor, 2)).formed
+    both = None if memory is None else np.tile(memory, 2)
+    ends = trial(
+        sheet, forming, np.tile(speed, 2), np.exp(np.concatenate([low, high])), np.tile(factor, 2), both
+    ).formed
     always, never = ends[: speed.size], ~ends[speed.size :]
     for _ in range(HALVINGS):
         middle = 0.5 * (low + high)
-        formed = trial(sheet, forming, speed, np.exp(middle), factor).formed
+        formed = trial(sheet, forming, speed, np.exp(middle), factor, memory).formed
         high = np.where(formed, middle, high)
         low = np.where(formed, low, middle)
     return np.where(never, np.nan, np.where(always, THINNEST, np.exp(high)))
@@ -171,33 +176,34 @@ def jet_enters(sheet: Sheet, forming: Forming, speed: Num) -> Any:
 
 
 def speed_intervals(
-    sheet: Sheet, forming: Forming, consistency: float, factors: tuple[float, ...]
-) -> tuple[tuple[tuple[float, float], ...], ...]:
-    """Per factor all intervals of speed at which the former drains and the jet enters; ends to 1e-6."""
+    sheet: Sheet, forming: Forming, consistency: float, factors: tuple[float, ...],
+    memories: tuple[float, ...] | None = None,
+) -> tuple[tuple[tuple[float, float], ...], ...]:  # fmt: skip
+    """Per factor (and memory of the mat) all intervals of speed at which it drains and the jet enters; ends to 1e-6."""
     grid = np.arange(SLOWEST, FASTEST + 0.5)
-    speed = np.tile(grid, len(factors))
-    factor = np.repeat(np.asarray(factors, dtype=float), grid.size)
+    factor = np.asarray(factors, dtype=float)
+    memory = np.full(factor.shape, float(sheet.stock.mat_memory)) if memories is None else np.asarray(memories)
 
-    def fine(v: Array, f: Array) -> Any:
-        return trial(sheet, forming, v, consistency, f).formed & jet_enters(sheet, forming, v)
+    def fine(v: Array, k: Any) -> Any:
+        return trial(sheet, forming, v, consistency, factor[k], memory[k]).formed & jet_enters(sheet, forming, v)
 
-    ok = fine(speed, factor).reshape(len(factors), grid.size)
+    ok = fine(np.tile(grid, factor.size), np.repeat(np.arange(factor.size), grid.size)).reshape(-1, grid.size)
     edges = [(k, i) for k in range(len(factors)) for i in np.flatnonzero(ok[k, 1:] != ok[k, :-1])]
-    ends = _edges(fine, grid, ok, edges, factors)
+    ends = _edges(fine, grid, ok, edges)
     return tuple(_joined(ok[k], grid, [e for e, (n, _) in zip(ends, edges, strict=True) if n == k])
                  for k in range(len(factors)))  # fmt: skip
 
 
-def _edges(fine: Callable[..., Any], grid: Array, ok: Any, edges: list[tuple[int, Any]], factors: Any) -> list[float]:
+def _edges(fine: Callable[..., Any], grid: Array, ok: Any, edges: list[tuple[int, Any]]) -> list[float]:
     """The speeds at which the answer changes, all bisected together; each is taken on the side that is fine."""
     if not edges:
         return []
-    factor = np.array([factors[k] for k, _ in edges], dtype=float)
+    which = np.array([k for k, _ in edges])
     good = np.array([grid[i] if ok[k, i] else grid[i + 1] for k, i in edges])
     bad = np.array([grid[i + 1] if ok[k, i] else grid[i] for k, i in edges])
     for _ in range(20):
         middle = 0.5 * (good + bad)
-        held = fine(middle, factor)
+        held = fine(middle, which)
         good, bad = np.where(held, middle, good), np.where(held, bad, middle)
     return [float(v) for v in good]
 

@@ -415,7 +415,7 @@ class Run:
         machine = self.machine
         limits = [] if self.limits is None else [speeds.short(self.limits, self.edge)]
         return [
-            Group(title=machine.title, blocks=(words(machine.scenario),) if machine.scenario else ()),
+            Group(title=machine.title, blocks=(words(f"{machine.description}.", machine.scenario),)),
             self.facts(),
             Group(blocks=(words(self.certainty("line")), words(self.formation()))),
             *self._more(),
