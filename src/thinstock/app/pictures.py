@@ -161,8 +161,12 @@ def spec_of(name: str) -> dict[str, Any]:
 
 
 def sheet_figures(sheets: Any) -> list[dict[str, Any]]:
-    """The chart of the sheet page, with its first data."""
-    return [figure_of("zones", sheets.chart(), number=1, caption=say("sheet.chart"), rows=sheets.chart()["curve"])]
+    """The charts of the sheet page, with their first data."""
+    captions = {"zones": say("sheet.chart"), "pinholes": say("sheet.pinholes")}
+    return [
+        figure_of(name, data, number=number, caption=captions[name], rows=data["curve"])
+        for number, (name, data) in enumerate(sheets.charts().items(), start=1)
+    ]
 
 
 def rung_figures(charts: dict[str, Any], edge: Edge) -> list[dict[str, Any]]:
