@@ -18,6 +18,7 @@ from thinstock.formula.traced import constant, convention, found, named
 from thinstock.kernels import dryer as kernel
 from thinstock.kernels.dryer_input import DryerInput
 from thinstock.kernels.yankee import Profile
+from thinstock.machine import dryer_heat
 from thinstock.machine.along import STEPS, along_yankee
 from thinstock.machine.hood import Hood
 from thinstock.machine.outlines.dry import Cylinders, Group
@@ -402,6 +403,7 @@ class Dried(Drying):
             "gas_power": dryer_energy.burner_heat(d.gas_power) * self.out.width,
             "make_up_temperature": d.make_up_temperature,
             "return_temperature": d.return_temperature,
+            **dryer_heat.heats(self),
             "drying_cv": np.sqrt(self.uneven_variance),
             "reel_moisture_area_above_10": found(
                 phrase("machine.dryer.share_reel_above_moisture"), area_above(d, self.uneven_variance, 0.10)
