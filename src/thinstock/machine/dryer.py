@@ -49,6 +49,8 @@ if TYPE_CHECKING:
     from thinstock.machine.notes import Notes
     from thinstock.machine.parts import Parts
 
+OTHERWISE_EVEN = 0.05
+"""Share by which the unevenness may differ from the one that the levels were fitted at."""
 HOTTEST = 783.15
 """Hottest hood air a search tries where no limit is given, K."""
 
@@ -471,6 +473,9 @@ class Dried(Drying):
             warmer = np.asarray(hood.make_up_temperature) > np.asarray(d.return_temperature)
             notes.when(warmer, "hood", "unusual", "make_up_from_elsewhere")
         notes.when(np.asarray(self.uneven_variance) > 0.04, "Yankee", "range", "very_uneven")
+        if yankee.uneven_variance is not None:
+            apart = np.sqrt(self.uneven_variance / np.maximum(yankee.uneven_variance, 1e-9))
+            notes.when(np.abs(np.log(apart)) > OTHERWISE_EVEN, "Yankee", "assumed", "levels_fitted_otherwise")
         wet = np.asarray(notes.value("reel_moisture_area_above_10"))
         share = float(np.nanmax(wet)) if np.any(np.isfinite(wet)) else 0.0
         notes.when(wet > 0.2, "Yankee", "unusual", "wet_spots", share=f"{100 * share:.0f}")
