@@ -64,7 +64,9 @@ def test_every_chapter_can_be_made_for_every_kind_of_machine(machine: str) -> No
 def test_the_furnish_is_a_chapter_of_its_own_only_where_it_is_asked_for() -> None:
     assert "furnish" not in [c.key for c in handout.chapters(teller("facial-roll"))]
     (found,) = handout.chapters(teller("facial-roll"), ["furnish"])
-    assert [b.text for b in of_kind((found,), "head")] == ["What do 50 mL CSF cost?", "What can be switched off?"]
+    assert [b.text for b in of_kind((found,), "head")] == [
+        "What do 50 mL CSF cost?", "What can be switched off?", "What does a more even sheet save at the dryer?",
+    ]  # fmt: skip
     assert len(of_kind((found,), "table")) == 3
     page = handout.page(teller("facial-roll"), (found,))
     for said in ("swollen volume", "fines only", "felt boxes", "Rewet:", "felt_exponent"):
