@@ -48,7 +48,7 @@ def test_a_water_retention_value_that_is_entered_is_told_as_such(client: Client)
 def test_a_furnish_without_a_sheet_says_that_nothing_reaches_the_press(client: Client) -> None:
     query = "machine=facial-roll&set=headbox.consistency=0.002 %"
     assert "nothing reaches the press" in plain(client.answer(query).json()["pieces"]["furnish"])
-    for part in ("freeness", "vacuum"):
+    for part in ("freeness", "vacuum", "evenness"):
         told = client.post("/machine/costs", {"query": query, "part": part}).json()["pieces"][part]
         assert "nothing to compare" in plain(told)
 

@@ -40,7 +40,7 @@ class Saving:
 
 @dataclass(frozen=True, kw_only=True)
 class Worth:
-    """What one change of formation saves, at best, base and worst; where a run is refused there is no row."""
+    """What one change of formation saves, at best, base and worst; no row where a run is refused or forms no sheet."""
 
     change: str
     savings: tuple[Saving, ...]
@@ -68,9 +68,11 @@ def _savings(machine: Machine, change: str) -> list[Saving]:
         else:
             after = before.with_({"headbox.consistency": 0.5 * machine.headbox.consistency})
         try:
-            found.append(_saving(end, before.run(), after.run()))
+            runs = before.run(), after.run()
         except Refused:
             continue
+        if all(run["gas_per_product"] is not None for run in runs):
+            found.append(_saving(end, *runs))
     return found
 
 

@@ -19,7 +19,7 @@ def told(worth: Sequence[Worth], edge: Edge) -> Iterator[Block]:
     """A row for each change at each end; in words where no Yankee answers to an uneven sheet."""
     savings = [one for change in worth for one in change.savings]
     if not savings:
-        yield words(phrase("formation_worth.none"))
+        yield words(phrase("wet_end_costs.no_sheet" if worth else "formation_worth.none"))
         return
     heat, money = edge.unit("specific_energy"), edge.unit("money_per_mass")
     units = ("", "", "%", heat, heat, money, phrase("formation_worth.points"))
