@@ -12,9 +12,10 @@ import numpy as np
 
 from thinstock import library
 from thinstock.errors import Refused
+from thinstock.machine.disturbed import Indicator
 from thinstock.machine.forming import StabilityWindow
 from thinstock.studies import trials
-from thinstock.studies.reasons import Indicator, Reasons
+from thinstock.studies.reasons import Reasons
 from thinstock.words.fault import fault_in
 
 FIRST = "flat_wire"
