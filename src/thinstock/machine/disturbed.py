@@ -121,9 +121,9 @@ class Half(NamedTuple):
         mat = (0.5 * formed.into.fibre, around.water.viscosity, around.water.density,
                around.stock.resistance_factor * around.resistance, around.stock.resistance_exponent,
                formed.arriving.fabric_resistance, formed.arriving.fabric_inertia)  # fmt: skip
-        told = (free.jet_speed / formed.into.speed, around.water.density, free.depth, 0.5 * free.depth)
         return cls(
-            *(float(one) for one in told), tuple(float(one) for one in mat), float(wire.fabric_tension),
+            float(free.jet_speed / formed.into.speed), float(around.water.density), float(free.depth),
+            0.5 * float(free.depth), tuple(float(one) for one in mat), float(wire.fabric_tension),
             float(wire.fabric_mass), float(around.stock.mat_pressure_floor),
         )  # fmt: skip
 

@@ -124,7 +124,8 @@ def _alike(rungs: list[Rung]) -> tuple[Rung, ...]:
     made: list[Rung] = []
     for rung in rungs:
         drains = [getattr(a, end).drainage for a in rung.answers for end in ENDS]
-        same = next((r.name for r in made if drains == [getattr(a, e).drainage for a in r.answers for e in ENDS]), "")
+        others = [r for r in made if OWN not in (r.key, rung.key)]
+        same = next((r.name for r in others if drains == [getattr(a, e).drainage for a in r.answers for e in ENDS]), "")
         made.append(dataclasses.replace(rung, same_as=same))
     return tuple(made)
 

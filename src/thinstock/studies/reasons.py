@@ -80,14 +80,15 @@ def indicators_of(
 def reasons(indicators: Iterable[Indicator]) -> Reasons:
     """What comes first on a former as it runs faster, and what is past its yardstick now; ranked by speed."""
     known = tuple(indicators)
-    rising = [i for i in known if i.side == "highest" and i.speed_at_yardstick is not None]
-    first = min(rising, key=lambda i: i.speed_at_yardstick or 0.0, default=None)
-    if first is not None and math.isinf(first.speed_at_yardstick or 0.0):
-        first = None
+    rising = [(i.speed_at_yardstick or 0.0, i) for i in known if i.side == "highest"]
+    met = [(at, i) for at, i in sorted(rising, key=lambda pair: pair[0]) if math.isfinite(at)]
+    first = met[0][1] if met else None
     beyond = tuple(i for i in known if i.past)
     if first is not None:
-        at = f"{60.0 * (first.speed_at_yardstick or 0.0):.0f}"
-        said = phrase("studies.reasons.first", speed=at, words=first.words)
+        said = " ".join(
+            phrase(f"studies.reasons.{when}", speed=f"{60.0 * at:.0f}", words=i.words)
+            for when, (at, i) in zip(("first", "then"), met, strict=False)
+        )
     elif any(i.name == "free_surface" and i.value == 0.0 for i in known):
         said = phrase("studies.reasons.no_free_surface")
     else:
