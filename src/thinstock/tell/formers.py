@@ -48,6 +48,11 @@ def told(found: Ladder, subject: str, edge: Edge, *, all_words: bool) -> list[Bl
     return blocks
 
 
+def own_time(found: Ladder, edge: Edge) -> Table:
+    """One row a former in its own time, for paper and page."""
+    return _Shown(found, edge).rows()
+
+
 class _Shown:
     """A ladder and the units it is told in."""
 
