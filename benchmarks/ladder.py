@@ -25,7 +25,9 @@ def main() -> None:
             formers(machine, keys=NINE, era=era)
             taken.append(time.process_time() - start)
         told = " and in its own time" if era else ""
-        print(f"{len(NINE)} formers and the machine's own at {len(SPEEDS)} speeds{told}: {min(taken):.2f} s of one core")
+        print(
+            f"{len(NINE)} formers and the machine's own at {len(SPEEDS)} speeds{told}: {min(taken):.2f} s of one core"
+        )
     marches = (len(NINE) + 1) * len(SPEEDS) * 3 * trials.HALVINGS
     print(f"{marches} marches of bisections at the tester's resistance, five times that, and packed")
     start = time.process_time()
