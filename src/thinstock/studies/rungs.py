@@ -244,6 +244,8 @@ def words() -> dict[str, str]:
 
 def _plain(value: Any) -> Any:
     """Plain data for JSON."""
+    if hasattr(value, "_asdict"):
+        value = value._asdict()
     if isinstance(value, dict):
         return {k: _plain(v) for k, v in value.items()}
     if isinstance(value, list | tuple):
