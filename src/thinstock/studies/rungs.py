@@ -12,9 +12,10 @@ import numpy as np
 
 from thinstock import library
 from thinstock.errors import Refused
+from thinstock.machine.disturbed import Indicator
 from thinstock.machine.forming import StabilityWindow
 from thinstock.studies import trials
-from thinstock.studies.reasons import Indicator, Reasons
+from thinstock.studies.reasons import Reasons
 from thinstock.words.fault import fault_in
 
 FIRST = "flat_wire"
@@ -243,6 +244,8 @@ def words() -> dict[str, str]:
 
 def _plain(value: Any) -> Any:
     """Plain data for JSON."""
+    if hasattr(value, "_asdict"):
+        value = value._asdict()
     if isinstance(value, dict):
         return {k: _plain(v) for k, v in value.items()}
     if isinstance(value, list | tuple):

@@ -31,6 +31,7 @@ from thinstock.relations import (
     retention,
     suspension,
 )
+from thinstock.tell import former_problems
 from thinstock.tell.filled import as_written
 from thinstock.tell.teller import Teller
 from thinstock.tell.worked import WorkedStep, steps_of
@@ -361,6 +362,7 @@ KINDS: dict[str, Callable[[Maker], Answers]] = {
     "press gain": _press_gain,
     "silo": _silo,
     "survey": _survey,
+    **former_problems.KINDS,
 }
 """Every kind of problem with what works it out; its words are under the same name in problems.toml."""
 
@@ -382,7 +384,7 @@ class Order:
     count: int = 8
     seed: int = 1
     kinds: tuple[str, ...] = field(default=())
-    """Only these kinds; all if empty."""
+    """Only these kinds; all that suit the machine if empty."""
 
 
 def problems(teller: Teller, order: Order) -> tuple[Problem, ...]:
@@ -390,7 +392,7 @@ def problems(teller: Teller, order: Order) -> tuple[Problem, ...]:
     dice = random.Random(order.seed)
     wanted = [
         kind
-        for kind in order.kinds or KINDS
+        for kind in order.kinds or [k for k in KINDS if former_problems.suits(teller.machine, k)]
         if words()[kind]["level"] in order.levels and (teller.formed or kind not in NEEDS_SHEET)
     ]
     made: list[Problem] = []

@@ -75,6 +75,8 @@ class Q(Worded):
     """Library judgement of the relative standard uncertainty, where the file states none."""
     spread: float | None = None
     """The same, absolute (SI)."""
+    believed: tuple[float, float] | None = None
+    """Ends of what a study draws where nobody read the value: any factor between alike, the default at the low end."""
     integer: bool = False
     narrowed: bool = dataclasses.field(init=False, default=False)
     """True where the usual range was given here and not taken from the word."""

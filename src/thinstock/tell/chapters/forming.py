@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from thinstock.tell import blocks, walk
+from thinstock.tell import blocks, formers, walk
 from thinstock.tell.blocks import Block, Chapter, Figure, Picture, Table
 from thinstock.tell.dilution import answers_text, helpless
 from thinstock.tell.pictures import SheetPictures, chart, sheets
@@ -106,14 +107,16 @@ def axes(teller: Teller) -> Chapter:
     said = words()
     flow_picture, flow_alt = chart(teller, "flow_speed")
     low_picture, low_alt = chart(teller, "lowest_consistency")
-    story = [[rung.name, rung.changed, rung.gave_out] for rung in teller.ladder.rungs if rung.changed]
-    heads = [phrase(f"handout.axes.{key}") for key in ("former", "changed", "gave_out")]
+    story = [[rung.name, rung.changed, formers.why(rung, teller.edge)] for rung in teller.ladder.rungs if rung.changed]
+    heads = [phrase(f"handout.axes.{key}") for key in ("former", "changed", "first")]
     told: list[Block] = [
         blocks.words(*_two_questions(teller)),
         blocks.figure("flow_speed.svg", flow_alt, phrase("handout.axes.flow"), width=66),
         blocks.words(said["uncalibrated"], said["power"]),
         blocks.figure("lowest_consistency.svg", low_alt, phrase("handout.axes.lowest"), width=84),
         _rungs(teller),
+        replace(formers.own_time(teller.ladder, teller.edge), small=True, indented=False),
+        blocks.words(said["ends"], said["bought"]),
         blocks.table(heads, story, phrase("handout.axes.ladder"), texts=(0, 1, 2), wide=(1, 2), small=True),
         blocks.words(said["side_branch"], said["felt"], said["second_bend"]),
         blocks.words(*said["finding"].split("\n")),
