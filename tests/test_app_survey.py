@@ -3,16 +3,19 @@
 from __future__ import annotations
 
 import base64
+import json
 import re
 from collections.abc import Iterator
+from html import unescape
 from pathlib import Path
+from typing import Any
 from urllib.parse import quote
 
 import pytest
 
 from app_client import Client, plain
 from thinstock.case import load
-from thinstock.survey.form import form_workbook
+from thinstock.survey.form import form_rows, form_workbook
 from thinstock.survey.round import table_path
 
 ROOT = "machine=facial-roll"
@@ -33,25 +36,98 @@ def taken(client: Client, text: str, name: str = "mine.csv") -> str:
     return str(reply.json()["query"])
 
 
-def test_without_a_table_the_page_offers_an_empty_form(client: Client) -> None:
+def told_of(page: str) -> Any:
+    """What the page was told of its lines."""
+    found = re.search(r'<script type="application/json" id="told">(.*?)</script>', page, re.DOTALL)
+    assert found is not None
+    return json.loads(found[1])
+
+
+def shown(page: str) -> str:
+    """The words a person sees."""
+    return plain(re.sub(r"<script.*?</script>", "", page, flags=re.DOTALL))
+
+
+def lines_of(page: str) -> list[dict[str, Any]]:
+    """The lines of a page as its script sends them."""
+    rows = re.findall(r"<tr data-line=\"\d+\" data-cells='(.*?)'( data-aside)?", page)
+    return [{"cells": json.loads(unescape(cells)), "aside": bool(aside)} for cells, aside in rows]
+
+
+def body_of(client: Client, query: str, **more: Any) -> dict[str, Any]:
+    """A request of the page as it stands at an address."""
+    return {"query": query, "lines": lines_of(client.get(f"/survey?{query}").text), **more}
+
+
+def test_without_a_table_the_page_offers_a_cell_for_every_reading(client: Client) -> None:
     page = client.get(f"/survey?{ROOT}").text
-    assert "Rows without a value are left out" in page
-    assert "end_of_forming,position" in page and "web_pressed" in page
+    default = [row for row in form_rows(load("facial-roll")) if row.default]
+    assert "Nothing is filled in yet" in page and page.count('data-cell="value"') >= len(default)
+    assert "end of forming" in page and "sheet out of the press, dryness" in page
 
 
 def test_the_bundled_table_is_reconciled_and_its_planted_error_doubted(client: Client) -> None:
     page = client.get(f"/survey?{ROOT}&table=facial-roll").text
-    words = plain(page)
-    assert "THE READINGS DO NOT AGREE" in words and "jet flow doubtful" in words
-    assert "Whom to doubt" in words and "What to read next time" in words
-    assert page.count('data-off="') == 21
+    told = told_of(page)
+    assert "The readings do not agree." in plain(page) and "Set jet, flow aside" in plain(page)
+    doubtful = [line["cells"][:2] for line, one in zip(lines_of(page), told["lines"], strict=True) if one["doubtful"]]
+    assert doubtful == [["jet", "flow"]]
+    assert told["culprits"] == [{"part": "headbox", "text": "jet, flow"}]
+
+
+def test_every_reading_comes_back_in_the_unit_it_was_taken_in(client: Client) -> None:
+    page = client.get(f"/survey?{ROOT}&table=facial-roll").text
+    for line, one in zip(lines_of(page), told_of(page)["lines"], strict=True):
+        if one["moved"] is not None and not one["doubtful"]:
+            read, balanced = float(line["cells"][2]), float(one["balanced"].split("\u00a0")[0].replace("\u2212", "-"))
+            assert balanced == pytest.approx(read, rel=0.12), line["cells"]
+
+
+def test_no_code_name_stands_on_the_page(client: Client) -> None:
+    page = shown(client.get(f"/survey?{ROOT}&table=facial-roll").text)
+    assert not re.findall(r"\b[a-z]+_[a-z_]+\b|share:|--\w+", page)
+
+
+def test_what_is_typed_is_balanced_as_it_stands(client: Client) -> None:
+    body = body_of(client, f"{ROOT}&table=facial-roll")
+    jet = next(line for line in body["lines"] if line["cells"][:2] == ["jet", "flow"])
+    jet["cells"][2] = "5170,5"
+    told = client.post("/survey/answer", body).json()
+    assert "The readings agree." in told["pieces"]["verdict"] and told["faults"] == []
+    jet["cells"][2] = "5,170"
+    told = client.post("/survey/answer", body).json()
+    (fault,) = told["faults"]
+    assert body["lines"][fault["line"]] is jet and fault["column"] == "value"
+    assert "Write 5.170 or 5170" in fault["text"]
+
+
+def test_another_unit_keeps_the_reading(client: Client) -> None:
+    body = body_of(client, f"{ROOT}&table=facial-roll")
+    place = next(i for i, line in enumerate(body["lines"]) if line["cells"][:2] == ["thick", "flow"])
+    turned = client.post("/survey/answer", {**body, "unit": {"line": place, "unit": "kg/s"}}).json()
+    cells = turned["turned"]["cells"]
+    assert cells[3] == "kg/s" and float(cells[2]) == pytest.approx(243.2 * 991.9 / 3600.0, rel=5e-3)
+    again = client.post("/survey/answer", body).json()
+    kept = [(one["number"], one["doubtful"], one["said"]) for one in again["lines"] if one["moved"] is not None]
+    assert [
+        (one["number"], one["doubtful"], one["said"]) for one in turned["lines"] if one["moved"] is not None
+    ] == kept
 
 
 def test_a_doubtful_reading_is_switched_off_and_on_by_the_address(client: Client) -> None:
     off = client.get(f"/survey?{ROOT}&table=facial-roll&without=6").text
-    assert "The readings agree within their stated uncertainties" in off
-    assert 'data-on="6"' in off and 'data-off="6"' not in off
-    assert "do not agree" not in plain(off).lower()
+    assert "The readings agree." in off and "jet, flow is set aside" in plain(off)
+    assert [line["cells"][:2] for line in lines_of(off) if line["aside"]] == [["jet", "flow"]]
+    assert "do not agree" not in shown(off)
+
+
+def test_a_table_is_saved_as_it_stands(client: Client) -> None:
+    body = body_of(client, f"{ROOT}&table=facial-roll")
+    reply = client.post("/survey/save", {**body, "name": "mine", "known": ""})
+    assert reply.status_code == 200, reply.text
+    page = client.get(f"/survey?{reply.json()['query']}").text
+    assert told_of(page)["lines"] == told_of(client.get(f"/survey?{ROOT}&table=facial-roll").text)["lines"]
+    assert client.post("/survey/save", {**body, "name": "mine", "known": ""}).status_code == 409
 
 
 def test_a_typed_table_is_copied_into_the_workspace_and_opened(client: Client) -> None:
@@ -59,7 +135,7 @@ def test_a_typed_table_is_copied_into_the_workspace_and_opened(client: Client) -
     query = taken(client, text)
     assert (client.workspace.folder / "mine.csv").read_text(encoding="utf-8") == text
     assert "table=mine.csv" in query
-    assert "THE READINGS DO NOT AGREE" in client.get(f"/survey?{query}").text
+    assert "The readings do not agree." in client.get(f"/survey?{query}").text
     assert taken(client, text) == query, "the same table is not kept twice"
     assert "mine+2.csv" in taken(client, text + "\n")
 
@@ -79,7 +155,7 @@ def test_a_workbook_is_taken_as_a_table(client: Client, tmp_path: Path) -> None:
     reply = client.post("/survey/take", body)
     assert reply.status_code == 200, reply.text
     assert reply.json()["name"] == "round.csv"
-    assert "fan flow" in client.get(f"/survey?{reply.json()['query']}").text
+    assert "fan pump, flow" in client.get(f"/survey?{reply.json()['query']}").text
 
 
 @pytest.mark.parametrize(
@@ -112,7 +188,7 @@ def test_no_table_outside_the_workspace_is_read(client: Client, tmp_path: Path, 
     reply = client.get(f"/survey?{ROOT}&table={quote(name)}")
     assert reply.status_code == 200
     assert "77123" not in reply.text and "root:" not in reply.text
-    assert 'id="verdict"' not in reply.text
+    assert 'id="verdict" ' not in reply.text
 
 
 def test_a_table_behind_a_link_is_not_read(client: Client, tmp_path: Path) -> None:
@@ -137,10 +213,10 @@ def test_words_of_a_table_are_escaped_on_the_page(client: Client) -> None:
 
 
 def test_calibrating_shows_constants_and_keeps_the_machine(client: Client) -> None:
-    query = f"{ROOT}&table=facial-roll&without=jet+flow&calibrate=1"
-    page = plain(client.get(f"/survey?{query}").text)
-    assert "drainage resistance factor" in page and "Not told by these readings" in page
-    reply = client.post("/survey/keep", {"query": query})
+    body = body_of(client, f"{ROOT}&table=facial-roll&without=jet+flow")
+    words = plain(client.post("/survey/constants", body).json()["pieces"]["constants"])
+    assert "drainage resistance factor" in words and "Not told by these readings" in words
+    reply = client.post("/survey/keep", body)
     assert reply.status_code == 200, reply.text
     machine = load(client.workspace.folder / reply.json()["name"])
     assert machine.given["hood.hood_factor"].status == "measured"
@@ -149,25 +225,29 @@ def test_calibrating_shows_constants_and_keeps_the_machine(client: Client) -> No
 
 
 def test_a_failed_survey_is_not_calibrated_on_by_the_page_either(client: Client) -> None:
-    query = f"{ROOT}&table=facial-roll&calibrate=1"
-    page = client.get(f"/survey?{query}").text
-    assert "do not agree with each other" in page and 'id="keep"' not in page
-    assert client.post("/survey/keep", {"query": query}).status_code == 422
-    assert client.post("/survey/keep", {"query": ROOT}).status_code == 422
+    body = body_of(client, f"{ROOT}&table=facial-roll")
+    refused = client.post("/survey/constants", body)
+    assert refused.status_code == 422
+    said = refused.json()["faults"][0]["text"]
+    assert "do not agree with each other" in said and "--" not in said
+    assert client.post("/survey/keep", body).status_code == 422
+    assert client.post("/survey/keep", body_of(client, ROOT)).status_code == 422
 
 
-def test_pictures_and_forms_come_as_files(client: Client) -> None:
-    for name in ("water", "adjustments"):
-        reply = client.get(f"/survey/picture/{name}.svg?{ROOT}&table=facial-roll")
-        assert reply.status_code == 200 and reply.headers["content-type"].startswith("image/svg")
-    assert client.get(f"/survey/picture/nothing.svg?{ROOT}&table=facial-roll").status_code == 404
-    assert client.get(f"/survey/picture/water.svg?{ROOT}").status_code == 404
+def test_the_picture_and_forms_come_as_files(client: Client) -> None:
+    reply = client.post("/survey/water", body_of(client, f"{ROOT}&table=facial-roll")).json()
+    assert reply["svg"].startswith("<svg") and "silo" in reply["alt"]
+    assert client.post("/survey/water", body_of(client, ROOT)).status_code == 404
     assert client.get(f"/survey/form/xlsx?{ROOT}").content.startswith(b"PK")
     assert HEAD in client.get(f"/survey/form/csv?{ROOT}").text
     assert client.get(f"/survey/form/pdf?{ROOT}").status_code == 404
 
 
-def test_every_picture_has_words(client: Client) -> None:
-    page = client.get(f"/survey?{ROOT}&table=facial-roll").text
-    alts = re.findall(r'<img[^>]*alt="([^"]+)"', page)
-    assert len(alts) == 2 and "white_water from silo to mixing" in alts[0] and "jet flow" in alts[1]
+def test_what_to_read_next_comes_when_it_is_asked_for(client: Client) -> None:
+    reply = client.post("/survey/next", body_of(client, f"{ROOT}&table=facial-roll")).json()
+    assert "<li>" in reply["pieces"]["next"]
+
+
+@pytest.mark.parametrize("lines", [None, "x", [{"cells": ["a"]}], [{"cells": [1] * 9}], [{}] * 501])
+def test_lines_that_are_none_are_refused(client: Client, lines: Any) -> None:
+    assert client.post("/survey/answer", {"query": ROOT, "lines": lines}).status_code == 400

@@ -35,9 +35,9 @@ _PREFIX = re.compile(r"\bts[0-9a-f]{6}-")
 PREFIX = "ts-"
 
 
-def drawing(result: Result, *, narrow: bool = False) -> str:
+def drawing(result: Result, *, narrow: bool = False, inset: bool = True) -> str:
     """The side view as a piece of a page: roles and colours are left to the page's style sheets."""
-    made = elevation(result, width_px=NARROW if narrow else WIDE, theme="page")
+    made = elevation(result, width_px=NARROW if narrow else WIDE, theme="page", inset=inset)
     made = _PREFIX.sub(PREFIX, _STYLE_SHEET.sub("", made, count=1))
     return _STYLE.sub(_as_attributes, made)
 

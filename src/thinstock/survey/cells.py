@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import csv
 import io
+import re
 import zipfile
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
@@ -29,6 +30,8 @@ FARTHEST_COLUMN = 200
 ESCAPED = ("=", "+", "-", "@", "\t", "\r")
 """A text that begins so could be run by a spreadsheet; it is written with a leading apostrophe."""
 
+_DECIMAL = re.compile(r"(?<![\w.,])(\d+),(\d+)(?![\w.,])")
+"""A number with a comma, alone in its cell or before a unit."""
 _SHEET = "{http://schemas.openxmlformats.org/spreadsheetml/2006/main}"
 _RELATION = "{http://schemas.openxmlformats.org/officeDocument/2006/relationships}"
 _PACKAGE = "{http://schemas.openxmlformats.org/package/2006/relationships}"
@@ -123,6 +126,8 @@ def _read_text(cells: Cells, data: bytes, columns: Sequence[str]) -> None:
     separator = ";" if lines[start].count(";") > lines[start].count(",") else ","
     reader = csv.reader(io.StringIO("".join(lines[start:])), delimiter=separator, strict=True)
     _take_rows(cells, _csv_rows(cells, reader, start), columns)
+    if separator == ";":  # such a table writes its decimals with a comma
+        cells.rows = [(line, [_DECIMAL.sub(r"\1.\2", cell) for cell in row]) for line, row in cells.rows]
 
 
 def _csv_rows(cells: Cells, reader: Any, start: int) -> Iterator[tuple[int, list[str]]]:

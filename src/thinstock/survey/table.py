@@ -25,6 +25,7 @@ from thinstock.survey.cells import Cells, escaped, read_cells
 from thinstock.survey.edge import FRACTIONS, SPELLINGS, EdgeUnit, density, edge_unit
 from thinstock.survey.faults import SurveyError, nearest, refuse
 from thinstock.words.phrase import phrase
+from thinstock.words.units import with_point
 
 COLUMNS = ("stream", "quantity", "value", "unit", "uncertainty", "coverage_factor", "method", "group", "note")
 QUANTITIES = (
@@ -223,6 +224,7 @@ def _unit(text: str, base: str, report: Report) -> EdgeUnit | None:
 
 
 def _number(text: str, column: str, report: Report) -> float | None:
+    text = with_point(text)
     if _NUMBER.fullmatch(text):
         number = float(text)
         if math.isfinite(number):
@@ -231,7 +233,8 @@ def _number(text: str, column: str, report: Report) -> float | None:
     elif not text:
         report(column, "", "is empty", phrase("survey.table.give_number_with_decimal_point"))
     elif _NUMBER.fullmatch(text.replace(",", ".", 1)):
-        report(column, text, phrase("survey.table.has_decimal_comma"), f"Write {text.replace(',', '.', 1)}.")
+        point, none = text.replace(",", "."), text.replace(",", "")
+        report(column, text, phrase("survey.table.comma_unclear"), phrase("survey.table.write_either", a=point, b=none))
     elif not text.startswith("="):
         report(column, text, phrase("survey.table.no_number"), phrase("survey.table.digits_decimal_point_only_no"))
     return None
@@ -336,6 +339,19 @@ def _row(reading: Reading, densities: Mapping[str, float]) -> dict[str, str]:
         "group": "; ".join(f"{name} @ {share!r}" for name, share in reading.group),
         "note": reading.note,
     }
+
+
+def as_written(value: float, given: Mapping[str, str], heading: Mapping[str, str]) -> float:
+    """A value in SI as it would stand in a row: in the row's unit, of a volume by the heading's density."""
+    base = given["quantity"].partition(":")[0]
+    unit = edge_unit(given["unit"], base)
+    if isinstance(unit, str):
+        return math.nan
+    scale = unit.scale
+    if unit.kind in DENSITIES:
+        key, example = DENSITIES[unit.kind]
+        scale *= density(heading.get(key, example))
+    return ((1.0 - value if base == "moisture" else value) - unit.offset) / scale
 
 
 def write_survey(survey: Survey, path: str | os.PathLike[str]) -> None:

@@ -19,6 +19,7 @@ from thinstock.words.phrase import phrase
 if TYPE_CHECKING:
     from thinstock.survey.change import Change
     from thinstock.survey.findings import Doubt, Findings, Imbalance, Next, Row
+    from thinstock.survey.table import Reading
 
 FAR = 2.5
 """Balances of the readings that miss by more standard uncertainties than this are told."""
@@ -49,6 +50,33 @@ def named(stream: str, quantity: str) -> str:
     return phrase("survey.reading_of", stream=stream, quantity=in_words(stream, quantity))
 
 
+class Names:
+    """What streams, nodes and readings are called and in which unit they are told: here as the table's own columns."""
+
+    def stream(self, stream: str) -> str:
+        """A stream."""
+        return stream
+
+    def node(self, nodes: str) -> str:
+        """The nodes a balance is drawn around."""
+        return nodes
+
+    def component(self, component: str) -> str:
+        """What a balance is of."""
+        return component
+
+    def reading(self, stream: str, quantity: str) -> str:
+        """A reading as one calls it."""
+        return named(stream, quantity)
+
+    def shown(self, value: float, quantity: str, reading: Reading | None = None) -> tuple[float, str]:
+        """A value and its unit; of a reading where it is known."""
+        return shown(value, quantity)
+
+
+COLUMNS = Names()
+
+
 def told_value(value: float, spread: float, quantity: str, digits: int = 4) -> str:
     """A value with its standard uncertainty in the unit of the mill, without the unit."""
     number, _ = shown(value, quantity)
@@ -65,36 +93,53 @@ def signed(value: float) -> str:
 # -- sentences -------------------------------------------------------------------------------------------------------
 
 
-def verdict(findings: Findings) -> str:
+def verdict(findings: Findings, names: Names = COLUMNS) -> str:
     """One sentence on the whole."""
+    tested, chance = _tested(findings, names)
+    if findings.passed:
+        high = ", ".join(names.reading(*row.key) for row in findings.rows if abs(row.score) > findings.critical)
+        but = phrase("survey.but", list=high) if high else ""
+        return phrase("survey.verdict_agree", tested=tested, chance=chance, but=but)
+    return phrase("survey.verdict_disagree", tested=tested, chance=chance, odds=_odds(findings))
+
+
+def stands_on(findings: Findings, names: Names = COLUMNS) -> str:
+    """What the verdict stands on, without it."""
+    tested, chance = _tested(findings, names)
+    if findings.passed:
+        return phrase("survey.stands_on", tested=tested, chance=chance)
+    return phrase("survey.stands_against", tested=tested, chance=chance, odds=_odds(findings))
+
+
+def _odds(findings: Findings) -> str:
+    rare = findings.reconciliation.result.probability
+    return phrase("survey.once_in", count=figure(1 / rare, 1)) if rare > 1e-9 else phrase("survey.never")
+
+
+def _tested(findings: Findings, names: Names) -> tuple[str, str]:
     result = findings.reconciliation.result
-    aside = ", ".join(" ".join(key) for key in findings.set_aside)
+    aside = ", ".join(names.reading(*key) for key in findings.set_aside)
     checks = int(result.degrees_of_freedom)
     tested = phrase(
         "survey.tested_one" if checks == 1 else "survey.tested", count=len(findings.rows), checks=checks,
         aside=phrase("survey.aside", list=aside) if aside else "",
     )  # fmt: skip
     chance = phrase("survey.chance", statistic=figure(result.statistic, 3), checks=checks)
-    if findings.passed:
-        high = ", ".join(named(*row.key) for row in findings.rows if abs(row.score) > findings.critical)
-        but = phrase("survey.but", list=high) if high else ""
-        return phrase("survey.verdict_agree", tested=tested, chance=chance, but=but)
-    rare = result.probability
-    odds = phrase("survey.once_in", count=figure(1 / rare, 1)) if rare > 1e-9 else phrase("survey.never")
-    return phrase("survey.verdict_disagree", tested=tested, chance=chance, odds=odds)
+    return tested, chance
 
 
-def imbalance_lines(findings: Findings) -> list[str]:
+def imbalance_lines(findings: Findings, names: Names = COLUMNS) -> list[str]:
     """Balances that do not close from readings alone, the worst first."""
     bad = [b for b in findings.imbalances if abs(b.score) > FAR]
-    return [_imbalance(b) for b in bad[:MOST]] + _more(len(bad) - MOST, "survey.and_more")
+    return [_imbalance(b, names) for b in bad[:MOST]] + _more(len(bad) - MOST, "survey.and_more")
 
 
-def _imbalance(one: Imbalance) -> str:
+def _imbalance(one: Imbalance, names: Names) -> str:
+    missing, unit = names.shown(abs(one.missing), "flow")
     return phrase(
-        "survey.more_in" if one.missing > 0 else "survey.more_out", component=one.component, node=one.node,
-        missing=figure(abs(one.missing), 3), spread=figure(one.spread, 2), score=figure(abs(one.score), 2),
-        streams=", ".join(one.streams),
+        "survey.more_in" if one.missing > 0 else "survey.more_out", component=names.component(one.component),
+        node=names.node(one.node), missing=figure(missing, 3), spread=figure(names.shown(one.spread, "flow")[0], 2),
+        unit=unit, score=figure(abs(one.score), 2), streams=", ".join(map(names.stream, one.streams)),
     )  # fmt: skip
 
 
@@ -111,72 +156,78 @@ def closing_line(findings: Findings) -> str:
     return phrase("survey.closed_one" if closed == 1 else "survey.closed", count=closed, worst=worst)
 
 
-def doubt_lines(findings: Findings) -> list[str]:
+def doubt_lines(findings: Findings, names: Names = COLUMNS) -> list[str]:
     """Whom to doubt; empty where the test passes."""
     if findings.passed:
         return []
     if findings.reconciliation.result.degrees_of_freedom == 1:
-        names = ", ".join(named(*row.key) for row in findings.rows if row.redundancy > 1e-10)
-        return [phrase("survey.one_check", list=names)]
+        each = ", ".join(names.reading(*row.key) for row in findings.rows if row.redundancy > 1e-10)
+        return [phrase("survey.one_check", list=each)]
     if not findings.doubts:
         return [phrase("survey.nothing_explains")]
-    lines = [_doubt(findings, doubt, first=rank == 0) for rank, doubt in enumerate(findings.doubts[:MOST])]
+    lines = [_doubt(findings, doubt, names, first=rank == 0) for rank, doubt in enumerate(findings.doubts[:MOST])]
     return lines + _more(len(findings.doubts) - MOST, "survey.and_more_sets")
 
 
-def _doubt(findings: Findings, doubt: Doubt, *, first: bool) -> str:
-    sets = [_members(findings, m, b) for m, b in zip(doubt.sets, doubt.biases, strict=True)]
+def _doubt(findings: Findings, doubt: Doubt, names: Names, *, first: bool) -> str:
+    sets = [_members(findings, m, b, names) for m, b in zip(doubt.sets, doubt.biases, strict=True)]
     key, p = "survey.without" if first else "survey.or_without", figure(doubt.probability, 2)
     if len(sets) == 1:
         return phrase(key, set=sets[0], p=p)
     return phrase(f"{key}_tie", sets="; ".join(sets), p=p, count=len(sets))
 
 
-def _members(findings: Findings, members: tuple[int, ...], biases: tuple[float, ...]) -> str:
+def _members(findings: Findings, members: tuple[int, ...], biases: tuple[float, ...], names: Names) -> str:
     parts = []
     for i, bias in zip(members, biases, strict=True):
         row = findings.rows[i]
-        number, unit = shown(row.reading.value, row.reading.quantity)
-        other, _ = shown(row.reading.value - bias, row.reading.quantity)
+        number, unit = names.shown(row.reading.value, row.reading.quantity, row.reading)
+        other, _ = names.shown(row.reading.value - bias, row.reading.quantity, row.reading)
         share = 100 * abs(bias / (row.reading.value - bias))
         parts.append(phrase(
-            "survey.reads_high" if bias > 0 else "survey.reads_low", reading=named(*row.key),
+            "survey.reads_high" if bias > 0 else "survey.reads_low", reading=names.reading(*row.key),
             amount=figure(abs(number - other), 2), unit=unit, share=figure(share, 2),
         ))  # fmt: skip
     return phrase("survey.and").join(parts)
 
 
-def next_lines(findings: Findings) -> list[str]:
+def next_lines(findings: Findings, names: Names = COLUMNS) -> list[str]:
     """What to measure next time, best first."""
     seen = {row.key for row in findings.rows}
-    return [_next(n, again=(n.stream, n.quantity) in seen) for n in findings.next_readings]
+    return [_next(n, names, again=(n.stream, n.quantity) in seen) for n in findings.next_readings]
 
 
-def _next(one: Next, *, again: bool) -> str:
+def _next(one: Next, names: Names, *, again: bool) -> str:
     uncertainty, before, after = (figure(100 * share, 2) for share in (one.uncertainty, one.before, one.after))
     return phrase(
-        "survey.next_again" if again else "survey.next", reading=named(one.stream, one.quantity),
-        uncertainty=uncertainty, target=named(*one.target), before=before, after=after,
+        "survey.next_again" if again else "survey.next", reading=names.reading(one.stream, one.quantity),
+        uncertainty=uncertainty, target=names.reading(*one.target), before=before, after=after,
     )  # fmt: skip
 
 
 # -- tables ----------------------------------------------------------------------------------------------------------
 
 
-def follow_rows(findings: Findings) -> list[tuple[str, str, str, str]]:
-    """Values nobody read that the balance gives: stream, quantity, value, unit."""
+def follow_rows(findings: Findings, names: Names | None = None) -> list[tuple[str, ...]]:
+    """Values nobody read that the balance gives: stream, quantity, value, unit; with `names` a reading, value, unit."""
     found = findings.reconciliation
     total = f"consistency:{found.network.components[0]}"
     read = {row.key for row in findings.rows}
     read |= {(stream, total) for stream, quantity in read if quantity == "consistency"}
     single = len(found.network.solids) == 1
-    rows = []
+    rows: list[tuple[str, ...]] = []
     for key in SHOWN_VALUES:
         stream, quantity = key
         if key in read or not math.isfinite(found.value.get(key, math.nan)) or (":" in quantity and not single):
             continue
-        text = told_value(found.value[key], found.standard_uncertainty[key], quantity)
-        rows.append((stream, in_words(stream, quantity), text, shown(found.value[key], quantity)[1]))
+        value, spread = found.value[key], found.standard_uncertainty[key]
+        if names is not None:
+            (near, unit), (far, _) = (names.shown(v, quantity) for v in (value, value + spread))
+            rows.append((names.reading(*key), plus_minus(near, abs(far - near), 4), unit))
+            continue
+        rows.append(
+            (stream, in_words(stream, quantity), told_value(value, spread, quantity), shown(value, quantity)[1])
+        )
     return rows
 
 

@@ -271,6 +271,16 @@ def write_word(
     return write(value, unit, digits, kind=known, atmospheric_pressure=atmospheric_pressure)
 
 
+def with_point(text: str) -> str:
+    """A text whose comma can only be a decimal one, with a point; where it may stand between thousands, as it is."""
+    comma = _COMMA.match(text.strip().replace("\u2212", "-"))
+    if comma is None or comma[0].count(",") > 1 or "." in comma[0]:
+        return text
+    if re.fullmatch(r"[+-]?[1-9]\d{0,2},\d{3}", comma[0]):
+        return text
+    return text.replace(",", ".", 1)
+
+
 def _split(text: str, kind: str | None, field: str) -> tuple[float, str]:
     """The number at the head of a text and the unit behind it."""
     plain = re.sub(r"[\u00a0\u2007\u2009\u202f]", " ", text).replace("\u2212", "-").strip()

@@ -1,7 +1,7 @@
-"""The survey page: a table of readings on the machine of the address, reconciled, switched on and off, calibrated on.
+"""The survey page: a table with a cell per reading, balanced as one types, calibrated on, and kept as a file.
 
-The table is a bundled one or a file of the workspace; which readings are set aside stands in the address. A file that
-is brought is checked first and then copied into the workspace; it is never changed itself.
+The page starts from a bundled table, a file of the workspace or the empty form; what is typed comes with each request
+and is kept only when it is saved. A file that is brought is checked first and copied; it is never changed itself.
 """
 
 from __future__ import annotations
@@ -10,7 +10,7 @@ import base64
 import binascii
 import tempfile
 from dataclasses import replace
-from functools import cached_property
+from functools import cached_property, lru_cache
 from pathlib import Path
 from typing import Any
 
@@ -20,24 +20,38 @@ from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import Route
 
+from thinstock.app import pictures
 from thinstock.app.pages import Page
-from thinstock.app.reply import attachment, body_of, json_reply, page_reply, refused_reply, text_in
+from thinstock.app.reply import attachment, body_of, json_reply, page_reply, piece, refused_reply, text_in
 from thinstock.app.state import Opened, State, fault_rows, open_state, parse
+from thinstock.app.survey_lines import (
+    Line,
+    faults_at,
+    in_unit,
+    lines_of,
+    outcome,
+    place_of,
+    table_text,
+)
 from thinstock.app.survey_show import Calibrated, Reconciled
 from thinstock.case import dumps
-from thinstock.errors import Refused
+from thinstock.errors import Fault, Refused
+from thinstock.machine.line import Machine
 from thinstock.survey import findings_of, read_round, write_survey
 from thinstock.survey.calibrated import Calibration
+from thinstock.survey.cells import read_cells
 from thinstock.survey.findings import Findings
-from thinstock.survey.form import form_csv, form_file
+from thinstock.survey.form import form_file, form_heading
 from thinstock.survey.machine_calibration import calibrate
 from thinstock.survey.round import bundled, table_path
-from thinstock.tell.survey import named
+from thinstock.survey.table import COLUMNS
 from thinstock.words.fault import fault_in
 from thinstock.words.phrase import phrase
-from thinstock.work.workspace import Workspace, digest_of
+from thinstock.work.workspace import Changed, Workspace, digest_of
 
 TABLE = ".csv"
+MOST_LINES = 500
+LONGEST_CELL = 400
 
 
 def tables_of(workspace: Workspace) -> Workspace:
@@ -45,117 +59,272 @@ def tables_of(workspace: Workspace) -> Workspace:
     return Workspace(workspace.folder, TABLE)
 
 
-class Surveyed:
-    """What one address says: a machine, a table, readings set aside, and whether to calibrate."""
+@lru_cache(maxsize=6)
+def _findings(machine: Machine, text: str, without: tuple[str, ...]) -> Findings:
+    with tempfile.TemporaryDirectory() as folder:
+        place = Path(folder) / f"readings{TABLE}"
+        place.write_text(text, encoding="utf-8", newline="")
+        found: Findings = findings_of(read_round(place, machine), without=without)
+        return found
 
-    def __init__(self, opened: Opened, workspace: Workspace) -> None:
-        self.opened = opened
-        self.tables = tables_of(workspace)
+
+class Surveyed:
+    """A machine, the lines of a table and what they say."""
+
+    def __init__(self, opened: Opened, workspace: Workspace, body: dict[str, Any] | None = None) -> None:
+        self.opened, self.tables = opened, tables_of(workspace)
         self.table = opened.state.own("table")
-        self.without = tuple(dict.fromkeys(opened.state.own_all("without")))
-        self.wants_constants = opened.state.own("calibrate") == "1"
-        self.faults: list[dict[str, str]] = []
+        self.refused: tuple[Fault, ...] = ()
+        self.known = ""
+        stored, self.heading = self._stored()
+        if body is None:
+            self.lines = lines_of(opened.machine, stored, self._aside(stored))
+        else:
+            self.lines = _lines_in(opened.machine, body)
+
+    def _stored(self) -> tuple[list[dict[str, str]], dict[str, str]]:
+        """The rows and the heading of the table of the address; none without one, or where it cannot be read."""
+        try:
+            if not self.table:
+                return [], form_heading(self.opened.machine)
+            place = table_path(self.table) if self.is_bundled else self.tables.path(self.table)
+            if not self.is_bundled:
+                self.known = self.tables.read(self.table).digest
+            cells = read_cells(place, COLUMNS, "readings", "survey")
+            self.refused = tuple(cells.faults)
+            return [dict(zip(COLUMNS, row, strict=True)) for _, row in cells.rows], cells.heading
+        except Refused as refused:
+            self.refused = refused.faults
+            return [], form_heading(self.opened.machine)
 
     @property
     def is_bundled(self) -> bool:
         return self.table in bundled()
 
-    @cached_property
-    def findings(self) -> Findings | None:
-        """The reconciled round; None without a table, or with one that is refused."""
-        if not self.table:
-            return None
-        try:
-            place = self.table if self.is_bundled else self.tables.path(self.table)
-            if not self.is_bundled:
-                self.tables.read(self.table)
-            found: Findings = findings_of(read_round(place, self.opened.machine), without=self.without)
-            return found
-        except Refused as refused:
-            self.faults = fault_rows(refused.faults)
-            return None
+    def _aside(self, rows: list[dict[str, str]]) -> list[int]:
+        """Numbers of the readings that the address sets aside."""
+        asked = set(self.opened.state.own_all("without"))
+        filled = [i for i, row in enumerate(rows, start=1) if row["value"]]
+        return [
+            i for n, i in enumerate(filled, start=1)
+            if asked & {str(n), f"{rows[i - 1]['stream']} {rows[i - 1]['quantity']}"}
+        ]  # fmt: skip
+
+    def parts(self) -> list[tuple[str, list[tuple[int, Line]]]]:
+        """The lines under their headings, each with its place."""
+        headings = dict.fromkeys(line.heading for line in self.lines)
+        return [(h, [(i, line) for i, line in enumerate(self.lines) if line.heading == h]) for h in headings]
 
     @cached_property
-    def calibration(self) -> Calibration | None:
-        """The calibration on it, if wanted and possible."""
-        if not self.wants_constants or self.findings is None:
+    def text(self) -> str:
+        """The filled lines as a table."""
+        return table_text(self.opened.machine, self.lines, self.heading)
+
+    @cached_property
+    def without(self) -> tuple[str, ...]:
+        """Numbers of the readings set aside, among those filled in."""
+        filled = [line for line in self.lines if line.filled]
+        return tuple(str(n) for n, line in enumerate(filled, start=1) if line.aside)
+
+    @cached_property
+    def findings(self) -> Findings | None:
+        """The reconciled round; None where nothing is filled in, or where it is refused."""
+        if self.refused or not any(line.filled for line in self.lines):
             return None
         try:
-            return calibrate([self.findings.round], without=self.without)
+            return _findings(self.opened.machine, self.text, self.without)
         except Refused as refused:
-            self.faults = fault_rows(refused.faults)
+            self.refused = refused.faults
             return None
 
     @property
     def reconciled(self) -> Reconciled | None:
         """The round as it is set on the page."""
-        return None if self.findings is None else Reconciled(self.findings)
+        return None if self.findings is None else Reconciled(self.findings, self.lines)
 
     @property
-    def calibrated(self) -> Calibrated | None:
-        """The calibration as it is set on the page."""
-        return None if self.calibration is None else Calibrated(self.calibration)
+    def faults(self) -> list[dict[str, Any]]:
+        """What is wrong with the table, by line and column."""
+        return faults_at(self.refused, self.lines, self.text)
 
-    @property
-    def aside(self) -> list[tuple[str, str]]:
-        """What is set aside: as the address has it, and in words."""
-        readings = self.findings.round.survey.readings if self.findings is not None else ()
-        rows = []
-        for name in self.without:
-            known = name.isdigit() and 0 < int(name) <= len(readings)
-            one = readings[int(name) - 1] if known else None
-            rows.append((name, named(one.stream, one.quantity) if one is not None else name))
-        return rows
-
-    @property
-    def text(self) -> str:
-        """The table as text, or an empty form."""
-        if self.is_bundled:
-            return table_path(self.table).read_text(encoding="utf-8")
-        if self.table:
-            try:
-                return self.tables.read(self.table).text
-            except Refused:
-                pass
-        return form_csv(self.opened.machine)
-
-    def query(self, **more: Any) -> str:
-        """The address with other values of this page."""
-        rows: list[tuple[str, str]] = [("table", self.table)] if self.table else []
-        rows += [("without", name) for name in more.get("without", self.without)]
-        if more.get("calibrate", self.wants_constants):
-            rows.append(("calibrate", "1"))
-        return replace(self.opened.state, more=tuple(rows)).query()
+    def told(self) -> dict[str, Any]:
+        """What a change of the table does: what became of each line, and the column beside them."""
+        reconciled = self.reconciled
+        faults = self.faults
+        return {
+            "lines": outcome(self.lines, self.findings),
+            "faults": faults,
+            "aside": self.without,
+            "pieces": {
+                "verdict": piece("survey/verdict.html", reconciled=reconciled, faults=self.faults, lines=self.lines)
+            },
+            "culprits": [] if reconciled is None else reconciled.culprits(place_of),
+        }
 
 
-def _surveyed(query: str, workspace: Workspace) -> Surveyed:
-    return Surveyed(open_state(parse(query), workspace), workspace)
+def _lines_in(machine: Machine, body: dict[str, Any]) -> list[Line]:
+    """The lines a request brings, each at its row of the form again."""
+    rows = body.get("lines")
+    if not isinstance(rows, list) or len(rows) > MOST_LINES:
+        raise HTTPException(400)
+    made = []
+    forms = {(line.cells[0], line.cells[1]): line.form for line in lines_of(machine)}
+    for row in rows:
+        cells = row.get("cells") if isinstance(row, dict) else None
+        right = isinstance(cells, list) and len(cells) == len(COLUMNS)
+        if not right or not all(isinstance(c, str) and len(c) <= LONGEST_CELL for c in cells or ()):
+            raise HTTPException(400)
+        texts = tuple(c.strip() for c in cells or ())
+        made.append(Line(cells=texts, aside=row.get("aside") is True, form=forms.get((texts[0], texts[1]))))
+    return made
+
+
+def _of_body(body: dict[str, Any], workspace: Workspace) -> Surveyed:
+    return Surveyed(open_state(parse(text_in(body, "query")), workspace), workspace, body)
 
 
 def show(request: Request) -> Response:
     """The whole page."""
     workspace: Workspace = request.app.state.workspace
-    found = _surveyed(request.url.query, workspace)
-    reconciled, calibrated = found.reconciled, found.calibrated
+    found = Surveyed(open_state(parse(request.url.query), workspace), workspace)
+    told = {name: value for name, value in found.told().items() if name != "pieces"}
     return page_reply(
         request, "survey.html", here="survey", opened=found.opened, state=found.opened.state,
-        known=found.opened.content.digest, query=found.opened.state.without_more().query(), survey=found,
-        reconciled=reconciled, calibrated=calibrated, faults=found.faults, bundled=bundled(),
-        files=tables_of(workspace).files(),
+        query=found.opened.state.without_more().query(), survey=found, told=told, bundled=bundled(),
+        files=tables_of(workspace).files(), columns=COLUMNS,
+        drawing=pictures.drawing(found.opened.machine.run(), inset=False),
     )  # fmt: skip
 
 
+async def answer(request: Request) -> Response:
+    """Balance the lines as they stand; first change the unit of one, where that is asked."""
+    body = await body_of(request)
+    return await run_in_threadpool(_answer, request.app.state.workspace, body)
+
+
+def _answer(workspace: Workspace, body: dict[str, Any]) -> Response:
+    found = _of_body(body, workspace)
+    turned: dict[str, Any] = {}
+    change = body.get("unit")
+    if isinstance(change, dict):
+        place, unit = change.get("line"), text_in(change, "unit")
+        if not isinstance(place, int) or not 0 <= place < len(found.lines):
+            raise HTTPException(400)
+        found.lines[place] = in_unit(found.lines[place], unit, found.heading)
+        turned = {"turned": {"line": place, "cells": found.lines[place].cells}}
+    return json_reply({**found.told(), **turned})
+
+
+async def next_reading(request: Request) -> Response:
+    """What to read next time: asked for when its part is opened."""
+    body = await body_of(request)
+    return await run_in_threadpool(_next, request.app.state.workspace, body)
+
+
+def _next(workspace: Workspace, body: dict[str, Any]) -> Response:
+    reconciled = _of_body(body, workspace).reconciled
+    lines = [] if reconciled is None else reconciled.next()
+    return json_reply({"pieces": {"next": piece("survey/next.html", lines=lines)}})
+
+
+async def water(request: Request) -> Response:
+    """The water of every stream, as a picture of its own."""
+    body = await body_of(request)
+    return await run_in_threadpool(_water, request.app.state.workspace, body)
+
+
+def _water(workspace: Workspace, body: dict[str, Any]) -> Response:
+    from thinstock.drawing.survey_charts import water_flow_svg
+
+    found = _of_body(body, workspace)
+    if found.findings is None:
+        raise HTTPException(404)
+    theme = "dark" if text_in(body, "theme", "") == "dark" else "paper"
+    reconciled = found.reconciled
+    assert reconciled is not None
+    return json_reply({"svg": water_flow_svg(found.findings, theme), "alt": reconciled.alt("water")})
+
+
+# -- calibrating -------------------------------------------------------------------------------------------------------
+
+
+def _calibrated(found: Surveyed, body: dict[str, Any]) -> Calibration:
+    if found.findings is None:
+        raise Refused(found.refused or fault_in("app.survey.calibration", "calibration"))
+    despite = body.get("despite") is True
+    if not (found.findings.passed or despite):
+        raise Refused(fault_in("app.survey.disagreement", "calibration"))
+    return _fitted(found.findings, found.without, despite)
+
+
+@lru_cache(maxsize=2)
+def _fitted(findings: Findings, without: tuple[str, ...], despite: bool) -> Calibration:
+    return calibrate([findings.round], without=without, despite_failed_test=despite)
+
+
+async def constants(request: Request) -> Response:
+    """Calibrate on the lines as they stand."""
+    body = await body_of(request)
+    return await run_in_threadpool(_constants, request.app.state.workspace, body)
+
+
+def _constants(workspace: Workspace, body: dict[str, Any]) -> Response:
+    try:
+        made = Calibrated(_calibrated(_of_body(body, workspace), body))
+    except Refused as refused:
+        return refused_reply(refused)
+    return json_reply({"pieces": {"constants": piece("survey/constants.html", calibrated=made)}})
+
+
+async def keep(request: Request) -> Response:
+    """Put the calibrated machine into the workspace."""
+    body = await body_of(request)
+    return await run_in_threadpool(_keep, request.app.state.workspace, body)
+
+
+def _keep(workspace: Workspace, body: dict[str, Any]) -> Response:
+    found = _of_body(body, workspace)
+    try:
+        calibration = _calibrated(found, body)
+    except Refused as refused:
+        return refused_reply(refused)
+    stem = found.opened.content.name.rsplit("/", 1)[-1].removesuffix(".toml")
+    name = workspace.free_name(phrase("app.survey.as_surveyed_toml", stem=stem))
+    workspace.write(name, dumps(calibration.machine))
+    return json_reply({"query": State(file=name, unit_set=found.opened.state.unit_set).query(), "name": name})
+
+
+# -- tables as files ---------------------------------------------------------------------------------------------------
+
+
+async def save(request: Request) -> Response:
+    """Write the lines as a table of the workspace; what someone else wrote there in the meantime stays."""
+    body = await body_of(request)
+    return await run_in_threadpool(_save, request.app.state.workspace, body)
+
+
+def _save(workspace: Workspace, body: dict[str, Any]) -> Response:
+    found, name = _of_body(body, workspace), text_in(body, "name").strip()
+    name = name if name.lower().endswith(TABLE) else f"{name}{TABLE}"
+    try:
+        found.tables.write(name, found.text, known=text_in(body, "known", ""))
+    except Changed as changed:
+        return json_reply({"faults": fault_rows(changed.faults)}, status=409)
+    rows = [("table", name), *(("without", number) for number in found.without)]
+    return json_reply({"query": replace(found.opened.state, more=tuple(rows)).query(), "name": name})
+
+
 async def take(request: Request) -> Response:
-    """Check a table that was typed or brought, and copy it into the workspace."""
+    """Check a table that was brought, and copy it into the workspace."""
     body = await body_of(request)
     return await run_in_threadpool(_take, request.app.state.workspace, body)
 
 
 def _take(workspace: Workspace, body: dict[str, Any]) -> Response:
     name = text_in(body, "name", "").replace("\\", "/").rsplit("/", 1)[-1][:100] or f"readings{TABLE}"
-    found = _surveyed(text_in(body, "query"), workspace)
+    opened = open_state(parse(text_in(body, "query")), workspace)
     try:
-        text = _checked(found, name, body)
+        text = _checked(opened.machine, name, body)
     except Refused as refused:
         return refused_reply(refused)
     tables = tables_of(workspace)
@@ -164,11 +333,10 @@ def _take(workspace: Workspace, body: dict[str, Any]) -> Response:
     if not kept:
         kept = tables.free_name(f"{stem}{TABLE}")
         tables.write(kept, text)
-    state = replace(found.opened.state, more=(("table", kept),))
-    return json_reply({"query": state.query(), "name": kept})
+    return json_reply({"query": replace(opened.state, more=(("table", kept),)).query(), "name": kept})
 
 
-def _checked(found: Surveyed, name: str, body: dict[str, Any]) -> str:
+def _checked(machine: Machine, name: str, body: dict[str, Any]) -> str:
     """The table as CSV text; refused with every fault where it cannot be read on this machine."""
     with tempfile.TemporaryDirectory() as folder:
         whole = "workbook" in body
@@ -181,7 +349,7 @@ def _checked(found: Surveyed, name: str, body: dict[str, Any]) -> str:
         else:
             place.write_text(text_in(body, "text"), encoding="utf-8", newline="")
         try:
-            round_ = read_round(place, found.opened.machine)
+            round_ = read_round(place, machine)
         except Refused as refused:
             raise Refused(replace(f, file=name if f.file else f.file) for f in refused.faults) from None
         if not whole:
@@ -189,36 +357,6 @@ def _checked(found: Surveyed, name: str, body: dict[str, Any]) -> str:
         copy = Path(folder) / "copy.csv"
         write_survey(round_.survey, copy)
         return copy.read_text(encoding="utf-8")
-
-
-async def keep(request: Request) -> Response:
-    """Put the calibrated machine into the workspace."""
-    body = await body_of(request)
-    return await run_in_threadpool(_keep, request.app.state.workspace, body)
-
-
-def _keep(workspace: Workspace, body: dict[str, Any]) -> Response:
-    found = _surveyed(text_in(body, "query"), workspace)
-    calibration = found.calibration
-    if calibration is None:
-        fault = fault_in("app.survey.calibration", "calibration")
-        return json_reply({"faults": found.faults or fault_rows([fault])}, status=422)
-    stem = found.opened.content.name.rsplit("/", 1)[-1].removesuffix(".toml")
-    name = workspace.free_name(phrase("app.survey.as_surveyed_toml", stem=stem))
-    workspace.write(name, dumps(calibration.machine))
-    return json_reply({"query": State(file=name, unit_set=found.opened.state.unit_set).query(), "name": name})
-
-
-def picture(request: Request) -> Response:
-    """How far each reading moved, or the water of every stream, as a picture."""
-    from thinstock.drawing.survey_charts import adjustments_svg, water_flow_svg
-
-    made = {"adjustments": adjustments_svg, "water": water_flow_svg}.get(request.path_params["name"])
-    found = _surveyed(request.url.query, request.app.state.workspace)
-    if made is None or found.findings is None:
-        raise HTTPException(404)
-    theme = "dark" if found.opened.state.own("theme") == "dark" else "paper"
-    return Response(made(found.findings, theme).encode("utf-8"), media_type="image/svg+xml")
 
 
 def form(request: Request) -> Response:
@@ -235,15 +373,17 @@ def form(request: Request) -> Response:
     return attachment(form_file(opened.machine, f"form.{kind}"), media[kind], f"{stem} readings.{kind}")
 
 
+POSTED = {
+    "answer": answer, "next": next_reading, "water": water, "constants": constants, "keep": keep, "save": save,
+    "take": take,
+}  # fmt: skip
 PAGE = Page(
     name="survey",
     title="Survey",
     place=50,
     routes=(
         Route("/survey", show),
-        Route("/survey/take", take, methods=["POST"]),
-        Route("/survey/keep", keep, methods=["POST"]),
-        Route("/survey/picture/{name}.svg", picture),
+        *(Route(f"/survey/{name}", route, methods=["POST"]) for name, route in POSTED.items()),
         Route("/survey/form/{kind}", form),
     ),
 )
