@@ -164,6 +164,8 @@ class Rung:
     window: StabilityWindow
     gave_out: str
     changed: str
+    belief: str
+    """What is known, of such a former, of the mat's resistance at machine rate; the band is the same for all."""
     indicators: tuple[Indicator, ...]
     """At the present speed and the given consistency: of what disturbs the sheet, never a limit."""
     reasons: Reasons
