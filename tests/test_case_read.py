@@ -389,7 +389,7 @@ def test_twelve_numbers_make_a_machine_that_runs():
     ("change", "says"),
     [
         ({"freeness": None}, "furnish or freeness"),
-        ({"former": "wire and felt"}, "Nearest: wire and felt, S-wrap, wire and felt, C-wrap"),
+        ({"former": "wire and felt"}, "Nearest: wire and felt, S-wrap; wire and felt, C-wrap"),
         ({"press": "wet"}, "roll"),
         ({"tray_consistency": "0.3 %"}, "headbox consistency"),
         ({"yankee_speed": 1950}, 'speed = "1950 m/min"'),

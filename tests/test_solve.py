@@ -130,3 +130,30 @@ def test_values_that_the_physics_refuses_do_not_end_the_search(name):
     found = solve(heavy, "headbox.consistency", ("headbox_flow", 1.2 * now))
     assert found.reached == pytest.approx(1.2 * now, rel=1e-5)
     assert found.value < float(heavy.headbox.consistency)
+
+
+def test_how_dilute_is_the_same_in_run_sheet_and_solver(machine):
+    from thinstock.studies import sheets
+
+    asked = machine.with_({"grade.formation_target.cv": 0.11})
+    run = asked.run().evenness()
+    found = solve(machine, "headbox.consistency", "cv = 11 %")
+    sheet = sheets.target_answers(sheets.subject_of(asked), 0.11)
+    assert found.value == run.answers[1].consistency == pytest.approx(sheet[1].consistency, rel=1e-9)
+    assert "not by dilution" in found.notes[0] and "dilute to" in found.notes[0]
+    assert found.reached == pytest.approx(0.11, rel=2e-3)
+
+
+def test_a_target_below_the_floor_has_no_consistency_and_says_the_floor(machine):
+    with pytest.raises(NotFound, match=r"not by dilution, the floor is 10\.1 %") as told:
+        solve(machine, "headbox.consistency", "cv = 9.5 %")
+    assert told.value.obstacle == "not by dilution"
+    with pytest.raises(NotFound, match="formation does not limit") as told:
+        solve(machine, "headbox.consistency", "cv = 40 %")
+    assert told.value.obstacle == "not limited"
+
+
+def test_evenness_is_found_over_another_setting_too(machine):
+    found = solve(machine, "grade.reel_grammage", "cv = 11 %")
+    assert found.reached == pytest.approx(0.11, rel=1e-5)
+    assert found.value != pytest.approx(float(machine.grade.reel_grammage))

@@ -376,3 +376,42 @@ def test_the_command_lists_names_and_refuses_what_is_none(capsys: Any) -> None:
     assert "--out" in capsys.readouterr().err
     assert status(["explain", "facial-roll", "jet_speed", "--format", "slides"]) == 2
     assert "'text', 'html', 'pdf', 'json'" in capsys.readouterr().err
+
+
+# -------------------------------------------- for a crew
+
+
+def test_a_sum_stands_in_the_unit_of_its_head_and_adds_up_what_the_steps_before_it_show() -> None:
+    made = working("facial-roll", "electricity_per_product", "mill")
+    last = made.steps[-1]
+    assert last.lines[-1].unit == "kWh/t" and " + " in explained.line_text(last.lines[-1])
+    assert "axis" not in last.title
+
+
+def test_flows_per_width_are_not_told_as_those_of_the_machine() -> None:
+    made = working("facial-roll", "fresh_water_per_product", "mill")
+    assert [use.put.unit for use in made.steps[-1].uses] == ["kg/(s m)", "kg/(s m)"]
+    assert made.steps[-1].lines[-1].unit == "kg/kg"
+
+
+def test_no_title_of_a_step_speaks_of_arrays_or_by_a_name_of_code() -> None:
+    titles = {worked.title_of(label_of(function)) for function in RELATIONS.values()}
+    assert not [t for t in titles if re.search(r"last axis|\barray|_|not a number|one case|None\b", t)]
+
+
+@pytest.mark.parametrize("number", ["headbox_flow", "dryness_press", "electricity_per_product", "drying_rate"])
+def test_a_working_begins_with_three_or_four_lines_for_a_crew(number: str) -> None:
+    made = working("facial-roll", number, "mill")
+    assert 3 <= len(made.parts) <= 4
+    assert all("_" not in part for part in made.parts)
+    assert explained.short(made).startswith(f"{made.label}: ")
+
+
+def test_a_long_working_is_folded_by_stage_and_loses_no_step() -> None:
+    from thinstock.tell.short_working import folded
+
+    made = working("facial-roll", "dryness_press", "mill")
+    stages = folded(made.steps)
+    assert [s.number for _, steps in stages for s in steps] == [s.number for s in made.steps]
+    assert len(stages) > 3 and all(name for name, _ in stages)
+    assert explained.explain(run("facial-roll"), "dryness_press", "html").count("<details") == len(stages)

@@ -97,4 +97,6 @@ def former_names() -> list[str]:
 def near(name: str, known: list[str]) -> str:
     """The nearest of some names, as a remedy."""
     close = difflib.get_close_matches(name, known, n=3, cutoff=0.4)
-    return f"Nearest: {', '.join(close)}." if close else f"Known: {', '.join(known)}."
+    names = close or known
+    apart = "; " if any("," in one for one in names) else ", "
+    return f"{'Nearest' if close else 'Known'}: {apart.join(names)}."

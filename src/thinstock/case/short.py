@@ -40,6 +40,7 @@ def new(
     line_load: Value,
     steam_pressure: Value,
     hood_temperature: Value,
+    yankee_diameter: Value | None = None,
     title: str = phrase("case.short.machine_short_form"),
 ) -> Machine:
     """A tissue machine from twelve numbers, each as in a machine file: "15.5 g/m2", "1950 m/min".
@@ -58,6 +59,8 @@ def new(
         A former of the library.
     press : {"roll", "shoe"}
         The press.
+    yankee_diameter : optional
+        It sets how long the sheet is dried; without it the field's assumed default stands.
     title : str
         What the machine is called.
 
@@ -101,6 +104,7 @@ def new(
         "\n[yankee]",
         _line("speed", yankee_speed),
         _line("width", width),
+        *([] if yankee_diameter is None else [_line("diameter", yankee_diameter)]),
         _line("steam_pressure", steam_pressure),
         phrase("case.short.steam_pressure_limit_not_given"),
         "\n[hood]",

@@ -20,6 +20,7 @@ FORMATS = ("text", "html", "pdf", "json")
 @machine_argument
 @click.argument("number", metavar="[NUMBER]", required=False)
 @click.option("--format", "form", type=click.Choice(FORMATS), help=phrase("cli.explain.how_it_written_text_unless"))
+@click.option("--short", is_flag=True, help=phrase("cli.explain.three_lines"))
 @units_option
 @paper_option
 @out_option
@@ -28,6 +29,7 @@ def command(
     number: str | None,
     changes: tuple[str, ...],
     form: str | None,
+    short: bool,
     unit_set: UnitSet,
     paper: str,
     out: Path | None,
@@ -43,6 +45,12 @@ def command(
     result = machine_from(machine, changes).run()
     if number is None:
         click.echo("\n".join(f"{name:<42}{about(name).label}" for name in names_of(result)))
+        return
+    if short:
+        from thinstock.tell import explained
+        from thinstock.tell.worked import worked
+
+        write_out(explained.short(worked(result, number, unit_set)), out)
         return
     chosen = form or _by_name(out) or "text"
     if chosen == "pdf" and out is None:

@@ -44,8 +44,15 @@ def _options(function: Any) -> Any:
 @click.command("new", short_help=phrase("cli.new.write_machine_file_to_start"))
 @click.argument("file", type=click.Path(path_type=Path))
 @_options
-def command(file: Path, **given: str | None) -> None:
-    """Write FILE, a short machine file to fill in; a file that is there is never overwritten."""
+@click.option("--yankee-diameter", metavar="VALUE", help=phrase("cli.new.yankee_diameter"))
+@click.option("--like", metavar="MACHINE", help=phrase("cli.new.like"))
+def command(file: Path, yankee_diameter: str | None, like: str | None, **given: str | None) -> None:
+    """Write FILE, a short machine file to fill in; a file that is there is never overwritten.
+
+    Of twelve numbers a machine with a Yankee is made. Others, newsprint or board for one, begin as a copy of a bundled
+    machine: `thinstock new mine.toml --like newsprint-two-shoes`; `thinstock machines` lists them.
+    """
+    from thinstock.case import library
     from thinstock.case.short import new
     from thinstock.case.write import dumps
     from thinstock.errors import Refused
@@ -53,12 +60,25 @@ def command(file: Path, **given: str | None) -> None:
     taken = fault_in("cli.new.there_already", str(file))
     if file.exists():
         raise Refused(taken)
-    asked = {name: value if value is not None else TWELVE[name][0] for name, value in given.items()}
-    first, rest = dumps(new(title=file.stem, **asked)).split("\n", 1)  # type: ignore[arg-type]
-    content = f"{first}\n{HEAD.format(file=file.name)}\n{rest}"
+    if like is not None:
+        numbers = [f"--{name.replace('_', '-')}" for name, value in given.items() if value is not None]
+        if numbers or yankee_diameter:
+            raise Refused(fault_in("cli.new.like_alone", "--like", ", ".join(numbers)))
+        known = list(library.machine_names())
+        if like not in known:
+            raise Refused(fault_in("cli.new.not_bundled", "--like", like, near=library.near(like, known)))
+        content = library.machine_text(like)
+    else:
+        asked = {name: value if value is not None else TWELVE[name][0] for name, value in given.items()}
+        made = new(title=file.stem, yankee_diameter=yankee_diameter, **asked)  # type: ignore[arg-type]
+        first, rest = dumps(made).split("\n", 1)
+        content = f"{first}\n{HEAD.format(file=file.name)}\n{rest}"
     try:
         with file.open("x", encoding="utf-8", newline="\n") as out:
             out.write(content)
     except FileExistsError:
         raise Refused(taken) from None
     click.echo(phrase("cli.new.put_your_own_numbers_in", file=file))
+    if like is None and yankee_diameter is None:
+        assert made.yankee is not None
+        click.echo(phrase("cli.new.diameter_assumed", diameter=f"{float(made.yankee.diameter):.3g} m"))

@@ -189,17 +189,22 @@ def chart_data(name: str, source: Result | Limits | Ladder, units: UnitSet = "mi
     """The rows of a chart, from what `chart_needs` says: a result, its limits, or a ladder."""
     needs = chart_needs(name)
     if isinstance(source, Limits) and needs == "limits":
-        return LIMITS[name](source, units)
+        return _placed(LIMITS[name](source, units))
     if isinstance(source, Ladder) and needs == "ladder":
         return LADDERS[name](source, units)
     if isinstance(source, Result) and needs == "result":
-        return RESULTS[name](source, units)
+        return _placed(RESULTS[name](source, units))
     bound = {
         "result": phrase("charts.chart.needs_result"),
         "limits": phrase("charts.chart.needs_limits"),
         "ladder": phrase("charts.chart.needs_ladder"),
     }
     raise Refused(Fault(field="chart", value=name, bound=bound[needs], remedy=phrase("charts.chart.give")))
+
+
+def _placed(rows: Rows) -> Rows:
+    """Rows that know their place, so that a chart keeps their order when they change under it."""
+    return [{**row, "row": place} for place, row in enumerate(rows)]
 
 
 def chart_full(

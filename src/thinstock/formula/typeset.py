@@ -330,7 +330,7 @@ def _call(name: str, arguments: tuple[Shape, ...], symbols: Mapping[str, Shape])
     if name == "abs":
         return Size(first)
     if name == "sum":
-        return Total(first)
+        return Sum(tuple((False, part) for part in first.numbers)) if isinstance(first, Row) else Total(first)
     if name == "where":
         return Cases(*arguments)
     if name == "expm1":

@@ -78,7 +78,7 @@ def drain(
     wall_density: Num,
     mat_memory: Num = 0.0,
 ) -> Drained:
-    """Drainage of a sheet along the elements of a former, for one case or an array of cases.
+    """Drainage of a sheet along the elements of a former. For one case or an array of cases.
 
     Picture: every square metre of fabric starts with its millimetres of stock; each open side takes
     filtrate through a mat that grows by the fibre of that filtrate and holds some of the water. Use for:

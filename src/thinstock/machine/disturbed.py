@@ -29,6 +29,7 @@ from thinstock.machine.elements import (
 from thinstock.relations import disturbance, drainage, jet
 from thinstock.words.constants import air_density_room, value
 from thinstock.words.nomenclature import word
+from thinstock.words.phrase import phrase
 
 if TYPE_CHECKING:
     from thinstock.machine.forming import Formed, Forming
@@ -61,6 +62,11 @@ class Indicator:
     """What the trade did about it."""
 
     @property
+    def held(self) -> str:
+        """How its yardstick is known, in words."""
+        return phrase("notes.practice_in_print") if self.status == "published" else self.status
+
+    @property
     def past(self) -> bool:
         """True where its value is past a yardstick that counts."""
         return self.side != "none" and self.yardstick is not None and self.value > self.yardstick
@@ -90,7 +96,7 @@ def remark(formed: Formed, notes: Notes) -> None:
     for one in disturbed(formed.part, half, speed):
         if one.past and one.side == "highest":
             notes.when(
-                True, "forming", "information", "past_yardstick", words=one.words, answer=one.answer,
+                True, "forming", "information", "past_yardstick", words=one.words, answer=one.answer, status=one.held,
                 value=f"{one.value:.2g}", yardstick=f"{one.yardstick:g}",
                 speed=f"{60.0 * (one.speed_at_yardstick or 0.0):.0f}",
             )  # fmt: skip

@@ -36,10 +36,10 @@ from thinstock.machine.stock import Stock
 from thinstock.machine.vacuum import VacuumSection
 from thinstock.machine.yankee import Yankee
 from thinstock.relations import nip
-from thinstock.words import address
+from thinstock.words import address, nomenclature, units
 from thinstock.words.fault import fault_in
-from thinstock.words.phrase import phrase
-from thinstock.words.quantity import Choice, Declared, Fields, Num, Words, declared
+from thinstock.words.phrase import capital, phrase
+from thinstock.words.quantity import NOT_GIVEN, Choice, Declared, Fields, Num, Q, Words, declared
 
 CLEARANCE = 0.2
 """Free gap between two rolls on one Yankee, m (assumed)."""
@@ -164,6 +164,13 @@ class Machine(Fields):
                 )
 
     @property
+    def description(self) -> str:
+        """What it is as it stands: former, press, dryer; follows every change, where `title` is what a person gave."""
+        dryer = phrase("machine.line.on_yankee" if self.yankee is not None else "machine.line.without_yankee")
+        presses = ", ".join(nip.name for nip in self.press.nip)
+        return capital(phrase("machine.line.described", former=self.forming.former, presses=presses, dryer=dryer))
+
+    @property
     def speed(self) -> Num:
         """Yankee speed, or the dryer's, m/s."""
         if self.yankee is not None:
@@ -220,8 +227,11 @@ class Machine(Fields):
         return next(d for d in declared(type(part)) if d.name == last)
 
     def with_(self, changes: Mapping[str, Any]) -> Machine:
-        """Another machine with these values changed; all unknown names and all bad values are refused together."""
-        resolved = {address.resolve(self, name): value for name, value in self._known(changes).items()}
+        """Another machine with these values changed; all unknown names and all bad values are refused together.
+
+        A value is a number of base SI (or an array of them, one a case), or text with its unit as in a machine file.
+        """
+        resolved = self._read({address.resolve(self, name): value for name, value in self._known(changes).items()})
         stock = {name.removeprefix("stock."): v for name, v in resolved.items() if name.startswith("stock.")}
         resolved |= {f"stock.{name}": value for name, value in self.stock.followed(stock).items()}
         changed = address.put(self, _one_make_up(resolved))
@@ -230,6 +240,28 @@ class Machine(Fields):
             old = given.get(name, Given())
             given[name] = dataclasses.replace(old, text="", status="what-if", line=None, changed=True)
         return dataclasses.replace(changed, given=given)
+
+    def _read(self, changes: dict[str, Any]) -> dict[str, Any]:
+        """Texts with their units as numbers of base SI; a gauge pressure on the air there will be."""
+        texts = {n: v for n, v in changes.items() if isinstance(v, str) and isinstance(self.declaration(n).about, Q)}
+        site = {n: v for n, v in changes.items() if n.startswith("site.")}
+        at = self.with_(site) if site and len(site) < len(changes) and texts else self
+        faults: list[Fault] = []
+        for name, text in texts.items():
+            about = self.declaration(name).about
+            assert isinstance(about, Q)
+            if text.strip().lower() == NOT_GIVEN:
+                changes[name] = None
+                continue
+            air = float(np.max(at.site.atmospheric_pressure()))
+            try:
+                kind = nomenclature.word(about.word).kind
+                changes[name] = units.parse(text, kind, field=name, atmospheric_pressure=air)
+            except units.UnitError as wrong:
+                faults.append(Fault(field=name, value=repr(wrong.given), bound=wrong.reason, remedy=wrong.remedy))
+        if faults:
+            raise Refused(faults)
+        return changes
 
     def _known(self, changes: Mapping[str, Any]) -> Mapping[str, Any]:
         faults: list[Fault] = []

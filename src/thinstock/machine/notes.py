@@ -73,7 +73,7 @@ class Notes:
             outside = (value < band.low) | (value > band.high)
             if np.any(outside):
                 text = f"{band.text(float(value[outside].flat[0]))}."
-                self._keep(outside, band.part, "information", f"band_{band.result}", text)
+                self._keep(outside, band.part, "range", f"band_{band.result}", text)
 
     def fields(self, part: Fields, name: str) -> None:
         """Values outside their usual range."""

@@ -84,7 +84,7 @@ def part_of(share: Num, whole: Num) -> Num:
 
 @derived("whole = sum(parts)", where="definition")
 def sum_of(parts: Num) -> Num:
-    """Sum over the last axis: the parts of one whole, components of one stream, consumers of one machine."""
+    """The parts of one whole added, over the last axis."""
     return np.sum(parts, axis=-1)
 
 

@@ -107,7 +107,7 @@ def retention_uncertainty_two_consistencies(
 
 @derived("retention = sum(retention*jet_solids)/sum(jet_solids)", where="definition")
 def retention_total(jet_solids: Num, retention: Num) -> Num:
-    """Retention of all solids from that of each component; components on the last axis.
+    """Retention of all solids from that of each component. Components on the last axis.
 
     Trap: it moves with the furnish and with the loop itself even when no component's retention does.
     """
@@ -233,7 +233,7 @@ def temperature_rise_power(power: Num, flow: Num, heat_capacity: Num) -> Num:
     where="heat balance",
 )
 def temperature_mixed(flow: Num, heat_capacity: Num, temperature: Num, power: Num, heat_loss: Num) -> Num:
-    """Temperature of streams run together with power put in and heat lost; streams on the last axis.
+    """Temperature of streams run together with power put in and heat lost. Streams on the last axis.
 
     Use for: a mixing point, or a whole loop whose water all leaves at the loop's temperature.
     """

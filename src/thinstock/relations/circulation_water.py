@@ -49,7 +49,7 @@ def thick_flow_dilution(
 
 @derived("consistency = sum(flow*consistency)/sum(flow)", where="definition")
 def consistency_mixed(flow: Num, consistency: Num) -> Num:
-    """Consistency of streams run together; streams on the last axis."""
+    """Consistency of streams run together. Streams on the last axis."""
     amount, strength = np.broadcast_arrays(flow, consistency)
     return np.sum(amount * strength, axis=-1) / np.sum(amount, axis=-1)
 

@@ -31,7 +31,7 @@ def annuity_factor(rate: Num, years: Num) -> Num:
 
 @derived("net_present_value = sum over t = 0, 1, 2, ... of cash_flow[t]/(1 + rate)**t", kind="march", where=_TEXTBOOK)
 def net_present_value(rate: Num, cash_flow: Num) -> Num:
-    """Worth today of a row of yearly flows; years on the last axis, the first is today.
+    """Worth today of a row of yearly flows. Years on the last axis, the first is today.
 
     Picture: money a year from now buys less than money now.
     """

@@ -35,7 +35,7 @@ def mass_transfer_coefficient_analogy(
     where="ideal gas in the film",
 )
 def mass_conductance_stefan(mass_transfer_coefficient: Num, pressure: Num, film_temperature: Num) -> Num:
-    """Evaporation per unit of ln[(p - p_v)/(p - p_s)].
+    """Evaporation per unit of the logarithm of pressures.
 
     Picture: the stream's readiness to take vapour. Use for: one-sided diffusion. Not for: equal
     counter-diffusion. In print: part of the Stefan formula. Made from: ideal gas at film temperature.

@@ -94,7 +94,7 @@ def segment_hole_array_martin(
     film_sheet_temperature: Num,
     pressure: Num,
 ) -> Num:
-    """A stretch of the path under a plate of sharp holes, as the eight numbers of the march.
+    """A stretch of the path under a plate of sharp holes. As the eight numbers of the march.
 
     Picture: one part of the hood laid flat. Use for: hoods with hole plates. Not for: two hood halves with
     different air in one stretch. In print: see the jet formula. Made from: the gas side under holes.
@@ -141,7 +141,7 @@ def segment_slot_array_martin(
     film_sheet_temperature: Num,
     pressure: Num,
 ) -> Num:
-    """A stretch of the path under a plate of slots, as the eight numbers of the march.
+    """A stretch of the path under a plate of slots. As the eight numbers of the march.
 
     Picture: curtains of air across the sheet. Use for: slotted hoods. Not for: holes. In print: see the slot
     formula. Made from: the slot formula with contracted width and area, and the analogy.
@@ -177,7 +177,7 @@ def segment_open(
     film_sheet_temperature: Num,
     pressure: Num,
 ) -> Num:
-    """A stretch of the path without a hood, as the eight numbers of the march.
+    """A stretch of the path without a hood. As the eight numbers of the march.
 
     Picture: the sheet in hall air dragged along by the machine. Use for: before and after the hood. Not for:
     jets. In print: analogy. Made from: a given coefficient; no radiation.

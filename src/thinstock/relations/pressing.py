@@ -269,7 +269,7 @@ def rewet_two_term(rewet_split: Num, rewet_coefficient: Num, dwell: Num) -> Num:
     "moisture_ratio_out = moisture_ratio + rewet/grammage",
     source="SWEET_REWET",
     where="final moisture = minimum + coefficient × area / grammage",
-    status="published",
+    status="from memory",
 )
 def moisture_ratio_rewetted(moisture_ratio: Num, rewet: Num, grammage: Num) -> Num:
     """Moisture ratio after a nip: the driest value plus the rewet spread over the fibre.
@@ -334,7 +334,7 @@ def specific_permeability_from_dryness(
     rewet: Num,
     felted_sides: Num,
 ) -> Num:
-    """Specific permeability that explains one measured nip, once n, M_e and rewet are fixed.
+    """Specific permeability that explains one measured nip. The exponent n, M_e and rewet are given.
 
     Not a number where no permeability can explain it: the sheet did not get drier, or rewet and equilibrium
     moisture alone are more than what was measured. Meaningless without the n, M_e and rewet it goes with.

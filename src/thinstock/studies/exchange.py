@@ -17,7 +17,7 @@ from typing import Any
 from thinstock import library
 from thinstock.case import formers as formers_of_library
 from thinstock.case import new
-from thinstock.case.library import former_names
+from thinstock.case.library import former_names, machines
 from thinstock.errors import Refused
 from thinstock.machine.line import CLEARANCE, Given, Machine
 from thinstock.machine.nips import Nip, RollNip, ShoeNip
@@ -93,7 +93,22 @@ def with_former(machine: Machine, former: str) -> Exchanged:
         vacuum=dataclasses.replace(machine.vacuum, slot=slots),
         given=MappingProxyType({**kept, **new_given, **given, **slot_given}),
     )
-    return Exchanged(machine=changed, taken=tuple(taken), left=tuple(left))
+    return Exchanged(machine=_named(changed, machine), taken=tuple(taken), left=tuple(left))
+
+
+def _named(changed: Machine, old: Machine) -> Machine:
+    """The changed machine under a title that is true: what it is takes the place of, or stands behind, the old one.
+
+    A bundled machine's title begins with what it makes and goes on with former and press; another's is left whole.
+    """
+    bundled = {m.title for m in machines()}
+    first, sign, rest = old.title.partition(": " if old.title.endswith(old.description) else ",")
+    own = old.title.removesuffix(phrase("machine.line.now", title="", description=old.description))
+    if sign and rest and (old.title in bundled or rest == old.description):
+        title = phrase("machine.line.retitled", first=first, description=changed.description)
+    else:
+        title = phrase("machine.line.now", title=own, description=changed.description) if own else own
+    return dataclasses.replace(changed, title=title)
 
 
 def _elements(
@@ -262,7 +277,7 @@ def with_press(machine: Machine, press: str) -> Exchanged:
     changed = dataclasses.replace(
         machine, press=dataclasses.replace(machine.press, nip=nips), given=MappingProxyType(given)
     )
-    return Exchanged(machine=changed, taken=tuple(taken), left=tuple(dict.fromkeys(left)))
+    return Exchanged(machine=_named(changed, machine), taken=tuple(taken), left=tuple(dict.fromkeys(left)))
 
 
 # -- words ---------------------------------------------------------------------------------------------------------

@@ -228,6 +228,7 @@ class _Study:
             window=forming.window,
             gave_out=said.get("gave_out", ""),
             changed=said.get("changed", ""),
+            belief=said.get("belief", ""),
             indicators=disturbed,
             reasons=reasons(disturbed),
             own_time=self._own_time(key, forming) if era else None,

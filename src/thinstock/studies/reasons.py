@@ -86,7 +86,7 @@ def reasons(indicators: Iterable[Indicator]) -> Reasons:
     beyond = tuple(i for i in known if i.past)
     if first is not None:
         said = " ".join(
-            phrase(f"studies.reasons.{when}", speed=f"{60.0 * at:.0f}", words=i.words)
+            phrase(f"studies.reasons.{when}", speed=f"{60.0 * at:.0f}", words=i.words, status=i.held)
             for when, (at, i) in zip(("first", "then"), met, strict=False)
         )
     elif any(i.name == "free_surface" and i.value == 0.0 for i in known):

@@ -17,14 +17,14 @@ from thinstock.errors import Fault, NotFound, Refused
 from thinstock.formula.label import worksheet
 from thinstock.machine.limits import limits
 from thinstock.machine.line import Machine
-from thinstock.machine.numbers import number
 from thinstock.machine.result import Result
+from thinstock.studies.solve_evenness import CONSISTENCY, MEASURES, dilute_to, measured, word_of
+from thinstock.studies.solve_unknown import limit_of, unknown
 from thinstock.studies.spans import brackets, spaced
-from thinstock.words import address as addresses
 from thinstock.words import nomenclature, units
 from thinstock.words.fault import fault_in
 from thinstock.words.phrase import phrase
-from thinstock.words.quantity import Fields, Q, declared, show
+from thinstock.words.quantity import Q, show
 
 POINTS = 33
 """Values of a scan over the whole range; as many again over the usual one."""
@@ -100,15 +100,20 @@ def solve(machine: Machine, unknown_address: str, aim: str | tuple[str, float]) 
     """
     if machine.cases() is not None:
         raise Refused(fault_in("studies.solve.machine", "machine", "arrays"))
-    where, about = _unknown(machine, unknown_address)
+    where, about = unknown(machine, unknown_address)
     with worksheet(False):
         base = machine.run()
     name, wanted = _aim(base, aim)
     search = _Search(machine, where, about, name, wanted, base)
-    value, others = search.find()
+    if name in MEASURES and where == CONSISTENCY:
+        value, note = dilute_to(base, name, wanted)
+        others: tuple[float, ...] = ()
+        search.notes.append(note)
+    else:
+        value, others = search.find()
     answer = machine.with_({where: value})
     result = answer.run()
-    reached = float(result[name])
+    reached = float(_read(result, name))
     return Solved(
         address=where,
         value=value,
@@ -116,7 +121,7 @@ def solve(machine: Machine, unknown_address: str, aim: str | tuple[str, float]) 
         name=name,
         wanted=wanted,
         reached=reached,
-        before=_finite(base.values.get(name)),
+        before=_finite(_read(base, name)),
         machine=answer,
         result=result,
         others=others,
@@ -124,65 +129,6 @@ def solve(machine: Machine, unknown_address: str, aim: str | tuple[str, float]) 
         passed=_passed(answer),
         notes=tuple(search.notes),
     )
-
-
-# -- what is unknown -----------------------------------------------------------------------------------------------
-
-
-def _owner(machine: Machine, where: str) -> Fields:
-    path = addresses.split(where)
-    owner = addresses.get(machine, addresses.join(path[:-1])) if len(path) > 1 else machine
-    assert isinstance(owner, Fields)
-    return owner
-
-
-def _unknown(machine: Machine, asked: str) -> tuple[str, Q]:
-    """Full address and declaration of the unknown; refused where it may not be searched."""
-    where = addresses.resolve(machine, asked)
-    *_, last = addresses.split(where)
-    node = machine.get(where)
-    if isinstance(node, Fields | tuple):
-        raise Refused(fault_in("studies.solve.part_machine_not_value", where))
-    about = machine.declaration(where).about
-    if not isinstance(about, Q):
-        raise Refused(fault_in("studies.solve.no_number", where, str(node)))
-    if about.limit:
-        raise Refused(
-            fault_in("studies.solve.limit_it_read_from_nameplate", where)
-        )  # fmt: skip
-    if about.integer:
-        raise Refused(
-            fault_in("studies.solve.whole_number_search_would_answer", where, str(node))
-        )  # fmt: skip
-    held = {"hood temperature": "hood.air_temperature", "steam pressure": "yankee.steam_pressure"}
-    held["speed"] = machine.speed_address
-    if held.get(machine.hold_reel_dryness_by) == where:
-        raise Refused(
-            fault_in("studies.solve.found_by_every_run_already", where)
-        )  # fmt: skip
-    _needs_limit(machine, where, last)
-    return where, about
-
-
-def _limit_of(machine: Machine, where: str) -> tuple[Q, Any] | None:
-    """Declaration and value of the limit that stands beside a value, if its part has one."""
-    *_, last = addresses.split(where)
-    owner = _owner(machine, where)
-    found = next((d for d in declared(type(owner)) if d.name == f"{last}_limit"), None)
-    if found is None or not isinstance(found.about, Q):
-        return None
-    return found.about, getattr(owner, f"{last}_limit")
-
-
-def _needs_limit(machine: Machine, where: str, last: str) -> None:
-    beside = _limit_of(machine, where)
-    if beside is not None and beside[0].hurts and beside[1] is None:
-        paper = (
-            phrase("studies.solve.vessel_s_certificate") if last in ("line_load", "steam_pressure") else "the nameplate"
-        )
-        raise Refused(
-            fault_in("studies.solve.may_not_be_searched_while", where, where=where, paper=paper)
-        )  # fmt: skip
 
 
 # -- what is wanted ------------------------------------------------------------------------------------------------
@@ -199,17 +145,22 @@ def _aim(base: Result, aim: str | tuple[str, float]) -> tuple[str, float]:
             )  # fmt: skip
     else:
         name, raw = aim[0], ""
-    value = base[name]
+    value = _read(base, name)
     if isinstance(value, str | bool | np.bool_) or np.asarray(value).dtype.kind not in "fiu":
         raise Refused(fault_in("studies.solve.no_number_that_could_be", name, str(value)))
     if not raw:
         return name, float(aim[1])
-    word = number(name).word
+    word = word_of(name)
     kind = nomenclature.word(word).kind if word else None
     try:
         return name, units.parse(raw, None if kind in nomenclature.PLAIN_KINDS else kind, field=name)
     except units.UnitError as wrong:
         raise Refused(Fault(field=name, value=repr(wrong.given), bound=wrong.reason, remedy=wrong.remedy)) from None
+
+
+def _read(result: Result, name: str) -> Any:
+    """A result by its name; a measure of evenness is worked out."""
+    return measured(result, name)[()] if name in MEASURES else result[name]
 
 
 def _finite(value: Any) -> float | None:
@@ -241,7 +192,7 @@ class _Search:
         center = self.now if self.now else (sum(self.about.usual) / 2 if self.about.usual else 1.0)
         low = low if math.isfinite(low) else -100 * abs(center)
         high = high if math.isfinite(high) else 100 * abs(center)
-        beside = _limit_of(self.machine, self.where)
+        beside = limit_of(self.machine, self.where)
         if beside is not None and beside[1] is not None and float(beside[1]) < high:
             high = float(beside[1])
             self.end = phrase("studies.solve.what_limit_allows", where=self.where)
@@ -311,7 +262,7 @@ class _Search:
                 return np.full(values.shape, np.nan)
             half = values.size // 2
             return np.concatenate([self._run(values[:half]), self._run(values[half:])])
-        raw = result.values.get(self.name)
+        raw = _read(result, self.name) if self.name in MEASURES else result.values.get(self.name)
         if raw is None:
             return np.full(values.shape, np.nan)
         found = np.broadcast_to(np.asarray(raw, dtype=float), values.shape) - self.wanted
@@ -335,7 +286,7 @@ class _Search:
         values, gaps = self._with_edges(values, self._run(values))
         spans = brackets(values, gaps, CLOSE * self.scale)
         order = sorted(spans, key=self._distance)
-        refined = [self._refine(low, high) for low, high in order[:4]]
+        refined = [self._refine(low, high) for low, high in order]
         answers = [found for found in refined if found is not None]
         if not answers:
             raise self._not_found(values, gaps)
@@ -400,7 +351,7 @@ class _Search:
 
     def _not_found(self, values: Any, gaps: Any) -> NotFound:
         """Why there is no answer, and the nearest that can be reached."""
-        word = number(self.name).word
+        word = word_of(self.name)
 
         def told(value: float) -> str:
             return units.write_word(word, value) if word else f"{value:.4g}"
@@ -429,9 +380,10 @@ class _Search:
         if np.any(held):
             fine = held
         best = float(values[fine][int(np.argmin(np.abs(gaps[fine])))])
-        best, gap = self._nearest(best, values[fine])
+        best, gap = self._nearest(best, values)
         obstacle = phrase("studies.solve.end", end=self.end) if best == self.range[1] else ""
         obstacle = phrase("studies.solve.lowest_that_possible") if best == self.range[0] else obstacle
+        obstacle = obstacle or self._beyond(best, values, gaps)
         why = f", {obstacle}" if obstacle else ""
         remedy = " ".join(self.notes) or phrase("studies.solve.change_something_else_first_or")
         nearest = phrase("studies.solve.nearest_at", told=told(gap + self.wanted), best=show(best, self.about), why=why)
@@ -442,21 +394,37 @@ class _Search:
             obstacle=obstacle,
         )
 
+    def _beyond(self, best: float, values: Any, gaps: Any) -> str:
+        """What stands in the way just beyond the nearest value that can be reached."""
+        over = _passed(self.machine.with_({self.where: best}))
+        if over:
+            return ", ".join(over)
+        beside = [
+            k
+            for k in (np.searchsorted(values, best) - 1, np.searchsorted(values, best, "right"))
+            if 0 <= k < len(values)
+        ]
+        if any(float(values[k]) in self.unheld for k in beside):
+            return phrase("studies.solve.beyond_held", part=phrase("limits.part.drying"))
+        return phrase("studies.solve.beyond_none") if any(not np.isfinite(gaps[k]) for k in beside) else ""
+
     def _nearest(self, best: float, values: Any) -> tuple[float, float]:
-        """The value that comes nearest, a little closer than the scan."""
-        k = int(np.searchsorted(values, best))
-        low, high = float(values[max(k - 1, 0)]), float(values[min(k + 1, len(values) - 1)])
-        points = np.unique(np.concatenate([np.linspace(low, high, 21), [best]]))
-        gaps = self._run(points)
-        held = np.array([float(v) not in self.unheld for v in points])
-        if best not in self.unheld:
-            gaps = np.where(held, gaps, np.nan)
-        at = int(np.nanargmin(np.abs(gaps)))
-        return float(points[at]), float(gaps[at])
+        """The value that comes nearest and holds what is held, closer than the scan."""
+        held, points = best not in self.unheld, values
+        for _ in range(3):
+            k = int(np.searchsorted(points, best))
+            low, high = float(points[max(k - 1, 0)]), float(points[min(k + 1, len(points) - 1)])
+            points = np.unique(np.concatenate([np.linspace(low, high, 21), [best]]))
+            gaps = self._run(points)
+            if held:
+                gaps = np.where([float(v) not in self.unheld for v in points], gaps, np.nan)
+            at = int(np.nanargmin(np.abs(gaps)))
+            best, gap = float(points[at]), float(gaps[at])
+        return best, gap
 
 
 def _passed(machine: Machine) -> tuple[str, ...]:
-    """Limits that the machine passes at the answer."""
+    """Limits that the machine passes, in words."""
     with worksheet(False):
         over = limits(machine).over
     return tuple(

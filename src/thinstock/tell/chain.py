@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from typing import Any
 
@@ -128,11 +129,16 @@ class Chain:
 
     def word(self, origin: Origin) -> str:
         """The word of a number by where it comes from; empty where that is not known."""
+        if isinstance(origin, Merged):
+            words = {w for w in map(self.word, origin.parts) if w}
+            return words.pop() if len(words) == 1 else ""
         if isinstance(origin, tuple):
             given = self.sheet.steps[origin[0]]
             word = origin[1]
             if given.label.name == ARITHMETIC and word not in nomenclature.words():
                 return ""
+            if added := self._added(given, word):
+                return added
             if word in nomenclature.words() and nomenclature.word(word).kind not in nomenclature.PLAIN_KINDS:
                 return word
             inner = [w for w in (self.word(o) for o in given.origins.values()) if w]
@@ -144,6 +150,16 @@ class Chain:
             about = about_of(self.machine, origin)
             return about.word if about is not None else ""
         return ""
+
+    def _added(self, step: Step, word: str) -> str:
+        """The word of terms that are only added, where their unit is another than that of the word of the sum."""
+        if step.label.name != ARITHMETIC or re.search(r"[*/]", step.label.formula):
+            return ""
+        words = [self.word(origin) for origin in step.origins.values()]
+        found = {nomenclature.word(w).unit: w for w in words if w}
+        return (
+            found.popitem()[1] if len(found) == 1 and all(words) and nomenclature.word(word).unit not in found else ""
+        )
 
 
 def about_of(machine: Machine | None, address: str) -> Q | None:

@@ -7,7 +7,7 @@ and goes to paper as data.
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from typing import Any
 
 from thinstock.errors import Refused
@@ -15,6 +15,7 @@ from thinstock.formula import markup, writing
 from thinstock.formula.typeset import Line, Shape
 from thinstock.machine.result import Result
 from thinstock.tell.filled import FilledLine
+from thinstock.tell.short_working import folded
 from thinstock.tell.worked import Use, Worked, WorkedStep, worked
 from thinstock.words import nomenclature, units
 from thinstock.words.fault import fault_in
@@ -133,9 +134,20 @@ def plain(what: Worked, width: int = 110) -> str:
     values = max((len(i.text) for i in what.inputs), default=0)
     rows += [f"  {i.name:<{names}}  {i.text:<{values}}  {i.status}".rstrip() for i in what.inputs]
     rows += ["", "Working", *_wrapped(DIGITS_NOTE, width)]
-    for step in what.steps:
-        rows += step_lines(step, width)
+    for stage, steps in folded(what.steps):
+        rows += ["", _stage(stage, steps)] if stage else []
+        for step in steps:
+            rows += step_lines(step, width)
     return spaced("\n".join(rows))
+
+
+def _stage(stage: str, steps: Sequence[WorkedStep]) -> str:
+    return phrase("explain.stage.steps", stage=stage, first=steps[0].number, last=steps[-1].number)
+
+
+def short(what: Worked, width: int = 110) -> str:
+    """The number with its three lines alone."""
+    return spaced("\n".join([f"{what.label}: {what.text}", *(r for p in what.parts for r in _wrapped(p, width, "  "))]))
 
 
 def spaced(text: str) -> str:
@@ -213,6 +225,10 @@ def view(what: Worked) -> dict[str, Any]:
             for i in what.inputs
         ],
         "steps": [step_view(step) for step in what.steps],
+        "stages": [
+            {"name": _stage(stage, steps) if stage else "", "steps": [step_view(step) for step in steps]}
+            for stage, steps in folded(what.steps)
+        ],
     }
 
 

@@ -168,6 +168,7 @@ def run_record(result: Result) -> dict[str, Any]:
     return {
         "format": FORMAT,
         "title": machine.title,
+        "description": machine.description,
         "scenario": machine.scenario,
         "headline": {name: plain(result.values.get(name)) for name in names},
         "held_by": result.held_by,

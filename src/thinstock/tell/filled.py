@@ -204,7 +204,7 @@ def _in_set(
 ) -> Filled:
     """One line in the units of the set, with its constant."""
     parsed = expression.parse(label.formula)
-    if len(parsed) != 1 or len(label.gives) != 1 or any(np.ndim(value) for value in known.values()):
+    if len(parsed) != 1 or len(label.gives) != 1 or any(np.ndim(value) > 1 for value in known.values()):
         raise Mixed
     node = parsed[0][1]
     names = [name for name in _in_order(node) if name in known]
@@ -213,8 +213,8 @@ def _in_set(
     constant = scale_of(node, {name: scale.factor for name, scale in scales.items()}) / gives.factor
     if all(scale.factor == 1.0 for scale in scales.values()) and gives.factor == 1.0:
         raise Mixed
-    numbers = {name: float(known[name]) / scales[name].factor for name in names}
-    exact = _worked(node, {name: float(known[name]) for name in names}, label) / gives.factor
+    numbers = {name: known[name] / scales[name].factor for name in names}
+    exact = _worked(node, {name: known[name] for name in names}, label) / gives.factor
     if np.ndim(exact) or not math.isfinite(exact):
         raise Mixed
     constant = 1.0 if abs(constant - 1.0) < 1e-12 else float(constant)
@@ -383,6 +383,7 @@ def as_written(text: str) -> str:
 
 
 def _worked(node: ast.expr, values: Mapping[str, Any], label: Label) -> Any:
+    values = {name: np.float64(value) if np.ndim(value) == 0 else value for name, value in values.items()}
     with np.errstate(all="ignore"):
         return expression.work_out(node, values, label.name.split(".", 1)[0])
 

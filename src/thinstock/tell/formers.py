@@ -38,8 +38,11 @@ def told(found: Ladder, subject: str, edge: Edge, *, all_words: bool) -> list[Bl
     if all_words:
         blocks.append(Group(title=phrase("formers.said"), blocks=(words(said[SAID[0]]),)))
         blocks += [words(said[name]) for name in SAID[1:]]
-        gone = [words(phrase("formers.gave_out", name=rung.name, changed=rung.changed, gave_out=rung.gave_out))
-                for rung in found.rungs if rung.gave_out]  # fmt: skip
+        gone = [
+            words(phrase("formers.gave_out", name=r.name, changed=r.changed, gave_out=r.gave_out, belief=r.belief))
+            for r in found.rungs
+            if r.gave_out
+        ]
         blocks += [Group(blocks=tuple(gone))] if gone else []
     if subject in library.grade_names():
         from thinstock.studies.grades import what_it_means

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from thinstock.machine.numbers import number
+from thinstock.studies.solve_evenness import word_of
 from thinstock.tell.blocks import Block, Group, Head, Paragraph, marked
 from thinstock.words.figures import Edge, figure
 from thinstock.words.phrase import phrase
@@ -35,5 +35,5 @@ def told(found: Solved, title: str, edge: Edge) -> list[Block]:
 def _result(found: Solved, value: float | None, edge: Edge) -> str:
     if value is None:
         return phrase("solve.none")
-    word = number(found.name).word
+    word = word_of(found.name)
     return edge.text(word, value, 4) if word else figure(value, 4)

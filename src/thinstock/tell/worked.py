@@ -29,11 +29,14 @@ from thinstock.tell.asked import numbers_of as numbers_of
 from thinstock.tell.chain import Chain, about_of
 from thinstock.tell.filled import FilledLine, Put, as_written, base_unit, filled
 from thinstock.tell.press_parts import press_parts
+from thinstock.tell.short_working import in_short
 from thinstock.tell.ways import Table, table_of
 from thinstock.words import nomenclature, units
 from thinstock.words.figures import Edge
 from thinstock.words.phrase import capital, phrase
 
+TOTAL = "balance.sum_of"
+"""The formula whose terms have the unit of their sum."""
 DIGITS = 6
 """Digits of a given value."""
 
@@ -121,7 +124,7 @@ class Worked:
     inputs: tuple[WorkedInput, ...]
     steps: tuple[WorkedStep, ...]
     parts: tuple[str, ...] = ()
-    """What each cause does to the number, and by which published points it is judged, a sentence each."""
+    """The working in three lines, and by which published points the number is judged, a sentence each."""
 
 
 def judged_by(name: str) -> str:
@@ -139,6 +142,7 @@ def worked(result: Result, name: str, unit_set: units.UnitSet = "mill") -> Worke
     word = known.word
     chain = Chain(result.worksheet, result.machine, value, word)
     edge = Edge(unit_set=unit_set, air=float(result.machine.site.atmospheric_pressure()))
+    steps = _steps(result, chain, edge, word)
     return Worked(
         title=result.machine.title,
         name=name,
@@ -148,8 +152,11 @@ def worked(result: Result, name: str, unit_set: units.UnitSet = "mill") -> Worke
         unit=known.unit,
         unit_set=unit_set,
         inputs=tuple(_inputs(result, chain, edge)),
-        steps=_steps(result, chain, edge, word),
-        parts=(*(press_parts(result, edge) if name == "dryness_press" else ()), *filter(None, (judged_by(name),))),
+        steps=steps,
+        parts=(
+            *(press_parts(result, edge) if name == "dryness_press" else in_short(steps)),
+            *filter(None, (judged_by(name),)),
+        ),
     )
 
 
@@ -236,7 +243,7 @@ def title_of(label: Label, word: str = "") -> str:
         told = nomenclature.word(name).meaning if name in nomenclature.words() else name.replace("_", " ")
         return told[:1].upper() + told[1:]
     first = " ".join((RELATIONS[label.name].__doc__ or label.name).strip().split("\n\n")[0].split())
-    told = first.split(". ")[0].rstrip(".")
+    told = re.split(r"\. |; |, over the last axis", first)[0].rstrip(".")
     found = re.search(r", ([^,()]+?)( \(definition\))?$", told)
     if found and units.find(found[1]) is not None:
         told = told[: found.start()] + (found[2] or "")
@@ -316,6 +323,11 @@ def _with_units(chain: Chain, step: Step, lines: tuple[FilledLine, ...], edge: E
 def _words(chain: Chain, step: Step, word: str) -> dict[str, str]:
     """Words of inputs and of the result where the formula's own names have another unit, or are no words."""
     found = {step.label.gives[0]: word} if word and len(step.label.gives) == 1 else {}
+    if step.label.name == ARITHMETIC and not word and (real := chain.word((step.number, step.label.gives[0]))):
+        found[step.label.gives[0]] = real
+    if step.label.name == TOTAL:
+        real = word or chain.word((step.number, step.label.gives[0]))
+        found |= dict.fromkeys((*step.inputs, *step.label.gives), real) if real else {}
     known, plain_kinds = nomenclature.words(), nomenclature.PLAIN_KINDS
     for name in step.inputs:
         real = chain.word(step.origins.get(name))
@@ -337,7 +349,10 @@ def _ending(lines: tuple[FilledLine, ...], step: Step, word: str, edge: Edge) ->
     if last.unit == unit or (last.also and last.also.partition(" ")[2] == unit):
         return lines
     digits = last.result.digits if isinstance(last.result, typeset.Number) else None
-    return (*lines[:-1], dataclasses.replace(last, also=_text(word, float(step.output), edge, digits or 4)))
+    also = _text(word, float(step.output), edge, digits or 4)
+    if last.result is not None and not last.unit and also.partition(" ")[0] == writing.shape_text(last.result):
+        return (*lines[:-1], dataclasses.replace(last, unit=unit))
+    return (*lines[:-1], dataclasses.replace(last, also=also))
 
 
 def _use(chain: Chain, step: Step, put: Put, edge: Edge) -> Use:

@@ -6,7 +6,8 @@ from dataclasses import dataclass
 from typing import Literal
 
 Level = Literal["blind spot", "limit", "range", "assumed", "unusual", "information"]
-ORDER: tuple[str, ...] = ("limit", "blind spot", "unusual", "range", "assumed", "information")
+ORDER: tuple[str, ...] = ("limit", "unusual", "range", "assumed", "blind spot", "information")
+"""What is out of the ordinary on this machine first; what no run of any machine sees stands behind it."""
 
 
 @dataclass(frozen=True, kw_only=True)

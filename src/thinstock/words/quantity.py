@@ -77,9 +77,16 @@ class Q(Worded):
     """The same, absolute (SI)."""
     believed: tuple[float, float] | None = None
     """Ends of what a study draws where nobody read the value: any factor between alike, the default at the low end."""
+    spread_status: str = "assumed"
+    """Status of that judgement: "common practice" where it is what such a reading is usually good to."""
     integer: bool = False
     narrowed: bool = dataclasses.field(init=False, default=False)
     """True where the usual range was given here and not taken from the word."""
+
+    @property
+    def spread_source(self) -> str:
+        """Key of the source of that judgement."""
+        return "COMMON_PRACTICE" if self.spread_status == "common practice" else "ASSUMED"
 
     def __post_init__(self) -> None:
         narrowed = self.usual is not None and self.usual != ANY
