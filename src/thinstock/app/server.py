@@ -26,7 +26,9 @@ from thinstock.app import files, jobs_routes, pages, pictures
 from thinstock.app.bundle import charts_script
 from thinstock.app.guard import Guard, new_token
 from thinstock.app.reply import failed, json_reply, page_reply, refused_reply
+from thinstock.case.read import load
 from thinstock.errors import Refused
+from thinstock.kernels.compiled import compile_behind
 from thinstock.words.phrase import phrase
 from thinstock.work.jobs import Jobs
 from thinstock.work.workspace import Workspace
@@ -176,6 +178,7 @@ def serve(
     gc.collect()
     gc.freeze()
     gc.set_threshold(20_000, 20, 50)  # what lasts is set aside, so that no answer waits for a long collection
+    compile_behind(lambda: load("facial-roll").run())
     ready(f"http://127.0.0.1:{number}/open/{token}/{place}")
     try:
         server.run(sockets=[listening])
