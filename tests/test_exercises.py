@@ -32,7 +32,9 @@ def teller(machine: str = "facial-roll", unit_set: Any = "mill") -> Teller:
 
 @lru_cache(maxsize=32)
 def sheet(machine: str, unit_set: Any, seed: int) -> tuple[problems.Problem, ...]:
-    return problems.problems(teller(machine, unit_set), problems.Order(count=len(problems.KINDS), seed=seed))
+    return problems.problems(
+        teller(machine, unit_set), problems.Order(count=len(problems.fitting(teller(machine))), seed=seed)
+    )
 
 
 def every() -> list[problems.Problem]:
@@ -161,10 +163,9 @@ def test_a_seed_makes_the_same_sheet_in_another_process() -> None:
 
 def test_levels_and_counts_are_kept_and_kinds_do_not_repeat_early() -> None:
     for level in problems.LEVELS:
-        made = problems.problems(teller(), problems.Order(levels=(level,), count=30, seed=4))
+        made = problems.problems(teller(), problems.Order(levels=(level,), count=30, seed=5))
         assert len(made) == 30 and {p.level for p in made} == {level}
-        suits = [k for k in problems.KINDS if former_problems.suits(teller().machine, k)]
-        kinds = [k for k in suits if problems.words()[k]["level"] == level]
+        kinds = [k for k in problems.fitting(teller()) if problems.words()[k]["level"] == level]
         counts = [sum(p.kind == k for p in made) for k in kinds]
         assert max(counts) - min(counts) <= 1
         assert len({p.text for p in made}) == 30, "numbers are drawn anew each time"
@@ -192,8 +193,8 @@ def test_words_and_working_of_every_kind_are_there() -> None:
     ],
 )  # fmt: skip
 def test_problems_are_chosen_by_what_the_machine_has(machine: str, has: set[str], lacks: set[str]) -> None:
-    suits = {k for k in problems.KINDS if former_problems.suits(load(machine), k)}
-    assert has <= suits and not lacks & suits
+    fits = set(problems.fitting(teller(machine)))
+    assert has <= fits and not lacks & fits
 
 
 def test_the_worked_exercises_on_formers_come_to_the_answers_worked_apart() -> None:
@@ -256,3 +257,32 @@ def test_the_command_sets_a_sheet_and_writes_its_key(tmp_path: Any, capsys: Any)
     capsys.readouterr()
     assert status(["exercises", "facial-roll", "--level", "nine"]) == 1
     assert "levels are 1 to 3" in capsys.readouterr().err
+
+
+# -------------------------------------------- what the machine has
+
+
+@pytest.mark.parametrize("machine", ["tea-bag-inclined-wire", "board-two-shoes"])
+def test_no_machine_is_asked_about_what_it_has_not(machine: str) -> None:
+    kinds = problems.fitting(teller(machine))
+    assert not {"time on the roll", "forming-roll pressure", "wrap needed"} & set(kinds), "it has no forming roll"
+    assert "weight on the wire" not in kinds, "it is not creped"
+    assert ("layers" in kinds) == machine.startswith("tea-bag")
+    assert set(problems.fitting(teller("facial-roll"))) | set(former_problems.KINDS) == set(problems.KINDS)
+
+
+def test_the_sheet_brings_the_formulas_that_its_answers_need_and_the_key_does_not() -> None:
+    order = {"count": 2, "kinds": ("press gain", "wrap needed")}
+    text = exercises.exercises(load("facial-roll"), "text", order)
+    assert isinstance(text, str) and "Formulas that the answers need" in text
+    assert "I = q/v" in text and "I line load" not in text.split("Formulas that")[0]
+    assert "Formulas that the answers need" not in str(
+        exercises.exercises(load("facial-roll"), "text", order, key=True)
+    )
+
+
+def test_of_the_four_that_take_water_the_former_takes_the_most_and_the_dryer_the_least() -> None:
+    one = problems.problem(teller(), "who takes the water", "1/0/x")
+    assert [asked.what for asked in one.asked] == ["the former", "suction", "the press", "the dryer"]
+    taken = [asked.value for asked in one.asked]
+    assert max(taken) == taken[0] and min(taken) == taken[-1]

@@ -99,7 +99,7 @@ class Prose:
         shown = []
         for command in commands:
             out, err = (io.TextIOWrapper(io.BytesIO(), encoding="utf-8") for _ in range(2))
-            with contextlib.redirect_stdout(out), contextlib.redirect_stderr(err):
+            with _columns(WIDE), contextlib.redirect_stdout(out), contextlib.redirect_stderr(err):
                 code = status(shlex.split(command)[1:])
             text = [_written(stream) for stream in (out, err)]
             if code != (1 if refused else 0):
@@ -143,6 +143,23 @@ class Prose:
             self.site.warn(where, f"there is no example {name}")
             return ""
         return f"`examples/{name}`\n\n```python\n{path.read_text(encoding='utf-8').rstrip()}\n```"
+
+
+@contextlib.contextmanager
+def _columns(count: int) -> Iterator[None]:
+    """A terminal so wide that nothing of it is cut in a box of the page."""
+    before = os.environ.get("COLUMNS")
+    os.environ["COLUMNS"] = str(count)
+    try:
+        yield
+    finally:
+        if before is None:
+            del os.environ["COLUMNS"]
+        else:
+            os.environ["COLUMNS"] = before
+
+
+WIDE = 88
 
 
 def _written(stream: io.TextIOWrapper) -> str:

@@ -47,6 +47,10 @@ COMMANDS = {
 """Every command with its line of help; `cli.<name>` holds it as `command`."""
 
 
+COMPLETE = "_THINSTOCK_COMPLETE"
+"""Set by a shell that completes a command: see the README."""
+
+
 class Commands(click.Group):
     """A group that knows its commands' names and lines of help without fetching them."""
 
@@ -102,7 +106,9 @@ def group() -> None:
 
 
 def main(args: Sequence[str] | None = None) -> None:
-    """Run the command line and leave with its exit status."""
+    """Run the command line and leave with its exit status; asked by a shell what could follow, answer that."""
+    if os.environ.get(COMPLETE):
+        group.main(prog_name="thinstock", complete_var=COMPLETE)
     sys.exit(status(args))
 
 

@@ -12,10 +12,13 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from thinstock.errors import Refused
+from thinstock.formula import writing
+from thinstock.formula.label import ARITHMETIC
 from thinstock.machine.line import Machine
-from thinstock.tell.explained import spaced, step_lines, step_view
+from thinstock.tell.explained import spaced, step_lines, step_view, symbol_line
 from thinstock.tell.problems import KINDS, LEVELS, Order, Problem, problems
 from thinstock.tell.teller import Teller
+from thinstock.tell.worked import WorkedStep
 from thinstock.words import units
 from thinstock.words.fault import fault_in
 from thinstock.words.phrase import phrase
@@ -93,7 +96,11 @@ def exercises(
     head = _head(teller, asked, key)
     if form == "text":
         return plain(head, made, key)
-    view = {"head": head, "key": key, "problems": [problem_view(n, one) for n, one in enumerate(made, start=1)]}
+    view = {
+        "head": head, "key": key, "problems": [problem_view(n, one) for n, one in enumerate(made, start=1)],
+        "formulas": [] if key else [step_view(step) for step in formula_sheet(made)],
+        "formulas_head": phrase("tell.exercises.formulas"),
+    }  # fmt: skip
     if form == "html":
         from thinstock.tell.page import render
 
@@ -115,6 +122,23 @@ def _head(teller: Teller, asked: Order, key: bool) -> dict[str, str]:
         "sheet": f"Sheet {asked.seed}, level {levels}",
         "digits": phrase("tell.exercises.three_digits_enough_in_answer"),
     }
+
+
+def formula_sheet(made: Sequence[Problem]) -> list[WorkedStep]:
+    """Every formula that the answers need, once, in the order of the problems."""
+    found = {step.name: step for one in made for step in one.steps if step.label.name != ARITHMETIC}
+    return list(found.values())
+
+
+def _formula_lines(step: WorkedStep, width: int) -> list[str]:
+    """A formula with what its letters mean."""
+    meanings = "; ".join(f"{writing.shape_text(use.put.symbol)} {use.put.meaning}" for use in step.uses)
+    rows = [f"   {line}" for line in [*map(symbol_line, step.symbols), *step.equations]]
+    return [
+        f"   {step.title}",
+        *rows,
+        *textwrap.wrap(meanings, width, initial_indent="     ", subsequent_indent="     "),
+    ]
 
 
 def problem_view(number: int, one: Problem) -> dict[str, Any]:
@@ -145,4 +169,8 @@ def plain(head: dict[str, str], made: Sequence[Problem], key: bool, width: int =
         for step in one.steps:
             rows += [f"  {line}" if line else "" for line in step_lines(step, width)]
         rows += ["", *textwrap.wrap(one.remark, width, initial_indent="   ", subsequent_indent="   ")]
+    if not key:
+        rows += ["", phrase("tell.exercises.formulas")]
+        for step in formula_sheet(made):
+            rows += ["", *_formula_lines(step, width)]
     return spaced("\n".join(rows))

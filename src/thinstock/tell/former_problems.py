@@ -183,9 +183,6 @@ FOR: Mapping[str, tuple[type[FormingElement], ...]] = {
     "into the gap": (FormingRoll,),
     "pond": (InclinedBoxes,),
     "kick of a table roll": (TableRolls,),
-    "time on the roll": (FormingRoll,),
-    "forming-roll pressure": (FormingRoll,),
-    "wrap needed": (FormingRoll,),
 }
 """What a machine must have one of for a kind to be set; any machine where it is not here."""
 

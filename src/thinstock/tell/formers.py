@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterable
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from thinstock import library
@@ -13,6 +14,7 @@ from thinstock.words.phrase import phrase
 
 if TYPE_CHECKING:
     from thinstock.studies.ladder import Answer, Ladder, Lowest, Rung, State
+    from thinstock.studies.rungs import OwnTime
 
 SAID = ("demand", "finding", "bought", "four", "centrifugal", "power", "felt", "second_bend", "side_branch")
 """What the ladder says beside its numbers, in order."""
@@ -29,7 +31,7 @@ def told(found: Ladder, subject: str, edge: Edge, *, all_words: bool) -> list[Bl
         blocks += [*shown.lowest(), shown.speeds()]
     if len(found.rungs) <= 2:
         blocks.append(shown.detail(found.rungs[-1]))
-    below = [words(said["ends"])]
+    below = [words(said["ends"], said["ratios"])]
     if all_words or len(found.rungs) <= 2:
         below = [words(shown.legend()), *shown.deeper(), *below, words(said["uncalibrated"])]
     if not all_words:
@@ -53,7 +55,8 @@ def told(found: Ladder, subject: str, edge: Edge, *, all_words: bool) -> list[Bl
 
 def own_time(found: Ladder, edge: Edge) -> Table:
     """One row a former in its own time, for paper and page."""
-    return _Shown(found, edge).rows()
+    made = _Shown(found, edge).rows()
+    return replace(made, caption=made.title, title="", small=True, indented=False)
 
 
 class _Shown:
@@ -270,18 +273,28 @@ class _Shown:
 
 
 def why(rung: Rung, edge: Edge) -> str:
-    """What comes first on a former as it runs faster, when it was, and why a row is like another."""
+    """A former and when it was, with its reason."""
+    name = phrase("formers.own_named", own=_name(rung), name=rung.name) if rung.branch == "own" else _name(rung)
+    if rung.own_time is not None:
+        name = phrase("formers.then", name=name, when=when(rung.own_time, edge))
+    return phrase("formers.because", name=name, said=reason(rung))
+
+
+def when(own: OwnTime, edge: Edge) -> str:
+    """Years, speed and stock of a former's own time."""
+    speed = edge.text("speed", own.era.speed_usual, 3)
+    stock = edge.text("consistency", own.era.consistency_usual, 2)
+    return phrase("formers.when", years=own.era.years, speed=speed, consistency=stock)
+
+
+def reason(rung: Rung) -> str:
+    """What comes first on a former as it runs faster, and why a row is like another."""
     said = [(rung.reasons if rung.own_time is None else rung.own_time.reasons).sentence]
     if rung.same_as:
         said.append(phrase("formers.same_as", other=rung.same_as, changed=rung.changed or rung.name))
     elif rung.reasons.first is None and rung.gave_out:
         said.append(phrase("formers.believed", gave_out=rung.gave_out))
-    name = phrase("formers.own_named", own=_name(rung), name=rung.name) if rung.branch == "own" else _name(rung)
-    if rung.own_time is not None:
-        era = rung.own_time.era
-        name = phrase("formers.then", name=name, years=era.years, speed=edge.text("speed", era.speed_usual, 3),
-                      consistency=edge.text("consistency", era.consistency_usual, 2))  # fmt: skip
-    return phrase("formers.because", name=name, said=" ".join(said))
+    return " ".join(said)
 
 
 def _name(rung: Rung) -> str:

@@ -17,8 +17,8 @@ from thinstock.words import units
 from thinstock.words.fault import fault_in
 from thinstock.words.phrase import phrase
 
-ON_DEMAND = ("furnish", "cautions")
-"""Chapters only where they are asked for; cautions stand where their part is shown."""
+ON_DEMAND = ("along", "axes", "tension", "furnish", "working")
+"""Chapters only where they are asked for, so that a handout stays short; what can hurt is always in it."""
 DEFAULT = tuple(key for key in CHAPTERS if key not in ON_DEMAND)
 """Chapters of a handout when none are chosen."""
 FORMATS = ("pdf", "html")

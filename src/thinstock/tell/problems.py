@@ -12,11 +12,13 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 from functools import lru_cache
 from importlib.resources import files
+from itertools import pairwise
 from typing import Any
 
 import numpy as np
 
 from thinstock.formula.label import Worksheet, worksheet
+from thinstock.machine.elements.roll import FormingRoll
 from thinstock.relations import (
     balance,
     circulation,
@@ -336,10 +338,48 @@ def _survey(m: Maker) -> Answers:
     apart = balance.difference(kept, m.given("retention", float(kept) + (m.dice.random() - 0.5) * 8 * float(spread), 3))
     m.texts["twice"] = m.teller.say("retention_uncertainty", 2 * float(spread), 3)
     agree = abs(float(apart)) <= 2 * float(spread)
-    m.texts["verdict"] = "they agree" if agree else phrase("tell.problems.they_do_not_agree_one")
+    m.texts["verdict"] = phrase(f"tell.problems.{'they_agree' if agree else 'they_do_not_agree_one'}")
     return [("retention", kept), ("retention_uncertainty", spread), ("retention", apart)]
 
 
+def _who_takes(m: Maker) -> Answers:
+    """Water per fibre at five places, and what each part of the machine takes of it."""
+    carried = [balance.water_per_fibre_stock(m.thin())]
+    for name, low, high in (
+        ("formed", 0.08, 0.13),
+        ("sucked", 0.17, 0.23),
+        ("pressed", 0.37, 0.45),
+        ("dried", 0.93, 0.96),
+    ):
+        carried.append(
+            pressing.moisture_ratio_from_dryness(m.given("dryness", low + (high - low) * m.dice.random(), 3, name))
+        )
+    return [("moisture_ratio", balance.difference(a, b)) for a, b in pairwise(carried)]
+
+
+def _transfer(m: Maker) -> Answers:
+    """Water that goes over with the sheet where it leaves a fabric."""
+    carried = pressing.moisture_ratio_from_dryness(m.between("dryness", 0.14, 0.24))
+    weight, speed = m.near("grammage", m.wet.grammage_wire, 0.2, 3), m.speed()
+    return [("moisture_ratio", carried), ("water_flow_per_width", balance.water_flow(carried, weight, speed))]
+
+
+def _has_roll(teller: Teller) -> bool:
+    return any(isinstance(one, FormingRoll) for one in teller.machine.forming.element)
+
+
+def _is_creped(teller: Teller) -> bool:
+    return float(teller.machine.grade.crepe) > 0
+
+
+def _is_thin(teller: Teller) -> bool:
+    """Whether the sheet is so light that bare spots are a question at all."""
+    fibre = max(teller.machine.stock.furnish, key=lambda one: float(one.share))
+    return float(teller.result.wet.grammage_wire) < MANY * float(fibre.coarseness) / float(fibre.fibre_width)
+
+
+MANY = 8.0
+"""Layers of fibre above which nothing is bare."""
 KINDS: dict[str, Callable[[Maker], Answers]] = {
     "water in the stock": _water_in_stock,
     "head and jet": _head_and_jet,
@@ -362,12 +402,28 @@ KINDS: dict[str, Callable[[Maker], Answers]] = {
     "press gain": _press_gain,
     "silo": _silo,
     "survey": _survey,
+    "who takes the water": _who_takes,
+    "transfer": _transfer,
     **former_problems.KINDS,
 }
 """Every kind of problem with what works it out; its words are under the same name in problems.toml."""
 
-NEEDS_SHEET = frozenset({"press gain", phrase("tell.problems.point_dryness")})
+NEEDS_SHEET = frozenset({"press gain", "a point of dryness"})
 """Kinds whose numbers come from behind the former."""
+
+
+FITS: dict[str, Callable[[Teller], bool]] = {
+    **dict.fromkeys(("time on the roll", "forming-roll pressure", "wrap needed"), _has_roll),
+    **dict.fromkeys(("weight on the wire", "from reel to slice"), _is_creped),
+    "layers": _is_thin,
+}
+"""Kinds that ask for something not every machine has."""
+
+
+def fitting(teller: Teller) -> list[str]:
+    """The kinds of problem that a machine has what they ask for."""
+    fits = [kind for kind in KINDS if kind not in FITS or FITS[kind](teller)]
+    return [kind for kind in fits if former_problems.suits(teller.machine, kind)]
 
 
 @lru_cache(maxsize=1)
@@ -384,7 +440,7 @@ class Order:
     count: int = 8
     seed: int = 1
     kinds: tuple[str, ...] = field(default=())
-    """Only these kinds; all that suit the machine if empty."""
+    """Only these kinds; all that fit the machine if empty."""
 
 
 def problems(teller: Teller, order: Order) -> tuple[Problem, ...]:
@@ -392,7 +448,7 @@ def problems(teller: Teller, order: Order) -> tuple[Problem, ...]:
     dice = random.Random(order.seed)
     wanted = [
         kind
-        for kind in order.kinds or [k for k in KINDS if former_problems.suits(teller.machine, k)]
+        for kind in order.kinds or fitting(teller)
         if words()[kind]["level"] in order.levels and (teller.formed or kind not in NEEDS_SHEET)
     ]
     made: list[Problem] = []

@@ -13,6 +13,7 @@ from thinstock.tell.chapters.back import cautions, glossary, sources, working
 from thinstock.tell.chapters.forming import axes, sheet, tension
 from thinstock.tell.chapters.front import along, limit, machine, price, water
 from thinstock.tell.chapters.furnish import wet_end
+from thinstock.tell.chapters.press import press
 from thinstock.tell.teller import Teller
 
 CHAPTERS: dict[str, Callable[[Teller], Chapter]] = {
@@ -20,6 +21,7 @@ CHAPTERS: dict[str, Callable[[Teller], Chapter]] = {
     "water": water,
     "along": along,
     "price": price,
+    "press": press,
     "sheet": sheet,
     "axes": axes,
     "limits": limit,
