@@ -71,13 +71,13 @@ def uncertainty(
 ) -> None:
     """How sure the numbers of MACHINE are, or the differences OTHER − MACHINE, by Monte Carlo and by slopes."""
     from thinstock.case.overrides import machine_from
-    from thinstock.studies.machine_uncertainty import monte_carlo
+    from thinstock.studies.machine_uncertainty import Sampling, monte_carlo
 
     first = machine_from(machine, changes)
     second = None if other is None else machine_from(other, changes)
     with progress("draws") as tell:
         found = monte_carlo(
-            first, second, names=results or None, draws=draws, digits=digits, seed=seed,
+            first, second, names=results or None, sampling=Sampling(draws=draws, digits=digits, seed=seed),
             correlation=correlations(first, links, joined=second is not None), tell=tell,
         )  # fmt: skip
     if as_json:
