@@ -1,4 +1,4 @@
-"""How long from a moved slider to the repainted page, in a real browser with the whole machine page.
+"""What one feels of the page, in a real browser: moves of a slider, limits behind them, first visits, the sheet.
 
 Every key stroke moves the slider of the headbox consistency by one step; the clock starts in the page before the
 event and stops behind the first frame painted with the new numbers. Prints median and 90th percentile. Run:
@@ -12,6 +12,8 @@ import statistics
 import subprocess
 import sys
 import tempfile
+import time
+from typing import Any
 
 from playwright.sync_api import sync_playwright
 
@@ -34,8 +36,45 @@ MOVE = """(where) => new Promise((done) => {
 })"""
 
 
+PAGES = ("machine", "sheet", "formers", "options", "survey", "study", "class")
+LAST_MOVE = """(where) => new Promise((done) => {
+  const slider = document.querySelector(`[data-address='${where}'] [data-slider]`);
+  const limits = document.getElementById('p-limits');
+  for (let i = 0; i < 3; i++) { slider.stepDown(1); slider.dispatchEvent(new Event('input', { bubbles: true })); }
+  const begun = performance.now();
+  const look = () => (limits.classList.contains('follows') ? (window.seen_ = true) : 0)
+    || !window.seen_ ? requestAnimationFrame(look) : done(performance.now() - begun);
+  window.seen_ = false;
+  look();
+})"""
+
+
+def visits(browser: Any, opening: str) -> None:
+    """Each page in a tab that has nothing yet: requests, bytes on the wire, first paint, ready."""
+    for name in PAGES:
+        context = browser.new_context(viewport={"width": 1440, "height": 900})
+        page = context.new_page()
+        wire = context.new_cdp_session(page)
+        wire.send("Network.enable")
+        sizes: list[float] = []
+        wire.on("Network.loadingFinished", lambda told, sizes=sizes: sizes.append(told["encodedDataLength"]))
+        begun = time.monotonic()
+        page.goto(opening.replace("/machine?", f"/{name}?"))
+        page.wait_for_selector("html[data-ready]")
+        ready = time.monotonic() - begun
+        if name == "sheet":
+            page.wait_for_function("() => document.getElementById('numbers').dataset.state === 'fresh'"
+                                   " && [...document.images].every((i) => i.complete)")  # fmt: skip
+            ready = time.monotonic() - begun
+        page.wait_for_timeout(1500)
+        paint = page.evaluate("() => performance.getEntriesByName('first-contentful-paint')[0]?.startTime ?? NaN")
+        print(f"{name:8s} {len(sizes):3d} requests {sum(sizes) / 1e3:6.0f} kB  first paint {paint / 1e3:5.2f} s  "
+              f"ready {ready:5.2f} s")  # fmt: skip
+        context.close()
+
+
 def main() -> None:
-    """Start a server and a browser, move the slider, print."""
+    """Start a server and a browser, move the slider, look at every page, print."""
     chromium = shutil.which("chromium") or shutil.which("google-chrome")
     command = [
         sys.executable,
@@ -64,6 +103,10 @@ def main() -> None:
                     f"{where}: slider to repaint, {MOVES} moves, median {statistics.median(taken):.0f} ms, "
                     f"90th percentile {taken[int(0.9 * MOVES)]:.0f} ms (to reach: 100 ms)"
                 )
+            taken = sorted(page.evaluate(LAST_MOVE, "yankee.speed") for _ in range(10))
+            print(f"limits stand {statistics.median(taken):.0f} ms behind the last move (to reach: 300 ms)")
+            print("to reach: machine 600 kB, sheet 12 requests and 2 s, formers first paint 0.5 s")
+            visits(browser, address)
             browser.close()
     finally:
         server.kill()

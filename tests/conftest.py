@@ -7,6 +7,7 @@ import os
 import pytest
 from hypothesis import HealthCheck, settings
 
+os.environ["THINSTOCK_MACHINE_CODE"] = "always"
 os.environ.pop("COLUMNS", None)  # workers of the test runner state a width that nobody looks at
 
 settings.register_profile("steady", derandomize=True, deadline=None, suppress_health_check=[HealthCheck.too_slow])

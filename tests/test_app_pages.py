@@ -209,7 +209,7 @@ def test_a_gauge_pressure_is_read_at_the_air_pressure_of_the_site(client: Client
         ("yankee.speed=1800 kPa", "yankee.speed", "kPa"),
         ("yankee.steam_pressure=9 bar", "yankee.steam_pressure", "bar(a)"),
         ("yankee.steam_pressure=9", "yankee.steam_pressure", "certificate"),
-        ("headbox.consistency=0,2 %", "headbox.consistency", "comma"),
+        ("headbox.consistency=1,200 %", "headbox.consistency", "comma"),
         ("grade.crepe=not given", "grade.crepe", "value is needed"),
         ("hold_reel_dryness_by=luck", "hold_reel_dryness_by", "one of"),
         ("yankee.sped=1800", "yankee.sped", "yankee.speed"),
@@ -509,3 +509,11 @@ def test_the_truth_page_shows_every_point_with_its_source_and_misses_first(clien
     rows = json.loads(reply.text.split('id="figures"')[1].split(">", 1)[1].split("</script>")[0])[0]["data"]["rows"]
     assert {row["point"] for row in rows} == {one.point.key for one in found if one.answers}
     assert all(0.1 <= row["ratio"] <= 10 and row["low"] < row["high"] for row in rows)
+
+
+def test_limits_come_before_the_rest_and_are_the_same(client: Client) -> None:
+    query = "machine=facial-roll&set=headbox.consistency=0.2 %25"
+    first = client.answer(query, "limits").json()["pieces"]
+    whole = client.answer(query).json()["pieces"]
+    assert set(first) == {"fact-first", "limits"}
+    assert {name: whole[name] for name in first} == first

@@ -53,7 +53,7 @@ def test_an_uncertainty_in_the_file_goes_before_the_library_s(machine):
     inputs = {one.address: one for one in uncertain_inputs(machine)}
     assert inputs["stock.freeness"].status == "the file"
     assert inputs["stock.freeness"].standard_uncertainty == pytest.approx(15e-6)
-    assert inputs["stock.resistance_factor"].status == "library judgement"
+    assert inputs["stock.resistance_factor"].status == "library, assumed"
 
 
 def test_moving_an_input_never_passes_a_limit_that_was_given(machine):
@@ -66,3 +66,29 @@ def test_the_movers_of_the_answer_are_named(machine, found):
     ranked = movers(machine, found, ["end_of_forming", "dryness_press", "gas_per_product"])
     assert len(ranked) == 3
     assert ranked[0][1] >= ranked[1][1] >= ranked[2][1] > 0
+
+
+def test_every_default_spread_says_its_status_and_source() -> None:
+    from thinstock.formula.label import STATUSES
+    from thinstock.studies.first_order import uncertain_inputs
+    from thinstock.words.quantity import Q
+
+    seen = set()
+    for name in ("facial-roll", "facial-shoe", "board-three-nips", "tea-bag-inclined-wire"):
+        machine = thinstock.load(name)
+        for one in uncertain_inputs(machine):
+            about = machine.declaration(one.address).about
+            assert isinstance(about, Q) and about.spread_status in STATUSES
+            assert about.spread_source in ("ASSUMED", "COMMON_PRACTICE")
+            assert one.status in ("the file", f"library, {about.spread_status}")
+            seen.add(one.status)
+    assert seen == {"the file", "library, assumed", "library, common practice"}
+
+
+def test_heat_of_the_showers_follows_the_fresh_water() -> None:
+    machine = thinstock.load("facial-roll")
+    cold, warm = (machine.with_({"site.fresh_water_temperature": t}).run() for t in (278.15, 298.15))
+    flow = cold["fresh_water_per_product"]
+    assert cold["shower_heat_per_product"] - warm["shower_heat_per_product"] == pytest.approx(
+        4190 * 20 * flow, rel=1e-9
+    )

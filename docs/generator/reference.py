@@ -24,13 +24,14 @@ from thinstock.cli import COMMANDS
 from thinstock.formula import expression, typeset, writing
 from thinstock.formula.catalogue import BY_HAND, uses
 from thinstock.formula.label import Label
-from thinstock.formula.printed import Check, checks_of
+from thinstock.formula.printed import Check, checks_of, library_checks_of
 from thinstock.machine.line import Machine
 from thinstock.studies.truth import of_formula, told_points
 from thinstock.tell.explained import provenance_of
 from thinstock.tell.worked import names_of, title_of, worked
 from thinstock.words import constants, nomenclature, units
 from thinstock.words.cautions import all_cautions
+from thinstock.words.phrase import capital
 from thinstock.words.quantity import Choice, Fields, Q, show
 
 STATUS = {
@@ -188,6 +189,7 @@ def _source(label: Label) -> Iterator[str]:
 def _checks(label: Label) -> Iterator[str]:
     found = checks_of(label)
     yield '<h2 id="checks">Held against</h2>'
+    yield from (f"<p>{escape(capital(one.told()))}.</p>" for one in library_checks_of(label))
     if judged := told_points(of_formula(label.name)):
         yield f"<p>On whole machines {escape(judged)}.</p>"
     if not found:

@@ -29,6 +29,7 @@ from thinstock.work.workspace import ENDING, Changed, Workspace, digest_of
 
 LARGE = ("/files/drop",)
 """Addresses whose body may carry a file."""
+LONGEST_TITLE = 200
 
 
 def listing(request: Request) -> Response:
@@ -54,8 +55,10 @@ def _save(workspace: Workspace, body: dict[str, Any]) -> Response:
     if name and not name.lower().endswith(ENDING):
         name += ENDING
     opened = open_state(parse(text_in(body, "query")), workspace)
+    title = text_in(body, "title", "").strip()[:LONGEST_TITLE]
+    machine = opened.machine.with_({"title": title}) if title and title != opened.machine.title else opened.machine
     try:
-        written = workspace.write(name, dumps(opened.machine), known=known)
+        written = workspace.write(name, dumps(machine), known=known)
     except Changed as changed:
         told = {"changed": changed.faults[0].bound, "name": name, "known": _now(workspace, name)}
         return json_reply(told, status=409)

@@ -157,7 +157,7 @@ class Form:
         """The text of a box; empty where there is no value."""
         if value is None:
             return ""
-        return units.number_text(self._edge(about, unit, value, air), 6)
+        return units.number_text(self._edge(about, unit, value, air), 6 if self.unit_set == "mill" else 4)
 
     def _range(self, about: Q, unit: str, ends: tuple[float, float] | None) -> str:
         if ends is None or not math.isfinite(ends[0] + ends[1]):

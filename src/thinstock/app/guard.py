@@ -6,6 +6,8 @@ answer leaves with the same strict headers. Knows nothing of machines.
 
 from __future__ import annotations
 
+import base64
+import hashlib
 import hmac
 import json
 import secrets
@@ -201,13 +203,29 @@ def _only(headers: list[tuple[bytes, bytes]], name: bytes) -> str | None:
     return found[0].decode("latin-1") if len(found) == 1 else None
 
 
+STYLE = (
+    "html{font:17px/1.5 Georgia,serif;background:#fbfaf5;color:#1b1a17;color-scheme:light dark}"
+    "main{max-width:36rem;margin:12vh auto;padding:0 1.5rem}h1{font-style:italic;font-weight:400;font-size:1.2rem;"
+    "border-bottom:1.5px solid;padding-bottom:.5rem}"
+    "@media(prefers-color-scheme:dark){html{background:#121518;color:#f2eee4}}"
+)
+"""Of the page for a stranger, who is given no file of ours."""
+STYLE_POLICY = b"style-src 'sha256-" + base64.b64encode(hashlib.sha256(STYLE.encode()).digest()) + b"'"
+
+
 async def _refuse(send: Send, status: int, text: str, *, page: bool = False) -> None:
+    headers = []
     if page:
         kind = b"text/html; charset=utf-8"
-        body = f'<!doctype html><html lang="en"><title>thinstock</title><h1>thinstock</h1><p>{text}</p></html>'.encode()
+        head = '<meta name="viewport" content="width=device-width"><title>thinstock</title>'
+        body = (
+            f'<!doctype html><html lang="en"><head>{head}<style>{STYLE}</style></head>'
+            f"<body><main><h1>thinstock</h1><p>{text}</p></main></body></html>"
+        ).encode()
+        headers.append((b"content-security-policy", POLICY.encode().replace(b"style-src 'self'", STYLE_POLICY)))
     else:
         kind = b"application/json"
         body = json.dumps({"refused": text}).encode()
-    headers = [(b"content-type", kind), (b"content-length", str(len(body)).encode())]
+    headers += [(b"content-type", kind), (b"content-length", str(len(body)).encode())]
     await send({"type": "http.response.start", "status": status, "headers": headers})
     await send({"type": "http.response.body", "body": body})

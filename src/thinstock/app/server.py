@@ -16,6 +16,8 @@ from typing import Any
 
 from starlette.applications import Starlette
 from starlette.exceptions import HTTPException
+from starlette.middleware import Middleware
+from starlette.middleware.gzip import GZipMiddleware
 from starlette.requests import Request
 from starlette.responses import FileResponse, RedirectResponse, Response
 from starlette.routing import Route
@@ -24,7 +26,9 @@ from thinstock.app import files, jobs_routes, pages, pictures
 from thinstock.app.bundle import charts_script
 from thinstock.app.guard import Guard, new_token
 from thinstock.app.reply import failed, json_reply, page_reply, refused_reply
+from thinstock.case.read import load
 from thinstock.errors import Refused
+from thinstock.kernels.compiled import compile_behind
 from thinstock.words.phrase import phrase
 from thinstock.work.jobs import Jobs
 from thinstock.work.workspace import Workspace
@@ -46,12 +50,18 @@ def build(workspace: Workspace, *, token: str, port: int, report: Callable[[str]
     def home(request: Request) -> Response:
         return RedirectResponse("/machine" + (f"?{request.url.query}" if request.url.query else ""), 303)
 
-    routes = [Route("/", home), Route("/static/{name}", _static), Route("/charts/{version}.js", _charts)]
+    routes = [
+        Route("/", home),
+        Route("/alive", lambda request: Response(status_code=204)),
+        Route("/static/{name}", _static),
+        Route("/charts/{version}.js", _charts),
+    ]
     for page in pages.all_pages():
         routes += page.routes
     routes += [*files.ROUTES, *jobs_routes.ROUTES, *pictures.ROUTES]
     app = Starlette(
         routes=routes,
+        middleware=[Middleware(GZipMiddleware, minimum_size=1500, compresslevel=3)],
         lifespan=life,
         exception_handlers={Refused: _refused, HTTPException: _http, Exception: _fault},
     )
@@ -59,6 +69,11 @@ def build(workspace: Workspace, *, token: str, port: int, report: Callable[[str]
     app.state.jobs = Jobs()
     app.state.report = report if report is not None else _to_terminal
     return Guard(_Lasting(app), token=token, port=port, large=files.LARGE)
+
+
+def _alive(request: Request) -> Response:
+    """The page asks now and then, so that it notices when the program was stopped."""
+    return Response(status_code=204)
 
 
 def _static(request: Request) -> Response:
@@ -163,6 +178,7 @@ def serve(
     gc.collect()
     gc.freeze()
     gc.set_threshold(20_000, 20, 50)  # what lasts is set aside, so that no answer waits for a long collection
+    compile_behind(lambda: load("facial-roll").run())
     ready(f"http://127.0.0.1:{number}/open/{token}/{place}")
     try:
         server.run(sockets=[listening])

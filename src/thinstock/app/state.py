@@ -6,6 +6,7 @@ same address always gives the same machine, as long as the file stays the same.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, replace
 from functools import lru_cache
@@ -297,5 +298,10 @@ def fault_rows(faults: Iterable[Fault]) -> list[dict[str, str]]:
         text = fault.bound[:1].upper() + fault.bound[1:] if fault.bound else "Not possible"
         said = f"{fault.value}: {fault.bound}" if fault.value else text
         place = f"Line {fault.line}, {fault.field}: " if fault.line is not None else ""
-        rows.append({"field": fault.field, "text": f"{place}{said}. {fault.remedy}".strip().rstrip(".") + "."})
+        remedy = _ADDRESS.sub(lambda found: found[0].replace(".", " ").replace("_", " "), fault.remedy)
+        rows.append({"field": fault.field, "text": f"{place}{said}. {remedy}".strip().rstrip(".") + "."})
     return rows
+
+
+_ADDRESS = re.compile(r"\b[a-z]\w*(?:\.[a-z_]\w*)+\b(?<!\.toml)(?<!\.csv)")
+"""An address of the machine in a remedy; the page says it in words."""

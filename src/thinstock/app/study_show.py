@@ -17,7 +17,7 @@ from thinstock import loads
 from thinstock.app.pictures import rows_as_table, spec_of
 from thinstock.app.study_work import SIZE, sweep_folder
 from thinstock.app.words import say
-from thinstock.drawing.study_charts import map_alt, map_rows, map_spec, map_svg
+from thinstock.drawing.study_charts import PALE_BLUE, map_alt, map_rows, map_spec, map_svg
 from thinstock.drawing.svg import COLOURS
 from thinstock.errors import Refused, needs
 from thinstock.machine.line import Machine
@@ -157,7 +157,7 @@ class Study:
         narrow.pop("title", None)
         for one in (spec, narrow):
             one["layer"][0]["encoding"]["color"]["scale"]["range"] = [
-                COLOURS["paper"]["tint"],
+                PALE_BLUE["paper"],
                 COLOURS["paper"]["water"],
             ]
         self.figures[-1] |= {"narrow": narrow, "table": f"<p>{escape(say('study.map_below'))}</p>"}

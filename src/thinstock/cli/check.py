@@ -18,12 +18,14 @@ def command(machine: str, changes: tuple[str, ...], as_json: bool, everything: b
     """Read MACHINE; what cannot be is refused with all its faults, what is unusual or assumed is listed."""
     from thinstock.case.overrides import machine_from
     from thinstock.machine.provenance import known_values, usual_range
+    from thinstock.studies.first_order import uncertain_inputs
     from thinstock.words.quantity import show
 
     made = machine_from(machine, changes)
     known = [k for k in known_values(made) if k.value is not None or k.about.limit]
     odd = [(k.address, show(k.value, k.about), usual_range(k)) for k in known if k.unusual]
     if as_json:
+        spreads = {one.address: one for one in uncertain_inputs(made)}
         record = {
             "title": made.title,
             "unusual": [{"address": a, "value": v, "usual": u} for a, v, u in odd],
@@ -31,6 +33,16 @@ def command(machine: str, changes: tuple[str, ...], as_json: bool, everything: b
             "values": [
                 {"address": k.address, "value": show(k.value, k.about), "status": k.status, "source": k.source}
                 for k in known
+            ],
+            "uncertainties": [
+                {
+                    "address": k.address,
+                    "standard_uncertainty": spreads[k.address].standard_uncertainty,
+                    "status": spreads[k.address].status,
+                    "source": k.about.spread_source,
+                }
+                for k in known
+                if k.address in spreads
             ],
         }
         click.echo(json.dumps(record, indent=1, allow_nan=False))

@@ -67,7 +67,7 @@ def _counted(count: int) -> str:
 def card(label: Label) -> list[str]:
     """A formula as a person needs it: picture in words, formula, words, range, source, status, checks."""
     from thinstock.formula import writing
-    from thinstock.formula.printed import checks_of
+    from thinstock.formula.printed import checks_of, library_checks_of
     from thinstock.studies.truth import of_formula, told_points
     from thinstock.tell.terminal import page_width, wrapped
 
@@ -85,6 +85,8 @@ def card(label: Label) -> list[str]:
     checks = checks_of(label)
     lines += ["", *wrapped(_use(label), width=width, then="  ")]
     lines += wrapped(told_points(of_formula(label.name)), width=width, then="  ")
+    for library in library_checks_of(label):
+        lines += wrapped(library.told(), width=width, then="  ")
     lines += ["", "checked against" if checks else phrase("cli.formulas.not_checked_against_print_or")]
     for check, after in zip_longest(checks, checks[1:]):
         lines += wrapped(f"{check.where} ({check.heard()})", width=width, first="  ", then="    ")
@@ -123,7 +125,7 @@ def _short(label: Label) -> dict[str, Any]:
 def _record(label: Label) -> dict[str, Any]:
     from thinstock.formula import writing
     from thinstock.formula.catalogue import uses
-    from thinstock.formula.printed import checks_of
+    from thinstock.formula.printed import checks_of, library_checks_of
     from thinstock.studies.truth import of_formula
     from thinstock.tell.record import plain
     from thinstock.words import nomenclature
@@ -137,6 +139,7 @@ def _record(label: Label) -> dict[str, Any]:
         "written": writing.plain(label),
         "captions": _captions(label),
         "used": list(uses()[label.name]),
+        "libraries": [one.told() for one in library_checks_of(label)],
         "judged_by": [one.key for one in of_formula(label.name)],
         "arguments": list(label.arguments),
         "holds": {name: [plain(low), plain(high)] for name, (low, high) in label.holds.items()},

@@ -74,12 +74,16 @@ def _edges(values: Array) -> Array:
     return np.concatenate([[1.5 * values[0] - 0.5 * values[1]], middle, [1.5 * values[-1] - 0.5 * values[-2]]])
 
 
+PALE_BLUE = {"paper": "#cfe2f0", "dark": "#24445c", "print": "#d3e2ee"}
+"""The low end of a map's blue: no paper, no tint."""
+
+
 def map_spec(machine: Machine, found: MachineMap, theme: str = "paper", unit_set: UnitSet = "mill",
              *, width: int | None = None) -> dict[str, Any]:  # fmt: skip
     """The specification without data: it reads rows named "rows"."""
     colours = _colours(theme)
     text = files("thinstock.drawing").joinpath("charts", "study_map.vl.json").read_text(encoding="utf-8")
-    for key, value in colours.items():
+    for key, value in {**colours, "pale_blue": PALE_BLUE.get(theme, PALE_BLUE["paper"])}.items():
         text = text.replace(f"${key}", value)
     said, unit, _ = result_of(found.result, float(machine.site.atmospheric_pressure()), unit_set)
     words = {"result": said[0].upper() + said[1:], "unit": unit if unit != "1" else ""}

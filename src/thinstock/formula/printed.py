@@ -6,6 +6,7 @@ Nothing is judged here: the tests do that.
 
 from __future__ import annotations
 
+import math
 import tomllib
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -17,8 +18,12 @@ import numpy as np
 
 from thinstock.formula.label import Label
 from thinstock.words import units
+from thinstock.words.phrase import phrase
 
 FOLDERS = ("published", "checks")
+LIBRARIES = "library_checks.toml"
+EXACT = 1e-13
+"""Relative difference below which a formula and a library are the same."""
 HERE = Path(__file__).resolve().parent.parent
 
 
@@ -62,6 +67,38 @@ def _like(told: str, got: float) -> str:
 def checks_of(label: Label) -> list[Check]:
     """The check values of a formula, published ones first."""
     return [_check(label, row) for row in _rows().get(label.name, ())]
+
+
+@dataclass(frozen=True, kw_only=True)
+class LibraryCheck:
+    """How close a formula comes to a general property library; the tests hold it to that."""
+
+    against: str
+    over: str
+    difference: float
+    """Largest relative difference in that range."""
+
+    def told(self) -> str:
+        """Which library, over what, to how many digits."""
+        slots = {"against": self.against, "over": self.over}
+        if self.difference < EXACT:
+            return phrase("checks.library_all", **slots)
+        return phrase("checks.library", **slots, digits=f"{-math.log10(self.difference):.1f}")
+
+
+def library_checks_of(label: Label) -> list[LibraryCheck]:
+    """The libraries that a formula was held against."""
+    return [LibraryCheck(against=row["against"], over=row["over"], difference=row["difference"])
+            for row in _libraries() if row["relation"] == label.name]  # fmt: skip
+
+
+@lru_cache(maxsize=1)
+def _libraries() -> list[dict[str, Any]]:
+    for place in (HERE / "check_values" / LIBRARIES, HERE.parent.parent / "tests" / LIBRARIES):
+        if place.is_file():
+            rows: list[dict[str, Any]] = tomllib.loads(place.read_text(encoding="utf-8"))["library"]
+            return rows
+    return []
 
 
 def _folder(name: str) -> Path | None:

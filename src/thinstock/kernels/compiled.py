@@ -1,8 +1,8 @@
-"""Compiles the relations' own bodies for the marches, with an on-disk cache keyed to all sources of the package.
+"""Plain and compiled faces of the marches, from one body; the machine code's cache is keyed to all its sources.
 
-`compiled(relation)` gives the machine-code twin of a labelled formula, made from the very same body; other labelled
-formulas that the body calls are compiled along with it. A stale cache cannot be used: its folder carries a hash of
-every source file, so a changed formula means a new folder.
+`compiled(relation)` gives the bare body of a labelled formula; `njit` marks what a march calls; a `Face` is what
+callers use. Machine code is made of these very bodies when it is worth while. A stale cache cannot be used: its
+folder carries a hash of every source file, so a changed formula means a new folder.
 """
 
 from __future__ import annotations
@@ -11,23 +11,25 @@ import hashlib
 import os
 import re
 import sys
+import threading
+import time
 import types
 from collections.abc import Callable, Iterator
 from concurrent.futures import ThreadPoolExecutor
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
+from contextvars import ContextVar
 from functools import lru_cache
+from importlib.metadata import version
 from itertools import pairwise
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeVar, cast
 
-import numba
 import numpy as np
-from numba.core import config as _config
 
 from thinstock.errors import Fault, KernelRefused
-from thinstock.formula.label import Num
+from thinstock.formula.label import Num, worksheet
 
-config: Any = _config
+F = TypeVar("F", bound=Callable[..., Any])
 
 PACKAGE = Path(__file__).resolve().parent.parent
 
@@ -64,7 +66,7 @@ def compiled_sources() -> list[Path]:
 @lru_cache(maxsize=1)
 def source_key() -> str:
     """A hash of the sources that compiled code can come from, and of the compiler's version."""
-    digest = hashlib.sha256(f"{numba.__version__} {np.__version__} {sys.version}".encode())
+    digest = hashlib.sha256(f"{version('numba')} {np.__version__} {sys.version}".encode())
     for path in compiled_sources():
         digest.update(path.name.encode())
         digest.update(path.read_bytes())
@@ -75,6 +77,9 @@ def source_key() -> str:
 @contextmanager
 def _cache_folder() -> Iterator[bool]:
     """Point numba's cache at our own folder while a function is being declared; yields whether it can be used."""
+    from numba.core import config as _config
+
+    config: Any = _config
     folder = user_cache_folder() / f"kernels-{source_key()}"
     try:
         folder.mkdir(parents=True, exist_ok=True)
@@ -89,32 +94,126 @@ def _cache_folder() -> Iterator[bool]:
         config.CACHE_DIR = before
 
 
-def njit(function: Callable[..., Any]) -> Callable[..., Any]:
-    """`numba.njit` with our cache: no fast-math, numpy's rules for division, and the lock released."""
-    with _cache_folder() as usable:
-        made: Callable[..., Any] = numba.njit(nogil=True, error_model="numpy", cache=usable)(function)
-    return made
+_MARKED: set[Callable[..., Any]] = set()
+"""Functions that machine code is made of when a face asks for it."""
+_BARE: dict[Any, Callable[..., Any]] = {}
+_MADE: dict[Any, Callable[..., Any]] = {}
+_behind: ContextVar[bool] = ContextVar("behind", default=False)
+COST = 3.0
+"""Seconds of plain reckoning, done and expected, from which on compiling is worth its half minute: far above a run."""
 
 
-_COMPILED: dict[Any, Callable[..., Any]] = {}
+def njit(function: F) -> F:
+    """Mark a part of a march. It stays a plain function; the machine code of what calls it compiles it along."""
+    _MARKED.add(function)
+    return function
 
 
-def compiled(relation: Callable[..., Any]) -> Callable[..., Any]:
-    """The machine-code twin of a labelled formula, from its own body."""
-    body = getattr(relation, "__wrapped__", relation)
-    if body in _COMPILED:
-        return _COMPILED[body]
-    scope = dict(body.__globals__)
-    for name in body.__code__.co_names:
-        used: Any = scope.get(name)
-        if hasattr(used, "label") and hasattr(used, "__wrapped__"):
-            scope[name] = compiled(used)
+def compiled(relation: F) -> F:
+    """The bare body of a labelled formula for a march, without label; other formulas that it calls go along."""
+    body: Any = getattr(relation, "__wrapped__", relation)
+    if body not in _BARE:
+        scope = dict(body.__globals__)
+        for name in body.__code__.co_names:
+            used: Any = scope.get(name)
+            if hasattr(used, "label") and hasattr(used, "__wrapped__"):
+                scope[name] = compiled(used)
+        _BARE[body] = njit(_twin(body, scope))
+    return cast(F, _BARE[body])
+
+
+def _twin(body: Any, scope: dict[str, Any]) -> Callable[..., Any]:
+    """The same code with other functions behind its names."""
     twin = types.FunctionType(body.__code__, scope, body.__name__, body.__defaults__, body.__closure__)
     twin.__module__ = body.__module__
     twin.__qualname__ = body.__qualname__
-    made = njit(twin)
-    _COMPILED[body] = made
-    return made
+    return twin
+
+
+def machine_code(function: Callable[..., Any]) -> Callable[..., Any]:
+    """`numba.njit` of a marked function and of all it calls: no fast-math, numpy's division, the lock released."""
+    if function not in _MADE:
+        import numba
+
+        scope = dict(function.__globals__)
+        for name in function.__code__.co_names:
+            used = scope.get(name)
+            used = used.plain if isinstance(used, Face) else used
+            if isinstance(used, types.FunctionType) and used in _MARKED:
+                scope[name] = machine_code(used)
+        with _cache_folder() as usable:
+            _MADE[function] = numba.njit(nogil=True, error_model="numpy", cache=usable)(_twin(function, scope))
+    return _MADE[function]
+
+
+class Face:
+    """A march as its callers see it: plain Python, or machine code of the very same bodies.
+
+    Plain as long as no machine code is at hand and compiling would take longer than reckoning does; both agree to
+    rounding. `THINSTOCK_MACHINE_CODE=always` never reckons plainly.
+    """
+
+    spent = 0.0
+    """Seconds of plain reckoning in this process."""
+
+    def __init__(self, function: Callable[..., Any], cases: Callable[..., int] | None) -> None:
+        self.plain = function
+        self.cases = cases
+        self.made: Callable[..., Any] | None = None
+        self.each = 0.02
+        """Seconds that a case took plainly."""
+        self.__doc__ = function.__doc__
+        _MARKED.add(function)
+
+    def __call__(self, *given: Any) -> Any:
+        if self.made is not None:
+            return self.made(*given)
+        if not self._plainly(given):
+            made = machine_code(self.plain)
+            found = made(*given)
+            self.made = made  # not before it is compiled: others reckon plainly meanwhile
+            return found
+        start = time.perf_counter()
+        with worksheet(False), np.errstate(all="ignore"):
+            found = self.plain(*given)
+        took = time.perf_counter() - start
+        Face.spent += took
+        self.each = took / max(self._many(given), 1)
+        return found
+
+    def _many(self, given: tuple[Any, ...]) -> int:
+        return 1 if self.cases is None else self.cases(*given)
+
+    def _plainly(self, given: tuple[Any, ...]) -> bool:
+        if self.cases is None or _behind.get() or os.environ.get("THINSTOCK_MACHINE_CODE") == "always":
+            return False
+        return Face.spent + self._many(given) * self.each < COST and not self.at_hand()
+
+    def at_hand(self) -> bool:
+        """Whether machine code of these sources is kept on this computer."""
+        name = f"*{self.plain.__qualname__}-{self.plain.__code__.co_firstlineno}.*.nbi"
+        return next((user_cache_folder() / f"kernels-{source_key()}").rglob(name), None) is not None
+
+
+def compile_behind(work: Callable[[], Any]) -> None:
+    """Do some work once with machine code in a thread of its own: what others ask for meanwhile is reckoned plainly."""
+
+    def compiling() -> None:
+        _behind.set(True)
+        with suppress(Exception):
+            work()
+
+    threading.Thread(target=compiling, daemon=True).start()
+
+
+def machine(function: Callable[..., Any]) -> Face:
+    """A function that is of use in machine code alone, compiled when it is first called."""
+    return Face(function, None)
+
+
+def faced(cases: Callable[..., int]) -> Callable[[Callable[..., Any]], Face]:
+    """A march that callers use, with how many cases a call has."""
+    return lambda function: Face(function, cases)
 
 
 def over_cases(work: Callable[[int, int], None], cases: int, *, least: int = 2000) -> None:

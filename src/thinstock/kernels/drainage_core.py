@@ -9,7 +9,7 @@ from __future__ import annotations
 import numpy as np
 
 from thinstock.formula.label import Num
-from thinstock.kernels.compiled import compiled, njit
+from thinstock.kernels.compiled import compiled, faced, njit
 from thinstock.relations import drainage, mat
 from thinstock.words.constants import gravity as standard_gravity
 from thinstock.words.constants import value
@@ -448,7 +448,7 @@ def _case(p: Num, rows: Num, opened: Num, out: Num, taken: Num, impulses: Num) -
     _leave(p, formed, taken, out)
 
 
-@njit
+@faced(lambda table, materials, first, stop, *_: int(stop - first))
 def march(table: Num, materials: Num, first: Num, stop: Num, single: Num, by_element: Num, impulses: Num) -> None:
     """All cases from `first` to `stop`, elements as in `drainage_input.Table`; results go into the last three."""
     rows = np.empty((table.base.shape[0], _ROW))

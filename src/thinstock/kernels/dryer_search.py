@@ -11,7 +11,7 @@ from typing import NamedTuple
 import numpy as np
 
 from thinstock.formula.label import Num
-from thinstock.kernels.compiled import njit
+from thinstock.kernels.compiled import faced, njit
 from thinstock.kernels.dryer_march import (
     _CONTACT,
     _U,
@@ -316,7 +316,7 @@ def finish(d: Num, c: Num, covered: Num, settled: Num, out: Num) -> None:
             out[CONVERGED] = min(out[CONVERGED], 0.0)
 
 
-@njit
+@faced(lambda rows, *_: len(rows))
 def dry_cases(rows: Num, way: Way, start: Num, out: Num) -> None:
     """Every row of a table of cases; results by row in the order of the columns above.
 

@@ -14,7 +14,7 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from thinstock.formula.label import Array, Num, derived
-from thinstock.kernels.compiled import njit, over_cases
+from thinstock.kernels.compiled import faced, njit, over_cases
 from thinstock.kernels.dryer_input import (
     SheetInput,
     YankeeInput,
@@ -87,14 +87,17 @@ class Found(NamedTuple):
     evaluations: Any
 
 
-@njit
+_one_march = faced(lambda *_: 1)(march)
+
+
+@faced(lambda rows, *_: len(rows))
 def _march_cases(rows: Num, walls: Num, segments: Num, steps: Num, tolerance: Num, out: Num) -> None:
     none = np.empty((0, 9))
     for i in range(rows.shape[0]):
         march(rows[i], walls[i], segments[i % segments.shape[0]], steps, tolerance, out[i], none)
 
 
-@njit
+@faced(lambda rows, *_: len(rows))
 def _balance_cases(rows: Num, segments: Num, steps: Num, tolerance: Num, out: Num) -> None:
     none = np.empty((0, 9))
     for i in range(rows.shape[0]):
@@ -109,7 +112,7 @@ def _excess(c: Num, where: Num, x: Num, start: Num, wanted: Num, g: Num, out: Nu
     return np.log(out[0] / wanted)
 
 
-@njit
+@faced(lambda rows, *_: len(rows))
 def _search_cases(rows: Num, ends: Num, where: Num, segments: Num, steps: Num, tolerance: Num, found: Num) -> None:
     """Largest speed or wettest entering sheet; wanted moisture, low and high end in `ends`."""
     none = np.empty((0, 9))
@@ -239,7 +242,7 @@ def profiled(given: SheetInput, surface_temperature: Num) -> Profile:
     whole = whole_steps(given.steps, stretches.shape[1])
     nodes = 1 + int(np.sum(whole[stretches[0, :, 0] > 0.0]))
     record = np.empty((nodes, 9))
-    march(rows[0], float(walls[0]), stretches[0], whole, float(given.tolerance), np.empty(10), record)
+    _one_march(rows[0], float(walls[0]), stretches[0], whole, float(given.tolerance), np.empty(10), record)
     return Profile(*(record[:, i].copy() for i in range(9)))
 
 

@@ -101,7 +101,16 @@ class SteadyDryer(Part):
     """Drying of grades without a Yankee: by evaporation and a stated specific energy."""
 
     speed: Annotated[
-        Num, Q("speed", possible=(0.05, 60), usual=(0.5, 35), unit="m/min", status="required", uncertainty=0.002)
+        Num,
+        Q(
+            "speed",
+            possible=(0.05, 60),
+            usual=(0.5, 35),
+            unit="m/min",
+            status="required",
+            uncertainty=0.002,
+            spread_status="common practice",
+        ),
     ]
     width: Annotated[Num, Q("face_width", possible=(0.1, 12), unit="m")] = 5.6
     heat_per_water: Annotated[Num, Q("heat_per_water", possible=(1e6, 2e7), unit="MJ/kg", uncertainty=0.1)] = 3.6e6

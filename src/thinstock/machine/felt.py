@@ -54,12 +54,16 @@ class FeltBoxes(Fields):
 class Felt(Fields):
     """The press felt and its conditioning."""
 
-    felt_grammage: Annotated[Num, Q("felt_grammage", possible=(0.3, 4), unit="g/m2", uncertainty=0.05)] = 1.25
+    felt_grammage: Annotated[
+        Num, Q("felt_grammage", possible=(0.3, 4), unit="g/m2", uncertainty=0.05, spread_status="common practice")
+    ] = 1.25
     solidity: Annotated[Num, Q("solidity", possible=(0.05, 0.95), usual=(0.55, 0.65), spread=0.03)] = 0.60
     felt_fibre_density: Annotated[
         Num, Q("felt_fibre_density", possible=(800, 2000), unit="kg/m3", status="from memory")
     ] = 1140.0
-    shower: Annotated[Num, Q("shower", possible=(0, 2), unit="g/m2", uncertainty=0.05)] = 0.06
+    shower: Annotated[
+        Num, Q("shower", possible=(0, 2), unit="g/m2", uncertainty=0.05, spread_status="common practice")
+    ] = 0.06
     shower_temperature: Annotated[
         Num, Q("water_temperature", possible=(274.15, 368.15), usual=(283.15, 333.15), unit="degC")
     ] = 313.15

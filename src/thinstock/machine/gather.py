@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from thinstock.formula.label import ValueWatch
-from thinstock.formula.traced import convention, named
+from thinstock.formula.traced import constant, convention, named
 from thinstock.machine.notes import Notes, Watch
 from thinstock.machine.numbers import existing
 from thinstock.machine.parts import Parts
@@ -66,6 +66,7 @@ ORDER = [
     "gas_per_product",
     "electricity_per_product",
     "fresh_water_per_product",
+    "shower_heat_per_product",
     "air_temperature",
     "steam_pressure",
     "surface_temperature",
@@ -162,8 +163,12 @@ def values_of(machine: Machine, parts: Parts, energy: tuple[Consumer, ...], prod
         found |= done.values()
     if whole(machine, parts):
         found |= {f"{kind}_per_product": total_of(energy, kind) for kind in KINDS}
-        first, *others = (water for done in parts.line.values() for water in done.fresh_water())
+        showers = [shower for done in parts.line.values() for shower in done.fresh_water()]
+        first, *others = (water for water, _ in showers)
         found["fresh_water_per_product"] = circulation.specific_water(sum(others, first), production)
+        first, *others = (water * (warm - machine.site.fresh_water_temperature) for water, warm in showers)
+        warmed = constant("water_heat_capacity_sheet") * sum(others, first)
+        found["shower_heat_per_product"] = warmed / production
     else:
         needs = existing("sheet") | (existing("yankee") if machine.yankee is not None else frozenset())
         found = dict.fromkeys(needs) | found

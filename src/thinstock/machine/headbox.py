@@ -54,7 +54,16 @@ class Headbox(Part):
     """The headbox with its approach flow and fan pump."""
 
     consistency: Annotated[
-        Num, Q("consistency", possible=(1e-7, 0.05), usual=(5e-4, 0.012), unit="%", status="required", uncertainty=0.03)
+        Num,
+        Q(
+            "consistency",
+            possible=(1e-7, 0.05),
+            usual=(5e-4, 0.012),
+            unit="%",
+            status="required",
+            uncertainty=0.03,
+            spread_status="common practice",
+        ),
     ]
     jet_ratio: Annotated[Num, Q("jet_ratio", possible=(0.3, 3))] = 1.0
     slice_angle: Annotated[Num, Q("slice_angle", possible=(np.radians(2), np.radians(180)), unit="deg")] = float(

@@ -38,6 +38,7 @@ class Hood(Fields):
             unit="degC",
             status="required",
             spread=5.0,
+            spread_status="common practice",
         ),
     ] = 723.15
     air_temperature_limit: Annotated[
@@ -46,7 +47,9 @@ class Hood(Fields):
     air_temperature_lowest: Annotated[Num, Q("air_temperature", possible=(303.15, 973.15), unit="degC", usual=ANY)] = (
         423.15
     )
-    jet_velocity: Annotated[Num, Q("jet_velocity", possible=(1, 250), unit="m/s", uncertainty=0.03)] = 100.0
+    jet_velocity: Annotated[
+        Num, Q("jet_velocity", possible=(1, 250), unit="m/s", uncertainty=0.03, spread_status="common practice")
+    ] = 100.0
     start: Annotated[Num, Q("share", possible=(0, 1), unit="%", usual=ANY)] = 0.06
     covered: Annotated[Num, Q("share", possible=(0.01, 1), usual=(0.4, 0.65), unit="%")] = 0.60
     nozzle_diameter: Annotated[Num, Q("nozzle_diameter", possible=(1e-3, 0.05), unit="mm")] = 6e-3

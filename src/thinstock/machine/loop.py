@@ -159,9 +159,9 @@ class Circulated(Done):
         """Those of headbox and former."""
         return (*self.delivered.consumers(), *self.formed.consumers())
 
-    def fresh_water(self) -> Iterable[Num]:
+    def fresh_water(self) -> Iterable[tuple[Num, Num]]:
         """Showers on the wire."""
-        yield self.part.loop.wire_shower
+        yield self.part.loop.wire_shower, self.part.loop.wire_shower_temperature
 
     def streams(self) -> Iterable[Stream]:
         """The whole loop from thick stock to overflow."""

@@ -99,8 +99,8 @@ class Done:
         """Its users of electricity, steam and gas."""
         return ()
 
-    def fresh_water(self) -> Iterable[Num]:
-        """Fresh water it takes, kg/(s m)."""
+    def fresh_water(self) -> Iterable[tuple[Num, Num]]:
+        """Fresh water it takes, kg/(s m), and the temperature it is warmed to."""
         return ()
 
     def notes(self, notes: Notes) -> None:

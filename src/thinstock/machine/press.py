@@ -389,10 +389,10 @@ class Pressed(Done):
         """Pressure through each nip."""
         return tuple(along_nips(self))
 
-    def fresh_water(self) -> Iterable[Num]:
+    def fresh_water(self) -> Iterable[tuple[Num, Num]]:
         """Showers on the felt."""
         for _ in range(self.part.felts):
-            yield balance.water_flow_from_area(self.part.felt.shower, self.out.speed)
+            yield balance.water_flow_from_area(self.part.felt.shower, self.out.speed), self.part.felt.shower_temperature
 
     def notes(self, notes: Notes) -> None:
         """A felt that is full, rewet that counts, the model's blind spots."""

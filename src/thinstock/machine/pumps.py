@@ -12,7 +12,6 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Annotated, Any, ClassVar, NamedTuple
 
 import numpy as np
-from scipy.optimize import elementwise
 
 from thinstock.errors import Fault
 from thinstock.formula.label import worksheet
@@ -228,6 +227,8 @@ def _balanced(
     def at_cases(at: Any, case: Any) -> Any:
         everywhere[case] = at
         return np.broadcast_to(misfit(everywhere if shape else everywhere[0]), everywhere.shape)[case]
+
+    from scipy.optimize import elementwise
 
     root = elementwise.find_root(
         at_cases, (least, most), args=(np.arange(least.size),), tolerances={"xatol": 1e-3, "xrtol": 1e-9}

@@ -24,9 +24,15 @@ class Fibre(Fields):
 
     name: Annotated[str, Words()]
     share: Annotated[Num, Q("share", possible=(1e-6, 1), unit="%", status="required", usual=ANY)] = 1.0
-    fibre_length: Annotated[Num, Q("fibre_length", possible=(5e-5, 0.03), unit="mm", uncertainty=0.05)]
-    fibre_width: Annotated[Num, Q("fibre_width", possible=(3e-6, 2e-4), unit="µm", uncertainty=0.08)]
-    coarseness: Annotated[Num, Q("coarseness", possible=(1e-9, 2e-6), unit="mg/m", uncertainty=0.08)]
+    fibre_length: Annotated[
+        Num, Q("fibre_length", possible=(5e-5, 0.03), unit="mm", uncertainty=0.05, spread_status="common practice")
+    ]
+    fibre_width: Annotated[
+        Num, Q("fibre_width", possible=(3e-6, 2e-4), unit="µm", uncertainty=0.08, spread_status="common practice")
+    ]
+    coarseness: Annotated[
+        Num, Q("coarseness", possible=(1e-9, 2e-6), unit="mg/m", uncertainty=0.08, spread_status="common practice")
+    ]
     swelling: Annotated[str, Choice(("chemical", "mechanical", "recycled"))] = "chemical"
     water_retention_value: Annotated[
         Num, Q("water_retention_value", possible=(0.3, 4), unit="kg/kg", optional=True)
@@ -138,10 +144,28 @@ class Stock(Fields):
 
     furnish: tuple[Fibre, ...]
     freeness: Annotated[
-        Num, Q("freeness", possible=(3e-5, 8.6e-4), usual=(2e-4, 7e-4), unit="mL CSF", optional=True, spread=2e-5)
+        Num,
+        Q(
+            "freeness",
+            possible=(3e-5, 8.6e-4),
+            usual=(2e-4, 7e-4),
+            unit="mL CSF",
+            optional=True,
+            spread=2e-5,
+            spread_status="common practice",
+        ),
     ] = None
     drainability: Annotated[
-        Num, Q("drainability", possible=(5, 92), usual=(12, 50), unit="°SR", optional=True, spread=1.0)
+        Num,
+        Q(
+            "drainability",
+            possible=(5, 92),
+            usual=(12, 50),
+            unit="°SR",
+            optional=True,
+            spread=1.0,
+            spread_status="common practice",
+        ),
     ] = None
     resistance_coefficient: Annotated[
         Num, Q("resistance_coefficient", possible=(1e6, 1e13), unit="m/kg", optional=True, uncertainty=0.2)
@@ -150,7 +174,15 @@ class Stock(Fields):
     resistance_factor: Annotated[Num, Q("resistance_factor", possible=(0.1, 50), uncertainty=0.4)] = 1.0
     mat_memory: Annotated[Num, Q("mat_memory", possible=(0, 1))] = 0.0
     temperature: Annotated[
-        Num, Q("temperature", possible=(275.15, 368.15), usual=(293.15, 333.15), unit="degC", spread=0.5)
+        Num,
+        Q(
+            "temperature",
+            possible=(275.15, 368.15),
+            usual=(293.15, 333.15),
+            unit="degC",
+            spread=0.5,
+            spread_status="common practice",
+        ),
     ] = 313.15
     mat_coefficient: Annotated[Num, Q("mat_coefficient", possible=(5, 400), unit="kg/m3", uncertainty=0.1)] = 53.0
     mat_exponent: Annotated[Num, Q("mat_exponent", possible=(0, 0.9))] = 0.38

@@ -49,7 +49,10 @@ class Slot(Kind):
     name: Annotated[str, Words()]
     carrier: Annotated[str, Choice(("wire", "felt"))] = "felt"
     slot_width: Annotated[Num, Q("slot_width", possible=(1e-3, 3), unit="mm", status="common practice")] = 0.09
-    vacuum: Annotated[Num, Q("vacuum", possible=(0, 9e4), usual=(5e3, 6e4), unit="kPa", uncertainty=0.05)] = 40e3
+    vacuum: Annotated[
+        Num,
+        Q("vacuum", possible=(0, 9e4), usual=(5e3, 6e4), unit="kPa", uncertainty=0.05, spread_status="common practice"),
+    ] = 40e3
     rewet: Annotated[Num, Q("rewet", possible=(0, 0.1), usual=(5e-3, 20e-3), unit="g/m2", uncertainty=0.3)] = 0.010
     roll_void: Annotated[Num, Q("roll_void", possible=(0, 0.1), unit="mm")] = 0.0
     leakage_share: Annotated[Num, Q("leakage_share", possible=(0, 20), spread=0.4)] = 1.0

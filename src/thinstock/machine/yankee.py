@@ -26,14 +26,32 @@ from thinstock.words.quantity import Choice, Fields, Num, Q, Words
 class Yankee(Fields):
     """The drying cylinder."""
 
-    speed: Annotated[Num, Q("yankee_speed", possible=(0.05, 60), unit="m/min", status="required", uncertainty=0.002)]
+    speed: Annotated[
+        Num,
+        Q(
+            "yankee_speed",
+            possible=(0.05, 60),
+            unit="m/min",
+            status="required",
+            uncertainty=0.002,
+            spread_status="common practice",
+        ),
+    ]
     diameter: Annotated[Num, Q("yankee_diameter", possible=(0.5, 9), unit="m", status="assumed")] = 5.5
     width: Annotated[Num, Q("face_width", possible=(0.1, 12), usual=(2.4, 8.5), unit="m")] = 5.6
     wrap: Annotated[
         Num, Q("wrap", possible=(0.3, 6.2), usual=(4.19, 4.72), unit="deg", status="assumed", source="PADLEY_CREPING")
     ] = 4.5239
     steam_pressure: Annotated[
-        Num, Q("steam_pressure", possible=(1.02e5, 1.6e6), unit="bar(a)", status="required", uncertainty=0.02)
+        Num,
+        Q(
+            "steam_pressure",
+            possible=(1.02e5, 1.6e6),
+            unit="bar(a)",
+            status="required",
+            uncertainty=0.02,
+            spread_status="common practice",
+        ),
     ] = 8e5
     steam_pressure_limit: Annotated[
         Num, Q("steam_pressure_limit", possible=(1.02e5, 2.5e6), unit="bar(a)", limit=True, hurts=True)

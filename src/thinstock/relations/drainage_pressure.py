@@ -88,8 +88,8 @@ def drained_cap_foil(foil_length: Num, foil_angle: Num, foil_angle_cap: Num, suc
 @relation(
     "pressure_drop = density/2*(jet_speed*sin(impact_angle))**2",
     source="DALPKE",
-    where="abstract: force set by speed and angle, most drainage within one or two jet thicknesses",
-    status="published",
+    where="momentum of the jet across the wire; the abstract says what sets the force, and one or two jet thicknesses",
+    status="derived",
 )
 def pressure_impact(density: Num, jet_speed: Num, impact_angle: Num) -> Num:
     """Pressure of the jet where it strikes the fabric.

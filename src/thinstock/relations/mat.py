@@ -79,7 +79,7 @@ def density_water_kell(temperature: Num) -> Num:
     mat_consistency = mat_coefficient*borne**mat_exponent
     """,
     source="HIGGINS_DE_YONG_1965",
-    where="power law of the abstract; the floor is an assumption of this project",
+    where="power law of the abstract; its two constants are from memory, the floor is an assumption of this project",
     status="published",
 )
 def mat_consistency_power(mat_load: Num, mat_coefficient: Num, mat_exponent: Num, mat_pressure_floor: Num) -> Num:

@@ -269,7 +269,7 @@ def rewet_two_term(rewet_split: Num, rewet_coefficient: Num, dwell: Num) -> Num:
     "moisture_ratio_out = moisture_ratio + rewet/grammage",
     source="SWEET_REWET",
     where="final moisture = minimum + coefficient × area / grammage",
-    status="published",
+    status="from memory",
 )
 def moisture_ratio_rewetted(moisture_ratio: Num, rewet: Num, grammage: Num) -> Num:
     """Moisture ratio after a nip: the driest value plus the rewet spread over the fibre.

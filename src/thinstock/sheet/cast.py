@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from thinstock.errors import Refused
 from thinstock.formula.label import Num, worksheet
-from thinstock.kernels.compiled import njit
+from thinstock.kernels.compiled import machine
 from thinstock.relations import flocs as floc_relations
 from thinstock.relations import network
 from thinstock.sheet.cast_raster import faults_of_raster
@@ -344,7 +344,7 @@ def _cell_edges(cells: int, pixels: int, margin: int, even: bool) -> NDArray[np.
     return np.arange(number + 1, dtype=np.int64) * cells // number
 
 
-@njit
+@machine
 def _row_of_cells(
     top: int, bottom: int, edges: Any, number: Any, drawn: Any, kinds: Any, rasters: Any, needs: Any
 ) -> None:

@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from thinstock.formula.label import Array
-from thinstock.kernels.compiled import compiled, njit
+from thinstock.kernels.compiled import compiled, machine
 from thinstock.relations.network import orientation_angle_cauchy
 from thinstock.sheet.random import CHILDREN, COUNTS, FIELD, PARENTS, cell_key, draw
 from thinstock.sheet.strip import Fibres
@@ -59,13 +59,13 @@ def cell_grid(size: tuple[float, float], spread: float) -> tuple[int, int]:
     return along, across
 
 
-@njit
+@machine
 def _noise(seed: Any, first: Any, out: Any) -> None:
     for i in range(out.size):
         out[i] = draw(cell_key(seed, FIELD, first + i), 0)
 
 
-@njit
+@machine
 def _poisson(key: Any, first: Any, mean: float) -> int:
     """An exact Poisson number: how many unit exponentials fit into the mean; draws from `first` on."""
     count, total = 0, -np.log(draw(key, first))
@@ -75,7 +75,7 @@ def _poisson(key: Any, first: Any, mean: float) -> int:
     return count
 
 
-@njit
+@machine
 def _counts(seed: Any, first: Any, mean: Any, out: Any) -> None:
     for i in range(out.size):
         out[i] = _poisson(cell_key(seed, COUNTS, first + i), 0, mean[i])
@@ -155,7 +155,7 @@ def counts(mean: Array, seed: int, threads: int | None = 1) -> NDArray[np.int32]
     return out.reshape(mean.shape)
 
 
-@njit
+@machine
 def kind_of(upto: Any, u: float) -> int:
     """The component that a number between 0 and 1 falls to."""
     kind = 0
@@ -164,20 +164,20 @@ def kind_of(upto: Any, u: float) -> int:
     return kind
 
 
-@njit
+@machine
 def direction(u: float, orientation: float) -> Any:
     """Unit vector (across, along the machine) of a fibre whose direction is drawn by u."""
     turn = np.pi * (u - 0.5) if orientation == 0.0 else _angle(u, orientation)
     return -np.sin(turn), np.cos(turn)
 
 
-@njit
+@machine
 def _family_sizes(seed: Any, mean: float, out: Any) -> None:
     for parent in range(out.size):
         out[parent] = _poisson(cell_key(seed, PARENTS, parent), 2, mean)
 
 
-@njit
+@machine
 def _families(
     seed: Any, parents: Any, ends: Any, cell: Any, spread: float, orientation: float, upto: Any, out: Any
 ) -> None:

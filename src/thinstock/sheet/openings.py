@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from thinstock.errors import Refused
-from thinstock.kernels.compiled import njit
+from thinstock.kernels.compiled import machine
 from thinstock.sheet.strip import Raster
 from thinstock.words.fault import fault_in
 
@@ -21,7 +21,7 @@ HALF = 0.5
 _NONE, _ALL = np.uint64(0), np.uint64(0x0101010101010101)
 
 
-@njit
+@machine
 def _root(parent: Any, i: int) -> int:
     while parent[i] != i:
         parent[i] = parent[parent[i]]
@@ -29,7 +29,7 @@ def _root(parent: Any, i: int) -> int:
     return i
 
 
-@njit
+@machine
 def _join(parent: Any, a: int, b: int) -> None:
     a, b = _root(parent, a), _root(parent, b)
     if a < b:
@@ -38,7 +38,7 @@ def _join(parent: Any, a: int, b: int) -> None:
         parent[a] = b
 
 
-@njit
+@machine
 def _grown(array: Any) -> Any:
     larger = np.empty(2 * array.size, array.dtype)
     for i in range(array.size):
@@ -46,7 +46,7 @@ def _grown(array: Any) -> Any:
     return larger
 
 
-@njit
+@machine
 def _join_rows(
     starts: Any, ends: Any, parent: Any, above: int, above_end: int, here: int, here_end: int, columns: int
 ) -> None:
@@ -70,7 +70,7 @@ def _join_rows(
             _join(parent, above_end - 1, here)
 
 
-@njit
+@machine
 def _runs_of_row(row: Any, threshold: Any, marks: Any, words: Any, starts: Any, ends: Any, runs: int) -> int:
     """Runs of pixels below the threshold; there must be room for half a row of them. Returns the new number."""
     columns = row.size
@@ -94,7 +94,7 @@ def _runs_of_row(row: Any, threshold: Any, marks: Any, words: Any, starts: Any, 
     return runs
 
 
-@njit
+@machine
 def _pieces(raster: Any, threshold: Any) -> Any:
     rows, columns = raster.shape
     starts = np.empty(4096, np.int32)

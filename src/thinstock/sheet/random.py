@@ -11,7 +11,7 @@ from typing import Any
 import numpy as np
 
 from thinstock.formula.label import Array, Num
-from thinstock.kernels.compiled import njit
+from thinstock.kernels.compiled import machine
 
 FIELD, COUNTS, FIBRES, PARENTS, CHILDREN = range(5)
 """Streams: noise of the floc field, number of fibres per cell, the fibres themselves; clusters and their members."""
@@ -23,7 +23,7 @@ _S30, _S27, _S31, _S11, _ONE = np.uint64(30), np.uint64(27), np.uint64(31), np.u
 _SCALE = 2.0**-53
 
 
-@njit
+@machine
 def mix(z: Any) -> Any:
     """Scramble 64 bits (source key STEELE_2014); every input gives another output."""
     z = (z ^ (z >> _S30)) * _FIRST
@@ -31,7 +31,7 @@ def mix(z: Any) -> Any:
     return z ^ (z >> _S31)
 
 
-@njit
+@machine
 def cell_key(seed: Any, stream: Any, cell: Any) -> Any:
     """The key of one cell of one stream."""
     key = mix(np.uint64(seed) + _GOLDEN)
@@ -39,14 +39,14 @@ def cell_key(seed: Any, stream: Any, cell: Any) -> Any:
     return mix(key + (np.uint64(cell) + _ONE) * _GOLDEN)
 
 
-@njit
+@machine
 def draw(key: Any, number: Any) -> Any:
     """Number `number` of a cell, evenly between 0 and 1 and never either."""
     bits = mix(key + (np.uint64(number) + _ONE) * _GOLDEN) >> _S11
     return (np.float64(np.int64(bits)) + 0.5) * _SCALE
 
 
-@njit
+@machine
 def _fill(seed: Any, stream: Any, cell: Any, number: Any, out: Any) -> None:
     for i in range(out.size):
         out[i] = draw(cell_key(seed[i], stream[i], cell[i]), number[i])

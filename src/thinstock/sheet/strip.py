@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from thinstock.errors import Fault, Refused
 from thinstock.formula.label import Num
-from thinstock.kernels.compiled import njit
+from thinstock.kernels.compiled import machine
 from thinstock.words.fault import fault_in
 from thinstock.words.phrase import phrase
 
@@ -33,13 +33,13 @@ _TILE = 320
 _NO_RASTER: Raster = np.empty((0, 0), np.float32)
 
 
-@njit
+@machine
 def taps_needed(width: float) -> int:
     """The most pixels across that a strip of this width can touch in one column."""
     return int(2.0 * (0.5 * width * np.sqrt(2.0) + 0.5)) + 3
 
 
-@njit
+@machine
 def _below(z: Any, h: Any, s: Any, quarter: Any) -> Any:
     """Area of the strip below height z, per length of column: the running integral of a trapezium."""
     a, b = z + h, z - h
@@ -48,7 +48,7 @@ def _below(z: Any, h: Any, s: Any, quarter: Any) -> Any:
     return (ca * ca - cb * cb) * quarter + (max(a - s, _F0) - max(b - s, _F0))
 
 
-@njit
+@machine
 def _whole_columns(
     span: tuple[int, int], centre: float, slope: float, half: float, rise: float, room: Any, taps: Any, base: Any
 ) -> None:
@@ -73,7 +73,7 @@ def _whole_columns(
             taps[t, i] = area if area >= _DUST else _F0
 
 
-@njit
+@machine
 def _part_column(
     i: int, number: int, centre: float, slope: float, half: float, cover: float, taps: Any, base: Any
 ) -> None:
@@ -91,7 +91,7 @@ def _part_column(
         taps[t, i] = area if area >= _DUST else _F0
 
 
-@njit
+@machine
 def _scatter(
     flat: Any, weight: Any, taps: Any, base: Any, first: int, span: tuple[int, int], steps: tuple[int, int]
 ) -> None:
@@ -111,7 +111,7 @@ def _scatter(
             flat[np.uint64((first + i) * major + (base[i] + t) * minor)] += weight * taps[t, i]
 
 
-@njit
+@machine
 def lay_strip(strip: Any, weights: Any, tile: Any, other: Any, columns: int, room: Any, taps: Any, base: Any) -> None:
     """Add one strip to a tile of so many columns, kept flat, and to another (left out where that is empty).
 
@@ -143,7 +143,7 @@ def lay_strip(strip: Any, weights: Any, tile: Any, other: Any, columns: int, roo
         _scatter(other, weights[1], taps, base, first, (count, number), (major, minor))
 
 
-@njit
+@machine
 def scratch_for(needs: Any) -> Any:
     """Room for the columns of the longest strip: two running areas, the pixels across, the lowest pixel."""
     _, taps, longest = needs
@@ -204,14 +204,14 @@ class Fibres(NamedTuple):
     """Weight on the second raster; of no size where there is none."""
 
 
-@njit
+@machine
 def stride(columns: int) -> int:
     """Pixels from row to row of a board: an odd multiple of a cache line, so that steep fibres do not crowd one set."""
     lines = (columns + 15) // 16
     return 16 * (lines + 1 - lines % 2)
 
 
-@njit
+@machine
 def flush(flat: Any, wide: int, used: int, raster: Any, row: int, column: int) -> None:
     """Add a board whose first pixel is (row, column) of the raster, wrapping round both borders.
 
@@ -230,7 +230,7 @@ def flush(flat: Any, wide: int, used: int, raster: Any, row: int, column: int) -
             done += run
 
 
-@njit
+@machine
 def _row_of_tiles(
     top: int, bottom: int, edges: Any, starts: Any, order: Any, fibres: Any, rasters: Any, needs: Any
 ) -> None:
@@ -264,7 +264,7 @@ def _row_of_tiles(
             flush(flat_other, wide, used, other, row0, column0)
 
 
-@njit
+@machine
 def _folded(place: Any, pixels: int) -> Any:
     """Positions brought into 0 <= place < pixels."""
     out = place - np.floor(place / pixels) * pixels
@@ -274,7 +274,7 @@ def _folded(place: Any, pixels: int) -> Any:
     return out
 
 
-@njit
+@machine
 def _tile_of(place: float, edges: Any) -> Any:
     """The tile that a position falls into: a guess from the mean size, put right."""
     last = edges.size - 2
@@ -286,7 +286,7 @@ def _tile_of(place: float, edges: Any) -> Any:
     return tile
 
 
-@njit
+@machine
 def _sort_by_tile(x: Any, y: Any, row_edges: Any, column_edges: Any) -> Any:
     """A stable order of the fibres by tile, and where each tile starts in it."""
     across = column_edges.size - 1

@@ -11,14 +11,14 @@ import numpy as np
 
 from thinstock.errors import Refused
 from thinstock.formula.label import Array, Num
-from thinstock.kernels.compiled import njit
+from thinstock.kernels.compiled import machine
 from thinstock.sheet.strip import Raster
 from thinstock.words.fault import fault_in
 
 _LEAST_ZONES = 4
 
 
-@njit
+@machine
 def _pool(raster: Any, side: int) -> Any:
     """Means of square zones of so many pixels a side."""
     rows, columns = raster.shape[0] // side, raster.shape[1] // side
@@ -39,7 +39,7 @@ def _pool(raster: Any, side: int) -> Any:
     return out
 
 
-@njit
+@machine
 def _cv(level: Any) -> float:
     """Population standard deviation over mean, column by column first so that nothing is lost in long sums."""
     held = np.zeros(level.shape[1])
@@ -99,7 +99,7 @@ def _side(raster: Raster, pixel: float, zone: float) -> int:
     return whole
 
 
-@njit
+@machine
 def _layers(raster: Any, out: Any) -> None:
     top = out.size - 1
     for i in range(raster.shape[0]):

@@ -37,7 +37,7 @@ class UncertainInput:
     value: float
     standard_uncertainty: float
     status: str
-    """Where the uncertainty comes from: the file, or "library judgement"."""
+    """Where the uncertainty comes from: the file, or the library with the status of its judgement."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -83,9 +83,9 @@ def uncertain_inputs(machine: Machine) -> tuple[UncertainInput, ...]:
         elif address == FORM and machine.press.dewatering.specific_permeability is not None:
             continue  # its permeability was given with its form
         elif about.spread is not None:
-            spread, status = about.spread, "library judgement"
+            spread, status = about.spread, f"library, {about.spread_status}"
         elif about.uncertainty is not None:
-            spread, status = about.uncertainty * abs(number), "library judgement"
+            spread, status = about.uncertainty * abs(number), f"library, {about.spread_status}"
         else:
             continue
         if spread > 0:

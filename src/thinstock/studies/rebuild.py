@@ -26,6 +26,7 @@ from thinstock.studies.rebuild_money import KINDS, SHARE, Line, Range, Way, rang
 from thinstock.words import address
 from thinstock.words.fault import fault_in
 from thinstock.words.phrase import phrase
+from thinstock.words.quantity import Q, show
 
 RESULTS = (
     "speed",
@@ -141,8 +142,8 @@ def _same_product(before: Machine, after: Machine) -> None:
         fault_in(
             "studies.rebuild.must_be_that_machine_before",
             f"grade.{name}",
-            f"{float(getattr(after.grade, name)):.6g}",
-            getattr=f"{float(getattr(before.grade, name)):.6g}",
+            _said(after, name),
+            getattr=_said(before, name),
         )
         for name in ("reel_grammage", "reel_dryness")
         if abs(getattr(after.grade, name) / getattr(before.grade, name) - 1) > 1e-9
@@ -151,6 +152,11 @@ def _same_product(before: Machine, after: Machine) -> None:
         faults.append(fault_in("studies.rebuild.yankee", "yankee"))
     if faults:
         raise Refused(faults)
+
+
+def _said(machine: Machine, name: str) -> str:
+    about = machine.declaration(f"grade.{name}").about
+    return show(float(getattr(machine.grade, name)), about) if isinstance(about, Q) else ""
 
 
 def _holding(machine: Machine, which: str) -> Machine:

@@ -49,6 +49,8 @@ class Compared:
     text: str
     difference: str = ""
     sure: bool = False
+    share: float = 0.0
+    """The difference over the first's value, at most half of it either way: a bar's length."""
 
 
 class Side:
@@ -167,7 +169,8 @@ class Side:
             move = self.edge.number(word, value) - self.edge.number(word, first)
             said = plus_minus(move, self.edge.spread(word, value, apart.standard_uncertainty), 3)
             signed = f"+{said}" if move > 0 and not said.startswith("0 ") else said
-            cells.append(Compared(text=text, difference=signed, sure=apart.sure))
+            share = max(-0.5, min(0.5, move / abs(self.edge.number(word, first) or 1.0)))
+            cells.append(Compared(text=text, difference=signed, sure=apart.sure, share=share))
         return cells
 
     @cached_property

@@ -74,17 +74,29 @@ def moved(result: Result) -> list[str]:
     return [name for name in names if abs(energies.get(name, 1e99)) > small]
 
 
-def told(machine: Machine, unit_set: UnitSet, *, full: bool = True, result: Result | None = None) -> Run:
-    """A machine's run, ready to be told; with its limits at the speed of the run and its uncertainties where `full`."""
+def told(
+    machine: Machine, unit_set: UnitSet, *, full: bool = True, result: Result | None = None,
+    known: Limits | None = None,
+) -> Run:  # fmt: skip
+    """A machine's run, ready to be told; with its limits at the speed of the run and its uncertainties where `full`.
+
+    `known` limits are not looked for again.
+    """
     found = machine.run() if result is None else result
     if not full:
-        return Run(found, unit_set)
-    from thinstock.machine.limits import limits
+        return Run(found, unit_set, known)
     from thinstock.studies.first_order import movers, uncertainty
 
     spreads = uncertainty(machine) if found.values.get("formed", True) else {}
     names = [where for where, _ in movers(machine, spreads, moved(found))] if spreads else []
-    return Run(found, unit_set, limits(machine.with_({machine.speed_address: found.machine.speed})), spreads, names)
+    return Run(found, unit_set, limits_at(machine, found) if known is None else known, spreads, names)
+
+
+def limits_at(machine: Machine, found: Result) -> Limits:
+    """The limits of a machine at the speed of its run."""
+    from thinstock.machine.limits import limits
+
+    return limits(machine.with_({machine.speed_address: found.machine.speed}))
 
 
 class Run:

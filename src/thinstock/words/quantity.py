@@ -75,9 +75,16 @@ class Q(Worded):
     """Library judgement of the relative standard uncertainty, where the file states none."""
     spread: float | None = None
     """The same, absolute (SI)."""
+    spread_status: str = "assumed"
+    """Status of that judgement: "common practice" where it is what such a reading is usually good to."""
     integer: bool = False
     narrowed: bool = dataclasses.field(init=False, default=False)
     """True where the usual range was given here and not taken from the word."""
+
+    @property
+    def spread_source(self) -> str:
+        """Key of the source of that judgement."""
+        return "COMMON_PRACTICE" if self.spread_status == "common practice" else "ASSUMED"
 
     def __post_init__(self) -> None:
         narrowed = self.usual is not None and self.usual != ANY

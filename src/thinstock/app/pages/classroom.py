@@ -71,8 +71,9 @@ class Chosen:
         return self.link("/class", **{"with": ",".join(k for k in known if k in keys) or "none"})
 
     def picture(self, part: str, name: str, picture: Picture) -> str:
-        """Where a picture of a chapter or a step is to be had."""
-        return self.link(f"/class/picture/{quote(part)}/{quote(name)}")
+        """Where a picture of a chapter or a step is to be had; a drawing is marked, so that dark paper may turn it."""
+        plate = "#plate" if picture.media.startswith("image/svg") else ""
+        return self.link(f"/class/picture/{quote(part)}/{quote(name)}") + plate
 
 
 class _Tellers:

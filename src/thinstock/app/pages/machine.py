@@ -6,6 +6,7 @@ stops. Both are pieces of the same page, so that a page opened by its address sh
 
 from __future__ import annotations
 
+from dataclasses import replace
 from hashlib import sha256
 from typing import Any
 
@@ -22,11 +23,12 @@ from thinstock.app.reply import body_of, json_reply, page_reply, piece, text_in
 from thinstock.app.show import found, press_in_words
 from thinstock.app.state import Opened, State, content_of, fault_rows, open_state, parse
 from thinstock.errors import Refused
+from thinstock.machine.limits import Limits
 from thinstock.machine.line import HOLDERS
 from thinstock.machine.provenance import in_words
 from thinstock.studies.exchange import formers, presses
 from thinstock.tell.cells import finite
-from thinstock.tell.run import Run, told
+from thinstock.tell.run import Run, limits_at, told
 from thinstock.tell.wet_end_costs import QUESTIONS, asked
 from thinstock.words.figures import Edge
 from thinstock.words.phrase import listed
@@ -72,8 +74,11 @@ async def answer(request: Request) -> Response:
 
 def _answer(workspace: Workspace, body: dict[str, Any]) -> Response:
     opened = open_state(parse(text_in(body, "query")), workspace)
-    full = text_in(body, "part", "full") == "full"
-    shown = told(opened.machine, opened.state.unit_set, full=full)
+    part = text_in(body, "part", "full")
+    full = part == "full"
+    if part == "limits":
+        return _limits(opened)
+    shown = told(opened.machine, opened.state.unit_set, full=full, known=_LIMITS.get(_stands(opened)) if full else None)
     form = Form(opened.machine, opened.base, opened.state.unit_set)
     reply: dict[str, Any] = {
         "query": opened.state.query(),
@@ -90,6 +95,31 @@ def _answer(workspace: Workspace, body: dict[str, Any]) -> Response:
         reply["structure"] = structure
         reply["form"] = piece("form.html", **_form(opened))
     return json_reply(reply)
+
+
+_LIMITS: dict[tuple[str, str], Limits] = {}
+"""The limits told last, for the full answer that follows them: a cache and nothing else."""
+
+
+def _stands(opened: Opened) -> tuple[str, str]:
+    """What a machine's limits hang on."""
+    return opened.content.text, replace(opened.state.without_more(), unit_set="mill").query()
+
+
+def _limits(opened: Opened) -> Response:
+    """The limits alone, as soon as the person stops: the rest of the full answer takes longer."""
+    result = opened.machine.run()
+    if _stands(opened) not in _LIMITS:
+        found = limits_at(opened.machine, result)
+        _LIMITS.clear()
+        _LIMITS[_stands(opened)] = found
+    shown = told(opened.machine, opened.state.unit_set, full=False, result=result, known=_LIMITS.get(_stands(opened)))
+    first = next(fact for fact in shown.facts().rows if fact.key == "first")
+    pieces = {
+        "fact-first": piece("machine/fact.html", fact=first, number=""),
+        "limits": piece("machine/limits.html", shown=shown),
+    }
+    return json_reply({"query": opened.state.query(), "pieces": pieces})
 
 
 async def costs(request: Request) -> Response:

@@ -7,6 +7,7 @@ A difference is marked where it is larger than twice its uncertainty; inputs bot
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import cached_property
 from typing import Any
 
 from starlette.concurrency import run_in_threadpool
@@ -15,6 +16,7 @@ from starlette.responses import Response
 from starlette.routing import Route
 
 from thinstock import machines
+from thinstock.app import pictures
 from thinstock.app.pages import Page
 from thinstock.app.reply import body_of, json_reply, page_reply, piece, text_in
 from thinstock.app.state import Opened, State, made_of, open_state, parse
@@ -84,6 +86,10 @@ class Options:
 
     def columns(self) -> list[dict[str, Any]]:
         """The machines as the heads of the columns."""
+        return self._columns
+
+    @cached_property
+    def _columns(self) -> list[dict[str, Any]]:
         made = []
         for number, one in enumerate(self.all):
             state = one.state.without_more()
@@ -93,6 +99,7 @@ class Options:
                 {
                     "letter": LETTERS[number], "title": one.machine.title, "changes": "; ".join(parts),
                     "said": "; ".join(one.said), "query": state.query(),
+                    "drawing": pictures.drawing(one.machine.run(), inset=False) if self.side else "",
                 }
             )  # fmt: skip
         return made

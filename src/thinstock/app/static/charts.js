@@ -2,30 +2,51 @@
 
 const place = document.getElementById("figures");
 const views = new Map();
+const figures = new Map();
 const narrow = matchMedia("(max-width: 40rem)");
 const owed = new Map();
 const seen = new Set();
 let waiting = null;
 
+let embed = null;
+
 /** Draw all charts; resolves when they stand. */
 export async function draw() {
   if (!place) return;
-  const { embed } = await import(place.dataset.charts);
+  ({ embed } = await import(place.dataset.charts));
   for (const figure of JSON.parse(place.textContent)) {
-    const canvas = document.getElementById(`chart-${figure.name}`);
-    if (!canvas) continue;
-    const { $schema, ...spec } = { ...(narrow.matches ? figure.narrow : figure.spec), datasets: figure.data };
-    // The words for the chart are the page's own and stand on the canvas; what is drawn inside is hidden from readers.
-    const inside = document.createElement("div");
-    inside.setAttribute("aria-hidden", "true");
-    canvas.replaceChildren(inside);
-    const { view } = await embed(inside, spec, {
-      ast: true, actions: false, renderer: "svg", defaultStyle: false, tooltip: false, mode: "vega-lite", logLevel: 1,
-    });
-    views.set(figure.name, view);
-    sight.observe(canvas);
+    if (!document.getElementById(`chart-${figure.name}`)) continue;
+    figures.set(figure.name, figure);
+    await set(figure, figure.data);
+    sight.observe(document.getElementById(`chart-${figure.name}`));
   }
   if (waiting) fill(waiting);
+}
+
+async function set(figure, datasets) {
+  const turn = figure.turn = (figure.turn ?? 0) + 1;
+  figure.order = orderOf(figure, datasets);
+  const { $schema, ...spec } = { ...(narrow.matches ? figure.narrow : figure.spec), datasets };
+  // The words for the chart are the page's own and stand on the canvas; what is drawn inside is hidden from readers.
+  const inside = document.createElement("div");
+  inside.setAttribute("aria-hidden", "true");
+  const { view } = await embed(inside, spec, {
+    ast: true, actions: false, renderer: "svg", defaultStyle: false, tooltip: false, mode: "vega-lite", logLevel: 1,
+  });
+  if (turn !== figure.turn) { view.finalize(); return; }
+  document.getElementById(`chart-${figure.name}`).replaceChildren(inside);
+  views.get(figure.name)?.finalize();
+  views.set(figure.name, view);
+}
+
+/** Names along an axis in their order: a chart keeps the order it was drawn with, so another one is drawn anew. */
+function orderOf({ spec }, datasets) {
+  const names = new Set();
+  JSON.stringify(spec, (key, value) => {
+    if ((key === "x" || key === "y") && value?.type === "nominal" && value.field) names.add(value.field);
+    return value;
+  });
+  return JSON.stringify([...names].map((name) => Object.values(datasets).map((rows) => [...new Set(rows.map((row) => row[name]))])));
 }
 
 /** New data: { chart: { name of data: rows } }. Charts out of sight follow when they come into sight, or when `all`. */
@@ -43,6 +64,8 @@ function pay(name) {
   if (!tables) return;
   owed.delete(name);
   const view = views.get(name);
+  const figure = figures.get(name);
+  if (orderOf(figure, tables) !== figure.order) { set(figure, tables); return; }
   for (const [table, rows] of Object.entries(tables)) view.data(table, rows);
   view.run();
 }

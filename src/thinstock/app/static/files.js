@@ -1,13 +1,13 @@
 // Open, save, save as, drop, download. What someone else wrote to a file in the meantime is never overwritten silently.
 
-import { say, send } from "./page.js";
+import { guard, say, send } from "./page.js";
 
 const by = (id) => document.getElementById(id);
 
 /** `now()` gives the address that stands; `stay()` lets the page be left without a question. */
 export function files(now) {
   const bar = document.querySelector(".filebar");
-  const dialogs = { open: by("dialog-open"), save: by("dialog-save"), conflict: by("dialog-conflict") };
+  const dialogs = { open: by("dialog-open"), save: by("dialog-save"), conflict: by("dialog-conflict"), refused: by("dialog-refused") };
   for (const button of document.querySelectorAll("dialog [data-close]")) {
     button.addEventListener("click", () => button.closest("dialog").close());
   }
@@ -33,10 +33,17 @@ export function files(now) {
     if (!rows.length && none) list.append(Object.assign(document.createElement("li"), { className: "soft", textContent: none }));
   }
 
+  by("open-file").addEventListener("change", async (event) => {
+    const file = event.target.files[0];
+    event.target.value = "";
+    if (file) await bring(file);
+  });
+  by("refused-other").addEventListener("click", () => { dialogs.refused.close(); by("open").click(); });
+
   // -- save
-  async function save(name, known) {
-    const { ok, status, told } = await send("/files/save", { query: now().query, name, known });
-    if (ok) { go(told.query); return; }
+  async function save(name, known, title = "") {
+    const { ok, status, told } = await send("/files/save", { query: now().query, name, known, title });
+    if (ok) { guard(() => false); go(told.query); return; }
     if (status === 409) { conflict(told); return; }
     const text = told.faults?.map((fault) => fault.text).join(" ") ?? told.refused ?? say(status ? "state.fault_title" : "state.away_title");
     if (!dialogs.save.open) ask(name);
@@ -46,9 +53,10 @@ export function files(now) {
   function ask(name) {
     by("save-fault").textContent = "";
     by("save-name").value = name;
+    by("save-title").value = by("machine-title").textContent;
     dialogs.conflict.close();
     dialogs.save.showModal();
-    by("save-name").select();
+    by("save-title").select();
   }
 
   const suggested = () => bar.dataset.file || by("file-name").textContent.replace(/\.toml$/, " mine.toml");
@@ -56,10 +64,12 @@ export function files(now) {
     if (bar.dataset.file) save(bar.dataset.file, bar.dataset.known); else ask(suggested());
   });
   by("save-as").addEventListener("click", () => ask(suggested()));
-  by("save-form").addEventListener("submit", (event) => { event.preventDefault(); save(by("save-name").value, ""); });
+  by("save-form").addEventListener("submit", (event) => { event.preventDefault(); save(by("save-name").value, "", by("save-title").value.trim()); });
 
   function conflict(told) {
-    by("conflict-text").textContent = `${say("file.conflict", { name: told.name })} (${told.changed})`;
+    const mine = told.name === bar.dataset.file;
+    by("dialog-conflict-title").textContent = say(mine ? "file.conflict_title" : "file.taken_title");
+    by("conflict-text").textContent = say(mine ? "file.conflict" : "file.taken", { name: told.name });
     dialogs.save.close();
     by("conflict-as").onclick = () => ask(told.name);
     by("conflict-load").onclick = () => go(new URLSearchParams([["file", told.name]]).toString());
@@ -81,15 +91,19 @@ export function files(now) {
     event.preventDefault();
     here.hidden = true;
     const file = event.dataTransfer.files[0];
-    if (file) await drop(file);
+    if (file) await bring(file);
   });
 
-  async function drop(file) {
+  /** A file that was picked or dropped: opened, or refused in a dialog of its own, fault by fault. */
+  async function bring(file) {
     const text = file.size > 1_000_000 ? "" : await file.text();
     const { ok, told } = await send("/files/drop", { name: file.name, text });
     if (ok) { go(told.query); return; }
-    ask(file.name);
-    by("save-fault").textContent = (told.faults ?? []).map((fault) => fault.text).join(" ") || told.refused || "";
+    const faults = told.faults?.map((fault) => fault.text) ?? [told.refused ?? say("state.away")];
+    dialogs.open.close();
+    by("dialog-refused-title").textContent = say("file.refused_title", { name: file.name });
+    by("refused-faults").replaceChildren(...faults.map((text) => Object.assign(document.createElement("li"), { textContent: text })));
+    dialogs.refused.showModal();
   }
 
   // -- menus close when left

@@ -100,6 +100,7 @@ new IntersectionObserver(([seen]) => { strip.hidden = !seen.isIntersecting; }).o
 /** The fixed form of the address: units written out, so that it means the same whoever opens it. */
 function fixed(query) {
   here = new Address(query);
+  undo.stand(query);
   showAddress(query);
   pageLinks(query);
   kept.downloads(query);
@@ -141,6 +142,7 @@ function fault(row, text) {
 
 function refused(faults, query) {
   standing("before");
+  for (const row of form.querySelectorAll(".wrong")) fault(row, "");
   const far = [];
   for (const one of faults) {
     const row = form.querySelector(`[data-address="${CSS.escape(one.field)}"]`);
@@ -182,9 +184,20 @@ async function ask(query, part, signal) {
   return false;
 }
 
+/** The limits stand as soon as may be; what takes longer follows them. */
+async function limits(query, signal) {
+  const { ok, told } = await send("/machine/answer", { query, part: "limits" }, signal);
+  if (!ok || query !== here.query && told.query !== here.query) return;
+  for (const [name, html] of Object.entries(told.pieces)) {
+    put(`p-${name}`, html);
+    document.getElementById(`p-${name}`).classList.remove("follows");
+  }
+}
+
 const loop = new Loop({
   quick: (query) => ask(query, "quick"),
-  slow: (query, signal) => ask(query, "full", signal),
+  slow: async (query, signal) => { await limits(query, signal); return ask(query, "full", signal); },
+  pause: 70,
 });
 
 function go(next) {
@@ -285,10 +298,63 @@ function changedOnDisk(known) {
   place.append(button);
 }
 
+// -- the drawing: a part tells its name and numbers where it is pointed at, and takes one stop of the tab key in all ------------
+
+const picture = document.getElementById("p-drawing");
+const tip = Object.assign(document.createElement("div"), { className: "tip", hidden: true });
+tip.setAttribute("aria-hidden", "true");
+document.body.append(tip);
+
+function tell(part, x, y) {
+  const [name, ...rest] = part.getAttribute("aria-label").split(": ");
+  tip.replaceChildren(Object.assign(document.createElement("b"), { textContent: name }), rest.length ? `: ${rest.join(": ")}` : "");
+  tip.hidden = false;
+  const box = tip.getBoundingClientRect();
+  tip.style.left = `${Math.max(4, Math.min(x + 14, innerWidth - box.width - 8))}px`;
+  tip.style.top = `${y + 18 + box.height > innerHeight ? Math.max(4, y - box.height - 12) : y + 18}px`;
+}
+const partAt = (event) => event.target.closest?.("g[role=img][aria-label]");
+picture.addEventListener("pointermove", (event) => { const part = partAt(event); if (part) tell(part, event.clientX, event.clientY); else tip.hidden = true; });
+picture.addEventListener("pointerleave", () => { tip.hidden = true; });
+picture.addEventListener("focusin", (event) => {
+  const part = partAt(event);
+  if (!part) return;
+  const box = part.getBoundingClientRect();
+  tell(part, Math.min(box.right, innerWidth) - 20, Math.min(box.bottom, innerHeight) - 30);
+});
+picture.addEventListener("focusout", () => { tip.hidden = true; });
+picture.addEventListener("keydown", (event) => {
+  const step = { ArrowRight: 1, ArrowDown: 1, ArrowLeft: -1, ArrowUp: -1 }[event.key];
+  const all = [...picture.querySelectorAll("g[role=img][tabindex]")];
+  const at = all.indexOf(document.activeElement);
+  if (event.key === "Escape") tip.hidden = true;
+  if (!step || at < 0) return;
+  event.preventDefault();
+  const next = all[(at + step + all.length) % all.length];
+  all.forEach((one) => one.setAttribute("tabindex", one === next ? "0" : "-1"));
+  next.focus();
+});
+function oneStop() {
+  const all = [...picture.querySelectorAll("g[role=img][tabindex]")];
+  all.forEach((one, i) => one.setAttribute("tabindex", i ? "-1" : "0"));
+}
+new MutationObserver(oneStop).observe(picture, { childList: true });
+oneStop();
+
+const facts = document.getElementById("facts");
+document.getElementById("all-facts").addEventListener("click", ({ target }) => {
+  const all = facts.classList.toggle("all");
+  target.setAttribute("aria-expanded", all);
+  target.textContent = say(all ? "machine.fewer_facts" : "machine.all_facts");
+});
+
 narrow.addEventListener("change", () => go(here));
 pageLinks(here.query);
 buttons();
 follow();
+addEventListener("alive", () => loop.ask(here.query));
+undo.arrive(here.query);
+buttons();
 draw();
 if (narrow.matches) go(here);
 document.documentElement.dataset.ready = "1";

@@ -115,6 +115,9 @@ export class Loop {
 
 // -- undo, in the tab ---------------------------------------------------------------------------------------------------
 
+/** What the machine itself is made of in an address, whatever the page and the units. */
+const core = (query) => [...new URLSearchParams(query)].filter(([key]) => ["machine", "file", ...OWN].includes(key)).map(String).sort().join();
+
 export class Undo {
   constructor(key, changed) {
     this.key = key;
@@ -128,6 +131,16 @@ export class Undo {
     try { sessionStorage.setItem(this.key, JSON.stringify({ past: this.past.slice(-200), future: this.future })); } catch { /* full */ }
     this.changed();
   }
+
+  /** The state a page was opened with: where another page changed the machine, that is a step too. */
+  arrive(now) {
+    let last = null;
+    try { last = sessionStorage.getItem(`${this.key} now`); } catch { /* none kept */ }
+    if (last !== null && core(last) !== core(now)) this.step(last);
+    this.stand(now);
+  }
+
+  stand(now) { try { sessionStorage.setItem(`${this.key} now`, now); } catch { /* full */ } }
 
   /** The state before a change that is about to stand. */
   step(before) {
@@ -183,11 +196,51 @@ export function unitLinks(address) {
   }
 }
 
-let unsaved = () => false;
-addEventListener("beforeunload", (event) => { if (unsaved()) event.preventDefault(); });
+// -- leaving, and a server that is gone ----------------------------------------------------------------------------------
 
-/** Before the tab is left the browser asks, while `made()` says that something is not saved. */
+const OWN = ["set", "former", "press"];
+let unsaved = () => OWN.some((name) => new URLSearchParams(location.search).has(name));
+let within = false;
+addEventListener("beforeunload", (event) => { if (!within && unsaved()) event.preventDefault(); });
+addEventListener("pageshow", () => { within = false; });
+addEventListener("click", (event) => {
+  const link = event.target.closest?.("a[data-page-link], a[data-units], a[data-take], a.how, a[download]");
+  if (link) within = !link.hasAttribute("download");
+}, true);
+
+/** Before the tab is left the browser asks, while `made()` says that something is not saved; false: it goes on within. */
 export function guard(made) { unsaved = made; }
+export function goOn(place) { within = true; location.assign(place); }
+
+/** What can be scrolled sideways can be reached by the tab key. */
+for (const box of document.querySelectorAll(".wide:not([tabindex])")) {
+  if (box.scrollWidth <= box.clientWidth) continue;
+  box.tabIndex = 0;
+  box.setAttribute("role", "region");
+  box.setAttribute("aria-label", box.querySelector("caption")?.textContent ?? say("state.wide"));
+}
+
+const HEARTBEAT = 2500;
+let gone = 204;
+
+/** Ask now and then whether the server lives; while it does not, what stands is marked as of before. */
+async function beat() {
+  if (document.hidden) return;
+  let status = 0;
+  try {
+    ({ status } = await fetch("/alive", { signal: AbortSignal.timeout(4000), cache: "no-store" }));
+  } catch (error) { if (error.name !== "TypeError") return; } // slow is not gone
+  const away = status === 0 || status === 403;
+  if (status === gone) return;
+  gone = status;
+  const reading = document.getElementById("numbers");
+  if (reading) reading.dataset.gone = away ? "1" : "";
+  const place = document.getElementById("notice");
+  if (place && away) notice("away", say(status ? "state.closed_title" : "state.away_title"), [say(status ? "state.closed" : "state.away")]);
+  else if (place?.dataset.kind === "away") notice("", "", []);
+  if (!away) dispatchEvent(new Event("alive"));
+}
+setInterval(beat, HEARTBEAT);
 
 export function pageLinks(query) {
   for (const link of document.querySelectorAll("[data-page-link]")) link.search = query;

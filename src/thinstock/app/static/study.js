@@ -60,6 +60,8 @@ function busy(now) {
   if (resume) resume.disabled = now;
   by("progress").removeAttribute("value");
   by("said").textContent = now ? say("working") : "";
+  const none = by("none");
+  if (none) none.hidden = now;
 }
 
 function time(seconds) {
@@ -104,7 +106,7 @@ async function follow(mine) {
       const gone = (performance.now() - began) / 1000;
       from ??= { gone, share: told.share };
       const left = told.share > from.share && gone - from.gone > 2 ? ((gone - from.gone) / (told.share - from.share)) * (1 - told.share) : 0;
-      by("said").textContent = [told.said, part === "sweep" && left > 0 ? say("left", { time: time(left) }) : ""].filter(Boolean).join(", ");
+      by("said").textContent = [told.said || say("working"), left > 0 ? say("left", { time: time(left) }) : ""].filter(Boolean).join(", ");
     }
     if (told.state === "done") { await arrive(mine); return; }
     if (told.state === "refused") { over(); faults(told.faults); return; }

@@ -46,7 +46,15 @@ class FormingRoll(FormingElement):
     )
     inner_wrap: Annotated[Num, Q("wrap", possible=(0.0, 2 * np.pi), usual=(1.3, 4.2), unit="deg", optional=True)] = None
     fabric_tension: Annotated[
-        Num, Q("fabric_tension", possible=(100, 5e4), unit="kN/m", status="from memory", uncertainty=0.08)
+        Num,
+        Q(
+            "fabric_tension",
+            possible=(100, 5e4),
+            unit="kN/m",
+            status="from memory",
+            uncertainty=0.08,
+            spread_status="common practice",
+        ),
     ] = 6e3
     outer: Annotated[str, Choice(("wire", "back"))] = "wire"
     roll: Annotated[str, Choice(SIDES)] = "solid"

@@ -28,7 +28,15 @@ N = TypeVar("N", bound="Nip")
 NIPS: dict[str, type[Nip]] = {}
 """The word in a machine file for each kind of nip."""
 
-LINE_LOAD = Q("line_load", possible=(1e2, 5e6), unit="kN/m", status="required", uncertainty=0.03, key="nip.line_load")
+LINE_LOAD = Q(
+    "line_load",
+    possible=(1e2, 5e6),
+    unit="kN/m",
+    status="required",
+    uncertainty=0.03,
+    spread_status="common practice",
+    key="nip.line_load",
+)
 LINE_LOAD_LIMIT = Q("line_load_limit", possible=(1e2, 5e6), unit="kN/m", limit=True, hurts=True, key="nip.limit")
 
 
