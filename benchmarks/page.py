@@ -63,8 +63,8 @@ def visits(browser: Any, opening: str) -> None:
         page.wait_for_selector("html[data-ready]")
         ready = time.monotonic() - begun
         if name == "sheet":
-            page.wait_for_function("() => document.getElementById('numbers').dataset.state === 'fresh'"
-                                   " && [...document.images].every((i) => i.complete)")  # fmt: skip
+            page.wait_for_selector("#sheet-3:not([hidden])")
+            page.wait_for_selector("#laying", state="hidden")
             ready = time.monotonic() - begun
         page.wait_for_timeout(1500)
         paint = page.evaluate("() => performance.getEntriesByName('first-contentful-paint')[0]?.startTime ?? NaN")

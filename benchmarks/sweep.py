@@ -18,7 +18,7 @@ from typing import Any
 
 import thinstock
 from thinstock.studies.machine_axes import plan_of, varied
-from thinstock.studies.machine_sweep import SIZE, machine_sweep
+from thinstock.studies.machine_sweep import SIZE, Running, machine_sweep
 
 RANGES = [
     "yankee.speed=1500..1950 m/min",
@@ -38,7 +38,7 @@ def sweep(machine: Any, cases: int, workers: int) -> tuple[float, float, float]:
     try:
         start, spent = time.perf_counter(), time.process_time()
         with ThreadPoolExecutor(workers) as pool:
-            machine_sweep(machine, plan, folder=folder, size=min(SIZE, cases), executor=pool)
+            machine_sweep(machine, plan, folder=folder, running=Running(size=min(SIZE, cases), executor=pool))
         took, spent = time.perf_counter() - start, time.process_time() - spent
     finally:
         shutil.rmtree(folder)

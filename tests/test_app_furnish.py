@@ -70,6 +70,23 @@ def test_what_refining_and_vacuum_cost_is_what_the_command_says(
     assert len(shown) > 10 and all(text in printed for text in shown)
 
 
+@pytest.mark.parametrize("machine", ["facial-roll", "facial-flat-wire", "tea-bag-inclined-wire"])
+def test_what_a_more_even_sheet_saves_is_told_on_the_page_as_by_the_command(
+    client: Client, machine: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    from thinstock.cli import status
+
+    told = client.post("/machine/costs", {"query": f"machine={machine}", "part": "evenness"}).json()["pieces"]
+    assert status(["study", "evenness", machine]) == 0
+    printed = capsys.readouterr().out
+    if machine.startswith("tea-bag"):
+        assert "No Yankee here" in plain(told["evenness"]) and "No Yankee here" in printed
+        return
+    cells = [re.sub(r"<[^>]+>", "", cell) for cell in re.findall(r"<td>(.*?)</td>", told["evenness"])]
+    assert len(cells) > 20 and all(cell in printed for cell in cells if "→" in cell or cell[:1] in "+−")
+    assert "measure it before paying" in plain(told["evenness"])
+
+
 def test_a_lower_freeness_changes_with_the_machine_on_the_page(client: Client) -> None:
     one, other = (
         client.post("/machine/costs", {"query": f"machine=facial-roll&set=stock.freeness={n}", "part": "freeness"})

@@ -197,10 +197,10 @@ def test_the_walk_is_turned_by_a_clickers_keys_and_its_next_is_in_sight(opened: 
     seen = page.locator(".turn a[rel=next]").bounding_box()
     assert seen is not None and seen["y"] + seen["height"] <= 901
     page.keyboard.press("PageDown")
-    until(page, "(old) => document.querySelector('h1')?.innerText !== old", first)
+    expect(page.locator("h1")).not_to_have_text(first)
     page.wait_for_selector(READY)
     page.keyboard.press("ArrowLeft")
-    until(page, "(old) => document.querySelector('h1')?.innerText === old", first)
+    expect(page.locator("h1")).to_have_text(first)
 
 
 def test_limits_stand_before_what_takes_longer(opened: Opening) -> None:  # noqa: F811

@@ -419,11 +419,48 @@ def test_the_sheet_page_shows_theory_at_once_and_the_target_consistency(client: 
     assert "crowding number" in words
     assert "dilute to 0.17" in plain(told["pieces"]["answer"]) and "not by dilution" in plain(told["pieces"]["answer"])
     lines = {row["order"] for row in told["charts"]["zones"]["curve"]}
-    assert lines == {0, 1, 99}
+    assert lines == {0, 1, 98, 99}
+    curve = told["charts"]["pinholes"]["curve"]
+    assert {row["order"] for row in curve} == {0, 1}
+    assert all(row["low"] <= row["holes"] * (1 + 1e-9) and row["holes"] <= row["high"] * (1 + 1e-9) for row in curve)
+
+
+def test_the_sheet_page_goes_from_board_to_tea_bag(client: Client) -> None:
+    answers = [client.post("/sheet/answer", {"query": f"machine=facial-roll&grade={n}"}).json() for n in range(6)]
+    said = [plain(one["pieces"]["of"]) for one in answers]
+    assert "Facial, wire and felt former" in said[0] and "board ply" in said[1] and "tea-bag type" in said[5]
+    assert [one["grammage"] for one in answers[1:]] == ["120", "42.0", "18.0", "14.0", "13.0"]
+    assert answers[1]["texts"] != answers[5]["texts"]
+    assert all("that no dilution removes" in plain(one["pieces"]["table"]) for one in answers)
+
+
+def test_holes_from_elsewhere_stand_apart_as_assumed(client: Client) -> None:
+    def row(query: str) -> str:
+        told = client.post("/sheet/answer", {"query": f"machine=facial-roll&c=0.19 %&{query}"}).json()
+        return next(row for row in told["pieces"]["table"].split("<tr") if "spots per m²" in row)
+
+    assert "0 spots per m², assumed" in plain(row("")) and "&lt; 0" in row("")
+    for left, holes in (("30 %", "20"), ("50 %", "17"), ("70 %", "1.8")):
+        told = plain(row(f"spots=20&spot=3 mm&left={left}")).replace(" .", ".")
+        assert "20.0 spots per m², assumed" in told and told.rstrip().endswith(holes), told
 
 
 @pytest.mark.parametrize(
-    "query", ["c=9 %", "c=x", "v=2", "orientation=1", "size=huge", "seed=-1", "zone=1 kg", "target=luck", "aim=0"]
+    "query",
+    [
+        "c=9 %",
+        "c=x",
+        "v=2",
+        "orientation=1",
+        "size=huge",
+        "seed=-1",
+        "zone=1 kg",
+        "target=luck",
+        "aim=0",
+        "grade=9",
+        "spots=-1",
+        "left=0",
+    ],
 )
 def test_the_sheet_page_refuses_what_cannot_be(client: Client, query: str) -> None:
     reply = client.post("/sheet/answer", {"query": f"machine=facial-roll&{query}"})

@@ -221,3 +221,13 @@ def test_a_person_maps_stops_a_sweep_and_goes_on(tmp_path: Path) -> None:
     finally:
         server.stop()
     assert wrong == []
+
+
+def test_a_rebuild_offers_only_machines_of_the_same_paper(client: Client) -> None:
+    page = client.get("/study?machine=facial-roll&part=rebuild").text
+    offered = set(re.findall(r'<option value="machine=([\w-]+)"', page))
+    assert "facial-shoe" in offered and not offered & {
+        "board-two-shoes",
+        "newsprint-three-nips",
+        "tea-bag-inclined-wire",
+    }

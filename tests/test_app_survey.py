@@ -121,6 +121,17 @@ def test_a_doubtful_reading_is_switched_off_and_on_by_the_address(client: Client
     assert "do not agree" not in shown(off)
 
 
+@pytest.mark.parametrize("place", range(0, 28, 9))
+def test_what_is_set_aside_on_the_page_is_set_aside_by_the_address_too(client: Client, place: int) -> None:
+    body = body_of(client, f"{ROOT}&table=facial-roll")
+    filled = [line for line in body["lines"] if line["cells"][2]]
+    filled[place]["aside"] = True
+    told = client.post("/survey/answer", body).json()
+    without = "".join(f"&without={quote(name)}" for name in told["aside"])
+    again = lines_of(client.get(f"/survey?{ROOT}&table=facial-roll{without}").text)
+    assert [line["cells"][:2] for line in again if line["aside"]] == [filled[place]["cells"][:2]]
+
+
 def test_a_table_is_saved_as_it_stands(client: Client) -> None:
     body = body_of(client, f"{ROOT}&table=facial-roll")
     reply = client.post("/survey/save", {**body, "name": "mine", "known": ""})

@@ -13,7 +13,8 @@ import pytest
 
 import thinstock
 from thinstock.drawing import alt_text, elevation, svg, table
-from thinstock.drawing.elevation import DECADE, SMALLEST, bar_metres, depth, layer, round_flow
+from thinstock.drawing.elevation import DECADE, SMALLEST, depth, layer, round_flow
+from thinstock.drawing.foot import bar_metres
 from thinstock.drawing.layout import lay_out
 from thinstock.errors import Refused
 from thinstock.machine.along import along_former, along_nips, along_yankee
@@ -336,22 +337,69 @@ def test_a_narrow_drawing_has_numerals_with_a_key(results):
     assert narrow.count("1") == 2 and "Yankee" in narrow, "once on the drawing, once in the key"
 
 
-def test_words_on_the_drawing_do_not_run_into_each_other(results):
-    for name in NAMES:
-        root = _parse(elevation(results[name], width_px=1400))
-        boxes = []
-        for e in root.iter(f"{SVG}text"):
-            if "ts-text-halo" not in e.get("class"):
-                continue
-            size = float(e.get("font-size"))
-            wide = svg.width_of(e.text, size)
-            x = float(e.get("x")) - {"middle": 0.5, "end": 1.0}.get(e.get("text-anchor"), 0.0) * wide
-            y = float(e.get("y"))
-            boxes.append((x, y - 0.7 * size, x + wide, y, e.text))
-        for a, b in itertools.combinations(boxes, 2):
-            apart = a[2] <= b[0] + 1 or b[2] <= a[0] + 1 or a[3] <= b[1] + 1 or b[3] <= a[1] + 1
-            assert apart, (name, a[4], b[4])
-        assert all(b[0] >= 0 and b[2] <= 1400 for b in boxes), name
+def test_units_follow_the_unit_set_and_water_is_per_metre_or_of_the_whole_machine(results):
+    def said(**how):
+        return " | ".join(e.text or "" for e in _parse(elevation(results["facial-roll"], **how)).iter(f"{SVG}text"))
+
+    assert "line load 90 kN/m" in said() and "of width" in said() and "236 kg/(s·m)" in said()
+    us = said(unit_set="us")
+    assert "line load 514 lbf/in" in us and "lb/(h in)" in us and "psi" in us
+    for unit in ("kN/m", "MPa", "kg/(s", " mm", "°C", " m |"):
+        assert unit not in us, unit
+    whole = said(whole=True)
+    width = float(results["facial-roll"].machine.width)
+    jet = float(next(s.water for s in results["facial-roll"].streams if s.id == "jet"))
+    assert "whole machine" in whole and "t/h" in whole and "kg/(s·m)" not in whole
+    flows = [float(x) for x in re.findall(r"(?<=\| )([\d.]+)(?= t/h \|)", whole)]
+    assert max(flows) == pytest.approx(3.6 * jet * width, rel=0.03), "the former takes nearly all of it"
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_an_arrow_shows_the_way_of_the_sheet_and_the_foot_says_what_the_signs_mean(results, name):
+    root = _parse(elevation(results[name]))
+    said = {e.text for e in root.iter(f"{SVG}text")}
+    assert {"way of the sheet", "draws in", "turned backwards"} <= said
+    assert sum(e.get("class") == "ts-way" for e in root.iter(f"{SVG}path")) >= 4
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_former_and_press_stand_below_the_machine_at_one_larger_scale(results, name):
+    said = " | ".join(e.text or "" for e in _parse(elevation(results[name])).iter(f"{SVG}text"))
+    times = re.findall(r"(?:Former|Press), ([\d.]+) times as large", said)
+    assert len(times) == 2 and len(set(times)) == 1 and float(times[0]) > 1.2
+    alone = elevation(results[name], inset=False)
+    assert "as large" not in alone and "Pressure in the nip, MPa" not in alone
+
+
+def test_a_twin_wire_c_opens_to_the_machine_like_the_letter(results):
+    for name in ("facial-twin-wire-c", "facial-twin-wire-open-roll", "towel-twin-wire-suction-roll"):
+        arc = lay_out(results[name]).wraps[0].arc
+        start, end, middle = (math.degrees(arc.begin + share * arc.turn) % 360 for share in (0.0, 1.0, 0.5))
+        assert 90 < middle < 270, "its back is away from the press"
+        assert 225 < start < 300 and 60 < end < 135, (name, start, end)
+
+
+def test_the_boxes_of_an_inclined_wire_stand_clear_of_its_rolls_and_their_water_leaves_below_them(results):
+    plan = lay_out(results["tea-bag-inclined-wire"])
+    part = plan.outline("inclined boxes")
+    boxes = [s.path for s in part.shapes if s.role == "box"]
+    rolls = [plan.outline(r).shapes[0].path.pieces[0] for r in ("breast roll", "top roll")]
+    for box in boxes:
+        for roll in rolls:
+            assert min(p.distance(roll.centre) for p in box.points(0.05)) > roll.radius
+    lowest = min(p.y for p in part.shapes[0].path.points())
+    starts = [b.path.start.y for b in plan.leaving if b.part == "inclined boxes"]
+    assert starts and max(starts) < lowest + 0.2
+
+
+def test_the_water_of_a_long_open_wire_leaves_in_several_places(results):
+    machine = results["facial-flat-wire"].machine
+    from thinstock.studies import exchange
+
+    plan = lay_out(exchange.with_former(machine, "flat wire, open table").machine.run())
+    table = [b for b in plan.leaving if b.stage == "forming"]
+    assert len(table) >= 3
+    assert [b.flow for b in table] == sorted((b.flow for b in table), reverse=True), "less and less of it drains"
 
 
 def test_the_words_carry_the_numbers_and_the_table_the_water(results):

@@ -25,7 +25,7 @@ LINES, PARAMETERS, FILE = 60, 8, 500
 
 BY_PAGE = (
     "simulate", "formation", "consistency_for_formation", "fit_suspension_variation", "dilution_answer",
-    "fit", "culprit_sets", "propagate", "new", "profile",
+    "fit", "culprit_sets", "propagate", "new", "profile", "deposit",
 )  # fmt: skip
 """Functions of sheet, survey and studies whose arguments are promised by name; the twelve numbers of a short machine;
 the thin face of a kernel."""
@@ -35,8 +35,8 @@ TOLD = ("relation", "derived", "assumed", "command")
 Function = ast.FunctionDef | ast.AsyncFunctionDef
 ALLOWED: dict[str, dict[str, int]] = {
     "any": {},
-    "long": {"cli": 1},
-    "wide": {"relations": 3, "sheet": 2, "studies": 2},
+    "long": {},
+    "wide": {"relations": 2},
     "files": {},
 }
 

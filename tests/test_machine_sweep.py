@@ -22,7 +22,7 @@ from thinstock.machine.limits import margins
 from thinstock.studies.best import best, constraint
 from thinstock.studies.cases import machine_function, machine_of
 from thinstock.studies.machine_axes import plan_of, unlimited, varied
-from thinstock.studies.machine_sweep import RUNS, machine_map, machine_sweep
+from thinstock.studies.machine_sweep import RUNS, Running, machine_map, machine_sweep
 from thinstock.studies.sweep import sweep_parts
 
 RANGES = ["headbox.consistency=0.12..0.30 %", "yankee.speed=1500 m/min..2000 m/min"]
@@ -47,7 +47,7 @@ def contents(folder: Path) -> dict[str, bytes]:
 @pytest.fixture(scope="module")
 def undisturbed(roll, plan, tmp_path_factory):
     folder = tmp_path_factory.mktemp("plain") / "sweep"
-    machine_sweep(roll, plan, RESULTS, folder=folder, size=300)
+    machine_sweep(roll, plan, RESULTS, folder=folder, running=Running(size=300))
     return folder
 
 
@@ -123,7 +123,7 @@ def test_a_sweep_holds_inputs_results_and_flags_of_every_case(roll, plan, undist
 
 def test_threads_write_the_same_bytes(roll, plan, undisturbed, tmp_path):
     with ThreadPoolExecutor(3) as pool:
-        report = machine_sweep(roll, plan, RESULTS, folder=tmp_path / "s", size=300, executor=pool)
+        report = machine_sweep(roll, plan, RESULTS, folder=tmp_path / "s", running=Running(size=300, executor=pool))
     assert report.parts == 3 and report.written == 3
     assert contents(tmp_path / "s") == contents(undisturbed)
 
@@ -139,7 +139,7 @@ def test_a_cluster_writes_the_same_bytes(roll, plan, undisturbed, tmp_path, monk
         ) as local,
         cluster(local.scheduler_address) as pool,
     ):
-        machine_sweep(roll, plan, RESULTS, folder=tmp_path / "s", size=300, executor=pool)
+        machine_sweep(roll, plan, RESULTS, folder=tmp_path / "s", running=Running(size=300, executor=pool))
     assert contents(tmp_path / "s") == contents(undisturbed)
 
 
@@ -171,7 +171,7 @@ def test_another_machine_or_other_results_are_refused_in_the_same_folder(roll, p
     other = roll.with_({"grade.crepe": 0.18})
     for machine, results in ((other, RESULTS), (roll, RESULTS[:2])):
         with pytest.raises(Refused, match="holds another sweep"):
-            machine_sweep(machine, plan, results, folder=undisturbed, size=300)
+            machine_sweep(machine, plan, results, folder=undisturbed, running=Running(size=300))
     assert contents(undisturbed) == before
 
 
@@ -188,7 +188,7 @@ def test_the_function_of_a_machine_is_small_and_knows_its_results(roll):
 
 def test_limits_are_found_case_by_case_when_asked(roll, tmp_path):
     plan = plan_of(varied(roll, ["yankee.speed=1800 m/min, 1900 m/min"]), None, None, 1)
-    machine_sweep(roll, plan, ("production",), folder=tmp_path, size=10, limits=True)
+    machine_sweep(roll, plan, ("production",), folder=tmp_path, limits=True, running=Running(size=10))
     (part,) = sweep_parts(tmp_path)
     binding = thinstock.limits(roll).binding
     np.testing.assert_allclose(part["limit_speed"], binding.speed, rtol=5e-4)

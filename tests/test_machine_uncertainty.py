@@ -17,7 +17,7 @@ from thinstock.studies.cases import run_cases
 from thinstock.studies.first_order import uncertainty
 from thinstock.studies.inputs import philox
 from thinstock.studies.machine_inputs import Bounded, bounds, input_distributions, joined, uncertain
-from thinstock.studies.machine_uncertainty import FORM, monte_carlo
+from thinstock.studies.machine_uncertainty import FORM, Sampling, monte_carlo
 from thinstock.studies.matters import matters
 from thinstock.studies.outputs import places
 
@@ -80,7 +80,7 @@ def test_a_line_load_at_its_limit_is_never_drawn_beyond_it(shoe):
 
 
 def test_a_machine_less_itself_is_exactly_nothing(roll):
-    found = monte_carlo(roll, thinstock.load("facial-roll"), draws=600)
+    found = monte_carlo(roll, thinstock.load("facial-roll"), sampling=Sampling(draws=600))
     assert found.common == len(found.inputs)
     for row in found.rows:
         assert row.shortest == (0.0, 0.0) and row.symmetric == (0.0, 0.0), row.name
@@ -91,14 +91,16 @@ def test_what_both_machines_share_cancels(roll, shoe):
     pair = joined(roll, shoe)
     assert pair.before["yankee.contact_level"] == pair.after["yankee.contact_level"] == "yankee.contact_level"
     assert pair.after["press.nip.shoe_press.rewet"] == "after: press.nip.shoe_press.rewet"
-    difference = monte_carlo(roll, shoe, draws=1500)["steam_per_product"]
-    alone = [monte_carlo(m, draws=1500)["steam_per_product"].standard_uncertainty for m in (roll, shoe)]
+    difference = monte_carlo(roll, shoe, sampling=Sampling(draws=1500))["steam_per_product"]
+    alone = [
+        monte_carlo(m, sampling=Sampling(draws=1500))["steam_per_product"].standard_uncertainty for m in (roll, shoe)
+    ]
     assert difference.standard_uncertainty < 0.4 * math.hypot(*alone)
 
 
 def test_draws_and_slopes_agree_where_the_result_is_nearly_straight(roll):
     names = ["grammage_on_wire", "water_per_fibre", "retention", "flow_per_width", "press_impulse"]
-    found, slopes = monte_carlo(roll, names=names, draws=8000), uncertainty(roll)
+    found, slopes = monte_carlo(roll, names=names, sampling=Sampling(draws=8000)), uncertainty(roll)
     for name in names:
         row = found[name]
         assert row.first_order == pytest.approx(slopes[name].standard_uncertainty, rel=1e-12)
@@ -110,20 +112,20 @@ def test_draws_and_slopes_agree_where_the_result_is_nearly_straight(roll):
 
 
 def test_draws_stop_when_the_digits_stand_firm(roll):
-    found = monte_carlo(roll, names=["grammage_on_wire"], batch=2000)
+    found = monte_carlo(roll, names=["grammage_on_wire"], sampling=Sampling(batch=2000))
     assert found.settled and 4000 <= found.draws < 60_000
-    hurried = monte_carlo(roll, names=["grammage_on_wire"], digits=2, batch=1000, most=3000)
+    hurried = monte_carlo(roll, names=["grammage_on_wire"], sampling=Sampling(digits=2, batch=1000, most=3000))
     assert not hurried.settled and any("do not yet stand firm" in note for note in hurried.notes)
 
 
 def test_the_same_seed_gives_the_same_numbers(roll):
-    one, two, other = (monte_carlo(roll, names=["retention"], draws=400, seed=s) for s in (4, 4, 5))
+    one, two, other = (monte_carlo(roll, names=["retention"], sampling=Sampling(draws=400, seed=s)) for s in (4, 4, 5))
     assert one["retention"] == two["retention"]
     assert one["retention"].mean != other["retention"].mean
 
 
 def test_draws_that_cannot_be_dried_are_counted_and_told(roll):
-    found = monte_carlo(roll, names=["gas_per_product"], draws=800)
+    found = monte_carlo(roll, names=["gas_per_product"], sampling=Sampling(draws=800))
     wet = found.counts["machine"]["too wet"]
     assert 100 < wet < 700
     assert any(f"{wet} of 800 draws" in note and "cannot be dried" in note for note in found.notes)
@@ -133,7 +135,7 @@ def test_draws_that_cannot_be_dried_are_counted_and_told(roll):
 
 def test_draws_without_a_sheet_are_counted(roll):
     slow = roll.with_({"forming.element.forming_roll.wrap": np.radians(62.0)})
-    found = monte_carlo(slow, names=["end_of_forming", "dryness_press"], draws=1200)
+    found = monte_carlo(slow, names=["end_of_forming", "dryness_press"], sampling=Sampling(draws=1200))
     missing = found.counts["machine"]["no sheet"]
     assert missing > 5
     assert found["dryness_press"].draws == 1200 - missing - found.counts["machine"]["impossible"]
@@ -144,7 +146,9 @@ def test_correlated_inputs_widen_or_narrow_a_result(roll):
     spread = {}
     for r in (-0.8, 0.0, 0.8):
         correlation = {pair: r} if r else None
-        row = monte_carlo(roll, names=["grammage_on_wire"], draws=4000, correlation=correlation)["grammage_on_wire"]
+        row = monte_carlo(roll, names=["grammage_on_wire"], correlation=correlation, sampling=Sampling(draws=4000))[
+            "grammage_on_wire"
+        ]
         spread[r] = row.standard_uncertainty
         assert row.standard_uncertainty == pytest.approx(row.first_order, rel=0.05)
     assert spread[-0.8] < 0.9 * spread[0.0] and spread[0.8] > 1.1 * spread[0.0]
@@ -152,11 +156,11 @@ def test_correlated_inputs_widen_or_narrow_a_result(roll):
 
 def test_bad_requests_are_refused(roll):
     with pytest.raises(Refused, match="no result of this name"):
-        monte_carlo(roll, names=["gas_pr_product"], draws=500)
+        monte_carlo(roll, names=["gas_pr_product"], sampling=Sampling(draws=500))
     with pytest.raises(Refused, match="at least"):
-        monte_carlo(roll, draws=10)
+        monte_carlo(roll, sampling=Sampling(draws=10))
     with pytest.raises(Refused, match="is no input"):
-        monte_carlo(roll, draws=500, correlation={("stock.freeness", "moon"): 0.5})
+        monte_carlo(roll, correlation={("stock.freeness", "moon"): 0.5}, sampling=Sampling(draws=500))
 
 
 # -- cases -------------------------------------------------------------------------------------------------------------

@@ -164,3 +164,27 @@ def test_all_public_names_of_the_sheet_exist() -> None:
         assert getattr(package, name) is not None
     with pytest.raises(AttributeError):
         package.nonsense  # noqa: B018
+
+
+def test_a_bare_point_seen_by_the_eye_stands_out_as_its_formula_says(sheet: SheetMap) -> None:
+    from thinstock.sheet.eye import SPREAD_ANGLE, VIEWING_DISTANCE
+    from thinstock.sheet.look import EXTINCTION
+    from thinstock.sheet.seen import seen
+
+    layers = np.full((400, 400), 3.0, np.float32)
+    layers[200, 200] = 0.0
+    fine = replace(sheet, coverage=layers, pixel=5e-6)
+    light = seen(fine, "lamp")
+    paper, blur = np.exp(-3.0 * EXTINCTION), VIEWING_DISTANCE * SPREAD_ANGLE
+    contrast = light[200, 200] / paper - 1.0
+    # A Gaussian of that width at half height puts 4 ln 2/pi over its square into its middle.
+    assert contrast == pytest.approx(4 * np.log(2) / np.pi * (5e-6 / blur) ** 2 * (1 - paper) / paper, rel=0.02)
+    assert light.mean() == pytest.approx(look_through(fine, "direct").mean(), rel=1e-5)
+
+
+def test_the_light_table_shows_grades_against_window_and_lamp() -> None:
+    from thinstock.sheet.seen import light_table
+
+    made = light_table(("facial",), size=25.2e-3, pixel=60e-6, across=200, part=0.5, circled=True)
+    assert made.width > 200 and made.height > 400
+    assert made.getcolors(2**24) is not None

@@ -28,6 +28,7 @@ POLICY = "; ".join(
         "script-src 'self'",
         "style-src 'self'",
         "img-src 'self' blob:",
+        "font-src 'self'",
         "connect-src 'self'",
         "base-uri 'none'",
         "form-action 'none'",

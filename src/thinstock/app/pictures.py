@@ -19,7 +19,7 @@ from starlette.responses import Response
 from starlette.routing import Route
 
 from thinstock.app.words import say
-from thinstock.drawing import chart, svg
+from thinstock.drawing import chart, svg, typeface
 from thinstock.drawing.elevation import ROOT, alt_text, elevation, table
 from thinstock.errors import Refused
 from thinstock.machine.result import Result
@@ -35,9 +35,11 @@ _PREFIX = re.compile(r"\bts[0-9a-f]{6}-")
 PREFIX = "ts-"
 
 
-def drawing(result: Result, *, narrow: bool = False, inset: bool = True) -> str:
+def drawing(result: Result, *, narrow: bool = False, inset: bool = True, unit_set: units.UnitSet = "mill") -> str:
     """The side view as a piece of a page: roles and colours are left to the page's style sheets."""
-    made = elevation(result, width_px=NARROW if narrow else WIDE, theme="page", inset=inset)
+    made = elevation(
+        result, width_px=NARROW if narrow else WIDE, theme="page", inset=inset, unit_set=unit_set, whole=True
+    )
     made = _PREFIX.sub(PREFIX, _STYLE_SHEET.sub("", made, count=1))
     return _STYLE.sub(_as_attributes, made)
 
@@ -159,8 +161,12 @@ def spec_of(name: str) -> dict[str, Any]:
 
 
 def sheet_figures(sheets: Any) -> list[dict[str, Any]]:
-    """The chart of the sheet page, with its first data."""
-    return [figure_of("zones", sheets.chart(), number=1, caption=say("sheet.chart"), rows=sheets.chart()["curve"])]
+    """The charts of the sheet page, with their first data."""
+    captions = {"zones": say("sheet.chart"), "pinholes": say("sheet.pinholes")}
+    return [
+        figure_of(name, data, number=number, caption=captions[name], rows=data["curve"])
+        for number, (name, data) in enumerate(sheets.charts().items(), start=1)
+    ]
 
 
 def rung_figures(charts: dict[str, Any], edge: Edge) -> list[dict[str, Any]]:
@@ -202,4 +208,11 @@ def rows_as_table(rows: list[dict[str, Any]]) -> str:
     return f'<div class="scroll">{table}</div>'
 
 
-ROUTES = [Route("/drawing.css", _drawing_css)]
+def _typeface(request: Request) -> Response:
+    made = typeface.file(request.path_params["cut"]) if request.path_params["cut"] in typeface.CUTS else None
+    if made is None:
+        return Response(status_code=404)
+    return Response(made, media_type="font/woff", headers={"cache-control": "max-age=86400"})
+
+
+ROUTES = [Route("/drawing.css", _drawing_css), Route("/typeface/{cut}.woff", _typeface)]

@@ -39,6 +39,7 @@ from thinstock.words.phrase import phrase
 PRINT = {"--ink": "#1c1b19", "--soft": "#5a564e", "--rule": "#d5cfc1", "--paper": "#ffffff", "--faint": "#f1ede2",
          "--water-1": "#d3e4ee", "--water-2": "#86b3cf", "--water-3": "#3f7fa9", "--water": "#1d5f8e"}  # fmt: skip
 PRINT_WIDTH = 640
+DOUBTED, MOST_DOUBTS = ("sure", "rebuild"), 3
 
 
 class Study:
@@ -57,6 +58,9 @@ class Study:
         self.notes = [f"{str(note).rstrip('.')}." for note in self.found.get("notes", [])]
         self.unfinished = False
         getattr(self, f"_{self.kind}")()
+        if self.kind in DOUBTED:  # what was set aside bears on every number: beside the answer, not in the margin
+            self.lead += [f"{note[:1].upper()}{note[1:]}" for note in self.notes[:MOST_DOUBTS]]
+            self.notes = self.notes[MOST_DOUBTS:]
 
     def of(self) -> str:
         """What the study is of."""

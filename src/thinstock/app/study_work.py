@@ -101,14 +101,11 @@ def _other(wanted: Mapping[str, Any]) -> Machine | None:
 
 
 def _sure(wanted: Mapping[str, Any], machine: Machine, tell: Callable[..., None]) -> str:
-    from thinstock.studies.machine_uncertainty import monte_carlo
+    from thinstock.studies.machine_uncertainty import Sampling, monte_carlo
 
-    draws = wanted["asked"]["draws"]
-    found = monte_carlo(
-        machine, _other(wanted), draws=int(draws) if draws else None, digits=int(wanted["asked"]["digits"]),
-        seed=int(wanted["asked"]["seed"]), tell=tell,
-    )  # fmt: skip
-    return keep(wanted, found)
+    draws, digits, seed = (wanted["asked"][name] for name in ("draws", "digits", "seed"))
+    sampling = Sampling(draws=int(draws) if draws else None, digits=int(digits), seed=int(seed))
+    return keep(wanted, monte_carlo(machine, _other(wanted), sampling=sampling, tell=tell))
 
 
 def _matters(wanted: Mapping[str, Any], machine: Machine, tell: Callable[..., None]) -> str:
@@ -136,7 +133,7 @@ def _map(wanted: Mapping[str, Any], machine: Machine, tell: Callable[..., None])
 def _sweep(wanted: Mapping[str, Any], machine: Machine, tell: Callable[..., None]) -> str:
     """The record stands from the start, so that a sweep that was stopped can go on."""
     from thinstock.studies.machine_axes import plan_of, varied
-    from thinstock.studies.machine_sweep import machine_sweep, results_of
+    from thinstock.studies.machine_sweep import Running, machine_sweep, results_of
     from thinstock.studies.plan import chunk_count
     from thinstock.tell.sweep_words import columns, counts
 
@@ -152,10 +149,9 @@ def _sweep(wanted: Mapping[str, Any], machine: Machine, tell: Callable[..., None
         tell(done[0] / parts, f"{done[1]} of {plan.cases} cases")
 
     with ThreadPoolExecutor(os.cpu_count() or 1) as threads:
-        machine_sweep(
-            machine, plan, results, folder=place, size=SIZE, executor=threads, told=told,
-            beside={"columns.json": json.dumps(columns(machine, plan, results, False), indent=1)},
-        )  # fmt: skip
+        beside = {"columns.json": json.dumps(columns(machine, plan, results, False), indent=1)}
+        running = Running(size=SIZE, executor=threads, told=told, beside=beside)
+        machine_sweep(machine, plan, results, folder=place, running=running)
     before = read(wanted["folder"], str(wanted["name"]))
     found = {**before["found"], "done": True, "said": counts(place)}
     return keep(wanted, found, known=before["digest"])

@@ -38,6 +38,7 @@ class SheetsWanted:
     density: float
     hole_diameter: float
     zones: tuple[float, ...]
+    scattering: float = 40.0
     excess_reference: float = 0.0
     decay_exponent: float = 2.0
     grammage_reference: float = 4e-3
@@ -86,7 +87,7 @@ def sheets(wanted: SheetsWanted, tell: Callable[..., None]) -> int:
 def _one(
     wanted: SheetsWanted, furnish: Any, number: int, gains: dict[str, float], step: Callable[[float], None]
 ) -> SheetMade:
-    from thinstock.sheet import holes, look_through, picture, simulate, zone_cv, zone_cv_error
+    from thinstock.sheet import holes, picture, simulate, zone_cv, zone_cv_error
     from thinstock.sheet.openings import HALF, most_counted
     from thinstock.sheet.pictures import gain_of
 
@@ -105,9 +106,8 @@ def _one(
     for mode in MODES:
         gain = None
         if mode != "layers":
-            block = max(1, made.coverage.shape[1] // ACROSS)
-            gain = gains.setdefault(mode, gain_of(look_through(made, mode, block=block), mode))
-        pictures[mode] = _png(picture(made, mode, across=ACROSS, gain=gain))
+            gain = gains.setdefault(mode, gain_of(_light(wanted, made, mode), mode))
+        pictures[mode] = _png(picture(made, mode, across=ACROSS, gain=gain, scattering=wanted.scattering))
     step(0.6)
     cvs = np.atleast_1d(zone_cv(made.grammage, made.pixel, np.array(wanted.zones)))
     errors = np.atleast_1d(zone_cv_error(cvs, made.grammage, made.pixel, np.array(wanted.zones)))
@@ -123,6 +123,12 @@ def _one(
         fibres=fibres,
         notes=notes,
     )  # fmt: skip
+
+
+def _light(wanted: SheetsWanted, made: Any, mode: str) -> Any:
+    from thinstock.sheet import look_through
+
+    return look_through(made, mode, scattering=wanted.scattering, block=max(1, made.coverage.shape[1] // ACROSS))
 
 
 def _png(image: Any) -> bytes:

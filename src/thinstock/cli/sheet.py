@@ -59,33 +59,21 @@ def command(
 
     Without a name: a gallery of the grades at their lowest quoted, usual and a much too high consistency.
     """
-    from thinstock.case.overrides import machine_from, machine_or_grade
     from thinstock.errors import Refused
     from thinstock.studies import sheets
-    from thinstock.studies.formation_worth import formation_worth
+    from thinstock.words.figures import Edge
 
     if subject is None:
         given = [name for name, value in (("--set", changes), ("--consistency", asked), ("--target", target),
                                           ("--variation", variation), ("--size", size), ("--pixel", pixel))
                  if value]  # fmt: skip
         if given:
-            raise Refused(
-                fault_in("cli.sheet.belongs_to_one_machine_or", given[0], given=given[0])
-            )  # fmt: skip
+            raise Refused(fault_in("cli.sheet.belongs_to_one_machine_or", given[0], given=given[0]))
         _gallery(folder or Path(FOLDER), seed, as_json=as_json)
         return
-    worth: tuple[Worth, ...] = ()
-    if sheets.is_grade(subject):
-        if changes:
-            raise Refused(fault_in("cli.sheet.set", "--set", changes[0]))
-        made = sheets.subject_of(subject)
-    else:
-        machine = machine_from(machine_or_grade(subject), changes)
-        made, worth = sheets.subject_of(machine), formation_worth(machine)
-    if variation is not None:
-        made = made.with_variation(read_value(variation, "number", "--variation"))
-    side = read_value(size or SIZE, "length", "--size")
+    made, worth = _made(subject, changes, variation)
     dot = read_value(pixel or PIXEL, "length", "--pixel")
+    side = _whole(read_value(size or SIZE, "length", "--size"), dot)
     wanted = [read_value(a, "fraction", "--consistency") for a in asked]
     answers: tuple[DilutionAnswer, ...] = ()
     if target is not None:
@@ -93,26 +81,40 @@ def command(
         wanted += [one.consistency for one in answers[1:2] if one.consistency is not None]
     if len(wanted) > 4:
         raise Refused(fault_in("cli.sheet.consistency", "--consistency", f"{len(wanted)}"))
-    side = _whole(side, dot)
     done: list[SheetStudy] = []
     with _bar(not as_json) as tell:
         several = sheets.consistencies_of(made, wanted)
-        for number, consistency in enumerate(several):
+        for number, one in enumerate(several):
             step = tell(f"sheet {number + 1} of {len(several)}")
             done.append(
-                sheets.study_sheet(
-                    made, consistency, size=side, pixel=dot, seed=seed, orientation=0.2, on_progress=step
-                )
+                sheets.study_sheet(made, one, size=side, pixel=dot, seed=seed, orientation=0.2, on_progress=step)
             )
     paths = _pictures(made, done, folder) if folder is not None else []
     if as_json:
         click.echo(json.dumps(_record(made, done, paths, answers, worth), indent=1, allow_nan=False))
         return
-    from thinstock.words.figures import Edge
+    lines = _answer_lines(answers, made.calibrated, target, worth)
+    _show(made, done, lines, paths, Edge(unit_set=unit_set, air=101325.0))
 
-    _show(
-        made, done, _answer_lines(answers, made.calibrated, target, worth), paths, Edge(unit_set=unit_set, air=101325.0)
-    )
+
+def _made(subject: str, changes: tuple[str, ...], variation: str | None) -> tuple[Subject, tuple[Worth, ...]]:
+    """The sheet of a machine with what a more even one is worth, or of a grade."""
+    from thinstock.case.overrides import machine_from, machine_or_grade
+    from thinstock.errors import Refused
+    from thinstock.studies import sheets
+    from thinstock.studies.formation_worth import formation_worth
+
+    worth: tuple[Worth, ...] = ()
+    if not sheets.is_grade(subject):
+        machine = machine_from(machine_or_grade(subject), changes)
+        made, worth = sheets.subject_of(machine), formation_worth(machine)
+    elif changes:
+        raise Refused(fault_in("cli.sheet.set", "--set", changes[0]))
+    else:
+        made = sheets.subject_of(subject)
+    if variation is not None:
+        made = made.with_variation(read_value(variation, "number", "--variation"))
+    return made, worth
 
 
 def _whole(side: float, dot: float) -> float:

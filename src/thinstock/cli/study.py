@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import sys
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
@@ -70,13 +71,13 @@ def uncertainty(
 ) -> None:
     """How sure the numbers of MACHINE are, or the differences OTHER − MACHINE, by Monte Carlo and by slopes."""
     from thinstock.case.overrides import machine_from
-    from thinstock.studies.machine_uncertainty import monte_carlo
+    from thinstock.studies.machine_uncertainty import Sampling, monte_carlo
 
     first = machine_from(machine, changes)
     second = None if other is None else machine_from(other, changes)
     with progress("draws") as tell:
         found = monte_carlo(
-            first, second, names=results or None, draws=draws, digits=digits, seed=seed,
+            first, second, names=results or None, sampling=Sampling(draws=draws, digits=digits, seed=seed),
             correlation=correlations(first, links, joined=second is not None), tell=tell,
         )  # fmt: skip
     if as_json:
@@ -153,6 +154,26 @@ def freeness(machine: str, changes: tuple[str, ...], drop: float, as_json: bool,
     lower = drop * 1e-6
     found = freeness_cost(machine_from(machine, changes), lower)
     _show_costs(found, lambda costs, edge: card(costs, edge, lower), as_json, unit_set)
+
+
+@command.command("evenness")
+@machine_argument
+@_JSON
+@units_option
+def evenness(machine: str, changes: tuple[str, ...], as_json: bool, unit_set: UnitSet) -> None:
+    """What a better headbox or half the consistency saves at the dryer, by what is assumed of headbox and wire."""
+    from thinstock.case.overrides import machine_from
+    from thinstock.studies.formation_worth import formation_worth
+    from thinstock.tell.study import edge_of
+    from thinstock.tell.terminal import page
+    from thinstock.tell.wet_end_costs import asked
+
+    made = machine_from(machine, changes)
+    if as_json:
+        worth = [one.record() for one in formation_worth(made)]
+        click.echo(json.dumps({"format": 1, "name": made.title, "worth": worth}, indent=1, allow_nan=False))
+        return
+    page(asked("evenness", made, edge_of(made, unit_set))).show()
 
 
 def _show_costs(

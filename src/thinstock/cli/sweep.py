@@ -60,7 +60,7 @@ def command(
     from thinstock.case.overrides import machine_from
     from thinstock.cli.study import progress
     from thinstock.studies.machine_axes import plan_of, varied
-    from thinstock.studies.machine_sweep import machine_sweep, results_of
+    from thinstock.studies.machine_sweep import Running, machine_sweep, results_of
     from thinstock.studies.plan import chunk_count
     from thinstock.tell.sweep_words import columns, counts
 
@@ -78,10 +78,9 @@ def command(
                 if tell is not None:
                     tell(done[0] / parts, f"{done[1]} of {plan.cases} cases")
 
-            found = machine_sweep(
-                made, plan, names, folder=folder, size=size, limits=limits, executor=pool, told=told,
-                beside={"columns.json": json.dumps(columns(made, plan, names, limits), indent=1)},
-            )  # fmt: skip
+            beside = {"columns.json": json.dumps(columns(made, plan, names, limits), indent=1)}
+            running = Running(size=size, executor=pool, told=told, beside=beside)
+            found = machine_sweep(made, plan, names, folder=folder, limits=limits, running=running)
     except KeyboardInterrupt:
         click.echo(
             phrase(

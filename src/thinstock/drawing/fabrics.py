@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 
 from thinstock.drawing.plan import Loop, Rolls
-from thinstock.drawing.track import Track, between_fabrics, lags
+from thinstock.drawing.track import Track, bends_both_ways, between_fabrics, lags
 from thinstock.machine.geometry import Arc, Circle, Point, Pose, belt, roll_on
 from thinstock.machine.line import Machine
 from thinstock.machine.outlines.former import breast_roll
@@ -76,8 +76,11 @@ def _inner_wire(machine: Machine, track: Track, text: str) -> Loop:
     lead = roll_on(Pose(back, arrive), GUIDE, -1.0)
     rolls = _circles(track)
     turning = roll_on(track.out, TURNING, -1.0)
-    low = min(lead.centre.y - 0.5, turning.centre.y - 0.5)
-    rolls += [(turning, -1.0), (Circle(Point(lead.centre.x + 0.55, low), GUIDE), -1.0), (lead, -1.0)]
+    if bends_both_ways(machine.forming):
+        low = min(lead.centre.y - 0.5, turning.centre.y - 0.5)
+        rolls += [(turning, -1.0), (Circle(Point(lead.centre.x + 0.55, low), GUIDE), -1.0), (lead, -1.0)]
+    else:  # the wire comes straight back above the headbox
+        rolls += [(turning, -1.0), (lead, 1.0 if lead.centre.y > turning.centre.y else -1.0)]
     return _loop(phrase("drawing.fabric.inner_wire"), text, rolls, -2)
 
 
@@ -122,5 +125,5 @@ def _over_the_top(arc: Arc, breast: Circle, last: Circle) -> tuple[Point, Point,
     return (
         Point(last.centre.x + 0.1, high),
         Point(left, high - 0.1),
-        Point(left - 0.1, breast.centre.y + 0.35),
+        Point(left - 0.1, min(breast.centre.y + 0.35, arc.centre.y - arc.radius)),
     )

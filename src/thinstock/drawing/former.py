@@ -25,7 +25,9 @@ from thinstock.words.phrase import phrase
 def place_former(machine: Machine, wet: WetEnd, track: Track, plan: Plan) -> None:
     """Wires, rolls, headbox and stock of the former."""
     plan.loops += wires(machine, track)
+    before = len(plan.outlines)
     _parts(machine, wet.formed, track, plan)
+    plan.former = [outline.part for outline in plan.outlines[before:]]
     jet = _jet(machine.forming, track)
     plan.outlines.append(machine.headbox.outline(SlicePlace(jet.slice, jet.upper, wet.delivery)))
     wetness = number(1 / machine.headbox.consistency - 1)
@@ -103,7 +105,7 @@ def _wrap(part: str, arc: Arc, end: EndOfForming, track: Track, on: tuple[float,
 def _jet(forming: Forming, track: Track) -> Jet:
     """How the jet meets the former."""
     side = -track.turned
-    begin = track.path.at(0.0)
+    begin = track.path.at(track.spans[0][0])
     return forming.element[0].jet(begin, begin.point.beside(begin.heading, 0.0, side * LAYER / 2), side)
 
 
@@ -112,7 +114,7 @@ def _stock(formed: Formed, track: Track, wetness: float) -> Run:
     taken = formed.drained.white_water[0].sum(axis=1)
     depth, end, is_formed = number(formed.drained.stock_depth), number(formed.dry_line), bool(formed.formed)
     least = number(formed.moisture_ratio) if is_formed else 1.0
-    places, ratios = [0.0], [wetness]
+    places, ratios = [track.spans[0][0]], [wetness]
     done = elements = 0.0
     for (a, b), water_taken in zip(track.spans, taken, strict=False):
         done += float(water_taken)

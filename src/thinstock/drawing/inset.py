@@ -8,18 +8,13 @@ from dataclasses import dataclass
 import numpy as np
 
 from thinstock.drawing import svg
+from thinstock.drawing.typeface import width_of
 from thinstock.machine.along import NipProfile, along_nips
 from thinstock.machine.outlines.said import in_unit
 from thinstock.machine.result import Result
 from thinstock.words.phrase import phrase
 
 ROLES = ("curve", "curve 2", "curve 3")
-
-
-def lines_over(result: Result) -> int:
-    """Lines of names above the curves."""
-    count = len(result.wet.nips)
-    return count if count > 1 else 0
 
 
 @dataclass(frozen=True)
@@ -42,19 +37,21 @@ class _Axes:
 
     def markup(self, size: float) -> list[str]:
         """Both axes with their ticks."""
-        small, parts = 0.86 * size, []
+        small, parts = 0.93 * size, []
         for value in np.linspace(0.0, self.top, 3):
             py = self.at(0, value * 1e6)[1]
+            said = in_unit(value * 1e6, "MPa").split(" ")[0]
             parts.append(svg.line([(self.left - 4, py), (self.left, py)], "rule"))
-            parts.append(svg.text(self.left - 7, py + 0.34 * size, f"{value:g}", "text", small, "end"))
+            parts.append(svg.text(self.left - 7, py + 0.3 * size, said, "text", small, "end"))
         corner = [(self.left, self.roof - 4), (self.left, self.floor), (self.right, self.floor)]
         parts.append(svg.line(corner, "rule"))
         for mm in _ticks(self.longest * 1e3):
             px = self.at(mm / 1e3, 0)[0]
             parts.append(svg.line([(px, self.floor), (px, self.floor + 4)], "rule"))
-            parts.append(svg.text(px, self.floor + 1.15 * size, f"{mm:g}", "text", small, "middle"))
-        place = phrase("drawing.inset.place")
-        parts.append(svg.text(self.right, self.floor + 2.2 * size, place, "text", small, "end"))
+            said = in_unit(mm / 1e3, "mm").split(" ")[0]
+            parts.append(svg.text(px, self.floor + 1.2 * size, said, "text", small, "middle"))
+        place = phrase("drawing.inset.place", unit=in_unit(0.0, "mm").split(" ")[1])
+        parts.append(svg.text(self.right, self.floor + 2.4 * size, place, "text", small, "end"))
         return parts
 
 
@@ -63,45 +60,48 @@ def _profiles(result: Result) -> list[NipProfile]:
     return along_nips(result.parts.press) if "press" in result.parts else []
 
 
-def draw(result: Result, corner: tuple[float, float], width: float, height: float, size: float) -> str:
+def extent(result: Result, size: float, room: float) -> tuple[float, float]:
+    """Width and height that the inset takes, px; nothing where there is nothing to show."""
+    said = _said(_profiles(result))
+    if not said:
+        return 0.0, 0.0
+    wide = max(2.6 * size + max(width_of(one, 0.93 * size) for one in said), 21.0 * size)
+    return min(wide, room - 2 * size), (12.5 + 1.25 * len(said)) * size
+
+
+def draw(result: Result, corner: tuple[float, float], extent: tuple[float, float], size: float) -> str:
     """The inset with its upper left corner at a place in pixels."""
     profiles = _profiles(result)
-    if not profiles:
-        return ""
-    x, y = corner
-    names = 1.2 * len(profiles) if len(profiles) > 1 else 0.0
+    said = _said(profiles)
+    (x, y), (width, height), small = corner, extent, 0.93 * size
     axes = _Axes(
-        left=x + 2.2 * size, right=x + width - 0.5 * size, floor=y + height - 2.6 * size, roof=y + (2.7 + names) * size,
-        longest=max(float(p.place[-1]) for p in profiles),
+        left=x + 3.2 * size, right=x + width - 1.0 * size, floor=y + height - 2.7 * size,
+        roof=y + (2.2 + 1.25 * len(said)) * size, longest=max(float(p.place[-1]) for p in profiles),
         top=_step(max(float(p.pressure.max()) for p in profiles) / 1e6 * 1.12),
     )  # fmt: skip
-    parts = [svg.text(x, y + size, phrase("drawing.inset.title"), "text strong", size)]
-    if len(profiles) > 1:
-        for i, (profile, role) in enumerate(zip(profiles, ROLES, strict=False)):
-            py = y + (2.4 + 1.2 * i) * size
-            parts.append(svg.line([(x, py - 0.3 * size), (x + 2 * size, py - 0.3 * size)], role))
-            said = phrase("drawing.inset.curve", name=profile.name, peak=in_unit(profile.pressure.max(), "MPa", 2))
-            parts.append(svg.text(x + 2.5 * size, py, said, "text", 0.86 * size))
+    title = phrase("drawing.inset.title", unit=in_unit(0.0, "MPa").split(" ")[1])
+    parts = [svg.text(x, y + size, title, "text strong", size)]
+    for i, (one, role) in enumerate(zip(said, ROLES, strict=False)):
+        py = y + (2.4 + 1.25 * i) * size
+        parts.append(svg.line([(x, py - 0.3 * size), (x + 2 * size, py - 0.3 * size)], role))
+        parts.append(svg.text(x + 2.6 * size, py, one, "text", small))
     parts += axes.markup(size)
-    for profile, role in zip(profiles, ROLES, strict=False):
-        parts.append(svg.line(_curve(axes, profile), role))
-    if len(profiles) == 1:
-        parts.append(_only(axes, profiles[0], 0.86 * size, size))
+    parts += [svg.line(_curve(axes, p), role) for p, role in zip(profiles, ROLES, strict=False)]
     return "".join(parts)
+
+
+def _said(profiles: list[NipProfile]) -> list[str]:
+    """What stands beside each curve: its name where there are several, its peak, its mean."""
+    found = []
+    for one in profiles:
+        peak, mean = in_unit(one.pressure.max(), "MPa", 2), in_unit(one.mean, "MPa", 2)
+        key = "drawing.inset.curve" if len(profiles) > 1 else "drawing.inset.one"
+        found.append(phrase(key, name=one.name, peak=peak, mean=mean))
+    return found
 
 
 def _curve(axes: _Axes, profile: NipProfile) -> list[tuple[float, float]]:
     return [axes.at(float(a), float(p)) for a, p in zip(profile.place, profile.pressure, strict=True)]
-
-
-def _only(axes: _Axes, one: NipProfile, small: float, size: float) -> str:
-    """Peak and mean above the peak of the only curve."""
-    px, py = _curve(axes, one)[int(np.argmax(one.pressure))]
-    peak, mean = in_unit(one.pressure.max(), "MPa", 2), in_unit(one.mean, "MPa", 2)
-    said = phrase("drawing.inset.one", peak=peak, mean=mean)
-    room = svg.width_of(said, small)
-    px = min(max(px, axes.left + room / 2 + 3), axes.right - room / 2)
-    return svg.text(px, py - 0.45 * size, said, "text halo", small, "middle")
 
 
 def told(result: Result) -> str:

@@ -1,98 +1,237 @@
-"""Finds room for names on a drawing: close to what they name, off the ink and off each other. Pixels throughout."""
+"""Finds room for names on a drawing: close to what they name, off every line and off each other. Pixels throughout.
+
+Lines and areas are held as a raster of small cells, names and leaders as what they are. A name for which there is no
+room is not printed: it stays with the part, on hover and focus.
+"""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
+from numpy.typing import NDArray
 
-from thinstock.drawing.svg import width_of
+from thinstock.drawing.typeface import width_of
+from thinstock.words.num import Array
 
-CELL = 4.0
-DIRECTIONS = 16
-FAR = 0.055
-"""What a pixel of distance costs against a cell of ink."""
+CELL, STEP = 3.0, 1.5
+"""Side of a cell, and from mark to mark along a line, px."""
+RINGS = (7.0, 15.0, 25.0, 38.0, 55.0, 76.0, 100.0, 130.0, 170.0, 220.0)
+"""Distances from what is named at which a name is tried, px."""
+_TURN = np.linspace(0.0, math.tau, 24, endpoint=False)
+_RINGS, _COS, _SIN = (np.ravel(grid) for grid in np.broadcast_arrays(
+    np.array(RINGS)[:, None], np.cos(_TURN), np.sin(_TURN)))  # fmt: skip
+CROSSING = 1.4
+"""What a cell of ink that a leader crosses costs against a pixel of distance."""
+LEADER = 9.0
+"""Beyond this distance a name has a leader."""
+ABOVE, BELOW, LINE = 0.76, 0.24, 1.16
+"""Height of a line of words above and below its baseline, and from line to line, in sizes."""
+
+
+class Box(NamedTuple):
+    """A rectangle, px."""
+
+    left: float
+    top: float
+    right: float
+    bottom: float
+
+    def meets(self, other: Box) -> bool:
+        """Whether two boxes overlap."""
+        return (
+            self.left < other.right and other.left < self.right and self.top < other.bottom and other.top < self.bottom
+        )
+
+    def nearest(self, x: float, y: float) -> tuple[float, float]:
+        """The place of the box nearest to a place."""
+        return min(max(x, self.left), self.right), min(max(y, self.top), self.bottom)
+
+    def crossed(self, a: tuple[float, float], b: tuple[float, float]) -> bool:
+        """Whether a straight line passes through it."""
+        low, high = 0.0, 1.0
+        for start, end, near, far in ((a[0], b[0], self.left, self.right), (a[1], b[1], self.top, self.bottom)):
+            step = end - start
+            if abs(step) < 1e-9:
+                if not near < start < far:
+                    return False
+                continue
+            s, t = sorted(((near - start) / step, (far - start) / step))
+            low, high = max(low, s), min(high, t)
+        return low < high
 
 
 @dataclass(frozen=True)
 class Placed:
-    """A name with its place: left end of its first baseline, and where its leader runs from."""
+    """A name with its place: where its lines are held and on which side, and where its leader runs, if it has one."""
 
     lines: tuple[str, ...]
     x: float
     y: float
-    box: tuple[float, float, float, float]
-    anchor: tuple[float, float]
+    side: str
+    box: Box
+    leader: tuple[tuple[float, float], tuple[float, float]] | None
 
 
 class Room:
-    """What of a drawing is taken."""
+    """What of a rectangle of the paper is taken."""
 
-    def __init__(self, width: float, height: float, ink: Iterable[tuple[float, float]]) -> None:
-        self.width, self.height = width, height
-        shape = (int(height / CELL) + 2, int(width / CELL) + 2)
-        self.count = np.zeros(shape)
-        for x, y in ink:
-            row, column = int(y / CELL), int(x / CELL)
-            if 0 <= row < shape[0] and 0 <= column < shape[1]:
-                self.count[row, column] += 1.0
-        self.count = np.minimum(self.count, 1.0)
+    def __init__(self, frame: Box) -> None:
+        self.frame = frame
+        rows, columns = (int((b - a) / CELL) + 2 for a, b in ((frame.top, frame.bottom), (frame.left, frame.right)))
+        self.ink: NDArray[np.bool_] = np.zeros((rows, columns), dtype=bool)
+        self.names: list[Box] = []
+        self.leaders: list[tuple[tuple[float, float], tuple[float, float]]] = []
+        self._sum: NDArray[np.int64] | None = None
 
-    def _cells(self, box: tuple[float, float, float, float]) -> tuple[slice, slice]:
-        return (
-            slice(max(int(box[1] / CELL), 0), max(int(box[3] / CELL) + 1, 0)),
-            slice(max(int(box[0] / CELL), 0), max(int(box[2] / CELL) + 1, 0)),
-        )
+    # --- what is drawn
 
-    def taken(self, box: tuple[float, float, float, float]) -> float:
-        """Ink cells inside a box (left, top, right, bottom)."""
-        return float(self.count[self._cells(box)].sum())
+    def lines(self, points: Iterable[Array]) -> None:
+        """Ink along lines, each given by its points (n, 2)."""
+        given = [line for line in points if len(line) > 1]
+        if not given:
+            return
+        start = np.concatenate([line[:-1] for line in given])
+        step = np.concatenate([line[1:] for line in given]) - start
+        count = (np.hypot(step[:, 0], step[:, 1]) / STEP).astype(int) + 2
+        which = np.repeat(np.arange(len(count)), count)
+        share = (np.arange(len(which)) - np.repeat(np.cumsum(count) - count, count)) / (count - 1)[which]
+        self._mark(start[which] + share[:, None] * step[which])
 
-    def fill(self, box: tuple[float, float, float, float], weight: float = 12.0) -> None:
-        """Take a box."""
-        self.count[self._cells(box)] = weight
+    def area(self, corners: Array) -> None:
+        """Ink inside a closed figure as well."""
+        at = (corners - (self.frame.left, self.frame.top)) / CELL
+        x, y = at[:, 0], at[:, 1]
+        low, high = max(int(y.min()), 0), min(int(y.max()) + 1, self.ink.shape[0])
+        left, right = max(int(x.min()), 0), min(int(x.max()) + 1, self.ink.shape[1])
+        if high - low < 3 or right - left < 3:  # its lines are close enough
+            return
+        rows = np.arange(low, high) + 0.5
+        below = y[:, None] <= rows
+        after = np.arange(1, len(x) + 1) % len(x)
+        edge, row = np.nonzero(below != below[after])
+        nx, ny = x[after], y[after]
+        across = x[edge] + (rows[row] - y[edge]) / (ny[edge] - y[edge]) * (nx[edge] - x[edge])
+        flips = np.zeros((high - low, right - left + 1), dtype=np.int64)
+        np.add.at(flips, (row, np.clip(across.astype(int) - left, 0, right - left)), 1)
+        self.ink[low:high, left:right] |= np.cumsum(flips, axis=1)[:, :-1] % 2 == 1
+        self._sum = None
 
-    def free(self, width: float, height: float) -> tuple[float, float] | None:
-        """Left and top of a free place of this size: as far up and to the right as there is one."""
-        for top in range(4, int(0.45 * self.height), 12):
-            for left in range(int(self.width - width - 2), 1, -16):
-                if top + height < self.height and self.taken((left, top, left + width, top + height)) == 0:
-                    return float(left), float(top)
-        return None
+    def spots(self, places: Sequence[tuple[float, float]], half: float) -> None:
+        """Ink round single places."""
+        for x, y in places:
+            self._fill(Box(x - half, y - half, x + half, y + half))
+
+    def only(self, clip: Box) -> None:
+        """Forget the ink outside a rectangle."""
+        left, top, right, bottom = self._cells(clip)
+        kept = self.ink[top:bottom, left:right].copy()
+        self.ink[:] = False
+        self.ink[top:bottom, left:right] = kept
+        self._sum = None
+
+    def _mark(self, places: Array) -> None:
+        at = ((places - (self.frame.left, self.frame.top)) / CELL).astype(int)
+        inside = (at >= 0).all(axis=1) & (at[:, 1] < self.ink.shape[0]) & (at[:, 0] < self.ink.shape[1])
+        self.ink[at[inside, 1], at[inside, 0]] = True
+        self._sum = None
+
+    def _fill(self, box: Box) -> None:
+        left, top, right, bottom = self._cells(box)
+        self.ink[top:bottom, left:right] = True
+        self._sum = None
+
+    def _cells(self, box: Box) -> tuple[int, int, int, int]:
+        rows, columns = self.ink.shape
+        left, right = (min(max(int((v - self.frame.left) / CELL), 0), columns - 1) for v in (box.left, box.right))
+        top, bottom = (min(max(int((v - self.frame.top) / CELL), 0), rows - 1) for v in (box.top, box.bottom))
+        return left, top, right + 1, bottom + 1
+
+    # --- what is free
+
+    def _total(self) -> NDArray[np.int64]:
+        """Ink cells above and left of each corner."""
+        if self._sum is None:
+            self._sum = np.zeros((self.ink.shape[0] + 1, self.ink.shape[1] + 1), dtype=np.int64)
+            np.cumsum(np.cumsum(self.ink, axis=0), axis=1, out=self._sum[1:, 1:])
+        return self._sum
+
+    def _met(self, box: Box) -> bool:
+        """Whether a name or a leader is in the way."""
+        return any(box.meets(name) for name in self.names) or any(box.crossed(*one) for one in self.leaders)
+
+    def take(self, box: Box) -> None:
+        """Keep a box free of names."""
+        self.names.append(box)
 
     def place(
-        self, lines: tuple[str, ...], anchors: list[tuple[float, float]], size: float, reach: float = 110.0
-    ) -> Placed:
-        """The best place for a name (of one or more lines) near one of its anchors; it is then taken."""
-        w, h = max(width_of(line, size) for line in lines) + 4.0, 1.15 * size * len(lines)
-        best: tuple[float, tuple[float, float, float, float], tuple[float, float]] | None = None
-        for anchor in anchors:
-            for distance in (8.0, 18.0, 32.0, 50.0, 75.0, reach):
-                if best is not None and best[0] <= FAR * distance:
-                    break
-                for k in range(DIRECTIONS):
-                    box = self._box(anchor, distance, 2 * math.pi * k / DIRECTIONS, w, h)
-                    if box is None:
-                        continue
-                    cost = self.taken(box) + FAR * distance
-                    if best is None or cost < best[0] - 1e-9:
-                        best = (cost, box, anchor)
-        if best is None:
-            left = min(max(anchors[0][0], 2.0), max(self.width - w - 2, 2.0))
-            best = (0.0, (left, anchors[0][1], left + w, anchors[0][1] + h), anchors[0])
-        _, box, anchor = best
-        self.fill(box)
-        return Placed(lines, box[0] + 2.0, box[1] + 0.88 * size, box, anchor)
+        self, lines: tuple[str, ...], anchors: Sequence[tuple[float, float]], size: float,
+        toward: float | None = None, reach: float = RINGS[-1], strong: bool = False,
+    ) -> Placed | None:  # fmt: skip
+        """The best place for a name near one of its anchors, which is then taken; None where there is no room.
 
-    def _box(
-        self, anchor: tuple[float, float], distance: float, angle: float, w: float, h: float
-    ) -> tuple[float, float, float, float] | None:
-        """A box of words in a direction from an anchor, if it is on the paper."""
-        c, s = math.cos(angle), math.sin(angle)
-        left = anchor[0] + distance * c - w * (1 - c) / 2
-        top = anchor[1] - distance * s - h * (1 + s) / 2
-        box = (left, top, left + w, top + h)
-        inside = left >= 2 and top >= 2 and box[2] <= self.width - 2 and box[3] <= self.height - 2
-        return box if inside else None
+        `toward`: the heading (rad, y up) that is tried first.
+        """
+        w = max(width_of(line, size, strong=strong) for line in lines) + 2.0
+        h = size * (ABOVE + BELOW + LINE * (len(lines) - 1)) + 1.0
+        best: tuple[float, Box, tuple[float, float]] | None = None
+        for cost, at, *corner in self._free(np.array(anchors), w, h, toward, reach):
+            if best is not None and best[0] <= cost:
+                break
+            box, anchor = Box(corner[0], corner[1], corner[0] + w, corner[1] + h), anchors[int(at)]
+            if self._met(box):
+                continue
+            extra = self._leader_cost(box, anchor)
+            if extra is not None and (best is None or cost + extra < best[0]):
+                best = (cost + extra, box, anchor)
+        return None if best is None else self._placed(lines, best[1], best[2], size)
+
+    def _free(self, anchors: Array, w: float, h: float, toward: float | None, reach: float) -> list[list[float]]:
+        """Boxes off all ink, inside the frame, the cheapest first: cost, number of the anchor, left, top."""
+        ring, c, s = (grid[reach >= _RINGS] for grid in (_RINGS, _COS, _SIN))
+        left = anchors[:, :1] + ring * c - w * (1 - c) / 2
+        top = anchors[:, 1:] - ring * s - h * (1 + s) / 2
+        cost = np.broadcast_to(ring if toward is None else ring + 6.0 * (
+            1.0 - c * math.cos(toward) - s * math.sin(toward)), left.shape)  # fmt: skip
+        frame, total = self.frame, self._total()
+        x, y = left - frame.left, top - frame.top
+        inside = (x >= 2) & (y >= 1) & (x + w <= frame.right - frame.left - 2) & (y + h <= frame.bottom - frame.top - 1)
+        which, at = np.nonzero(inside)
+        x, y = x[which, at], y[which, at]
+        west, north, east, south = (v.astype(int) for v in (x / CELL, y / CELL, (x + w) / CELL + 1, (y + h) / CELL + 1))
+        clear = total[south, east] - total[south, west] - total[north, east] + total[north, west] == 0
+        rows = np.column_stack((cost[which, at], which, left[which, at], top[which, at]))[clear]
+        found: list[list[float]] = rows[np.argsort(rows[:, 0], kind="stable")].tolist()
+        return found
+
+    def _leader_cost(self, box: Box, anchor: tuple[float, float]) -> float | None:
+        """Ink under the leader; None where it would run through a name."""
+        near = box.nearest(*anchor)
+        long = math.dist(near, anchor)
+        if long <= LEADER:
+            return 0.0
+        if any(name.crossed(near, anchor) for name in self.names):
+            return None
+        count, hit = int(long / 4.0), 0
+        for i in range(1, count):
+            x, y = (near[k] + (anchor[k] - near[k]) * i / count for k in (0, 1))
+            row, column = int((y - self.frame.top) / CELL), int((x - self.frame.left) / CELL)
+            if 0 <= row < self.ink.shape[0] and 0 <= column < self.ink.shape[1] and self.ink[row, column]:
+                hit += 1
+        return CROSSING * hit
+
+    def _placed(self, lines: tuple[str, ...], box: Box, anchor: tuple[float, float], size: float) -> Placed:
+        self.names.append(box)
+        near = box.nearest(*anchor)
+        leader = (near, anchor) if math.dist(near, anchor) > LEADER else None
+        side, x = "middle", (box.left + box.right) / 2
+        if box.right < anchor[0] + 2:
+            side, x = "end", box.right - 1
+        elif box.left > anchor[0] - 2:
+            side, x = "start", box.left + 1
+        if leader is not None:
+            self.leaders.append(leader)
+        return Placed(lines, x, box.top + 0.5 + ABOVE * size, side, box, leader)

@@ -73,6 +73,7 @@ class _Yankee:
         place_former(machine, wet, track, plan)
         for nip, place in self.nips:
             plan.outlines.append(nip.outline(place))
+            plan.press.append(nip.name)
             plan.hazards += nip.hazards(place)
         self._felt_furniture(rolls, plan)
         self._dry_sheet(plan)

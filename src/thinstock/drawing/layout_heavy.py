@@ -48,8 +48,8 @@ class _Press:
     """The roll over which the first felt runs."""
     after: Path
     """The sheet behind the first nip."""
-    felts: list[Rolls]
-    """Felts of their own of the later nips."""
+    felts: list[tuple[str, Rolls]]
+    """Felts of their own of the later nips, with the nip's name."""
     cluster: bool
 
     @property
@@ -69,8 +69,10 @@ def without_yankee(result: Result) -> Plan:
     loop = felt.press_felt(machine, wet, rolls, rolls[-1][0])
     plan.loops.append(loop)
     place_former(machine, wet, track, plan)
-    plan.loops += [_own_felt(machine, circles) for circles in press.felts]
+    plan.loops += [_own_felt(machine, nip, circles) for nip, circles in press.felts]
+    before = len(plan.outlines)
     _rolls(press.nips, plan)
+    plan.press = [outline.part for outline in plan.outlines[before:]]
     pressed = next(i for i, (c, _) in enumerate(rolls) if c == press.first)
     felt.felt_boxes(machine, Path((_return(rolls, pressed),)), plan)
     felt.on_the_way(result, rolls, pressed - 1 if cluster else pressed, plan)
@@ -103,9 +105,9 @@ def _cluster(pairs: Pairs) -> _Press:
     last = Circle(centre.centre.beside(THIRD_NIP, centre.radius + last_radius), last_radius)
     on_suction = suction.arc(FIRST_NIP, (SECOND_NIP - math.pi) + 2 * math.pi - FIRST_NIP)
     on_centre = centre.arc(SECOND_NIP, THIRD_NIP - SECOND_NIP)
-    felts = [_upper(last)]
+    felts = [(three.name, _upper(last))]
     if number(one.felted_sides) > 1:
-        felts.append(_lower(lower))
+        felts.append((one.name, _lower(lower)))
     nips = [
         (one, NipPlace(suction, lower, a)),
         (two, NipPlace(suction, centre, b)),
@@ -117,7 +119,7 @@ def _cluster(pairs: Pairs) -> _Press:
 def _row(pairs: Pairs) -> _Press:
     """Nips on one level: the first felt runs over the upper roll of the first nip."""
     nips: list[tuple[Nip, NipPlace]] = []
-    felts: list[Rolls] = []
+    felts: list[tuple[str, Rolls]] = []
     for i, (part, did) in enumerate(pairs):
         own = number(part.roll_diameter) / 2
         other = COUNTER / 2 if part.mate_given is None else number(part.mate_given) / 2
@@ -130,9 +132,9 @@ def _row(pairs: Pairs) -> _Press:
         if i == 0:
             first = upper
         if i > 0 or double:
-            felts.append(_lower(lower))
+            felts.append((part.name, _lower(lower)))
         if i > 0 and double:
-            felts.append(_upper(upper))
+            felts.append((part.name, _upper(upper)))
     path = Path((Line(Point(0.0, 0.0), Point((len(pairs) - 1) * PITCH + 1e-6, 0.0)),))
     return _Press(nips, first, path, felts, False)
 
@@ -161,11 +163,11 @@ def _upper(circle: Circle) -> Rolls:
     ]
 
 
-def _own_felt(machine: Machine, rolls: Rolls) -> Loop:
+def _own_felt(machine: Machine, nip: str, rolls: Rolls) -> Loop:
     grammage = in_unit(machine.press.felt.felt_grammage, "g/m²")
     return Loop(
-        name=phrase("drawing.fabric.own_felt"), text=phrase("drawing.own_felt", grammage=grammage), role="felt",
-        path=belt(rolls), rolls=tuple(rolls), anchor=rolls[1][0].centre,
+        name=phrase("drawing.fabric.own_felt", nip=nip), part=nip, role="felt", path=belt(rolls),
+        text=phrase("drawing.own_felt", grammage=grammage), rolls=tuple(rolls), anchor=rolls[1][0].centre,
     )  # fmt: skip
 
 

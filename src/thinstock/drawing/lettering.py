@@ -5,163 +5,154 @@ Only places and words; what is said comes from the plan.
 
 from __future__ import annotations
 
-import math
-from dataclasses import dataclass
+from collections.abc import Collection, Iterator
+from dataclasses import dataclass, field
 
-from thinstock.drawing import svg
-from thinstock.drawing.labels import Room
-from thinstock.drawing.plan import Loop, Plan, Wrap
-from thinstock.machine.geometry import Arc, Line, Path, Point
+from thinstock.drawing import svg, typeface
+from thinstock.drawing.labels import LINE, Placed
+from thinstock.drawing.panel import Panel, named
+from thinstock.drawing.plan import Loop, Wrap
+from thinstock.machine.geometry import Line, Point
 from thinstock.machine.outlines.said import in_unit
 from thinstock.words.phrase import phrase
 
 
 @dataclass(frozen=True)
 class Sheet:
-    """The paper: sizes and how metres become pixels."""
+    """The paper: its width, the size of its words, and whether names are numerals."""
 
     width: float
     size: float
-    view: svg.View
-    machine_height: float
     narrow: bool
     prefix: str
     theme: str
-    tip_top: float = 0.0
 
 
-def _ink(view: svg.View, plan: Plan, widths: list[float]) -> list[tuple[float, float]]:
-    """Places in pixels where there is ink already, close enough together that no name slips between."""
-    chord = 5.0 / view.scale
-    lines = [s.path for o in plan.outlines for s in o.shapes if s.role not in ("detail", "axis", "spray")]
-    lines += [loop.path for loop in plan.loops]
-    lines += [run.path for run in plan.runs]
-    for band, width in zip(plan.leaving, widths, strict=True):
-        count = max(1, math.ceil(width / chord))
-        lines += [band.path.beside(width * (i / count - 0.5)) for i in range(count + 1)]
-    for wrap in plan.wraps:
-        rings = [Arc(wrap.arc.centre, s * wrap.arc.radius, wrap.arc.begin, wrap.arc.turn) for s in (0.65, 0.75, 0.85)]
-        lines += [Path((one,)) for one in rings]
-    ink = [view.at(p) for path in lines for p in dense(path, chord)]
-    for hazard in plan.hazards:
-        x, y = view.at(hazard.place)
-        if hazard.kind not in ("roll", "roll at crawl"):
-            ink += [(x + dx, y + dy) for dx in (-6, 0, 6) for dy in (-6, 0, 6)]
-    return ink
+@dataclass(frozen=True)
+class Entry:
+    """Something to be named: its lines and where a leader may point to."""
+
+    lines: tuple[str, ...]
+    anchors: list[Point]
+    part: str = ""
 
 
+@dataclass
 class Names:
-    """Names and numbers printed on the drawing, placed where there is room."""
+    """Names and numbers of all panels of a drawing; the narrow one lists them by numeral."""
 
-    def __init__(self, sheet: Sheet, plan: Plan, widths: list[float]) -> None:
-        self.sheet = sheet
-        self.plan = plan
-        ink = _ink(sheet.view, plan, widths)
-        self.room = Room(sheet.width, sheet.machine_height, ink)
-        self.printed: list[str] = []
-        self.listed: list[tuple[int, str]] = []
+    sheet: Sheet
+    listed: dict[str, int] = field(default_factory=dict)
+    left_out: list[str] = field(default_factory=list)
+    """Names for which there was no room: they are told on hover and focus only."""
 
-    def number(self, said: str, end: Point, heading: float) -> None:
-        """The number at the end of a band."""
-        x, y = self.sheet.view.at(end)
-        reach = 1.3 * self.sheet.size
-        at = (x + reach * math.cos(heading), y - reach * math.sin(heading))
-        size = 0.93 * self.sheet.size
-        width = svg.width_of(said, size)
-        if math.sin(heading) < -0.5:
-            px, py, anchor = at[0], min(at[1] + 0.4 * size, self.sheet.machine_height - 3), "middle"
-            px = min(max(px, width / 2 + 3), self.sheet.width - width / 2 - 3)
-            box = (px - width / 2, py - size, px + width / 2, py + 3)
-            if self.room.taken(box) > 60:
-                placed = self.room.place((said,), [(x, y)], size)
-                px, py, anchor = placed.x, placed.y, "start"
-                box = placed.box
-        else:
-            placed = self.room.place((said,), [at], size)
-            px, py, anchor, box = placed.x, placed.y, "start", placed.box
-        self.room.fill(box)
-        self.printed.append(svg.text(px, py, said, "text halo", size, anchor))
+    @property
+    def size(self) -> float:
+        """Size of a name, px."""
+        return self.sheet.size
 
-    def markup(self) -> str:
-        """Names of parts with their leaders; numerals where the drawing is narrow."""
-        entries: list[tuple[tuple[str, ...], list[Point]]] = []
-        for outline in self.plan.outlines:
-            if outline.label:
-                lines = tuple(said for said in (outline.label, outline.printed) if said)
-                entries.append((lines, [outline.anchor, *outline.also]))
-        for loop in self.plan.loops:
-            entries.append(((loop.name,), self._calm(loop)))
-        for place, said in self.plan.remarks:
-            entries.append(((said,), [place]))
-        for wrap in self.plan.wraps:
-            entries += self._wrap_names(wrap)
-        size = 0.93 * self.sheet.size
-        for lines, anchors in entries:
+    def flows(self, panel: Panel, said: dict[tuple[str, str], str]) -> str:
+        """The flow at the end of each group of bands, by stage and name."""
+        printed = []
+        seen: dict[tuple[str, str], list[int]] = {}
+        for i, band in enumerate(panel.plan.leaving):
+            if (band.stage, band.name) in said and panel.holds(panel.view.at(band.path.end)):
+                seen.setdefault((band.stage, band.name), []).append(i)
+        for key, which in seen.items():
+            chosen = next((i for i in which if panel.plan.leaving[i].label), which[len(which) // 2])
+            order = sorted(which, key=lambda i: abs(i - chosen))
+            tips = [panel.plan.leaving[i].path for i in order]
+            ends = [tip.at(tip.length) for tip in tips]
+            anchors = [panel.view.at(e.point.beside(e.heading, 0.6 * self.size / panel.view.scale)) for e in ends]
+            placed = panel.room.place((said[key],), anchors[:3], self.size, toward=ends[0].heading, reach=60.0)
+            if placed is None:
+                placed = panel.room.place((said[key],), anchors, self.size)
+            printed.append(self._printed((said[key],), placed, "text water"))
+        return "".join(printed)
+
+    def parts(
+        self, panel: Panel, wanted: Collection[str] | None, without: Collection[str] = (), brief: Collection[str] = ()
+    ) -> str:
+        """Names of parts with their leaders: of these parts, or of all but some; the name alone of the brief ones."""
+        printed = []
+        for entry in self._entries(panel, wanted, without):
+            lines = entry.lines[:1] if entry.part in brief else entry.lines
             if self.sheet.narrow:
-                self.listed.append((len(self.listed) + 1, ", ".join(lines)))
-                lines = (str(len(self.listed)),)
-            placed = self.room.place(lines, [self.sheet.view.at(p) for p in anchors], size)
-            at = placed.anchor
-            nearest = (min(max(at[0], placed.box[0]), placed.box[2]), min(max(at[1], placed.box[1]), placed.box[3]))
-            if math.hypot(nearest[0] - at[0], nearest[1] - at[1]) > 11.0:
-                self.printed.append(svg.line([nearest, at], "leader"))
-            for i, said in enumerate(lines):
-                role = "text halo"
-                self.printed.append(svg.text(placed.x, placed.y + 1.15 * size * i, said, role, size))
-        return svg.element("g", *self.printed, aria_hidden="true", pointer_events="none")
+                said = ", ".join(lines)
+                lines = (str(self.listed.setdefault(said, len(self.listed) + 1)),)
+            anchors = [panel.view.at(p) for p in entry.anchors]
+            anchors = [a for a in anchors if panel.holds(a)]
+            placed = panel.room.place(lines, anchors, self.size) if anchors else None
+            printed.append(self._printed(lines, placed, "text"))
+        return "".join(printed)
 
-    @staticmethod
-    def _wrap_names(wrap: Wrap) -> list[tuple[tuple[str, ...], list[Point]]]:
-        """The wrap in degrees, and where forming ends, as far as that is known."""
-        arc = wrap.arc
-        middle = arc.centre.beside(arc.begin + 0.5 * arc.turn, 0.62 * arc.radius)
-        wide = phrase("drawing.forming.wrap", wrap=in_unit(abs(arc.turn), "deg"))
-        found: list[tuple[tuple[str, ...], list[Point]]] = [((wide,), [middle])]
-        if wrap.formed is not None:
-            at = arc.centre.beside(arc.begin + arc.side * wrap.formed, 0.55 * arc.radius)
-            end = in_unit(wrap.formed, "deg", 2)
-            said = phrase("drawing.forming.end_or_later", end=end)
-            if wrap.formed_slow is not None:
-                said = phrase("drawing.forming.end_to", end=end, slow=in_unit(wrap.formed_slow, "deg", 2))
-            outer = arc.centre.beside(arc.begin + arc.side * wrap.formed, 1.08 * arc.radius)
-            found.append(((said,), [at, outer]))
-        return found
+    def _printed(self, lines: tuple[str, ...], placed: Placed | None, role: str) -> str:
+        if placed is None:
+            self.left_out.append(", ".join(lines))
+            return ""
+        parts = [] if placed.leader is None else [svg.line(placed.leader, "leader")]
+        parts += [
+            svg.text(placed.x, placed.y + LINE * self.size * i, said, role, self.size, placed.side)
+            for i, said in enumerate(lines)
+        ]
+        return "".join(parts)
 
-    @staticmethod
-    def _calm(loop: Loop) -> list[Point]:
-        """Places on the straight runs of a fabric where its name can point to, behind where it carries the sheet."""
-        found, done = [], 0.0
-        for piece in loop.path.pieces:
-            if isinstance(piece, Line) and piece.length > 0.5 and done > 0.3 * loop.path.length:
-                found += [piece.at(share * piece.length).point for share in (0.3, 0.5, 0.7)]
-            done += piece.length
-        return found or [loop.path.at(0.75 * loop.path.length).point]
+    def _entries(self, panel: Panel, wanted: Collection[str] | None, without: Collection[str]) -> Iterator[Entry]:
+        plan = panel.plan
+        for outline in plan.outlines:
+            if outline.label and outline.part not in without and (wanted is None or outline.part in wanted):
+                yield Entry(named(outline), [outline.anchor, *outline.also], outline.part)
+        for wrap in plan.wraps:
+            if wrap.part not in without and (wanted is None or wrap.part in wanted):
+                yield from _wrap_names(wrap)
+        for loop in plan.loops:
+            if loop.part not in without and (wanted is None or loop.part in wanted):
+                yield Entry((loop.name,), _calm(loop))
+        if wanted is None:
+            for place, said in plan.remarks:
+                yield Entry((said,), [place])
 
     def key(self, top: float) -> tuple[str, float]:
         """The key to the numerals, in two columns."""
         if not self.listed:
             return "", 0.0
-        size = self.sheet.size
-        half = (len(self.listed) + 1) // 2
-        parts = []
+        size, half = self.size, self.sheet.width / 2
         rows: list[float] = [0.0, 0.0]
-        for i, (n, said) in enumerate(self.listed):
-            column = i // half
-            x = 8.0 + column * (self.sheet.width / 2)
-            for k, part in enumerate(svg.wrapped(said, size, self.sheet.width / 2 - 34)):
-                rows[column] += 1.25 * size
+        parts = []
+        first = (len(self.listed) + 1) // 2
+        for said, n in self.listed.items():
+            column = 0 if n <= first else 1
+            x = 8.0 + column * half
+            for k, part in enumerate(typeface.wrapped(said, size, half - 36.0)):
+                rows[column] += 1.3 * size
                 if k == 0:
-                    parts.append(svg.text(x + 14, top + rows[column], str(n), "text strong", size, "end"))
-                parts.append(svg.text(x + 19, top + rows[column], part, "text", size))
+                    parts.append(svg.text(x + 16, top + rows[column], str(n), "text strong", size, "end"))
+                parts.append(svg.text(x + 22, top + rows[column], part, "text", size))
         return svg.element("g", *parts, aria_hidden="true"), max(rows) + 10.0
 
 
-def dense(path: Path, chord: float) -> list[Point]:
-    found: list[Point] = []
-    for piece in path.pieces:
-        count = max(1, math.ceil(piece.length / chord))
-        found += [piece.at(piece.length * i / count).point for i in range(count + 1)]
-    return found
+def _wrap_names(wrap: Wrap) -> Iterator[Entry]:
+    """The wrap in degrees, and where forming ends, as far as that is known."""
+    arc = wrap.arc
+    if wrap.formed is not None:
+        end = in_unit(wrap.formed, "deg", 2)
+        said = phrase("drawing.forming.end_or_later", end=end)
+        if wrap.formed_slow is not None:
+            said = phrase("drawing.forming.end_to", end=end, slow=in_unit(wrap.formed_slow, "deg", 2))
+        angle = arc.begin + arc.side * wrap.formed
+        yield Entry((said,), [arc.centre.beside(angle, 0.55 * arc.radius), arc.centre.beside(angle, 1.06 * arc.radius)])
+    middle = arc.centre.beside(arc.begin + 0.5 * arc.turn, 0.62 * arc.radius)
+    yield Entry((phrase("drawing.forming.wrap", wrap=in_unit(abs(arc.turn), "deg")),), [middle])
+
+
+def _calm(loop: Loop) -> list[Point]:
+    """Places on the straight runs of a fabric where its name can point to, behind where it carries the sheet."""
+    found, done = [], 0.0
+    for piece in loop.path.pieces:
+        if isinstance(piece, Line) and piece.length > 0.5 and done > 0.3 * loop.path.length:
+            found += [piece.at(share * piece.length).point for share in (0.5, 0.3, 0.7)]
+        done += piece.length
+    return found or [loop.path.at(0.75 * loop.path.length).point]
 
 
 class Tips:
@@ -172,28 +163,21 @@ class Tips:
 
     def part(self, name: str, said: str, markup: str, mark: str) -> str:
         """One part of the drawing."""
-        size = self.sheet.size
+        size, width = self.sheet.size, self.sheet.width
         whole = phrase("drawing.sheet.part", name=name, said=said) if said else name
-        lines = svg.wrapped(whole, size, self.sheet.width - 24)
-        tip = [
-            svg.element(
-                "rect",
-                x=0,
-                y=self.top,
-                width=self.sheet.width,
-                height=self.bottom - self.top,
-                class_=svg.klass("paper"),
-            ),
-            *(svg.text(12, self.top + (1.25 * i + 1.15) * size, one, "text", size) for i, one in enumerate(lines)),
-        ]
+        lines = typeface.wrapped(whole, size, width - 24)
+        ground = svg.element(
+            "rect", x=0, y=self.top, width=width, height=self.bottom - self.top, class_=svg.klass("paper")
+        )
+        tip = [svg.text(12, self.top + (1.25 * i + 1.15) * size, one, "text", size) for i, one in enumerate(lines)]
         return svg.element(
             "g", svg.element("title", svg.words(name)), svg.element("desc", svg.words(said)), markup, mark,
-            svg.element("g", *tip, class_="ts-tip", aria_hidden="true"),
+            svg.element("g", ground, *tip, class_="ts-tip", aria_hidden="true"),
             tabindex="0", role="img", aria_label=whole,
         )  # fmt: skip
 
     def hint(self) -> str:
         """What to do to be told."""
         said = phrase("drawing.sheet.tap") if self.sheet.narrow else phrase("drawing.sheet.hint")
-        return svg.text(12, self.top + 1.15 * self.sheet.size, said, "text faint", 0.93 * self.sheet.size,
-                        font_style="italic").replace('class="', 'class="ts-hint ')  # fmt: skip
+        made = svg.text(12, self.top + 1.15 * self.sheet.size, said, "text faint", self.sheet.size)
+        return made.replace('class="', 'class="ts-hint ')

@@ -6,10 +6,14 @@ assumed unless the machine says otherwise; diameters, wraps, lengths and angles 
 
 from __future__ import annotations
 
+import math
+from collections.abc import Iterator
 from dataclasses import dataclass, field
 
 from thinstock.machine.geometry import Arc, Circle, Path, Point
+from thinstock.machine.outlines.said import plain
 from thinstock.machine.outlines.shape import Hazard, Outline
+from thinstock.words.phrase import phrase
 
 Rolls = list[tuple[Circle, float]]
 """Rolls of a fabric in order, each with the side it is turned by."""
@@ -26,6 +30,8 @@ class Loop:
     path: Path
     rolls: tuple[tuple[Circle, float], ...]
     anchor: Point
+    part: str = ""
+    """The nip it runs through, where it is one of its own."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -40,6 +46,27 @@ class Run:
     """kg water per kg fibre there."""
     lies: float = 0.0
     """On which side of the path it lies: +1 left, -1 right, 0 on it."""
+
+    @property
+    def text(self) -> str:
+        """How wet it is, in words."""
+        first, last = self.moisture_ratios[0], self.moisture_ratios[-1]
+        if abs(first - last) < 0.01 * first:
+            return phrase("drawing.run.same", ratio=plain(first))
+        return phrase("drawing.run.from_to", first=plain(first), last=plain(last))
+
+    def steps(self) -> Iterator[tuple[float, float, float]]:
+        """Stretches of it with the water per fibre of each, fine enough to be seen."""
+        for k in range(len(self.places) - 1):
+            a, b = self.places[k], self.places[k + 1]
+            x, y = self.moisture_ratios[k], self.moisture_ratios[k + 1]
+            if b - a < 1e-9:
+                continue
+            grown = math.log((y + 1e-6) / (x + 1e-6))
+            count = 1 if abs(grown) < 0.02 else max(1, min(6, math.ceil(abs(math.log(y / x)) * 1.5)))
+            for i in range(count):
+                p, q = a + (b - a) * i / count, a + (b - a) * (i + 1) / count
+                yield p, q, x if abs(grown) < 0.02 else x * math.exp(math.log(y / x) * (i + 0.5) / count)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -86,14 +113,18 @@ class Plan:
     wraps: list[Wrap] = field(default_factory=list)
     mouths: dict[str, Point] = field(default_factory=dict)
     """Where each slot sucks at the sheet on the felt."""
+    former: list[str] = field(default_factory=list)
+    press: list[str] = field(default_factory=list)
+    """Ids of the parts that are shown once more, enlarged."""
+    water: dict[tuple[str, str], tuple[str, str]] = field(default_factory=dict)
+    """What the bands of a stage and a name tell together: their name, and how much."""
     remarks: list[tuple[Point, str]] = field(default_factory=list)
     """Words that stand at a place, such as "no sheet"."""
 
-    def points(self) -> list[Point]:
-        """Places that must be on the paper."""
-        shapes = (shape.path for outline in self.outlines for shape in outline.shapes)
-        lines = (one.path for group in (self.loops, self.runs, self.leaving) for one in group)
-        return [place for path in (*shapes, *lines) for place in path.points(0.2)]
+    def paths(self) -> Iterator[Path]:
+        """All that must be on the paper."""
+        yield from (shape.path for outline in self.outlines for shape in outline.shapes)
+        yield from (one.path for group in (self.loops, self.runs, self.leaving) for one in group)
 
     def outline(self, part: str) -> Outline:
         """The part of this id."""

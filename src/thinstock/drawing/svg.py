@@ -9,13 +9,18 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Final
 from xml.sax.saxutils import escape, quoteattr
 
+from thinstock.drawing import typeface
+from thinstock.drawing.typeface import width_of as width_of
+from thinstock.drawing.typeface import wrapped as wrapped
 from thinstock.machine.geometry import Arc, Path, Point
 from thinstock.words.phrase import phrase
 
 FONT: Final = phrase("drawing.svg.charter_bitstream_charter_georgia_liberation")
+"""The face of charts."""
 
 COLOURS: Final[dict[str, dict[str, str]]] = {
     "paper": {"paper": "#fdfcf7", "ink": "#1d1c1a", "faint": "#77736a", "water": "#1b5a9e", "tint": "#efece2"},
@@ -77,10 +82,16 @@ STYLES: Final[dict[str, str]] = {
     "dot": "fill:$water;stroke:none",
     "text": "fill:$ink;stroke:none",
     "text faint": "fill:$faint;stroke:none",
-    "text strong": "fill:$ink;stroke:none;font-weight:bold",
-    "text halo": "fill:$ink;stroke:$paper;stroke-width:3.5;stroke-linejoin:round;paint-order:stroke",
+    "text strong": "fill:$ink;stroke:none;font-weight:600",
+    "text halo": "fill:$ink;stroke:none",
+    "text water": "fill:$water;stroke:none",
+    "way": "fill:$ink;stroke:$ink;stroke-width:.6;stroke-linejoin:round",
+    "frame": "fill:none;stroke:$faint;stroke-width:.7",
+    "leader end": "fill:$faint;stroke:none",
 }
 """Line style of each role; $names are colours."""
+
+_KLASS: Final = {role: "ts-" + role.replace(" ", "-") for role in (*STYLES, "mark")}
 
 _PATTERNS: Final = (
     '<pattern id="{p}hatch" width="5" height="5" patternUnits="userSpaceOnUse" patternTransform="rotate(45)">'
@@ -118,9 +129,20 @@ def attributes(**given: object) -> str:
     for name, value in given.items():
         if value is None:
             continue
-        text = short(value) if isinstance(value, float) else str(value)
-        parts.append(f" {name.rstrip('_').replace('_', '-')}={quoteattr(text)}")
+        parts.append(
+            f" {_attribute(name)}=" + (f'"{short(value)}"' if isinstance(value, float) else _quoted(str(value)))
+        )
     return "".join(parts)
+
+
+@lru_cache(maxsize=256)
+def _attribute(name: str) -> str:
+    return name.rstrip("_").replace("_", "-")
+
+
+@lru_cache(maxsize=2048)
+def _quoted(text: str) -> str:
+    return quoteattr(text)
 
 
 def element(name: str, *inside: str, **given: object) -> str:
@@ -136,13 +158,16 @@ def words(text: str) -> str:
 
 def short(value: float) -> str:
     """A coordinate, hundredths of a pixel."""
-    text = f"{value:.2f}".rstrip("0").rstrip(".")
+    text = f"{value:.2f}"
+    if text[-1] != "0":
+        return text
+    text = text.rstrip("0").rstrip(".")
     return "0" if text in ("-0", "") else text
 
 
 def klass(role: str) -> str:
     """The class of a role."""
-    return "ts-" + role.replace(" ", "-")
+    return _KLASS[role]
 
 
 def path_data(path: Path, view: View, closed: bool = False) -> str:
@@ -165,7 +190,7 @@ def path_data(path: Path, view: View, closed: bool = False) -> str:
 
 def drawn(path: Path, view: View, role: str, closed: bool = False, **given: object) -> str:
     """A path drawn in the style of a role."""
-    return element("path", d=path_data(path, view, closed), class_=klass(role), **given)
+    return f'<path d="{path_data(path, view, closed)}" class="{klass(role)}"{attributes(**given)}/>'
 
 
 def polygon(points: Iterable[tuple[float, float]], role: str, **given: object) -> str:
@@ -187,24 +212,6 @@ def text(
     return element("text", words(said), x=x, y=y, class_=klass(role), font_size=size, text_anchor=anchor, **given)
 
 
-def width_of(said: str, size: float) -> float:
-    """About how wide a line of words is, px."""
-    narrow = sum(c in "iljtfr.,:;'|!()[] " for c in said)
-    wide = sum(c in "mwMWQO%@" for c in said)
-    return size * (0.5 * len(said) - 0.2 * narrow + 0.22 * wide)
-
-
-def wrapped(said: str, size: float, room: float) -> list[str]:
-    """Words broken into lines that fit."""
-    lines: list[str] = []
-    for word in said.split():
-        if lines and width_of(f"{lines[-1]} {word}", size) <= room:
-            lines[-1] += f" {word}"
-        else:
-            lines.append(word)
-    return lines
-
-
 def coloured(style: str, theme: str) -> str:
     """A style with its colours: variables of the page with the paper's as fallback, or fixed ones of a theme."""
     for name, value in COLOURS["paper" if theme == "page" else theme].items():
@@ -213,8 +220,9 @@ def coloured(style: str, theme: str) -> str:
 
 
 def style_sheet(theme: str, prefix: str, root: str) -> str:
-    """The style element: every role, and what hover and focus show."""
-    rules = [f".{root}{{font-family:{FONT};background:{coloured('$paper', theme)}}}"]
+    """The style element: every role, what hover and focus show, and the typeface (a page has that at an address)."""
+    rules = [typeface.rules("/typeface/" if theme == "page" else "")]
+    rules.append(f".{root}{{font-family:{typeface.FONT};background:{coloured('$paper', theme)}}}")
     for role, style in STYLES.items():
         style = coloured(style, theme).replace("url(#", f"url(#{prefix}")
         rules.append(f".{root} .{klass(role)}{{{style}}}")
@@ -230,6 +238,6 @@ def style_sheet(theme: str, prefix: str, root: str) -> str:
     return element("style", "".join(rules).replace("<", "\\3c "))
 
 
-def patterns(prefix: str) -> str:
-    """The hatches."""
-    return element("defs", _PATTERNS.replace("{p}", prefix))
+def patterns(prefix: str, more: str = "") -> str:
+    """The hatches, and more definitions."""
+    return element("defs", (_PATTERNS + more).replace("{p}", prefix))

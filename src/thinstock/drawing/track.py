@@ -15,10 +15,16 @@ from thinstock.machine.vacuum import Slot
 
 TOP = 0.40
 """Radius of a roll over which a wire changes its slope, m (assumed)."""
+BEYOND_BREAST, BEFORE_TOP = 0.45, 0.42
+"""How far a climbing wire runs from its breast roll to its first box, and its last box to the top roll (assumed)."""
 LAG = math.radians(25.0)
 """How much longer the inner fabric stays on a forming roll where its wrap is not given (assumed)."""
 EXIT = math.radians(-60.0)
 """The way a wire leads its sheet down to the felt (assumed)."""
+EXIT_C = math.radians(-45.0)
+CLIMB_C = math.radians(12.0)
+RUN_C = 0.9
+"""The same behind a roll with two wires that turn once, how its wire climbs ahead of that, and how far (m); assumed."""
 FLATTEST = math.radians(-40.0)
 """A wire that runs flatter than this is led over a last roll."""
 
@@ -103,8 +109,7 @@ def start_heading(forming: Forming) -> float:
         return first.heading()
     if bends_both_ways(forming):
         return math.radians(90.0)
-    ahead = EXIT + bend.turn + lags(forming)[1]
-    return min(max(ahead, math.radians(30.0)), math.radians(115.0))
+    return min(CLIMB_C + bend.turn + lags(forming)[1], math.radians(195.0))
 
 
 def walk(machine: Machine, formed: Formed, start: Pose, turned: float) -> Track:
@@ -113,7 +118,10 @@ def walk(machine: Machine, formed: Formed, start: Pose, turned: float) -> Track:
     made, rows = forming.build(formed.arriving)
     turtle = Turtle(start.point.x, start.point.y, start.heading)
     track = Track(Path(()), turned)
-    cursor, climb = 0.0, forming.element[0].climb()
+    climb = forming.element[0].climb()
+    if climb > 0:
+        turtle.straight(BEYOND_BREAST)
+    cursor = turtle.walked
     for element, (_, a, b) in zip(forming.element, rows, strict=True):
         first, own = cursor, [float(e.length) for e in made[a:b]]
         bend = element.bend(turned)
@@ -123,6 +131,8 @@ def walk(machine: Machine, formed: Formed, start: Pose, turned: float) -> Track:
         else:
             turn = element.fall(climb) - turtle.pose.heading
             if abs(turn) > 1e-9 and not between_fabrics(forming):
+                if climb > 0:
+                    turtle.straight(BEFORE_TOP)
                 track.corners.append(turtle.turn(TOP, turn))
                 first = cursor = turtle.walked
             end = cursor + math.fsum(own)
@@ -148,7 +158,8 @@ def _close(machine: Machine, turtle: Turtle, track: Track) -> None:
         turtle.straight(0.3)
         track.take = turtle.walked
         return
-    turtle.straight(0.5 if roller else 0.4)
+    once = roller and not bends_both_ways(forming)
+    turtle.straight(RUN_C if once else 0.5 if roller else 0.4)
     for slot in wire_slots(machine):
         a = turtle.walked
         turtle.straight(max(float(slot.slot_width), 0.05))
@@ -156,6 +167,6 @@ def _close(machine: Machine, turtle: Turtle, track: Track) -> None:
         turtle.straight(0.2)
     heading = turtle.pose.heading
     if heading > FLATTEST:
-        track.corners.append(turtle.turn(TOP, EXIT - heading))
+        track.corners.append(turtle.turn(TOP, (EXIT_C if once else EXIT) - heading))
     track.take = turtle.walked + 0.8
     turtle.straight(1.3)

@@ -10,8 +10,11 @@ import math
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+import numpy as np
+
 from thinstock.drawing.plan import Leaving, Plan
 from thinstock.drawing.track import Track, between_fabrics, wire_slots
+from thinstock.machine.along import along_former
 from thinstock.machine.elements import FormingElement
 from thinstock.machine.geometry import Line, Path, Point, Pose, Turtle
 from thinstock.machine.nips import Nip
@@ -25,6 +28,8 @@ from thinstock.words.phrase import phrase
 DOWN, UP = -math.pi / 2, math.pi / 2
 BELOW = 0.35
 """How far below the machine bands end, m on the drawing."""
+STRETCH = 0.9
+"""So much open wire gives one band of water, m on the drawing."""
 BEND = 0.46
 """Radius of the bend of a band that is thrown off and falls, m on the drawing."""
 
@@ -46,7 +51,7 @@ def forming_total(result: Result) -> float:
 
 def wet_end(result: Result, track: Track, plan: Plan) -> None:
     """What leaves along the former, and stock that does not drain (slots on the felt put theirs where they stand)."""
-    low = min(p.y for p in plan.points()) - BELOW
+    low = min(path.lowest() for path in plan.paths()) - BELOW
     former = _Former(result, track, low)
     plan.leaving += former.elements()
     plan.leaving += former.boxes()
@@ -125,13 +130,32 @@ class _Former:
             for k, group in enumerate(groups):
                 for i, side in ((0, wire_side), (1, -wire_side)):
                     volume = float(sum(self.white[e, i] for e in group))
-                    if volume > 0:
-                        ratio = self._ratio(volume, float(sum(self.fibre[e, i] for e in group)))
-                        name, path = self._way(element, group, side)
+                    if volume <= 0:
+                        continue
+                    ratio = self._ratio(volume, float(sum(self.fibre[e, i] for e in group)))
+                    for share, name, path in self._ways(element, group, side):
                         yield Leaving(
-                            part=element.name, name=name, stage="forming", flow=volume * self.scale,
+                            part=element.name, name=name, stage="forming", flow=share * volume * self.scale,
                             moisture_ratio=ratio, path=path, label=k == shown,
                         )  # fmt: skip
+
+    def _ways(self, element: FormingElement, group: list[int], side: float) -> Iterable[tuple[float, str, Path]]:
+        """The bands of one group of march elements: one, or one for each stretch of a long open wire."""
+        track = self.track
+        a, b = track.spans[group[0]][0], track.spans[group[-1]][1]
+        whole = min(b, self.end) if a < self.end else b
+        count = math.ceil((whole - a) / STRETCH)
+        if count < 2 or len(group) > 1 or self.roller or element.name in track.arcs:
+            yield 1.0, *self._way(element, group, side)
+            return
+        along = along_former(self.formed, 12 * count)
+        begins = math.fsum(q - p for p, q in track.spans[: group[0]])
+        edges = np.linspace(begins, begins + whole - a, count + 1)
+        drained = np.diff(np.interp(edges, along.place, along.drained))
+        for i, one in enumerate(drained / drained.sum()):
+            at = track.path.at(a + (whole - a) * (i + 0.5) / count).point
+            if one > 0:
+                yield float(one), element.name, straight(at, Point(at.x, self.low))
 
     def _ratio(self, volume: float, lost: float) -> float:
         """kg water per kg of fibre that goes with it."""
@@ -152,6 +176,7 @@ class _Former:
         at = middle.point.beside(middle.heading, 0.0, off)
         arc = track.arcs.get(name)
         if not self.roller or arc is None:
+            at = at.beside(middle.heading, 0.0, -element.deep)
             return name, straight(at, Point(at.x, self.low))
         if side == arc.side:  # into the roll, or into the felt on it
             inward = arc.centre.angle_to(at)

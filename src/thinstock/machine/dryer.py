@@ -29,7 +29,6 @@ from thinstock.machine.told import OUTSIDE, Station, Stream, Use, Wet, air_strea
 from thinstock.machine.web import Around, Web
 from thinstock.machine.yankee import Yankee
 from thinstock.relations import (
-    balance,
     contact_drying,
     creping,
     dryer_energy,
@@ -77,7 +76,7 @@ class Drying(Done):
     def values(self) -> Mapping[str, Num]:
         """Dryness reached and water evaporated."""
         return {
-            "reel_moisture": joints.moisture_from_dryness(self.dryness_out),
+            "reel_moisture": 1.0 - self.dryness_out,
             "reel_dryness_reached": self.dryness_out,
             "hold_status": self.status,
             "evaporation": self.evaporation,
@@ -266,8 +265,8 @@ class YankeeDryer(Part):
         """Sheet on the Yankee before, under and behind the hood."""
         yankee, hood = self.yankee, self.hood
         turn = joints.circumference(yankee.diameter)
-        before = balance.part_of(hood.start, turn)
-        covered = balance.part_of(hood.covered, turn)
+        before = hood.start * turn
+        covered = hood.covered * turn
         arc = contact_drying.arc_length(yankee.diameter, yankee.wrap)
         return {
             "open_length_before": before,
@@ -400,7 +399,7 @@ class Dried(Drying):
             "jet_humidity": d.jet_humidity,
             "exhaust_humidity": d.exhaust_humidity,
             "exhaust": d.exhaust,
-            "gas_power": balance.machine_power(dryer_energy.burner_heat(d.gas_power), self.out.width),
+            "gas_power": dryer_energy.burner_heat(d.gas_power) * self.out.width,
             "make_up_temperature": d.make_up_temperature,
             "return_temperature": d.return_temperature,
             "drying_cv": np.sqrt(self.uneven_variance),

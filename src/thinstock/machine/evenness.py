@@ -17,7 +17,7 @@ import numpy as np
 from thinstock import library
 from thinstock.errors import Refused
 from thinstock.formula.label import worksheet
-from thinstock.relations import pores
+from thinstock.relations import light_sheet, pores
 from thinstock.sheet.dilution import DilutionAnswer, dilution_answer
 from thinstock.sheet.formation import Formation, LightSheet, cv_alone, formation
 from thinstock.sheet.furnish import Furnish
@@ -197,12 +197,35 @@ class Evenness:
 
 def holes_above(sheet: Formation, sizes: Num) -> Any:
     """Holes per m² that pass these diameters (m), by theory."""
-    s, c = sheet, sheet.furnish.components
-    patchy = s.floc_variance + s.excess_variance_point
+    return _through(sheet, sheet.grammage, sizes, sheet.floc_variance + sheet.excess_variance_point)
+
+
+class Spots(NamedTuple):
+    """What else thins a sheet, all assumed: bubbles, strings, shives, slime; separate round spots."""
+
+    per_area: Num
+    """1/m²."""
+    diameter: Num
+    left: Num
+    """Share of the grammage that is left in a spot."""
+
+
+SPOTS = Spots(0.0, 3e-3, 0.5)
+"""None, until somebody counts them."""
+
+
+def holes_from(sheet: Formation, sizes: Num, spots: Spots) -> Any:
+    """Holes per m² above these diameters (m) that such spots make, beside those of the sheet itself."""
+    within = _through(sheet, spots.left * sheet.grammage, sizes, 0.0)
+    return light_sheet.holes_from_spots(spots.per_area, spots.diameter, within)
+
+
+def _through(sheet: Formation, grammage: Num, sizes: Num, patchy: Num) -> Any:
+    c = sheet.furnish.components
     return np.array(
         [
             pores.holes_per_area_furnish(
-                s.grammage, c.share, c.fibre_length, c.fibre_width, c.coarseness, size, s.crossing_factor, patchy
+                grammage, c.share, c.fibre_length, c.fibre_width, c.coarseness, size, sheet.crossing_factor, patchy
             )
             for size in np.ravel(sizes)
         ]

@@ -85,6 +85,10 @@ class Line:
         """The same piece moved to its left."""
         return Line(self.start.beside(self.heading, 0.0, left), self.end.beside(self.heading, 0.0, left))
 
+    def lowest(self) -> float:
+        """Its lowest level."""
+        return min(self.start.y, self.end.y)
+
     def reversed(self) -> Line:
         """The same piece run the other way."""
         return Line(self.end, self.start)
@@ -136,6 +140,12 @@ class Arc:
     def beside(self, left: float) -> Arc:
         """The same piece moved to its left: towards the centre if it turns left."""
         return replace(self, radius=max(self.radius - self.side * left, 1e-9))
+
+    def lowest(self) -> float:
+        """Its lowest level."""
+        over = math.fmod(self.side * (-math.pi / 2 - self.begin), 2 * math.pi)
+        over += 2 * math.pi if over < 0 else 0.0
+        return self.centre.y - self.radius if over <= abs(self.turn) else min(self.start.y, self.end.y)
 
     def reversed(self) -> Arc:
         """The same piece run the other way."""
@@ -203,6 +213,10 @@ class Path:
     def then(self, *others: Path) -> Path:
         """This path and others behind it."""
         return Path(self.pieces + tuple(piece for other in others for piece in other.pieces))
+
+    def lowest(self) -> float:
+        """Its lowest level."""
+        return min(piece.lowest() for piece in self.pieces)
 
     def points(self, chord: float = 0.02) -> list[Point]:
         """Places along the path, arcs in steps of about a chord."""

@@ -27,7 +27,6 @@ from thinstock.machine.surfaces import SuctionDrilled
 from thinstock.machine.told import OUTSIDE, Drawn, Station, Stream, Use, Wet, said
 from thinstock.machine.web import Around, FeltState, Web
 from thinstock.relations import (
-    balance,
     felt,
     felt_loop,
     felt_state,
@@ -114,7 +113,7 @@ class PressSection(Part):
         rise = felt.temperature_rise_steam_box(
             box.steam_dose, box.capture, box.steam_enthalpy, web.temperature, capacity, water
         )
-        warm = joints.temperature_raised(web.temperature, rise)
+        warm = web.temperature + rise
         condensate = joints.condensate_of_rise(rise, capacity, box.steam_enthalpy, water, warm)
         wetter = joints.moisture_ratio_with_rewet(web.moisture_ratio, condensate, web.fibre)
         return Steamed(warm, wetter, condensate)
@@ -137,7 +136,7 @@ class PressSection(Part):
             nip_width=pushed.width,
             dwell=nip.dwell_nip(pushed.width, speed),
             nip_pressure=pushed.mean,
-            peak_pressure=joints.peak_of_mean(one.peak_ratio(pushed.width), pushed.mean),
+            peak_pressure=one.peak_ratio(pushed.width) * pushed.mean,
             pressure_weighted=pushed.weighted,
             equilibrium_moisture=pushed.equilibrium,
             moisture_ratio_in=moisture_in,
@@ -373,8 +372,8 @@ class Pressed(Done):
         """Steam box, suction rolls, felt boxes and the drag on them."""
         box = self.part.steam_box
         if box is not None:
-            flow = balance.water_flow_from_area(box.steam_dose, self.out.speed)
-            power = joints.power_of_steam(flow, box.steam_enthalpy)
+            flow = box.steam_dose * self.out.speed
+            power = flow * box.steam_enthalpy
             yield Use(id="steam_box", stage="press", kind="steam", power=power)
         for one, part in zip(self.nips, self.part.nip, strict=True):
             users = {"felt_boxes": one.box_electricity, "felt_drag": one.box_drag_electricity}
@@ -392,7 +391,7 @@ class Pressed(Done):
     def fresh_water(self) -> Iterable[tuple[Num, Num]]:
         """Showers on the felt."""
         for _ in range(self.part.felts):
-            yield balance.water_flow_from_area(self.part.felt.shower, self.out.speed), self.part.felt.shower_temperature
+            yield self.part.felt.shower * self.out.speed, self.part.felt.shower_temperature
 
     def notes(self, notes: Notes) -> None:
         """A felt that is full, rewet that counts, the model's blind spots."""

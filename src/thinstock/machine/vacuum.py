@@ -161,7 +161,7 @@ class Slot(Kind):
         flux = vacuum.ambient_air_flux_series(
             pressure, self.vacuum, constant("air_viscosity_room"), constant("air_density_room"), through, inertial
         )
-        air = joints.air_flow_slot(flux, self.slot_width)
+        air = flux * self.slot_width
         if not np.any(np.asarray(self.roll_void) > 0):
             return air
         shell = vacuum.ambient_air_flow_shell(self.roll_void, web.speed, self.vacuum, pressure)

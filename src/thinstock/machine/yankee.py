@@ -16,7 +16,7 @@ from thinstock.errors import Fault
 from thinstock.machine.outlines.dry import OnYankee
 from thinstock.machine.outlines.said import in_unit, joined, told, written
 from thinstock.machine.outlines.shape import Outline, ring, roll
-from thinstock.relations import contact_drying, joints
+from thinstock.relations import contact_drying
 from thinstock.words.fault import fault_in
 from thinstock.words.phrase import phrase
 from thinstock.words.quantity import Choice, Fields, Num, Q, Words
@@ -98,8 +98,8 @@ class Yankee(Fields):
 
     def contact(self) -> tuple[Num, Num]:
         """Contact coefficients, dry and wet, at the calibration level, W/(m² K)."""
-        dry = joints.contact_coefficient_at_level(self.contact_level, self.contact_coefficient_dry)
-        wet = joints.contact_coefficient_at_level(self.contact_level, self.contact_coefficient_wet)
+        dry = self.contact_level * self.contact_coefficient_dry
+        wet = self.contact_level * self.contact_coefficient_wet
         return dry, wet
 
     def outline(self, place: OnYankee) -> Outline:

@@ -34,37 +34,7 @@ def water_per_fibre_stock(consistency: Num) -> Num:
     return 1.0 / consistency - 1.0
 
 
-@derived("water_flow_per_width = fibre_flow_per_width*(1/consistency - 1)", where="definition")
-def water_flow_stock(fibre_flow_per_width: Num, consistency: Num) -> Num:
-    """Water of a stock stream whose solids and consistency are known."""
-    return fibre_flow_per_width * (1.0 / consistency - 1.0)
-
-
-@derived("dryness = fibre_flow_per_width/(fibre_flow_per_width + water_flow_per_width)", where="definition")
-def dryness_from_flows(fibre_flow_per_width: Num, water_flow_per_width: Num) -> Num:
-    """Dry share of a stream of fibre and water (dryness of a web, consistency of a stock)."""
-    return fibre_flow_per_width / (fibre_flow_per_width + water_flow_per_width)
-
-
-@derived("water_flow_per_width = water_per_area*speed", where="definition")
-def water_flow_from_area(water_per_area: Num, speed: Num) -> Num:
-    """Flow per metre of width of water that is put on or taken from each square metre that passes."""
-    return water_per_area * speed
-
-
-@derived("moisture_ratio_out = moisture_ratio_in - water_flow_per_width/(grammage*speed)", where="balance")
-def moisture_ratio_after_removal(moisture_ratio_in: Num, water_flow_per_width: Num, grammage: Num, speed: Num) -> Num:
-    """Moisture ratio of a sheet after a known flow of water has been taken from it."""
-    return moisture_ratio_in - water_flow_per_width / (grammage * speed)
-
-
 # --- per metre, per machine, volume
-
-
-@derived("machine_power = power_per_width*face_width", where="definition")
-def machine_power(power_per_width: Num, face_width: Num) -> Num:
-    """Power or heat rate of the whole machine from that per metre of width."""
-    return power_per_width * face_width
 
 
 # --- shares, sums, margins
@@ -76,28 +46,10 @@ def difference(whole: Num, part: Num) -> Num:
     return whole - part
 
 
-@derived("part = share*whole", where="definition")
-def part_of(share: Num, whole: Num) -> Num:
-    """The part of a whole that a share stands for."""
-    return share * whole
-
-
 @derived("whole = sum(parts)", where="definition")
 def sum_of(parts: Num) -> Num:
     """The parts of one whole added, over the last axis."""
     return np.sum(parts, axis=-1)
-
-
-@derived("relative_change = after/before - 1", where="definition")
-def relative_change(before: Num, after: Num) -> Num:
-    """Change of a quantity as a share of what it was before (+0.1 is ten per cent more)."""
-    return after / before - 1.0
-
-
-@derived("margin = limit/value - 1", where="definition")
-def margin_to_limit(limit: Num, value: Num) -> Num:
-    """How far a value may still grow before it meets its limit, as a share of itself; negative = beyond."""
-    return limit / value - 1.0
 
 
 # --- heat and energy
@@ -122,22 +74,4 @@ def enthalpy_flow(
     """
     return (fibre_flow_per_width * fibre_heat_capacity + water_flow_per_width * water_heat_capacity) * (
         temperature - ice_point
-    )
-
-
-@derived(
-    """capacity = fibre_flow_per_width*fibre_heat_capacity + water_flow_per_width*water_heat_capacity
-        temperature = ice_point + enthalpy_flow/capacity""",
-    where="definition, counted from 0 °C",
-)
-def temperature_from_enthalpy(
-    enthalpy_flow: Num,
-    fibre_flow_per_width: Num,
-    water_flow_per_width: Num,
-    fibre_heat_capacity: Num,
-    water_heat_capacity: Num,
-) -> Num:
-    """Temperature of a stream of fibre and liquid water whose heat content is known."""
-    return ice_point + enthalpy_flow / (
-        fibre_flow_per_width * fibre_heat_capacity + water_flow_per_width * water_heat_capacity
     )

@@ -40,22 +40,10 @@ def moisture_ratio_with_rewet(moisture_ratio_before: Num, rewet: Num, grammage: 
     return moisture_ratio_before + rewet / grammage
 
 
-@derived("ambient_air_flow = ambient_air_flux*slot_width")
-def air_flow_slot(ambient_air_flux: Num, slot_width: Num) -> Num:
-    """Air drawn by a slot per metre of machine width, at ambient pressure, m²/s."""
-    return ambient_air_flux * slot_width
-
-
 @assumed("ambient_air_flow = shell_air_flow*(1 + leakage_share)")
 def air_flow_with_leakage(shell_air_flow: Num, leakage_share: Num) -> Num:
     """Air of a suction roll: what the drilled shell carries in, and leakage at seals and deckles beside it."""
     return shell_air_flow * (1.0 + leakage_share)
-
-
-@derived("contact_coefficient = contact_level*contact_coefficient_given")
-def contact_coefficient_at_level(contact_level: Num, contact_coefficient_given: Num) -> Num:
-    """Contact coefficient with the calibration factor of the Yankee, W/(m² K)."""
-    return contact_level * contact_coefficient_given
 
 
 @derived("steam_heat = (contact_heat + bare_heat + shell_load)/(1 - head_loss_share)")
@@ -64,34 +52,10 @@ def steam_heat_yankee(contact_heat: Num, bare_heat: Num, shell_load: Num, head_l
     return (contact_heat + bare_heat + shell_load) / (1.0 - head_loss_share)
 
 
-@derived("consistency = fibre_flow_per_width/mass_flow_per_width")
-def consistency_of_flow(fibre_flow_per_width: Num, mass_flow_per_width: Num) -> Num:
-    """Consistency of a stream (definition)."""
-    return fibre_flow_per_width / mass_flow_per_width
-
-
 @derived("wire_share = dry_line/length")
 def share_of_zone(dry_line: Num, length: Num) -> Num:
     """Place of the end of forming as share of the forming zone."""
     return dry_line / length
-
-
-@derived("moist = mass_flow_per_width*(1 + humidity)", gives="mass_flow_per_width")
-def moist_air_flow(mass_flow_per_width: Num, humidity: Num) -> Num:
-    """Moist air from dry air and humidity, kg/(s m)."""
-    return mass_flow_per_width * (1.0 + humidity)
-
-
-@derived("reel_moisture = 1 - dryness")
-def moisture_from_dryness(dryness: Num) -> Num:
-    """Water per wet mass at the reel, as the trade says it (definition)."""
-    return 1.0 - dryness
-
-
-@assumed("temperature = air_temperature - plate_offset")
-def plate_temperature_below_air(air_temperature: Num, plate_offset: Num) -> Num:
-    """Temperature of the hood's nozzle plate, K."""
-    return air_temperature - plate_offset
 
 
 @derived("flow_per_width = flow_per_width_jet/(1 - reject_share)")
@@ -144,18 +108,6 @@ def stacked(*parts: Num) -> Num:
     return merged(np.stack(np.broadcast_arrays(*parts), axis=-1), parts)
 
 
-@derived("half_width = nip_width/2")
-def half_of(nip_width: Num) -> Num:
-    """Half the nip width, m."""
-    return nip_width / 2.0
-
-
-@derived("peak_pressure = peak_ratio*nip_pressure")
-def peak_of_mean(peak_ratio: Num, nip_pressure: Num) -> Num:
-    """Largest pressure under the line load, Pa (definition)."""
-    return peak_ratio * nip_pressure
-
-
 @derived("water_per_area = share*(stock_depth - depth_leaving)*density")
 def felt_uptake(share: Num, stock_depth: Num, depth_leaving: Num, density: Num) -> Num:
     """Water that a felt takes up while the sheet forms, kg/m²: its share of all white water."""
@@ -186,12 +138,6 @@ def grammage_at_speed(grammage: Num, speed: Num, reel_speed: Num) -> Num:
     return grammage * speed / reel_speed
 
 
-@derived("temperature_warm = temperature + temperature_rise", gives="temperature")
-def temperature_raised(temperature: Num, temperature_rise: Num) -> Num:
-    """A temperature after a rise, K."""
-    return temperature + temperature_rise
-
-
 @derived("""condensed = wet_heat_capacity*temperature_rise
         water_per_area = condensed/(steam_enthalpy - water_heat_capacity*(temperature - ice_point))""")
 def condensate_of_rise(
@@ -203,12 +149,6 @@ def condensate_of_rise(
 ) -> Num:
     """Steam that must condense in the sheet for this rise to `temperature`, kg/m² (heat balance)."""
     return wet_heat_capacity * temperature_rise / (steam_enthalpy - water_heat_capacity * (temperature - ice_point))
-
-
-@derived("power_per_width = mass_flow_per_width*steam_enthalpy")
-def power_of_steam(mass_flow_per_width: Num, steam_enthalpy: Num) -> Num:
-    """Heat that a flow of steam carries, from liquid water at 0 °C, W/m."""
-    return mass_flow_per_width * steam_enthalpy
 
 
 # --- from the furnish to slot and nip

@@ -380,23 +380,13 @@ def fit_permeability(
     )
 
 
-def press_fits_at_exponents(
-    dryness_in: Num,
-    dryness_out: Num,
-    press_impulse: Num,
-    grammage: Num,
-    kinematic_viscosity: Num,
-    dryness_deviation: Num,
-    permeability_exponent: float,
-    equilibrium_moisture: Num,
-    felted_sides: Num,
-) -> tuple[PressFit, PressFit, PressFit]:
-    """The fit at the exponent half lower, as given and half higher: how far the rewet moves with the
-    exponent.
+def press_fits_at_exponents(permeability_exponent: float, **trials: Num) -> tuple[PressFit, PressFit, PressFit]:
+    """The fit at the exponent half lower, as given and half higher: how far the rewet moves with the exponent.
+
+    `trials`: the other arguments of `fit_permeability_rewet`.
     """
-    trials = dict(locals())
     lower, given, higher = (
-        fit_permeability_rewet(**{**trials, "permeability_exponent": permeability_exponent + shift})
+        fit_permeability_rewet(permeability_exponent=permeability_exponent + shift, **trials)
         for shift in (-0.5, 0.0, 0.5)
     )
     return lower, given, higher

@@ -106,9 +106,3 @@ def fines_share_of_web(
 def retention_total_of_web(fines_share: Num, retention_long: Num, retention_fines: Num) -> Num:
     """Total first-pass retention, web solids over jet solids, from the share of fines in the *web*."""
     return 1 / ((1 - fines_share) / retention_long + fines_share / retention_fines)
-
-
-@derived("fibre_flow_per_width = fines_share*fibre_flow/retention_fines")
-def fines_in_jet(fines_share: Num, fibre_flow: Num, retention_fines: Num) -> Num:
-    """Fines in the jet, kg/(s m), from the fines in the web."""
-    return fines_share * fibre_flow / retention_fines

@@ -425,18 +425,15 @@ def cv_alone(
     zone: Num = ZONE,
     retention: Num = RETENTION,
     density: Num = DENSITY,
-    floc_ratio: Num = FLOC_RATIO,
-    gel_crowding: Num = GEL_CROWDING,
-    self_healing_factor: Num = SELF_HEALING_FACTOR,
     light: LightSheet = CHANCE,
 ) -> Num:
     """The `cv` of `formation` without its holes, its checks and its other results: for use inside a run."""
     c = furnish.components
-    r = random_sheet(furnish, grammage, zone, floc_ratio, ORIENTATION)
-    f = flocs_of(r, grammage, consistency, suspension_variation, retention, density, gel_crowding)
+    r = random_sheet(furnish, grammage, zone, FLOC_RATIO, ORIENTATION)
+    f = flocs_of(r, grammage, consistency, suspension_variation, retention, density, GEL_CROWDING)
     in_zones = flocs.floc_variance_zone_blend(f.intensity_variance, r.floc_spread, c.share, c.fibre_length, zone)
     excess = excess_of(furnish, grammage, zone, r.cv_random, light)
-    return cv_and_floor(r.cv_random, in_zones, excess, self_healing_factor)[0]
+    return cv_and_floor(r.cv_random, in_zones, excess, SELF_HEALING_FACTOR)[0]
 
 
 def check_coverage(sheet: RandomSheet, grammage: Num) -> None:

@@ -61,16 +61,23 @@ def picture(
 
     Modes: "diffuse" shows clouds, "direct" lets holes shine, "layers" colours the number of fibre layers.
     """
-    rows, columns = sheet_map.coverage.shape
+    columns = sheet_map.coverage.shape[1]
     block = max(1, columns // across)
     if mode == "layers":
         colours = layer_colours(sheet_map.coverage[::block, ::block])
     else:
         through = look_through(sheet_map, mode, scattering=scattering, extinction=extinction, block=block)
         colours = np.repeat(grey(through, gain or gain_of(through, mode), GAMMAS[mode])[:, :, None], 3, axis=2)
-    made = _scaled(_image(colours), across, max(1, round(across * rows / columns)))
-    _scale_bar(made, sheet_map.pixel * columns / across)
+    made = framed(colours, sheet_map.pixel * columns / colours.shape[1], across)
     return _titled(made, title) if title else made
+
+
+def framed(colours: NDArray[np.uint8], pixel: float, across: int) -> Image:
+    """Colours of a map as a picture so many pixels wide, with a scale bar; `pixel` is the side of a colour, m."""
+    rows, columns = colours.shape[:2]
+    made = _scaled(_image(colours), across, max(1, round(across * rows / columns)))
+    _scale_bar(made, pixel * columns / across)
+    return made
 
 
 def gain_of(transmittance: NDArray[Any], mode: str) -> float:
@@ -342,6 +349,13 @@ def _round_length(length: float) -> float:
     return max(step * power for step in (1.0, 2.0, 5.0) if step * power <= length * (1 + 1e-9))
 
 
+def rings(made: Image, places: list[tuple[float, float]]) -> None:
+    """A ring round each place, in pixels of the picture."""
+    pen, wide = _pen(made), max(7, made.size[0] // 60)
+    for x, y in places:
+        pen.ellipse([x - wide, y - wide, x + wide, y + wide], outline=BARE, width=2)
+
+
 def _titled(made: Image, title: str) -> Image:
     """A picture with a line of text above it."""
     across, down = made.size
@@ -354,7 +368,9 @@ def _titled(made: Image, title: str) -> Image:
 
 def _fitting(text: str, across: float, size: float) -> float:
     """The largest size up to this at which a line fits."""
-    return size * min(1.0, across / max(_width_of(text, size), 1.0))
+    while size > 10 and _width_of(text, size) > across:
+        size -= 1
+    return size
 
 
 def side_by_side(rows: list[list[Image]], heads: list[str], lines: list[str], gap: int = 24) -> Image:

@@ -32,6 +32,8 @@ class Saving:
     """Moisture at the reel, after less before."""
     cv_before: float
     cv_after: float
+    money: float | None
+    """Per kg of product at the machine's prices of gas and steam; None where one lacks."""
     held: bool
     """Whether both runs reach the dryness wanted; else the hood was at its bound and the saving is in the moisture."""
 
@@ -76,8 +78,11 @@ def _saving(end: str, before: Result, after: Result) -> Saving:
     def less(name: str) -> float:
         return float(before[name]) - float(after[name])
 
+    gas, steam, prices = less("gas_per_product"), less("steam_per_product"), before.machine.prices
+    priced = prices.gas is not None and prices.steam is not None
     return Saving(
-        end=end, gas=less("gas_per_product"), steam=less("steam_per_product"), moisture=-less("reel_moisture"),
+        end=end, gas=gas, steam=steam, moisture=-less("reel_moisture"),
+        money=float(gas * prices.gas + steam * prices.steam) if priced else None,
         cv_before=float(before["drying_cv"]), cv_after=float(after["drying_cv"]),
         held=int(before["hold_status"]) == int(after["hold_status"]) == 0,
     )  # fmt: skip

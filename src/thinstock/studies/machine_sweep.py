@@ -10,7 +10,7 @@ import os
 from collections.abc import Callable, Iterable, Mapping
 from concurrent.futures import Executor
 from contextlib import AbstractContextManager
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 
 import numpy as np
@@ -32,6 +32,16 @@ SIZE = 50_000
 LARGEST_MAP = 1_000_000
 
 
+@dataclass(frozen=True, kw_only=True)
+class Running:
+    """How a sweep is run, as in `run_sweep`: in parts of what size, through what, heard by whom, beside which texts."""
+
+    size: int = SIZE
+    executor: Executor | None = None
+    told: Callable[[Mapping[str, Any]], None] | None = None
+    beside: Mapping[str, str] = field(default_factory=dict)
+
+
 def results_of(machine: Machine, names: Iterable[str]) -> tuple[str, ...]:
     """The results to keep: those asked for, or the usual ones."""
     result = machine.run()
@@ -47,11 +57,8 @@ def machine_sweep(
     results: Iterable[str] = (),
     *,
     folder: str | os.PathLike[str],
-    size: int = SIZE,
     limits: bool = False,
-    executor: Executor | None = None,
-    told: Callable[[Mapping[str, Any]], None] | None = None,
-    beside: Mapping[str, str] | None = None,
+    running: Running = Running(),
 ) -> SweepReport:
     """Run all cases of the plan that are not in the folder yet."""
     names = tuple(n for n in results_of(machine, results) if n not in plan.axes)
@@ -59,8 +66,8 @@ def machine_sweep(
     if clash:
         raise Refused(fault_in("studies.machine_sweep.name_column_its_own", ", ".join(clash)))
     function = machine_function(machine, names, limits=limits)
-    texts = {"machine.toml": function.text, **(beside or {})}
-    return run_sweep(plan, function, folder=folder, size=size, executor=executor, told=told, beside=texts)
+    beside = {"machine.toml": function.text, **running.beside}
+    return run_sweep(plan, function, folder=folder, **{**vars(running), "beside": beside})
 
 
 def cluster(address: str) -> AbstractContextManager[Executor]:

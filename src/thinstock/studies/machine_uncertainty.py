@@ -32,6 +32,22 @@ FEWEST = 200
 MOST = 400_000
 FORM = phrase("studies.machine_uncertainty.uncertainty_models_form_not_included")
 
+
+@dataclass(frozen=True, kw_only=True)
+class Sampling:
+    """How inputs are drawn: with `draws`, so many; else batches until every number stands firm.
+
+    That is where mean, uncertainty and both ends hold in `digits` digits of the uncertainty, or `most` is reached.
+    """
+
+    draws: int | None = None
+    seed: int = 1
+    share: float = 0.95
+    digits: int = 1
+    batch: int = BATCH
+    most: int = MOST
+
+
 Tell = Callable[[float, str], None]
 
 
@@ -141,34 +157,29 @@ def monte_carlo(
     other: Machine | None = None,
     *,
     names: Iterable[str] | None = None,
-    draws: int | None = None,
-    seed: int = 1,
-    share: float = 0.95,
-    digits: int = 1,
+    sampling: Sampling = Sampling(),
     correlation: Correlation | None = None,
-    batch: int = BATCH,
-    most: int = MOST,
     tell: Tell | None = None,
 ) -> Uncertainty:
     """Uncertainty of a machine's numbers, or of other − machine, over their uncertain inputs.
 
-    With `draws`, so many; else batches until mean, uncertainty and both ends of every number stand firm in `digits`
-    digits of the uncertainty, or `most` is reached. `correlation` joins inputs, {(address, address): r}.
+    `correlation` joins inputs, {(address, address): r}.
     """
     runs = (machine,) if other is None else (machine, other)
     results = [one.run() for one in runs]
     wanted = _wanted(results, names)
-    source = _Source(runs, wanted, correlation, seed)
+    source = _Source(runs, wanted, correlation, sampling.seed)
+    draws, share = sampling.draws, sampling.share
     if draws is None:
-        parts, settled = _until_firm(source, wanted, share, digits, batch, most, tell)
+        parts, settled = _until_firm(source, wanted, sampling, tell)
     else:
         if draws < FEWEST:
             raise Refused(fault_in("studies.machine_uncertainty.must_be_at_least", "draws", str(draws), fewest=FEWEST))
         parts, settled = [], dict.fromkeys(wanted, True)
-        for start in range(0, draws, batch):
-            parts.append(source.draw(min(batch, draws - start)))
+        for start in range(0, draws, sampling.batch):
+            parts.append(source.draw(min(sampling.batch, draws - start)))
             if tell is not None:
-                tell(min(1.0, (start + batch) / draws), f"{min(start + batch, draws)} draws")
+                tell(min(1.0, source.drawn / draws), f"{source.drawn} draws")
     sample = {name: np.concatenate([part[name] for part in parts]) for name in wanted}
     linear = _first_order(runs, wanted, correlation)
     values = {name: _value(results, name) for name in wanted}
@@ -177,7 +188,7 @@ def monte_carlo(
         rows=tuple(row for row in rows if row is not None),
         draws=source.drawn,
         share=share,
-        seed=seed,
+        seed=sampling.seed,
         settled=all(settled.values()),
         counts=source.counts,
         inputs=tuple(source.drawer.inputs),
@@ -251,9 +262,10 @@ class _Source:
 
 
 def _until_firm(
-    source: _Source, names: tuple[str, ...], share: float, digits: int, batch: int, most: int, tell: Tell | None
+    source: _Source, names: tuple[str, ...], sampling: Sampling, tell: Tell | None
 ) -> tuple[list[dict[str, Array]], dict[str, bool]]:
     """JCGM 101, 7.9: batches until the four numbers of every result stand firm."""
+    share, digits, batch, most = sampling.share, sampling.digits, sampling.batch, sampling.most
     if digits < 1 or batch < 1000 or most < 2 * batch:
         value = phrase("studies.machine_uncertainty.digits_batch_most", digits=digits, batch=batch, most=most)
         raise Refused(fault_in("studies.machine_uncertainty.draws", "draws", value))

@@ -1,7 +1,7 @@
 """Paper from the typst templates of the report: tagged PDF with alternative texts, from data, never from pasted text.
 
-Only the fonts that come with the typesetter are used, so that a document looks the same everywhere; no package and no
-file outside is read.
+Only the fonts that come with the typesetter and with the drawings are used, so that a document looks the same
+everywhere; no package of the typesetter and no file outside is read.
 """
 
 from __future__ import annotations
@@ -15,6 +15,7 @@ from functools import lru_cache
 from importlib.resources import files
 from typing import Any
 
+from thinstock.drawing import typeface
 from thinstock.errors import Refused, needs
 from thinstock.tell.blocks import Beside, Block, Facts, Figures, Group, Note, Paragraph, Table, table
 from thinstock.words.fault import fault_in
@@ -23,7 +24,7 @@ PAPERS = {"a4": "a4", "letter": "us-letter"}
 STANDARD = "ua-1"
 """PDF/UA-1: headings, tables, pictures and formulas can be read out."""
 FONT = "Libertinus Serif"
-"""Font of text and of drawings on paper."""
+"""Font of text and of charts on paper."""
 
 
 @lru_cache(maxsize=16)
@@ -107,5 +108,6 @@ def compiled(
     for name, picture in (pictures or {}).items():
         pixels = picture.startswith(PNG)
         sources[f"{name}.svg" if pixels else name] = _in_svg(picture) if pixels else picture
-    made, warnings = typeset(sources, format="pdf", pdf_standards=[STANDARD], ignore_system_fonts=True)
+    made, warnings = typeset(sources, format="pdf", pdf_standards=[STANDARD], ignore_system_fonts=True,
+                              font_paths=[folder] if (folder := typeface.folder()) else [])  # fmt: skip
     return bytes(made), [str(getattr(w, "message", w)) for w in warnings]

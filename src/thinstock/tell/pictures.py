@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from thinstock import drawing
+from thinstock.drawing import typeface
 from thinstock.drawing.svg import FONT
 from thinstock.tell.blocks import Picture
 from thinstock.tell.teller import Teller
@@ -51,6 +52,9 @@ def svg(text: str) -> Picture:
     """A drawing in the face of the paper."""
     for written in (FONT, FONT.replace("'", "&#39;"), FONT.replace("'", "&apos;")):
         text = text.replace(written, PAPER_FONT)
+    if typeface.folder() is None:
+        text = text.replace(typeface.FONT, PAPER_FONT)
+    text = re.sub(r"@font-face\{[^}]*\}", "", text)  # the paper has the fonts themselves
     return Picture(content=text.encode("utf-8"), media="image/svg+xml")
 
 

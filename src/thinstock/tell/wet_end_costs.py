@@ -9,9 +9,10 @@ import numpy as np
 
 from thinstock.errors import Refused
 from thinstock.machine.numbers import number
+from thinstock.tell import formation_worth
 from thinstock.tell.blocks import Block, Column, Table, Words, words
 from thinstock.words import address
-from thinstock.words.figures import NONE, Edge, figure
+from thinstock.words.figures import NONE, Edge, figure, signed
 from thinstock.words.phrase import capital, phrase
 
 if TYPE_CHECKING:
@@ -25,13 +26,16 @@ STATIONS = ("dryness_formed", "dryness_into_press", "dryness_press", "evaporatio
 DIGITS = 3
 DROP = 5e-5
 """Freeness in m³ that a page and a handout ask for."""
-QUESTIONS = ("freeness", "vacuum")
+QUESTIONS = ("freeness", "vacuum", "evenness")
 
 
 def asked(question: str, machine: Machine, edge: Edge) -> list[Block]:
     """The answer to one of `QUESTIONS`; in words where the machine has none."""
+    from thinstock.studies.formation_worth import formation_worth as worth
     from thinstock.studies.wet_end_costs import freeness_cost, switched_off
 
+    if question == "evenness":
+        return list(formation_worth.told(worth(machine), edge))
     try:
         if question == "freeness":
             return list(card(freeness_cost(machine, DROP), edge, DROP))
@@ -138,15 +142,8 @@ def _change(name: str, found: WetEndCosts, case: Case, edge: Edge) -> str:
     """A change in the unit of its number, with one place more than the number itself has."""
     word = number(name).word
     places = len(_shown(name, found.base[name], edge).partition(".")[2]) + 1
-    return _signed(edge.number(word, case.values[name]) - edge.number(word, found.base[name]), places)
+    return signed(edge.number(word, case.values[name]) - edge.number(word, found.base[name]), places)
 
 
 def _money(case: Case, edge: Edge) -> str:
-    return NONE if case.money is None else _signed(edge.number("money_per_mass", case.money), 2)
-
-
-def _signed(value: float, places: int) -> str:
-    if not np.isfinite(value):
-        return NONE
-    text = f"{value:+.{places}f}"
-    return text.replace("-", "−") if float(text) else "0"
+    return NONE if case.money is None else signed(edge.number("money_per_mass", case.money), 2)

@@ -27,6 +27,14 @@ def figure(number: float, digits: int) -> str:
     return f"{rounded:.{max(places, 0)}f}".replace("-", "−")
 
 
+def signed(number: float, places: int) -> str:
+    """A change with its sign and so many decimals; nothing is "0"."""
+    if not math.isfinite(number):
+        return NONE
+    text = f"{number:+.{places}f}"
+    return text.replace("-", "−") if float(text) else "0"
+
+
 def rounded(number: float) -> str:
     """A number of a long table: three digits at most, no decimals from ten on."""
     if not math.isfinite(number):

@@ -144,7 +144,7 @@ def pieces(shown: Run, *, full: bool, narrow: bool = False) -> dict[str, str]:
         for fact in shown.facts().rows
         if fact.pieces
     }
-    made["drawing"] = pictures.drawing(shown.result, narrow=narrow)
+    made["drawing"] = pictures.drawing(shown.result, narrow=narrow, unit_set=shown.edge.unit_set)
     if full:
         made["drawing-words"] = pictures.drawing_words(shown.result)
     names = QUICK + (("more",) if shown.more() else ()) + (SLOW if full else ())

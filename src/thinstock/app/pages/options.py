@@ -7,7 +7,7 @@ A difference is marked where it is larger than twice its uncertainty; inputs bot
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from functools import cached_property
+from functools import cached_property, lru_cache
 from typing import Any
 
 from starlette.concurrency import run_in_threadpool
@@ -15,13 +15,14 @@ from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import Route
 
-from thinstock import machines
+from thinstock import load, machines
 from thinstock.app import pictures
 from thinstock.app.pages import Page
 from thinstock.app.reply import body_of, json_reply, page_reply, piece, text_in
 from thinstock.app.state import Opened, State, made_of, open_state, parse
 from thinstock.app.words import say
 from thinstock.errors import Refused
+from thinstock.machine.line import Machine
 from thinstock.studies.compare import Comparison, compare
 from thinstock.studies.exchange import formers, presses
 from thinstock.tell.blocks import Table
@@ -58,7 +59,17 @@ def others_of(opened: Opened, workspace: Workspace) -> list[Opened]:
     return found
 
 
-def choices(opened: Opened, workspace: Workspace) -> list[Choice]:
+@lru_cache(maxsize=64)
+def _paper_of(name: str) -> tuple[float, float, bool]:
+    return paper_of(load(name))
+
+
+def paper_of(machine: Machine) -> tuple[float, float, bool]:
+    """What must be the same of two machines between which a rebuild is reckoned."""
+    return float(machine.grade.reel_grammage), float(machine.grade.reel_dryness), machine.yankee is not None
+
+
+def choices(opened: Opened, workspace: Workspace, *, same_paper: bool = False) -> list[Choice]:
     """What can be put beside the machine."""
     own = opened.state.without_more()
     found = []
@@ -67,8 +78,9 @@ def choices(opened: Opened, workspace: Workspace) -> list[Choice]:
         found.append(Choice(group=say("options.same"), text=say("options.as_file"), query=plain.query()))
     found += [Choice(group=say("options.press"), text=p, query=own.query(press=p)) for p in presses()]
     found += [Choice(group=say("options.former"), text=f, query=own.query(former=f)) for f in formers()]
+    own_paper = paper_of(opened.machine)
     found += [Choice(group=say("options.bundled"), text=m.title, query=State(machine=m.name).query())
-              for m in machines()]  # fmt: skip
+              for m in machines() if not same_paper or _paper_of(m.name) == own_paper]  # fmt: skip
     found += [Choice(group=say("options.files"), text=name, query=State(file=name).query())
               for name in workspace.files()]  # fmt: skip
     return found

@@ -6,8 +6,9 @@ until they are done the old ones are visibly old.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from collections.abc import Callable
+from dataclasses import replace
+from functools import partial
 from typing import Any
 
 import numpy as np
@@ -20,163 +21,40 @@ from starlette.routing import Route
 from thinstock.app import pictures
 from thinstock.app.pages import Page
 from thinstock.app.reply import body_of, json_reply, page_reply, piece, text_in
-from thinstock.app.state import Opened, State, fault_rows, made_of, open_state, parse
+from thinstock.app.sheet_wanted import MOST, SIZES, TARGETS, wanted
+from thinstock.app.state import Opened, fault_rows, made_of, open_state, parse
 from thinstock.app.words import say
 from thinstock.app.work import SheetMade, SheetsWanted
-from thinstock.errors import Fault, Refused
+from thinstock.errors import Refused
 from thinstock.formula.label import worksheet
-from thinstock.machine.evenness import REGIMES, End, asked_ends, ends_of, furnish_of, holes_above
+from thinstock.machine.evenness import (
+    REGIMES,
+    asked_ends,
+    furnish_of,
+    holes_above,
+    holes_from,
+)
 from thinstock.machine.evenness import SIZES as HOLE_SIZES
 from thinstock.sheet import formation
 from thinstock.sheet.dilution import dilution_answer
 from thinstock.sheet.eye import visible_holes
-from thinstock.sheet.formation import HOLE_DIAMETER
+from thinstock.sheet.look import SCATTERING
+from thinstock.sheet.showcase import GRADES
 from thinstock.tell.blocks import Table, lined
 from thinstock.tell.dilution import answers_text, helpless
 from thinstock.words import units
-from thinstock.words.fault import fault_in
 from thinstock.words.figures import NONE, Edge, figure, plus_minus
 from thinstock.words.phrase import phrase
 from thinstock.work.jobs import Jobs
 from thinstock.work.workspace import Workspace
 
-MOST = 4
-LIGHTEST, HEAVIEST = 0.008, 0.06
-"""A tea bag and a ply of board, bone-dry on the wire, kg/m²."""
-SIZES = {"palm": (48e-3, 50e-6), "hand": (100e-3, 25e-6), "metre": (1.0, 50e-6)}
-"""Side and pixel, m."""
 ZONES = (0.25e-3, 0.5e-3, 1e-3, 2e-3, 4e-3, 8e-3)
 """Zones on which evenness is counted, m."""
 CURVE = tuple(float(z) for z in np.geomspace(0.1e-3, 10e-3, 25))
-SHARES = (0.5, 1.0, 2.0, 4.0)
-"""Consistencies shown first, as multiples of the machine's own."""
-TARGETS = ("cv", "formation_number", "holes_per_area")
-MOST_SEEDS = 10**6
-
-
-@dataclass(frozen=True, kw_only=True)
-class Wanted:
-    """What the address asks of this page, read and checked."""
-
-    consistencies: tuple[float, ...]
-    texts: tuple[str, ...]
-    grammage: float | None
-    """On the wire, where the address gives another than the machine's, kg/m²."""
-    variation: float
-    ends: Mapping[str, End]
-    """Best, base and worst; the sheets shown are the base."""
-    assumed: bool
-    """True where nobody gave the variation."""
-    orientation: float
-    size: str
-    seed: int
-    zone: float
-    hole_diameter: float
-    target: str
-    aim: float | None
-    aim_text: str
-
-
-def _number(
-    state: State, name: str, default: float, kind: str, unit: str, low: float, high: float, faults: list[Fault]
-) -> float:
-    text = state.own(name)
-    if not text:
-        return default
-    try:
-        value = units.parse(text if not _bare(text) or not unit else f"{text} {unit}", kind, field=name)
-    except units.UnitError as error:
-        faults.append(Fault(field=name, value=text, bound=error.reason, remedy=error.remedy))
-        return default
-    if not low <= value <= high:
-        ends = " to ".join(units.write(end, unit or "1", 3, kind=kind) for end in (low, high))
-        faults.append(fault_in("app.sheet.must_lie_in", name, text, ends=ends))
-        return default
-    return value
-
-
-def _bare(text: str) -> bool:
-    try:
-        float(text)
-    except ValueError:
-        return False
-    return True
-
-
-def _ends(opened: Opened, faults: list[Fault]) -> Mapping[str, End]:
-    """Best, base and worst, with the variation that the address gives."""
-    ends = ends_of(opened.machine.stock)
-    usual = float(ends["base"].suspension_variation)
-    variation = _number(opened.state, "v", usual, "number", "", 0.0, 1.0, faults)
-    if not opened.state.own("v"):
-        return ends
-    return {name: end._replace(suspension_variation=variation) for name, end in ends.items()}
-
-
-def _consistencies(opened: Opened, unit: str, faults: list[Fault]) -> tuple[list[float], list[str]]:
-    """The consistencies asked for, or some around the machine's own, and how they were written."""
-    texts = [t for t in opened.state.own_all("c") if t.strip()][:MOST]
-    if not texts:
-        own = float(opened.machine.headbox.consistency)
-        shares = [own * share for share in SHARES if own * share <= 0.05]
-        return shares, [units.write(c, "%", 3, kind="fraction") for c in shares]
-    found = []
-    for number, text in enumerate(texts):
-        one = replace(opened.state, more=(("c", text),))
-        found.append(_number(one, "c", 0.002, "fraction", unit, 1e-7, 0.05, faults))
-        if faults and faults[-1].field == "c":
-            faults[-1] = replace(faults[-1], field=f"c{number + 1}")
-    return found, texts
-
-
-def wanted(opened: Opened) -> Wanted:
-    """What the address asks; everything wrong with it is refused together."""
-    state, machine = opened.state, opened.machine
-    faults: list[Fault] = []
-    unit = "" if state.unit_set == "si" else "%"
-    found, texts = _consistencies(opened, unit, faults)
-    given = machine.stock.suspension_variation
-    target = machine.grade.formation_target
-    chosen = state.own("target") or next((n for n in TARGETS if target is not None and getattr(target, n)), "cv")
-    if chosen not in TARGETS:
-        faults.append(fault_in("app.sheet.target", "target", chosen, targets=", ".join(TARGETS)))
-        chosen = "cv"
-    aim_unit = "%" if chosen == "cv" else ""
-    aim: float | None = None
-    aim_text = state.own("aim")
-    if aim_text:
-        aim = _number(state, "aim", 0.1, "number" if chosen != "cv" else "fraction", aim_unit, 1e-6, 1e12, faults)
-    elif target is not None and getattr(target, chosen, None):
-        aim = float(getattr(target, chosen))
-        aim_text = figure(aim * 100, 3) + " %" if chosen == "cv" else figure(aim, 3)
-    size = state.own("size", "palm")
-    if size not in SIZES:
-        faults.append(fault_in("app.sheet.size", "size", size, sizes=", ".join(SIZES)))
-        size = "palm"
-    seed = state.own("seed", "1")
-    if not (seed.isascii() and seed.isdigit() and int(seed) < MOST_SEEDS):
-        faults.append(fault_in("app.sheet.seed", "seed", seed, most_seeds=MOST_SEEDS))
-        seed = "1"
-    ends = _ends(opened, faults)
-    made = Wanted(
-        consistencies=tuple(found),
-        texts=tuple(texts),
-        grammage=_number(state, "w", 0.0, "grammage", "g/m2", LIGHTEST, HEAVIEST, faults) or None,
-        variation=float(ends["base"].suspension_variation),
-        ends=ends,
-        assumed=given is None and not state.own("v"),
-        orientation=_number(state, "orientation", 0.0, "number", "", 0.0, 0.9, faults),
-        size=size,
-        seed=int(seed),
-        zone=_number(state, "zone", float(target.zone) if target else 1e-3, "length", "mm", 1e-4, 0.02, faults),
-        hole_diameter=float(target.hole_diameter) if target else HOLE_DIAMETER,
-        target=chosen,
-        aim=aim,
-        aim_text=aim_text,
-    )
-    if faults:
-        raise Refused(faults)
-    return made
+ENDS_SHOWN = ("base", "best", "worst")
+HOLE_CURVE = tuple(float(d) for d in np.geomspace(50e-6, 250e-6, 15))
+FEWEST = 1e-2
+"""Holes per m² below which a curve says nothing to a crew."""
 
 
 class Sheets:
@@ -187,18 +65,24 @@ class Sheets:
         self.machine = opened.machine
         with worksheet(False):
             result = self.machine.run()
-        self.grammage = self.wanted.grammage or float(result["grammage_on_wire"])
+        grade = self.wanted.grade
+        own = float(result["grammage_on_wire"]) if grade is None else grade.grammage
+        self.grammage = self.wanted.grammage or own
         self.retention = float(result["retention"])
         self.density = float(self.machine.stock.water().density)
-        self.furnish = furnish_of(self.machine)
+        self.furnish = furnish_of(self.machine) if grade is None else grade.furnish
+        self.name = self.machine.title if grade is None else grade.name
+        self.scattering = SCATTERING["tissue"] if grade is None else grade.scattering
         self.edge = Edge(unit_set=opened.state.unit_set, air=float(self.machine.site.atmospheric_pressure()))
         self.made = {one.number: one for one in made}
-        self.theory = [self._theory(c, self.wanted.zone) for c in self.wanted.consistencies]
+        self.theory, self.best, self.worst = (
+            [self._theory(c, self.wanted.zone, end) for c in self.wanted.consistencies] for end in ENDS_SHOWN
+        )
 
-    def _theory(self, consistency: float, zone: Any) -> Any:
+    def _theory(self, consistency: float, zone: Any, end: str = "base") -> Any:
         with worksheet(False):
             return formation(
-                self.furnish, self.grammage, consistency, **self.wanted.ends["base"].words(), zone=zone,
+                self.furnish, self.grammage, consistency, **self.wanted.ends[end].words(), zone=zone,
                 hole_diameter=self.wanted.hole_diameter, retention=self.retention, density=self.density,
                 orientation=self.wanted.orientation,
             )  # fmt: skip
@@ -217,7 +101,8 @@ class Sheets:
             grammage=self.grammage, consistencies=self.wanted.consistencies,
             suspension_variation=self.wanted.variation, size=size, pixel=pixel, orientation=self.wanted.orientation,
             seed=self.wanted.seed, retention=self.retention, density=self.density,
-            hole_diameter=self.wanted.hole_diameter, zones=self.zones(), **self.wanted.ends["base"].light._asdict(),
+            hole_diameter=self.wanted.hole_diameter, zones=self.zones(), scattering=self.scattering,
+            **self.wanted.ends["base"].light._asdict(),
         )  # fmt: skip
 
     def zones(self) -> tuple[float, ...]:
@@ -261,21 +146,35 @@ class Sheets:
         add("open", [figure(100 * t.open_area, 2) for t in theory])
         add("cv_random", [figure(100 * t.cv_random, 3) for t in theory], **mm)
         add("cv", [figure(100 * t.cv, 3) for t in theory], **mm)
+        add("span", self._span(lambda t: figure(100 * t.cv, 3)))
         add("cv_counted", [self._counted_cv(m) for m in counted], **mm)
         add("floor", [figure(100 * t.cv_floor, 3) for t in theory], **mm)
         add("number", [figure(t.formation_number, 3) for t in theory])
         add("holes_random", [count(t.holes_per_area_random) for t in theory], **m2)
         add("holes", [count(t.holes_per_area) for t in theory], **m2)
+        add("span", self._span(lambda t: count(t.holes_per_area)))
         add("holes_counted", [self._counted_holes(m) for m in counted], **m2)
-        for k, size in enumerate(HOLE_SIZES):
+        for size in HOLE_SIZES:
             if abs(size - self.wanted.hole_diameter) > 1e-9:
                 other = self.edge.text("hole_diameter", size, 2)
-                add("holes", [count(holes_above(t, HOLE_SIZES)[k]) for t in theory], diameter=other)
-        seen = [visible_holes(t) for t in theory]
+                add("holes", [_above(size, t) for t in theory], diameter=other)
+                add("span", self._span(partial(_above, size)))
+        add("elsewhere", [count(holes_from(t, self.wanted.hole_diameter, self.wanted.spots)[0]) for t in theory],
+            spots=figure(self.wanted.spots.per_area, 3), **m2)  # fmt: skip
+        seen = [visible_holes(t, scattering=self.scattering) for t in theory]
         add("seen_window", [self.edge.text("hole_diameter", float(s[0]), 2) for s in seen])
         add("seen_lamp", [self.edge.text("hole_diameter", float(s[1]), 2) for s in seen])
         heads = ((say("sheet.quantity"), ""), *((head["consistency"], "") for head in self.heads()))
-        return lined(key="sheets", heads=heads, rows=tuple(rows), caption=say("sheet.table"), foot=say("sheet.foot"))
+        return lined(key="laid", heads=heads, rows=tuple(rows), caption=say("sheet.table"), foot=say("sheet.foot"))
+
+    def _span(self, say_one: Callable[[Any], str]) -> list[str]:
+        """Theory from best to worst of what is assumed; one number where they are alike."""
+        cells = []
+        for best, worst in zip(self.best, self.worst, strict=True):
+            low, high = say_one(best), say_one(worst)
+            unit = high.rpartition(" ")[2]
+            cells.append(low if low == high else say("sheet.from_to", low=low.removesuffix(f" {unit}"), high=high))
+        return cells
 
     @staticmethod
     def _counted_holes(made: SheetMade | None) -> str:
@@ -347,7 +246,43 @@ class Sheets:
         curve += [{"zone": 1e3 * z, "cv": 100 * float(v), "sheet": say("sheet.chance"), "order": 99}
                   for z, v in zip(CURVE, chance, strict=True)]  # fmt: skip
         curve[-1]["last"] = True
+        curve += [{"zone": 1e3 * z, "cv": 100 * float(v), "sheet": say("sheet.no_dilution"), "order": 98}
+                  for z, v in zip(CURVE, np.asarray(curves[0].cv_floor), strict=True)]  # fmt: skip
+        curve[-len(CURVE) // 2]["last"] = True
         return {"curve": curve, "points": points}
+
+    def holes_chart(self) -> dict[str, list[dict[str, Any]]]:
+        """Holes per m² against their size: theory from best to worst, and what was counted with its error."""
+        curve: list[dict[str, Any]] = []
+        points: list[dict[str, Any]] = []
+        for number, head in enumerate(self.heads()):
+            base, *ends = (holes_above(t[number], HOLE_CURVE) for t in (self.theory, self.best, self.worst))
+            rows = [
+                {"size": 1e3 * d, "holes": float(n), "low": max(float(a), FEWEST), "high": float(b),
+                 "sheet": head["consistency"], "order": number}
+                for d, n, a, b in zip(HOLE_CURVE, base, *ends, strict=True) if n > FEWEST
+            ]  # fmt: skip
+            curve += rows
+            if rows:
+                rows[-1]["last"] = True
+            made = self.made.get(number)
+            if made is not None:
+                some = made.holes_per_area > 0
+                points.append(
+                    {"size": 1e3 * self.wanted.hole_diameter, "holes": made.holes_per_area or made.holes_at_most,
+                     "low": max(made.holes_per_area - made.holes_error, FEWEST) if some else FEWEST,
+                     "high": made.holes_per_area + made.holes_error if some else made.holes_at_most,
+                     "sheet": head["consistency"], "order": number, "some": some}
+                )  # fmt: skip
+        return {"curve": curve, "points": points}
+
+    def charts(self) -> dict[str, Any]:
+        """Both charts."""
+        return {"zones": self.chart(), "pinholes": self.holes_chart()}
+
+
+def _above(size: float, theory: Any) -> str:
+    return count(holes_above(theory, size)[0])
 
 
 def count(value: Any) -> str:
@@ -367,7 +302,7 @@ def count(value: Any) -> str:
 
 def pieces(sheets: Sheets) -> dict[str, str]:
     """The pieces of the page."""
-    return {name: piece(f"sheet/{name}.html", sheets=sheets) for name in ("table", "notes", "answer")}
+    return {name: piece(f"sheet/{name}.html", sheets=sheets) for name in ("of", "table", "notes", "answer")}
 
 
 def show(request: Request) -> Response:
@@ -378,6 +313,7 @@ def show(request: Request) -> Response:
     return page_reply(
         request, "sheet.html", here="sheet", opened=opened, state=opened.state, known=opened.content.digest,
         query=opened.state.without_more().query(), sheets=sheets, wanted=sheets.wanted, sizes=SIZES, targets=TARGETS,
+        grades=GRADES,
         most=MOST, faults=faults, pieces=pieces(sheets), figures=pictures.sheet_figures(sheets),
     )  # fmt: skip
 
@@ -395,9 +331,10 @@ def _answer(request: Request, body: dict[str, Any]) -> Response:
     told = {
         "pieces": pieces(sheets),
         "heads": sheets.heads(),
-        "charts": {"zones": sheets.chart()},
+        "charts": sheets.charts(),
         "made": sorted(sheets.made),
         "texts": sheets.wanted.texts,
+        "grammage": sheets.grammage_shown,
     }
     return json_reply(told)
 

@@ -137,7 +137,7 @@ def show(request: Request) -> Response:
         request, "study.html", here="study", query=own, opened=opened, state=opened.state, kind=kind, kinds=KINDS,
         asked=asked, groups=groups, ranges=RANGES, study=study, kept=study_work.names(workspace.folder)[:60],
         stale=study is not None and study.record["machine"] != dumps(opened.machine), faults=faults + more,
-        choices=choices(opened, workspace) if kind in ("sure", "rebuild") else [],
+        choices=choices(opened, workspace, same_paper=kind == "rebuild") if kind in ("sure", "rebuild") else [],
         prices=price_files(workspace) if kind == "rebuild" else [],
         results=[(n, label(n)) for n in numbers(opened.machine.run())] if kind == "map" else [],
         limits={row.address: [*near(row), row.unit] for _, rows in groups for _, row in rows},

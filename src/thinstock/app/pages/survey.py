@@ -154,7 +154,7 @@ class Surveyed:
         return {
             "lines": outcome(self.lines, self.findings),
             "faults": faults,
-            "aside": self.without,
+            "aside": [f"{line.cells[0]} {line.cells[1]}" for line in self.lines if line.aside and line.filled],
             "pieces": {
                 "verdict": piece("survey/verdict.html", reconciled=reconciled, faults=self.faults, lines=self.lines)
             },

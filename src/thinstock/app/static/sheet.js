@@ -25,6 +25,16 @@ function heads(rows) {
   by("sheets").dataset.count = rows.length;
 }
 
+/** What follows from the grade stands in its boxes, unless somebody is writing there. */
+function refill(told) {
+  form.querySelectorAll("[data-c]").forEach((box, number) => {
+    if (box !== document.activeElement) box.value = told.texts[number] ?? "";
+  });
+  if (by("w") === document.activeElement) return;
+  by("w").value = told.grammage;
+  form.querySelector("[data-slides=w]").value = told.grammage;
+}
+
 function standing(state) { reading.dataset.state = state; }
 
 async function ask(query, signal) {
@@ -34,6 +44,7 @@ async function ask(query, signal) {
     for (const [name, html] of Object.entries(told.pieces)) put(`p-${name}`, html);
     heads(told.heads);
     fill(told.charts);
+    refill(told);
     standing("fresh");
     notice("", "", []);
     return true;
@@ -157,11 +168,14 @@ by("lay").addEventListener("click", () => { notice("", "", []); lay(here.query);
 
 const texts = () => [...form.querySelectorAll("[data-c]")].map((box) => box.value.trim()).filter((text) => text !== "");
 
+/** A grade brings its own grammage and consistencies. */
+const ofGrade = (value) => here.without("w", "c").other("grade", value);
+
 form.addEventListener("input", (event) => {
   const name = event.target.dataset.slides;
   if (!name) return;
   by(name).value = event.target.value;
-  go(here.other(name, event.target.value));
+  go(name === "grade" ? ofGrade(event.target.value) : here.other(name, event.target.value));
 });
 form.addEventListener("change", (event) => {
   const box = event.target;
@@ -169,7 +183,7 @@ form.addEventListener("change", (event) => {
   else if (box.dataset.named) {
     const slider = form.querySelector(`[data-slides="${box.dataset.named}"]`);
     if (slider) slider.value = box.value;
-    const next = here.other(box.dataset.named, box.value.trim());
+    const next = box.dataset.named === "grade" ? ofGrade(box.value) : here.other(box.dataset.named, box.value.trim());
     if (box.dataset.named === "target") {
       form.querySelector("label[for=aim]").textContent = box.selectedOptions[0].textContent;
       by("aim").value = "";
@@ -185,7 +199,7 @@ by("seed").addEventListener("click", (event) => {
 });
 
 heads(JSON.parse(by("heads").textContent));
-pageLinks(here.without("c", "v", "orientation", "zone", "size", "seed", "target", "aim").query);
+pageLinks(here.without("c", "w", "v", "orientation", "zone", "size", "seed", "target", "aim", "grade", "spots", "spot", "left").query);
 draw();
 lay(here.query);
 document.documentElement.dataset.ready = "1";

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Annotated
+from typing import Annotated, ClassVar
 
 from thinstock.kernels.drainage import Element
 from thinstock.machine.elements.base import LENGTH, Arriving, FormingElement, element, law
@@ -28,6 +28,8 @@ class FormingBox(FormingElement):
         """Kernel elements in machine order."""
         load_law = law(arriving, load=self.vacuum, gravity=1.0)
         return [Element(name=self.name, length=self.length, wire_side=load_law, back_side=None)]
+
+    deep: ClassVar[float] = 0.32
 
     def outline(self, place: Stretch) -> Outline:
         """A box under the wire."""

@@ -5,7 +5,7 @@ from __future__ import annotations
 import dataclasses
 from collections.abc import Iterable
 from dataclasses import dataclass
-from typing import Annotated
+from typing import Annotated, ClassVar
 
 import numpy as np
 
@@ -68,6 +68,8 @@ class InclinedBoxes(FormingElement):
             return 0.0
         weight = named("gravity_share", np.cos(self.slope))
         return weight if np.all(dry) else np.where(dry, weight, 0.0)
+
+    deep: ClassVar[float] = 0.36
 
     def climb(self) -> float:
         """The whole wire climbs with it."""

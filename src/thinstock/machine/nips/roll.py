@@ -23,7 +23,7 @@ from thinstock.machine.outlines.press import NipPlace, RollPlace
 from thinstock.machine.outlines.said import told
 from thinstock.machine.outlines.shape import Hazard, Outline, ring, roll
 from thinstock.machine.surfaces import SuctionDrilled, Surface
-from thinstock.relations import joints, nip, nip_felt
+from thinstock.relations import nip, nip_felt
 from thinstock.words.fault import fault_in
 from thinstock.words.num import Array
 from thinstock.words.phrase import phrase
@@ -79,7 +79,7 @@ class RollNip(Nip):
         """Peak over mean pressure."""
         if self.cover_thickness is None:
             return convention(1.5, phrase("machine.roll.parabolic_pressure_in_nip_given"))
-        return nip.peak_ratio_covered_roll(joints.half_of(nip_width), self.cover_thickness)
+        return nip.peak_ratio_covered_roll(nip_width / 2.0, self.cover_thickness)
 
     def pressure_weighted(self, nip_pressure: Num, nip_width: Num) -> Num:
         """Mean pressure weighted by the pressure itself, Pa."""

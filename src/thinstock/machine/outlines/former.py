@@ -115,6 +115,8 @@ class OnFabric:
     """True where it is itself the breast roll, or draws it."""
     grouped: ClassVar[int] = 1
     """How many elements of its march give one band of water (0: all of them)."""
+    deep: ClassVar[float] = 0.0
+    """How far below the fabric its water comes to sight, m."""
     falls: ClassVar[bool] = False
     """True where its water leaves at the end of each group and falls."""
 
