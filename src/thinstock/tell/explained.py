@@ -136,6 +136,7 @@ def plain(what: Worked, width: int = 110) -> str:
         rows += ["", _stage(stage, steps)] if stage else []
         for step in steps:
             rows += step_lines(step, width)
+    rows += ["", *_wrapped(what.judged, width, "  ")] if what.judged else []
     return spaced("\n".join(rows))
 
 
@@ -223,6 +224,7 @@ def view(what: Worked) -> dict[str, Any]:
         "text": what.text,
         "title": what.title,
         "parts": list(what.parts),
+        "judged": what.judged,
         "digits_note": DIGITS_NOTE,
         "given": [
             {
@@ -318,6 +320,7 @@ def record(what: Worked) -> dict[str, Any]:
         "unit": what.unit,
         "text": what.text,
         **({"parts": list(what.parts)} if what.parts else {}),
+        **({"judged": what.judged} if what.judged else {}),
         "units": what.unit_set,
         "given": [
             {"name": i.name, "meaning": i.meaning, "value": i.value, "text": i.text, "status": i.status,

@@ -337,7 +337,7 @@ def _survey(m: Maker) -> Answers:
     apart = balance.difference(kept, m.given("retention", float(kept) + (m.dice.random() - 0.5) * 8 * float(spread), 3))
     m.texts["twice"] = m.teller.say("retention_uncertainty", 2 * float(spread), 3)
     agree = abs(float(apart)) <= 2 * float(spread)
-    m.texts["verdict"] = "they agree" if agree else phrase("tell.problems.they_do_not_agree_one")
+    m.texts["verdict"] = phrase(f"tell.problems.{'they_agree' if agree else 'they_do_not_agree_one'}")
     return [("retention", kept), ("retention_uncertainty", spread), ("retention", apart)]
 
 
@@ -406,7 +406,7 @@ KINDS: dict[str, Callable[[Maker], Answers]] = {
 }
 """Every kind of problem with what works it out; its words are under the same name in problems.toml."""
 
-NEEDS_SHEET = frozenset({"press gain", phrase("tell.problems.point_dryness")})
+NEEDS_SHEET = frozenset({"press gain", "a point of dryness"})
 """Kinds whose numbers come from behind the former."""
 
 
