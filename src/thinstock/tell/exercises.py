@@ -99,11 +99,7 @@ def exercises(
     head = _head(teller, asked, key)
     if form == "text":
         return plain(head, made, key, width)
-    view = {
-        "head": head, "key": key, "problems": [problem_view(n, one) for n, one in enumerate(made, start=1)],
-        "formulas": [] if key else [step_view(step) for step in formula_sheet(made)],
-        "formulas_head": phrase("tell.exercises.formulas"),
-    }  # fmt: skip
+    view = {"head": head, **sheet_view(made, key=key)}
     if form == "html":
         from thinstock.tell.page import render
 
@@ -111,6 +107,15 @@ def exercises(
     from thinstock.tell.paper import document
 
     return document("exercises", view, title=head["title"], paper=paper)
+
+
+def sheet_view(made: Sequence[Problem], *, key: bool) -> dict[str, Any]:
+    """What a page or a sheet of paper sets: the problems or their key, and the formulas the answers need."""
+    return {
+        "key": key, "problems": [problem_view(n, one) for n, one in enumerate(made, start=1)],
+        "formulas": [] if key else [step_view(step) for step in formula_sheet(made)],
+        "formulas_head": phrase("tell.exercises.formulas"),
+    }  # fmt: skip
 
 
 def _head(teller: Teller, asked: Order, key: bool) -> dict[str, str]:
