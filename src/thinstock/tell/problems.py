@@ -33,6 +33,7 @@ from thinstock.relations import (
     retention,
     suspension,
 )
+from thinstock.tell import former_problems
 from thinstock.tell.filled import as_written
 from thinstock.tell.teller import Teller
 from thinstock.tell.worked import WorkedStep, steps_of
@@ -403,6 +404,7 @@ KINDS: dict[str, Callable[[Maker], Answers]] = {
     "survey": _survey,
     "who takes the water": _who_takes,
     "transfer": _transfer,
+    **former_problems.KINDS,
 }
 """Every kind of problem with what works it out; its words are under the same name in problems.toml."""
 
@@ -420,7 +422,8 @@ FITS: dict[str, Callable[[Teller], bool]] = {
 
 def fitting(teller: Teller) -> list[str]:
     """The kinds of problem that a machine has what they ask for."""
-    return [kind for kind in KINDS if kind not in FITS or FITS[kind](teller)]
+    fits = [kind for kind in KINDS if kind not in FITS or FITS[kind](teller)]
+    return [kind for kind in fits if former_problems.suits(teller.machine, kind)]
 
 
 @lru_cache(maxsize=1)

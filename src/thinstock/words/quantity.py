@@ -75,6 +75,8 @@ class Q(Worded):
     """Library judgement of the relative standard uncertainty, where the file states none."""
     spread: float | None = None
     """The same, absolute (SI)."""
+    believed: tuple[float, float] | None = None
+    """Ends of what a study draws where nobody read the value: any factor between alike, the default at the low end."""
     spread_status: str = "assumed"
     """Status of that judgement: "common practice" where it is what such a reading is usually good to."""
     integer: bool = False
