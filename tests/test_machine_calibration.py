@@ -233,6 +233,19 @@ def test_the_calibrated_file_says_where_each_constant_comes_from_and_reads_back(
     assert dumps(again) == text
 
 
+def test_levels_of_the_dryer_are_kept_with_the_unevenness_they_stand_on():
+    found = calibrate([dryness_only()], wanted=["hood_factor"], despite_failed_test=True, profiles=False)
+    again = loads(dumps(found.machine))
+    kept = float(again.yankee.uneven_variance)
+    assert again.given["yankee.uneven_variance"].status == "derived"
+    assert float(again.run()["drying_cv"]) ** 2 == pytest.approx(kept, rel=1e-3)
+
+    def warned(machine):
+        return any(note.id == "levels_fitted_otherwise" for note in machine.run().notes)
+
+    assert not warned(again) and warned(again.with_({"headbox.consistency": 0.006}))
+
+
 def test_a_calibrated_machine_answers_a_rebuild_question_with_a_range_that_is_narrower():
     machine = load("facial-roll")
     after = {"press.nip.suction_pressure_roll.line_load": 100e3}

@@ -236,6 +236,20 @@ def test_fans_that_heat_more_than_is_wanted_turn_the_burner_off() -> None:
     assert any("burner off" in note.text for note in result.notes)
 
 
+@pytest.mark.parametrize(
+    ("name", "ratio"), [("facial-roll", 1.19), ("facial-shoe", 1.12), ("facial-twin-wire-c", 1.18)]
+)
+def test_hood_and_yankee_by_cause_add_up_to_the_meters(name: str, ratio: float) -> None:
+    made = run(name)
+    d = made.wet.parts.dryer.dried
+    share = d.contact_heat / (d.contact_heat + d.sheet_heat)
+    per_water = share * made["yankee_energy_per_water"] + (1 - share) * made["hood_energy_per_water"]
+    meters = made.wet.parts.dryer.steam_heat + d.gas_power
+    assert float(per_water * made["evaporation"]) == pytest.approx(float(meters), rel=1e-12)
+    assert float(made["hood_energy_per_water"] / made["yankee_energy_per_water"]) == pytest.approx(ratio, abs=0.01)
+    assert float(made["drying_efficiency"]) == pytest.approx(float(made["evaporation"] * 2.257e6 / meters), rel=1e-3)
+
+
 @pytest.mark.parametrize("name", OLDER)
 def test_an_older_hood_has_cold_make_up_air_and_leaks(name: str) -> None:
     result = run(name)

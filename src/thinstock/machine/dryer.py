@@ -18,6 +18,7 @@ from thinstock.formula.traced import constant, convention, found, named
 from thinstock.kernels import dryer as kernel
 from thinstock.kernels.dryer_input import DryerInput
 from thinstock.kernels.yankee import Profile
+from thinstock.machine import dryer_heat
 from thinstock.machine.along import STEPS, along_yankee
 from thinstock.machine.hood import Hood
 from thinstock.machine.outlines.dry import Cylinders, Group
@@ -48,6 +49,8 @@ if TYPE_CHECKING:
     from thinstock.machine.notes import Notes
     from thinstock.machine.parts import Parts
 
+OTHERWISE_EVEN = 0.05
+"""Share by which the unevenness may differ from the one that the levels were fitted at."""
 HOTTEST = 783.15
 """Hottest hood air a search tries where no limit is given, K."""
 
@@ -402,6 +405,7 @@ class Dried(Drying):
             "gas_power": dryer_energy.burner_heat(d.gas_power) * self.out.width,
             "make_up_temperature": d.make_up_temperature,
             "return_temperature": d.return_temperature,
+            **dryer_heat.heats(self),
             "drying_cv": np.sqrt(self.uneven_variance),
             "reel_moisture_area_above_10": found(
                 phrase("machine.dryer.share_reel_above_moisture"), area_above(d, self.uneven_variance, 0.10)
@@ -469,6 +473,9 @@ class Dried(Drying):
             warmer = np.asarray(hood.make_up_temperature) > np.asarray(d.return_temperature)
             notes.when(warmer, "hood", "unusual", "make_up_from_elsewhere")
         notes.when(np.asarray(self.uneven_variance) > 0.04, "Yankee", "range", "very_uneven")
+        if yankee.uneven_variance is not None:
+            apart = np.sqrt(self.uneven_variance / np.maximum(yankee.uneven_variance, 1e-9))
+            notes.when(np.abs(np.log(apart)) > OTHERWISE_EVEN, "Yankee", "assumed", "levels_fitted_otherwise")
         wet = np.asarray(notes.value("reel_moisture_area_above_10"))
         share = float(np.nanmax(wet)) if np.any(np.isfinite(wet)) else 0.0
         notes.when(wet > 0.2, "Yankee", "unusual", "wet_spots", share=f"{100 * share:.0f}")

@@ -71,6 +71,7 @@ class Yankee(Fields):
     contact_level: Annotated[Num, Q("contact_level", possible=(0.05, 10), uncertainty=0.15)] = 1.0
     isotherm: Annotated[str, Choice(("Heikkilä", "Tryding"))] = "Tryding"
     drying_zone: Annotated[Num, Q("drying_zone", possible=(1e-4, 5e-3), unit="mm")] = 5e-4
+    uneven_variance: Annotated[Num, Q("uneven_variance", possible=(0, 0.2499), optional=True, spread=0.0)] = None
     bare_coefficient: Annotated[Num, Q("bare_coefficient", possible=(0, 200), unit="W/(m2 K)")] = 15.0
     head_loss_share: Annotated[Num, Q("share", possible=(0, 0.5), usual=(0.0, 0.06), unit="%")] = 0.03
     coating_water: Annotated[Num, Q("coating_water", possible=(0, 0.05), unit="g/m2")] = 0.0

@@ -12,7 +12,7 @@ from typing import Any
 
 import numpy as np
 
-from thinstock.errors import Fault
+from thinstock.errors import Fault, Refused
 from thinstock.formula.label import Array
 from thinstock.machine.line import Machine
 from thinstock.survey.calibrated import Calibration, Checked, Found
@@ -39,6 +39,9 @@ from thinstock.words.fault import fault_in
 from thinstock.words.phrase import phrase
 
 SHARE = 0.95
+LEVELS = ("yankee.contact_level", "hood.hood_factor")
+EVENNESS = "yankee.uneven_variance"
+"""What the levels stand on, kept beside them."""
 
 
 # -- the way through -----------------------------------------------------------------------------------------------
@@ -399,7 +402,18 @@ def _applied(
             stood["grade.reel_dryness"] = (min(reading.value, 0.99), reading.standard_uncertainty)
     stood |= {f.unknown.address: (f.value, f.standard_uncertainty) for f in found}
     machine = rounds[0].machine.with_({name: _tidy(value, u) for name, (value, u) in stood.items()})
+    if any(f.unknown.address in LEVELS for f in found):
+        machine = _with_evenness(machine)
     return _with_origin(machine, rounds, found, {name: u for name, (_, u) in stood.items()}), tuple(settings)
+
+
+def _with_evenness(machine: Machine) -> Machine:
+    """The machine with the unevenness that its dryer's levels stand on, where it runs."""
+    try:
+        dried = machine.run(fast=True)
+    except Refused:
+        return machine
+    return machine.with_({EVENNESS: float(f"{float(dried['drying_cv']) ** 2:.4g}")})
 
 
 def _tidy(value: float, uncertainty: float) -> float:
@@ -424,6 +438,11 @@ def _with_origin(
             uncertainty=float(f"{uncertainty:.2e}"), changed=False,
         )  # fmt: skip
 
+    if EVENNESS in given and machine.get(EVENNESS) is not None:
+        given[EVENNESS] = replace(
+            given[EVENNESS], text="", status="derived", source=source, note=phrase("survey.calibration.evenness"),
+            line=None, changed=False,
+        )  # fmt: skip
     for f in found:
         leans = "".join(f"; found with {lender} as it stands" for lender, _ in f.leans)
         carries = f"; {CARRIES[f.name]}" if f.name in CARRIES else ""
