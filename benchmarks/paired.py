@@ -50,6 +50,7 @@ def counted() -> Iterator[dict[str, int]]:
     """Counts how often compiled code is called, and the cases and marches in it."""
     found: dict[str, int] = {}
     before = []
+    marches = importlib.import_module("thinstock.kernels.dryer").FIELDS.index("evaluations")
     for name, (module, attribute) in KERNELS.items():
         place = importlib.import_module(module)
         kernel = getattr(place, attribute)
@@ -60,7 +61,7 @@ def counted() -> Iterator[dict[str, int]]:
             found[f"{name} calls"] = found.get(f"{name} calls", 0) + 1
             if name == "dryer":
                 found["dryings"] = found.get("dryings", 0) + len(given[0])
-                found["dryer marches"] = found.get("dryer marches", 0) + int(given[-1][:, MARCHES].sum())
+                found["dryer marches"] = found.get("dryer marches", 0) + int(given[-1][:, marches].sum())
             return made
 
         setattr(place, attribute, called)
@@ -69,10 +70,6 @@ def counted() -> Iterator[dict[str, int]]:
     finally:
         for place, attribute, kernel in before:
             setattr(place, attribute, kernel)
-
-
-MARCHES = -2
-"""Column of a dryer's results that counts its marches."""
 
 
 def sweep(machine: Any, cases: int) -> float:
@@ -132,9 +129,30 @@ def record(checkout: Path) -> Record:
             thinstock.limits(machine)
         counts |= {f"{what} in limits, {name}": many for what, many in found.items()}
     roll = thinstock.load("facial-roll")
+    with counted() as found:
+        sweep(roll, 4000)
+    counts["marches per drying, 4000 cases"] = found["dryer marches"] / found["dryings"]
     times[f"{CASES} cases, facial-roll"] = least(lambda: sweep(roll, CASES), 1)
     times["answer to a moved slider"] = slider(checkout)
     return {"times": times, "counts": counts}
+
+
+FIRST = """
+import os, time, thinstock
+from pathlib import Path
+thinstock.load("facial-roll").run()
+print(len(list(Path(os.environ["THINSTOCK_CACHE"]).rglob("*.nbi"))), time.process_time())
+"""
+
+
+def first_answer(checkout: Path) -> tuple[float, float]:
+    """Functions compiled for a first run where nothing is cached, and the processor time of that process, s."""
+    with tempfile.TemporaryDirectory() as empty:
+        env = os.environ | {"PYTHONPATH": str(checkout / "src"), "THINSTOCK_CACHE": empty}
+        env.pop("THINSTOCK_MACHINE_CODE", None)
+        said = subprocess.run([sys.executable, "-c", FIRST], capture_output=True, text=True, env=env, check=True)
+    made, took = said.stdout.split()
+    return float(made), float(took)
 
 
 def measured(checkout: Path, bytecode: str) -> Record:
@@ -160,8 +178,11 @@ def compare(other: Path, rounds: int) -> None:
         print(f"  {name:<58} {old * 1e3:>6.1f} ms {new * 1e3:>6.1f} ms {new / old:>7.2f}")
     print(f"\n  {'count':<58} {'other':>9} {'this':>9}")
     before, after = (record["counts"] for record in pairs[0])
+    firsts = [first_answer(checkout) for checkout in (other, HERE)]
+    print(f"  {'compilations at a first answer, nothing cached':<58} {firsts[0][0]:>9.0f} {firsts[1][0]:>9.0f}")
+    print(f"  {'its processor time, s':<58} {firsts[0][1]:>9.1f} {firsts[1][1]:>9.1f}")
     for name in after:
-        print(f"  {name:<58} {before.get(name, 0):>9.0f} {after[name]:>9.0f}")
+        print(f"  {name:<58} {before.get(name, 0):>9.1f} {after[name]:>9.1f}")
 
 
 if __name__ == "__main__":

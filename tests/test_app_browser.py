@@ -346,10 +346,11 @@ def test_sheets_are_laid_and_shown_against_the_light(opened: Opening) -> None:
 
 def test_formers_and_options_answer(opened: Opening) -> None:
     page = opened("formers?machine=facial-roll")
-    page.wait_for_selector("#chart-rung-own svg")
-    before = page.locator("#p-strip-own").inner_text()
+    page.wait_for_selector("#p-field svg .rung.lit")
+    before = page.locator("#p-strip-own").text_content()
     type_in(page, "yankee.speed", "1200")
-    until(page, "old => document.getElementById('p-strip-own').innerText !== old", before, timeout=20)
+    until(page, "old => document.getElementById('p-strip-own').textContent !== old", before, timeout=20)
+    page.locator("#p-row button", has_text="suction breast roll").click()
     page.locator("[data-take='suction breast roll']").click()
     page.wait_for_selector(READY)
     assert "1200 m/min" in fact(page, "production")

@@ -212,3 +212,22 @@ def test_limits_stand_before_what_takes_longer(opened: Opening) -> None:  # noqa
     page.wait_for_timeout(400)
     assert asked[-3:] == ["quick", "limits", "full"]
     assert "1893" in page.locator("#p-limits").inner_text() or "drying" in page.locator("#p-limits").inner_text()
+
+
+def test_the_sheet_comes_in_few_requests(opened: Opening) -> None:  # noqa: F811
+    page = opened("study")
+    asked: list[str] = []
+    page.on(
+        "request",
+        lambda r: None if r.url.endswith(("/alive", ".woff")) or r.url.startswith("blob:") else asked.append(r.url),
+    )
+    page.locator("[data-page-link]", has_text="Sheet").click()
+    page.wait_for_selector("#sheet-3:not([hidden])", timeout=180000)
+    until(page, "() => document.getElementById('laying').hidden", timeout=180)
+    assert page.locator("#sheet-0").evaluate("e => e.naturalWidth") == 800
+    polls = [url for url in asked if "/jobs/" in url or url.endswith("/sheet/answer")]
+    assert len(asked) - len(polls) <= 9, asked
+    asked.clear()
+    page.get_by_label("direct: holes shine").check()
+    page.wait_for_timeout(500)
+    assert 0 < len(asked) <= 4

@@ -473,18 +473,38 @@ def test_a_target_below_chance_is_refused_in_words(client: Client) -> None:
     assert len(plain(told["pieces"]["answer"])) > 20
 
 
-def test_formers_stand_in_strips_and_can_be_taken_over(client: Client) -> None:
-    text = client.get("/formers?machine=facial-roll&set=yankee.speed=1200 m/min").text
-    words = plain(text)
+def test_formers_stand_drawn_and_can_be_taken_over(client: Client) -> None:
+    query = "machine=facial-roll&set=yankee.speed=1200 m/min"
+    shell = client.get(f"/formers?{query}").text
+    assert "suction breast roll" in plain(shell) and 'class="ts-elevation' not in shell, "the page before its ladder"
+    told = client.post("/formers/answer", {"query": query, "part": "former"}).json()["pieces"]
+    words = plain(told["shown"])
     for name in ("suction breast roll", "twin wire, C-wrap", "wire and felt, S-wrap", "inclined wire"):
         assert name in words
-    for said in ("lowest consistency", "headbox flow per metre", "time in the forming elements", "open sides",
-                 "sheet transfers", "What gave out:", "What it changed:", "window of practice"):  # fmt: skip
+    for said in ("headbox flow per metre", "time in the forming elements", "open sides", "highest pulse",
+                 "mat five times", "sheet transfers", "What gave out:", "What it changed:", "window of practice",
+                 "not limits"):  # fmt: skip
         assert said in words
-    takes = re.findall(r'data-take="[^"]+" href="([^"]+)"', text)
-    assert takes
+    assert told["row"].count("<svg") == told["row"].count("<button") == 10, "every former is drawn"
+    assert told["field"].count('class="rung"') == 10
+    takes = re.findall(r'data-take="[^"]+" href="([^"]+)"', told["shown"])
+    assert len(takes) == 9
     reply = client.get(takes[0].replace("&amp;", "&"))
     assert reply.status_code == 200 and "1200" in reply.text
+
+
+def test_no_former_stands_equal_to_another_without_a_word_why(client: Client) -> None:
+    ask = {"query": "machine=facial-roll", "part": "former"}
+    shown = client.post("/formers/answer", ask).json()["pieces"]["shown"]
+    rows = re.findall(
+        r'<article.*?<p class="first">(.*?)</p>.*?<dl class="bars">(.*?)</dl>(.*?)</article>', shown, re.S
+    )
+    assert len(rows) == 10
+    seen: set[str] = set()
+    for first, bars, rest in rows:
+        assert plain(first).strip() and "<b></b>" not in bars, "no row is empty"
+        assert bars not in seen or "It drains exactly as" in rest
+        seen.add(bars)
 
 
 def test_options_mark_only_differences_larger_than_their_uncertainty(client: Client) -> None:

@@ -110,8 +110,9 @@ def test_choices_stand_in_the_address(client: Client) -> None:
 
 def test_the_key_is_shown_only_when_asked_for(client: Client) -> None:
     without, with_key = (client.get(f"/class?with=none&level=1&count=4{more}").text for more in ("", "&key=yes"))
-    assert "blank" in without and "<math" not in without
-    assert "<math" in with_key and 'class="blank"' not in with_key
+    assert 'class="blank"' in without and 'class="answer"' not in without and 'class="working"' not in without
+    assert 'class="answer"' in with_key and 'class="working"' in with_key and 'class="blank"' not in with_key
+    assert "<math" in without, "the formulas its answers need stand with the problems"
 
 
 def test_a_change_of_the_machine_reaches_the_class(client: Client) -> None:

@@ -107,13 +107,19 @@ def test_check_says_what_is_unusual_and_what_is_not_known(capsys: Any) -> None:
 
 
 @pytest.mark.parametrize("name", [m.name for m in thinstock.machines()])
-def test_the_part_that_gives_out_first_is_the_lowest_and_the_only_marked_one(capsys: Any, name: str) -> None:
+def test_the_part_that_gives_out_first_is_past_its_limit_or_the_lowest_and_the_only_marked_one(
+    capsys: Any, name: str
+) -> None:
     record = json.loads(run(capsys, "limits", name, "--json")[1], parse_constant=no_constant)
     rows = record["limits"]
     assert {"part", "speed", "margin", "binding", "status"} <= set(rows[0])
     most = [r for r in rows if r["speed"] is not None and r["scope"] in ("highest", "window")]
     binding = [r for r in rows if r["binding"]]
     assert len(binding) == 1
+    assert record["over"] == [r["part"] for r in rows if r["now"]["over"]]
+    if record["over"]:
+        assert binding[0]["part"] == record["over"][0]
+        return
     assert binding[0]["speed"] == min(r["speed"] for r in most)
     assert binding[0]["margin"] == pytest.approx(binding[0]["speed"] / record["speed"] - 1)
 

@@ -26,12 +26,20 @@ def test_formers_fit_a_screen_and_say_what_is_not_computed(capsys):
     code, out, _ = run(capsys, "formers", "facial-roll")
     assert code == 0
     lines = out.splitlines()
-    assert len(lines) < 62 and max(len(line) for line in lines) <= 110
-    assert out.index("can supply and drain") < out.index("by drainage alone")
+    assert len(lines) < 72 and max(len(line) for line in lines) <= 110
+    assert out.index("Each in its own time") < out.index("never limits") < out.index("All at")
     for key in library.NINE:
         assert library.former_file(key)["former"] in out
-    assert "does not limit" in out and "no source" in out and "gives out first" in out
+    assert "indicators" in out and "from memory" in " ".join(out.split()) and "practice" in out
     assert "> 3000" not in out and ">3000" not in out
+
+
+@pytest.mark.parametrize("asked", [("facial-roll",), ("facial", "--alone"), ("bath-open-breast-roll", "--words")])
+def test_eighty_columns_hold_the_formers(capsys, monkeypatch, asked):
+    monkeypatch.setenv("COLUMNS", "80")
+    code, out, _ = run(capsys, "formers", *asked)
+    assert code == 0 and max(len(line) for line in out.splitlines()) <= 80
+    assert "As it is" not in out and ("left out" in out) == ("--alone" in asked)
 
 
 @pytest.mark.parametrize("name", ["towel-twin-wire-suction-roll", "newsprint-three-nips", "facial-twin-wire-open-roll"])
@@ -44,7 +52,9 @@ def test_formers_of_machines_with_long_names_fit_the_page_too(capsys, name):
 def test_the_words_of_the_ladder_are_told_when_asked_for(capsys):
     _, out, _ = run(capsys, "formers", "facial", "--words")
     told = " ".join(out.split())
-    assert "does not come out" in told and "Gave out:" in told
+    assert "Two steps do not come out" in told and "Gave out:" in told
+    assert told.index("can supply and drain") < told.index("by drainage alone")
+    assert "does not limit" in told and "no source" in told and "gives out first" in told
     assert "Lowest quoted" in told and "cannot" in told
 
 

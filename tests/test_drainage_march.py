@@ -134,6 +134,13 @@ def test_end_of_forming_in_degrees_of_wrap(consistency: float, tension: float, f
 
 # --- against the plain twin
 
+
+def foils(number: int = 20) -> list[Element]:
+    wedge = Law(load=2.5e3, gravity=1.0, flux_cap=5.0 * math.tan(math.radians(2.0)), **FABRIC)
+    gap = Element(length=0.1775, wire_side=Law(gravity=1.0, **FABRIC))
+    return [gap, Element(length=0.015, wire_side=wedge)] * number
+
+
 TWIN_CASES: dict[str, tuple[list[Element], dict[str, Any]]] = {
     "one open side": (roll(), SHEET),
     "open roll": (roll(back="open"), SHEET),
@@ -142,6 +149,9 @@ TWIN_CASES: dict[str, tuple[list[Element], dict[str, Any]]] = {
     "constant resistance": (roll(), {**SHEET, "resistance_exponent": 0.0}),
     "table": (table(), {**SHEET, "speed": 10.0, "consistency": 0.004}),
     "dilute table": (table(), {**SHEET, "speed": 10.0, "consistency": 0.0015}),
+    "table that stays packed": (table(), {**SHEET, "speed": 10.0, "consistency": 0.004, "mat_memory": 1.0}),
+    "table that stays half packed": (table(), {**SHEET, "speed": 10.0, "consistency": 0.003, "mat_memory": 0.5}),
+    "foils on a mat that stays packed": (foils(), {**SHEET, "speed": 5.0, "consistency": 0.0004, "mat_memory": 1.0}),
     "suction breast roll": (
         [
             Element(length=0.015, wire_side=Law(load=2e4 + 3e3, **FABRIC)),

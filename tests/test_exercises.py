@@ -18,7 +18,7 @@ from thinstock import load
 from thinstock.errors import Refused
 from thinstock.formula import expression, writing
 from thinstock.formula.typeset import Number
-from thinstock.tell import exercises, explained, problems
+from thinstock.tell import exercises, explained, former_problems, problems
 from thinstock.tell.teller import Teller
 from thinstock.words import units
 
@@ -39,7 +39,15 @@ def sheet(machine: str, unit_set: Any, seed: int) -> tuple[problems.Problem, ...
 
 def every() -> list[problems.Problem]:
     found = [p for unit_set in units.UNIT_SETS for seed in (1, 2) for p in sheet("facial-roll", unit_set, seed)]
-    return found + [p for machine in MACHINES[1:] for p in sheet(machine, "mill", 3)]
+    found += [p for machine in MACHINES[1:] for p in sheet(machine, "mill", 3)]
+    return found + list(formers_alone())
+
+
+@lru_cache(maxsize=1)
+def formers_alone() -> tuple[problems.Problem, ...]:
+    """Every kind about formers, whatever the machine has."""
+    kinds = tuple(former_problems.KINDS)
+    return problems.problems(teller(), problems.Order(count=len(kinds), seed=5, kinds=kinds))
 
 
 # -------------------------------------------- answers
@@ -155,9 +163,9 @@ def test_a_seed_makes_the_same_sheet_in_another_process() -> None:
 
 def test_levels_and_counts_are_kept_and_kinds_do_not_repeat_early() -> None:
     for level in problems.LEVELS:
-        made = problems.problems(teller(), problems.Order(levels=(level,), count=30, seed=4))
+        made = problems.problems(teller(), problems.Order(levels=(level,), count=30, seed=5))
         assert len(made) == 30 and {p.level for p in made} == {level}
-        kinds = [k for k, said in problems.words().items() if said["level"] == level]
+        kinds = [k for k in problems.fitting(teller()) if problems.words()[k]["level"] == level]
         counts = [sum(p.kind == k for p in made) for k in kinds]
         assert max(counts) - min(counts) <= 1
         assert len({p.text for p in made}) == 30, "numbers are drawn anew each time"
@@ -171,6 +179,34 @@ def test_words_and_working_of_every_kind_are_there() -> None:
     for one in every():
         assert "{" not in one.text and "nan" not in one.text and one.steps and one.asked
         assert all(np.isfinite(a.value) for a in one.asked)
+
+
+@pytest.mark.parametrize(
+    ("machine", "has", "lacks"),
+    [
+        ("facial-flat-wire", {"kick of a table roll", "pulse in layers"}, {"pond", "time on the roll", "into the gap"}),
+        ("bath-open-breast-roll", {"rim of a roll"}, {"suction breast roll", "wrap needed"}),
+        ("napkin-flat-wire-foils", {"foil under a bare wire"}, {"kick of a table roll"}),
+        ("facial-suction-breast-roll", {"suction breast roll"}, {"pulse of a table roll"}),
+        ("tea-bag-inclined-wire", {"pond"}, {"wrap needed", "forming-roll pressure"}),
+        ("facial-roll", {"into the gap", "wrap needed", "depth on the wire"}, {"pond", "packed mat"}),
+    ],
+)  # fmt: skip
+def test_problems_are_chosen_by_what_the_machine_has(machine: str, has: set[str], lacks: set[str]) -> None:
+    fits = set(problems.fitting(teller(machine)))
+    assert has <= fits and not lacks & fits
+
+
+def test_the_worked_exercises_on_formers_come_to_the_answers_worked_apart() -> None:
+    """Where the numbers are those of the worked page, so are the answers."""
+    by_kind = {p.kind: p for p in formers_alone()}
+    assert set(by_kind) == set(former_problems.KINDS) and len(by_kind) == 12
+    layers = by_kind["pulse in layers"]
+    speed, depth = (float(s.inputs[k]) for s, k in ((layers.steps[0], "speed"), (layers.steps[1], "stock_depth")))
+    assert layers.asked[1].value == pytest.approx(speed**2 / (2 * 9.80665 * depth))
+    packed = by_kind["packed mat"]
+    kept, now = (float(s.inputs["pressure_drop"]) for s in packed.steps[:2])
+    assert packed.asked[2].value == pytest.approx((kept / now) ** 0.4)
 
 
 def test_only_the_key_gives_answers_away() -> None:
@@ -232,7 +268,7 @@ def test_no_machine_is_asked_about_what_it_has_not(machine: str) -> None:
     assert not {"time on the roll", "forming-roll pressure", "wrap needed"} & set(kinds), "it has no forming roll"
     assert "weight on the wire" not in kinds, "it is not creped"
     assert ("layers" in kinds) == machine.startswith("tea-bag")
-    assert set(problems.fitting(teller("facial-roll"))) == set(problems.KINDS)
+    assert set(problems.fitting(teller("facial-roll"))) | set(former_problems.KINDS) == set(problems.KINDS)
 
 
 def test_the_sheet_brings_the_formulas_that_its_answers_need_and_the_key_does_not() -> None:

@@ -1,4 +1,4 @@
-"""A first answer needs no compiler, and machine code says the same."""
+"""A first answer needs no compiler, machine code says the same, and nothing is called oftener than it must be."""
 
 from __future__ import annotations
 
@@ -39,3 +39,21 @@ def test_plain_and_compiled_face_agree_to_rounding(name: str, monkeypatch: pytes
     for word, value in code.values.items():
         if value is not None and np.asarray(value).dtype.kind == "f":
             assert float(plain[word]) == pytest.approx(float(value), rel=1e-12, nan_ok=True), word
+
+
+sys.path.insert(0, str(Path(__file__).resolve().parent.parent / "benchmarks"))
+
+
+def test_a_run_limits_and_a_sweep_call_and_march_no_more_often_than_they_must() -> None:
+    from paired import counted, sweep
+
+    machine = thinstock.load("facial-roll")
+    with counted() as run:
+        machine.run()
+    assert run["drainage calls"] == 3 and run["dryings"] == 1 and run["dryer marches"] <= 15
+    with counted() as found:
+        thinstock.limits(machine)
+    assert found["drainage calls"] + found["dryer calls"] <= 24 and found["dryings"] <= 130
+    with counted() as many:
+        sweep(machine, 3000)
+    assert many["dryer marches"] / many["dryings"] < 3.5

@@ -190,7 +190,7 @@ def test_nothing_is_said_to_be_unlimited_bare(ladder):
 
 def test_the_words_say_what_drainage_does_not_explain():
     said = words()["finding"]
-    for part in ("does not come out", "free surface", "no source", "usable only inside both"):
+    for part in ("do not come out", "indicators, not limits", "A statement in print is missed", "springs back"):
         assert part in said
 
 

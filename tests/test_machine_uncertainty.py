@@ -13,6 +13,7 @@ from scipy import stats
 import thinstock
 from thinstock.cli import group
 from thinstock.errors import Refused
+from thinstock.studies import LogUniform
 from thinstock.studies.cases import run_cases
 from thinstock.studies.first_order import uncertainty
 from thinstock.studies.inputs import philox
@@ -64,9 +65,15 @@ def test_every_input_keeps_its_value_and_uncertainty_and_never_leaves_its_bounds
             assert distribution.standard_deviation == pytest.approx(one.standard_uncertainty, rel=0.02)
 
 
+def test_the_mats_resistance_is_believed_to_lie_between_1_and_5_until_somebody_says_another(roll):
+    assert input_distributions(roll)["stock.resistance_factor"] == LogUniform(1, 5)
+    other = input_distributions(roll.with_({"stock.resistance_factor": 2.0}))["stock.resistance_factor"]
+    assert other.mean == pytest.approx(2.0, rel=1e-3)
+
+
 def test_wide_positive_inputs_are_uncertain_by_a_factor_and_what_the_run_finds_is_none(roll):
     inputs = input_distributions(roll)
-    assert inputs["stock.resistance_factor"].by_factor and not inputs["grade.reel_grammage"].by_factor
+    assert inputs["stock.mat_pressure_floor"].by_factor and not inputs["grade.reel_grammage"].by_factor
     assert "hood.air_temperature" not in inputs
     assert "yankee.speed" in inputs
 
@@ -130,7 +137,7 @@ def test_draws_that_cannot_be_dried_are_counted_and_told(roll):
     assert 100 < wet < 700
     assert any(f"{wet} of 800 draws" in note and "cannot be dried" in note for note in found.notes)
     assert FORM in found.notes
-    assert found["gas_per_product"].draws == 800
+    assert found["gas_per_product"].draws == 800 - found.counts["machine"]["no sheet"]
 
 
 def test_draws_without_a_sheet_are_counted(roll):

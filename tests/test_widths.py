@@ -61,3 +61,16 @@ def test_no_word_of_a_limit_is_lost_where_room_is_scarce() -> None:
     *_, blocks = pages("facial-shoe-steel")
     wide, narrow = ("\n".join(terminal.page(blocks, width).lines) for width in (120, 80))
     assert set(wide.split()) - {"used"} - {w for w in wide.split() if set(w) <= set("█▏▎▍▌▋▊▉")} <= set(narrow.split())
+
+
+@pytest.mark.parametrize("width", WIDTHS)
+def test_a_working_and_a_sheet_of_problems_stay_within_the_width(
+    capsys: Any, monkeypatch: pytest.MonkeyPatch, width: int
+) -> None:
+    monkeypatch.setenv("COLUMNS", str(width))
+    for args in (
+        ["explain", "facial-roll", "headbox_flow"], ["explain", "facial-roll", "headbox_flow", "--short"],
+        ["exercises", "facial-roll", "--count", "3"], ["exercises", "facial-roll", "--count", "3", "--key"],
+    ):  # fmt: skip
+        assert status(args) == 0
+        assert max(map(len, capsys.readouterr().out.splitlines())) <= width

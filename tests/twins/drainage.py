@@ -17,11 +17,11 @@ from scipy.optimize import brentq
 GRAVITY = 9.80665
 
 
-def flux(law: Any, pressure: float, fibre: float, stuff: dict[str, float]) -> float:
+def flux(law: Any, pressure: float, fibre: float, stuff: dict[str, float], kept: float = 0.0) -> float:
     """Flux through mat and fabric by root search, capped; nothing flows without pressure."""
     if pressure <= 0.0:
         return 0.0
-    free = brentq(lambda u: drop(law, u, fibre, stuff) - pressure, 0.0, _bound(law, pressure, stuff), xtol=1e-15)
+    free = brentq(lambda u: drop(law, u, fibre, stuff, kept) - pressure, 0.0, _bound(law, pressure, stuff), xtol=1e-15)
     return min(float(free), law.flux_cap)
 
 
@@ -34,13 +34,23 @@ def _bound(law: Any, pressure: float, stuff: dict[str, float]) -> float:
     return 1.01 * min(bounds)
 
 
-def drop(law: Any, u: float, fibre: float, stuff: dict[str, float]) -> float:
-    """Pressure drop of mat, viscous and inertial fabric at a flux."""
-    n = stuff["resistance_exponent"]
-    alpha = stuff["resistance_factor"] * stuff["resistance_coefficient"]
-    mat = (stuff["viscosity"] * alpha * 1000.0**-n * max(fibre, 0.0) * u) ** (1.0 / (1.0 - n))
+def drop(law: Any, u: float, fibre: float, stuff: dict[str, float], kept: float = 0.0) -> float:
+    """Pressure drop of mat, viscous and inertial fabric at a flux; the mat as dense as `kept` has packed it."""
+    packed = resistance(stuff) * kept ** stuff["resistance_exponent"] * max(fibre, 0.0) * u if kept > 0.0 else 0.0
+    mat = max(mat_drop(u, fibre, stuff), packed)
     fabric = stuff["viscosity"] * law.fabric_resistance * u + 0.5 * stuff["density"] * law.fabric_inertia * u**2
     return float(mat + fabric)
+
+
+def resistance(stuff: dict[str, float]) -> float:
+    """Resistance per fibre and viscosity under 1 Pa."""
+    alpha = stuff["resistance_factor"] * stuff["resistance_coefficient"]
+    return stuff["viscosity"] * alpha * 1000.0 ** -stuff["resistance_exponent"]
+
+
+def mat_drop(u: float, fibre: float, stuff: dict[str, float]) -> float:
+    """Drop of a mat that springs back."""
+    return (resistance(stuff) * max(fibre, 0.0) * u) ** (1.0 / (1.0 - stuff["resistance_exponent"]))
 
 
 def mat_consistency(pressure: float, stuff: dict[str, float]) -> float:
@@ -56,6 +66,8 @@ class March:
         self.kappa = stuff["retention"] * stuff["consistency"] * stuff["density"]
         self.depth_in = stuff["grammage"] / self.kappa
         self.state = np.zeros(6)
+        self.kept = np.zeros(2)
+        """Largest drop that each mat has borne."""
         self.formed = False
         self.stalled = False
 
@@ -72,10 +84,11 @@ class March:
             if not active[side]:
                 continue
             pressure = self.pressure(element, law, time, state)
-            u = flux(law, pressure, state[2 + side], self.stuff)
+            kept = self.stuff.get("mat_memory", 0.0) * self.kept[side]
+            u = flux(law, pressure, state[2 + side], self.stuff, kept)
             out[side] = u
             out[2 + side] = self.kappa / (1.0 - self.kappa / mat_consistency(pressure, self.stuff)) * u
-            out[4 + side] = min(pressure, drop(law, u, state[2 + side], self.stuff)) if u > 0.0 else 0.0
+            out[4 + side] = min(pressure, drop(law, u, state[2 + side], self.stuff, kept)) if u > 0.0 else 0.0
         return out
 
     def active(self, element: Any) -> list[bool]:
@@ -83,6 +96,11 @@ class March:
             law is not None and self.state[side] < law.uptake * (1.0 - 1e-12)
             for side, law in enumerate((element.wire_side, element.back_side))
         ]
+
+    def pack(self, flows: Any, state: Any) -> None:
+        """Remember what the mats bear at these flows."""
+        for side in range(2):
+            self.kept[side] = max(self.kept[side], mat_drop(flows[side], state[2 + side], self.stuff))
 
     def look_for_stall(self, element: Any) -> None:
         for side, law in enumerate((element.wire_side, element.back_side)):
@@ -114,6 +132,8 @@ class March:
                 atol=1e-13,
                 events=events,
             )
+            for t, state in zip(found.t, found.y.T, strict=True):
+                self.pack(self.rates(element, active, float(t), state), state)
             time, self.state = float(found.t[-1]), found.y[:, -1].copy()
             self.formed = bool(len(found.t_events[0]))
         return time
@@ -123,6 +143,7 @@ class March:
         speed = self.stuff["speed"]
         before = self.rates(element, self.active(element), 0.0, self.state)
         u = before[:2]
+        self.pack(u, self.state)
         filtrate = 2.0 * element.nip_radius * (u / speed) ** 2
         fibre = np.divide(before[2:4], u, out=np.zeros(2), where=u > 0.0) * filtrate
         room = self.stuff["grammage"] - self.state[2] - self.state[3]

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import Route
@@ -19,7 +21,9 @@ def look(request: Request) -> Response:
     kept: jobs.Jobs = request.app.state.jobs
     seen = request.query_params.get("seen", "-1")
     number = int(seen) if seen.lstrip("-").isdigit() and len(seen) < 10 else -1
-    job = kept.look(request.path_params["key"], number, PATIENCE)
+    wait = request.query_params.get("wait", "")
+    patience = min(float(wait), PATIENCE) if re.fullmatch(r"\d\.\d", wait) else PATIENCE
+    job = kept.look(request.path_params["key"], number, patience)
     if job is None:
         return json_reply({"state": "unknown"}, status=404)
     answer = {

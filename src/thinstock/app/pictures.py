@@ -24,7 +24,6 @@ from thinstock.drawing.elevation import ROOT, alt_text, elevation, table
 from thinstock.errors import Refused
 from thinstock.machine.result import Result
 from thinstock.words import units
-from thinstock.words.figures import Edge
 
 WIDE, NARROW = 1160, 420
 """Widths a side view is drawn for, px; the narrow one has numerals and a key."""
@@ -167,23 +166,6 @@ def sheet_figures(sheets: Any) -> list[dict[str, Any]]:
         figure_of(name, data, number=number, caption=captions[name], rows=data["curve"])
         for number, (name, data) in enumerate(sheets.charts().items(), start=1)
     ]
-
-
-def rung_figures(charts: dict[str, Any], edge: Edge) -> list[dict[str, Any]]:
-    """The small charts of the formers page, all to one scale."""
-    ends = {"speeds": ("speed", SPEED_ENDS), "consistencies": ("consistency", CONSISTENCY_ENDS)}
-    text = json.dumps(spec_of("rung"))
-    for key, (word, pair) in ends.items():
-        text = text.replace(f'"{{{key}}}"', json.dumps([edge.number(word, v) for v in pair]))
-    text = text.replace("{speed}", edge.unit("speed")).replace("{consistency}", edge.unit("consistency"))
-    spec = json.loads(text)
-    return [
-        {"name": name, "spec": spec, "narrow": {**spec, "width": 230}, "data": data} for name, data in charts.items()
-    ]
-
-
-SPEED_ENDS, CONSISTENCY_ENDS = (0.0, 38.0), (1e-4, 2e-2)
-"""Ends of the small charts: m/s, kg/kg."""
 
 
 def figure_of(

@@ -43,8 +43,10 @@ def command(
     """Set problems whose numbers lie near those of MACHINE; print them, or write a .pdf, .html or .txt file."""
     from thinstock.case.overrides import machine_from
     from thinstock.tell.exercises import exercises, order
+    from thinstock.tell.terminal import page_width
 
     what = order(levels, count, seed, kinds)
     ends = {".pdf": "pdf", ".html": "html", ".htm": "html"}
     form = ends.get(out.suffix.lower(), "text") if out is not None else "text"
-    write_out(exercises(machine_from(machine, changes), form, what, unit_set, key=key, paper=paper), out)
+    made = machine_from(machine, changes)
+    write_out(exercises(made, form, what, unit_set, key=key, paper=paper, width=min(page_width(), 100)), out)

@@ -14,6 +14,8 @@ if TYPE_CHECKING:
     from thinstock.words.units import UnitSet
 
 FORMATS = ("text", "html", "pdf", "json")
+WIDE = 110
+"""Columns of a working, at most."""
 
 
 @click.command("explain", short_help=phrase("cli.explain.show_working_number"))
@@ -39,23 +41,28 @@ def command(
     Without NUMBER the names of the numbers that can be shown are listed.
     """
     from thinstock.case.overrides import machine_from
-    from thinstock.tell.explained import explain
-    from thinstock.tell.worked import about, names_of
+    from thinstock.tell import explained
+    from thinstock.tell.terminal import list_width, page_width, wrapped
+    from thinstock.tell.worked import about, names_of, worked
 
     result = machine_from(machine, changes).run()
     if number is None:
-        click.echo("\n".join(f"{name:<42}{about(name).label}" for name in names_of(result)))
+        for name in names_of(result):
+            click.echo(
+                "\n".join(wrapped(about(name).label, width=list_width(), first=f"{name} ".ljust(42), then=" " * 42))
+            )
         return
+    width = min(page_width(), WIDE)
     if short:
-        from thinstock.tell import explained
-        from thinstock.tell.worked import worked
-
-        write_out(explained.short(worked(result, number, unit_set)), out)
+        write_out(explained.short(worked(result, number, unit_set), width), out)
         return
     chosen = form or _by_name(out) or "text"
     if chosen == "pdf" and out is None:
         write_out(b"", None)
-    write_out(explain(result, number, chosen, unit_set, paper=paper), out)
+    if chosen == "text":
+        write_out(explained.plain(worked(result, number, unit_set), width), out)
+        return
+    write_out(explained.explain(result, number, chosen, unit_set, paper=paper), out)
 
 
 def _by_name(out: Path | None) -> str | None:

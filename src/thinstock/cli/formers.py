@@ -29,6 +29,7 @@ SHOWN = tuple(v / 60 for v in (300, 800, 1500, 2000))
     "--former", "keys", multiple=True, metavar="KEY", help=phrase("cli.formers.former_library_to_show_several")
 )
 @click.option("--power", metavar="POWER", help=phrase("cli.formers.most_pump_power_per_metre"))
+@click.option("--alone", is_flag=True, help=phrase("cli.formers.leave_out_supply"))
 @click.option("--words", "all_words", is_flag=True, help=phrase("cli.formers.also_say_what_gave_out"))
 @click.option("--json", "as_json", is_flag=True, help=phrase("cli.formers.print_one_json_object_in"))
 @units_option
@@ -38,6 +39,7 @@ def command(
     speeds: tuple[str, ...],
     keys: tuple[str, ...],
     power: str | None,
+    alone: bool,
     all_words: bool,
     as_json: bool,
     unit_set: UnitSet,
@@ -60,6 +62,8 @@ def command(
         speeds=[read_value(s, "speed", "--speed") for s in speeds] or SHOWN,
         keys=keys or None,
         power_limit=None if power is None else read_value(power, phrase("cli.formers.power_per_width"), "--power"),
+        supply=not alone,
+        era=True,
     )
     if as_json:
         click.echo(json.dumps(found.record(), indent=1, allow_nan=False))

@@ -29,6 +29,8 @@ def command(name: str | None, as_json: bool) -> None:
         chosen = list(known.values())
     elif any(label.startswith(f"{name}.") for label in known):
         chosen = [label for key, label in known.items() if key.startswith(f"{name}.")]
+    elif name not in known and (chosen := [label for key, label in known.items() if _speaks_of(label, name)]):
+        pass
     else:
         label = formula(name)
         if as_json:
@@ -41,6 +43,12 @@ def command(name: str | None, as_json: bool) -> None:
         click.echo(json.dumps([_short(label) for label in chosen], indent=1, allow_nan=False))
         return
     page(_list(chosen), list_width()).show()
+
+
+def _speaks_of(label: Label, name: str) -> bool:
+    """Whether a formula's name or first line has a word of this beginning; a whole name is looked up instead."""
+    said = f"{label.name} {_first_line(label)}".lower().replace("_", " ").replace(".", " ").split()
+    return "." not in name and any(word.startswith(name.lower()) for word in said)
 
 
 def _first_line(label: Label) -> str:

@@ -56,6 +56,7 @@ def command(file: Path, yankee_diameter: str | None, like: str | None, **given: 
     from thinstock.case.short import new
     from thinstock.case.write import dumps
     from thinstock.errors import Refused
+    from thinstock.tell.terminal import page_width, wrapped
 
     taken = fault_in("cli.new.there_already", str(file))
     if file.exists():
@@ -81,4 +82,5 @@ def command(file: Path, yankee_diameter: str | None, like: str | None, **given: 
     click.echo(phrase("cli.new.put_your_own_numbers_in", file=file))
     if like is None and yankee_diameter is None:
         assert made.yankee is not None
-        click.echo(phrase("cli.new.diameter_assumed", diameter=f"{float(made.yankee.diameter):.3g} m"))
+        said = phrase("cli.new.diameter_assumed", diameter=f"{float(made.yankee.diameter):.3g} m")
+        click.echo("\n".join(wrapped(said, width=page_width())))

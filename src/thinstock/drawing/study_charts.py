@@ -97,7 +97,8 @@ def map_spec(machine: Machine, found: MachineMap, theme: str = "paper", unit_set
         spec = _resized(spec, width / float(spec["usermeta"]["width"]))
     spec.pop("usermeta", None)
     spec["data"] = {"name": DATA}
-    spec["config"] = _config(colours)
+    ink = colours["ink"]
+    spec["config"] = {**_config(colours), "legend": {"labelColor": ink, "titleColor": ink, "labelFontSize": 12}}
     return spec
 
 

@@ -18,7 +18,8 @@ from typing import Any, Final
 
 from thinstock.formula import expression, typeset
 from thinstock.formula.label import RELATIONS, Label, label_of
-from thinstock.formula.markup import mathml, typst_math
+from thinstock.formula.markup import mathml as mathml
+from thinstock.formula.markup import typst_math as typst_math
 from thinstock.formula.typeset import (
     Call,
     Cases,
@@ -37,19 +38,6 @@ from thinstock.formula.typeset import (
     Total,
 )
 from thinstock.words import nomenclature, units
-
-__all__ = [
-    "as_label",
-    "card",
-    "citation",
-    "inputs",
-    "mathml",
-    "plain",
-    "plain_with_numbers",
-    "shape_text",
-    "sources",
-    "typst_math",
-]
 
 SUPER: Final = dict(zip("0123456789+-=()nimkxyabcdeprstuvw", "⁰¹²³⁴⁵⁶⁷⁸⁹⁺⁻⁼⁽⁾ⁿⁱᵐᵏˣʸᵃᵇᶜᵈᵉᵖʳˢᵗᵘᵛʷ", strict=True))
 SUPER["−"] = "⁻"

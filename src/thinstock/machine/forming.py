@@ -20,6 +20,7 @@ from thinstock.formula.traced import constant, convention
 from thinstock.kernels.drainage import Drained, Element, drain
 from thinstock.kernels.drainage import drained as marched
 from thinstock.kernels.drainage_input import DrainageInput
+from thinstock.machine import disturbed
 from thinstock.machine.along import Along, along_former
 from thinstock.machine.duty import Duty, Fixed
 from thinstock.machine.elements import Arriving, Entry, FormingElement
@@ -472,6 +473,7 @@ class Formed(Done):
         notes.when(np.asarray(self.flux_highest) > 3.0, forming, "unusual", "flux_high")
         if notes.status("stock.resistance_factor") in ("assumed", ""):
             notes.when(True, forming, "assumed", "drainage_not_calibrated")
+        disturbed.remark(self, notes)
         speed, consistency = np.asarray(notes.speed), np.asarray(free.consistency)
         notes.when(
             (speed < window.speed_low) | (speed > window.speed_high), forming, "limit",

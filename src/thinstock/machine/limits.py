@@ -8,7 +8,7 @@ nips: a limit that was not entered stays "not known"; none is ever derived here.
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -26,6 +26,10 @@ from thinstock.words.quantity import Num
 
 HIGHEST = 50.0
 """m/s: above 3000 m/min a part is said not to limit."""
+CLOSE = 1e-4
+"""Half the step, as a share of a speed, within which a limit is known."""
+LEAST = 0.2
+"""m/s: slowest speed tried."""
 DRYERS = ("", "bound", "held")
 """How the dryer is run for a duty."""
 
@@ -109,12 +113,21 @@ class _Trials:
         self.duties = duties
         self.hold = {"hood temperature": 1, "steam pressure": 2}.get(machine.hold_reel_dryness_by, 0)
 
-    def _run(self, speeds: Array, dryer: str) -> Parts:
-        base = self.hardest if dryer == "bound" else self.machine
-        trial = base.with_({self.machine.speed_address: speeds})
+    def _run(self, speeds: Array, dryers: Iterable[str], *, fast: bool = False) -> dict[str, Parts]:
+        """The machine at these speeds, the dryer run in these ways; what lies before it is run once."""
+        trial = self.machine.with_({self.machine.speed_address: speeds})
+        found: dict[str, Parts] = {}
         with worksheet(False):
-            around = surroundings(trial, single=False, hold=self.hold if dryer == "held" else 0)
-            return run_line(trial, around, through="dryer" if dryer else "press")
+            wet = run_line(trial, surroundings(trial, single=False, fast=fast), through="press")
+            for dryer in dryers:
+                found[dryer] = wet
+                if not dryer:
+                    continue
+                base = self.hardest.with_({self.machine.speed_address: speeds}) if dryer == "bound" else trial
+                part = next(place.part for place in base.line if place.name == "dryer")
+                known = wet.press.onward(wet.press.around).with_(hold=self.hold if dryer == "held" else 0)
+                found[dryer] = Parts({**wet.line, "dryer": part.run(wet.press.out, known)[1]})
+        return found
 
     def _margin(self, duty: Duty, parts: Parts) -> Array:
         """Margin over the cases; -1 where there is no sheet to do the duty on, or no number."""
@@ -133,21 +146,19 @@ class _Trials:
             if not mine:
                 continue
             sizes = [len(speeds[i]) for i in mine]
-            parts = self._run(np.concatenate([speeds[i] for i in mine]), dryer)
+            parts = self._run(np.concatenate([speeds[i] for i in mine]), (dryer,))[dryer]
             for i, stop, size in zip(mine, np.cumsum(sizes), sizes, strict=True):
                 found[i] = self._margin(self.duties[i], parts)[stop - size : stop]
         return found
 
-    def grid(self, speeds: Array) -> tuple[dict[int, Array], dict[int, Array]]:
+    def grid(self, speeds: Array, *, fast: bool = False) -> tuple[dict[int, Array], dict[int, Array]]:
         """Margins and values of all duties on one grid of speeds; what needs no dryer is read off a run with one."""
-        wanted = dict.fromkeys(duty.dryer for duty in self.duties if duty.dryer) or {"": None}
-        runs = {dryer: self._run(speeds, dryer) for dryer in wanted}
-        first = next(iter(runs.values()))
-        formed = np.asarray(first.forming.formed)
+        runs = self._run(speeds, dict.fromkeys(duty.dryer for duty in self.duties), fast=fast)
         margins: dict[int, Array] = {}
         values: dict[int, Array] = {}
         for i, duty in enumerate(self.duties):
-            parts = runs.get(duty.dryer, first)
+            parts = runs[duty.dryer]
+            formed = np.asarray(parts.forming.formed)
             margins[i] = self._margin(duty, parts)
             with np.errstate(invalid="ignore", divide="ignore"):
                 value = np.broadcast_to(np.asarray(duty.value(parts), dtype=float), formed.shape)
@@ -189,33 +200,52 @@ def _ends(trials: _Trials, grid: Array, margins: dict[int, Array], present: floa
 
 
 def _narrowed(trials: _Trials, ends: dict[tuple[int, int], list[float]]) -> dict[tuple[int, int], float]:
-    """Where each duty just holds between a speed at which it does and one at which it does not."""
+    """Where each duty just holds between a speed at which it does and one at which it does not.
+
+    All duties try several speeds in a round. The ends come from a run of few steps: where one proves to be on the
+    other side, the search goes on beyond it.
+    """
     found: dict[tuple[int, int], float] = {}
-    for _ in range(40):
-        left = {key: end for key, end in ends.items() if key not in found}
+    sure: set[tuple[int, int]] = set()
+    for _ in range(20):
+        left = [key for key in ends if key not in found]
         if not left:
             break
-        tried = {key: _between(*end) for key, end in left.items()}
+        tried = {key: _tried(ends[key], few=bool(trials.duties[key[0]].dryer), sure=key in sure) for key in left}
         mine: dict[int, list[tuple[int, int]]] = {}
         for key in left:
             mine.setdefault(key[0], []).append(key)
-        values = trials.margins({i: np.array([tried[key] for key in keys]) for i, keys in mine.items()})
+        values = trials.margins({i: np.concatenate([tried[key] for key in keys]) for i, keys in mine.items()})
         for i, keys in mine.items():
-            for key, value in zip(keys, values[i], strict=True):
-                m, v, end = float(value), tried[key], ends[key]
-                if m >= 0:
-                    end[0], end[2], end[3] = v, m, end[3] * 0.5
+            parted = np.split(values[i], np.cumsum([len(tried[key]) for key in keys[:-1]]))
+            for key, margin in zip(keys, parted, strict=True):
+                one, other, f_one, f_other = ends[key]
+                at, m = [float(v) for v in tried[key]], [float(v) for v in margin]
+                if key in sure:
+                    at, m = [one, *at, other], [f_one, *m, f_other]
+                k = next((k for k, value in enumerate(m) if value < 0), len(m))
+                sure.discard(key)
+                if k == 0:
+                    ends[key] = [max(2 * one - other, LEAST), one, -m[0], m[0]]
+                elif k == len(m):
+                    ends[key] = [other, max(2 * other - one, LEAST), m[-1], -m[-1]]
                 else:
-                    end[1], end[3], end[2] = v, m, end[2] * 0.5
-                if abs(end[1] - end[0]) < 2e-4 * end[1] or abs(m) < 1e-9:
-                    found[key] = v if abs(m) < 1e-9 else end[0]
+                    ends[key] = [at[k - 1], at[k], m[k - 1], m[k]]
+                    sure.add(key)
+                    if abs(at[k] - at[k - 1]) < 2 * CLOSE * at[k]:
+                        found[key] = at[k - 1]
     return {key: end[0] for key, end in ends.items()} | found
 
 
-def _between(one: float, other: float, f_one: float, f_other: float) -> float:
-    """Where a straight line through both ends vanishes, kept off the ends."""
+def _tried(end: list[float], *, few: bool, sure: bool) -> Array:
+    """Speeds to try from one end to the other: close around where a straight line vanishes, and some between."""
+    one, other, f_one, f_other = end
     way = f_one / (f_one - f_other) if f_one != f_other else 0.0
-    return one + min(max(way, 0.02), 0.98) * (other - one)
+    near = 0.9 * CLOSE * other / abs(other - one)
+    around = np.array((-near, near) if few else (-0.03, -near, near, 0.03))
+    shares = np.append(min(max(way, 0.02), 0.98) + around, () if few else (0.25, 0.5, 0.75))
+    shares = np.unique(np.clip(shares, 0.01, 0.99))
+    return one + (shares if sure else np.concatenate(([0.0], shares, [1.0]))) * (other - one)
 
 
 def limits(machine: Machine) -> Limits:
@@ -246,7 +276,10 @@ def limits(machine: Machine) -> Limits:
     trials = _Trials(machine, duties)
     grid = np.unique(np.append(np.arange(1.0, HIGHEST + 0.5), present))
     at = int(np.searchsorted(grid, present))
-    margins, values = trials.grid(grid)
+    margins, _ = trials.grid(grid, fast=True)
+    now, values = trials.grid(grid[at : at + 1])
+    for i, margin in margins.items():
+        margin[at] = now[i][0]
     speeds = _ends(trials, grid, margins, present)
     with worksheet(False):
         parts = run_line(machine, surroundings(machine, single=True), through="loop")
@@ -257,7 +290,7 @@ def limits(machine: Machine) -> Limits:
         if isinstance(row, Fixed):
             made = _fixed_row(row, parts, present)
         else:
-            made = _row(row, speeds[number], float(values[number][at]), float(margins[number][at]), present)
+            made = _row(row, speeds[number], float(values[number][0]), float(margins[number][at]), present)
             number += 1
         if made is not None:
             rows.append(made)

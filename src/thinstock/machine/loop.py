@@ -64,7 +64,7 @@ class Circuit(Part):
         shower = self.loop.wire_shower / web.fibre_flow
         with worksheet(False):
             before = self._upstream(web, around, kept, shower, FIRST_DRYNESS)
-            plain = before.around.with_(boxes=(), band=False, stride=around.stride**2)
+            plain = before.around.with_(boxes=(), band=False, stride=4.0)
             _, first = self.forming.run(before.jet.onto(around.demand.wire), plain)
             dryness = np.maximum(np.where(first.formed, first.dryness, FIRST_DRYNESS), 0.02)[()]
         dryness = found(phrase("machine.loop.dryness_leaving_former_for_white"), dryness)

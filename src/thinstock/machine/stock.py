@@ -171,7 +171,9 @@ class Stock(Fields):
         Num, Q("resistance_coefficient", possible=(1e6, 1e13), unit="m/kg", optional=True, uncertainty=0.2)
     ] = None
     resistance_exponent: Annotated[Num, Q("resistance_exponent", possible=(0, 0.9), spread=0.05)] = 0.4
-    resistance_factor: Annotated[Num, Q("resistance_factor", possible=(0.1, 50), uncertainty=0.4)] = 1.0
+    resistance_factor: Annotated[Num, Q("resistance_factor", possible=(0.1, 50), uncertainty=0.4, believed=(1, 5))] = (
+        1.0
+    )
     mat_memory: Annotated[Num, Q("mat_memory", possible=(0, 1))] = 0.0
     temperature: Annotated[
         Num,

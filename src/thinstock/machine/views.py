@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from thinstock.machine.headbox import Delivery
     from thinstock.machine.parts import Parts
     from thinstock.machine.press import Nipped
-    from thinstock.machine.stock import Retention, Water
+    from thinstock.machine.stock import Water
     from thinstock.machine.vacuum import SlotResult
 
 
@@ -67,11 +67,6 @@ class WetEnd:
     def water(self) -> Water:
         """Water of the stock at the jet."""
         return self.parts.loop.around.water
-
-    @property
-    def retention_parts(self) -> Retention:
-        """Of long fibre and of fines."""
-        return self.parts.loop.state.retained
 
     @property
     def retention(self) -> Num:
@@ -132,8 +127,3 @@ class WetEnd:
     def steamed(self) -> Steamed | None:
         """What a steam box did, or None."""
         return self.parts.press.steamed if "press" in self.parts else None
-
-    @property
-    def temperature_pressed(self) -> Num:
-        """K."""
-        return self.parts["press" if "press" in self.parts else "forming"].out.temperature

@@ -10,68 +10,26 @@ from __future__ import annotations
 import numpy as np
 
 from thinstock.formula.label import Num, derived
-from thinstock.relations.circulation_steps import (
-    silo_consistency_steady,
-    silo_time_constant,
-    step_share_tank_chain,
-    step_share_thick_stock,
-    step_time_thick_stock,
-    tank_network_response,
-    web_share_plug_loop,
-    web_solids_retention_step,
-)
-from thinstock.relations.circulation_water import (
-    WetEnd,
-    consistency_mixed,
-    dissolved_concentration_purge,
-    jet_flow_per_width,
-    jet_flow_web,
-    specific_water,
-    thick_flow_dilution,
-    water_removed,
-    web_water,
-    wet_end_balance,
-    white_water_flow_dilution,
-)
+from thinstock.relations.circulation_steps import silo_consistency_steady as silo_consistency_steady
+from thinstock.relations.circulation_steps import silo_time_constant as silo_time_constant
+from thinstock.relations.circulation_steps import step_share_tank_chain as step_share_tank_chain
+from thinstock.relations.circulation_steps import step_share_thick_stock as step_share_thick_stock
+from thinstock.relations.circulation_steps import step_time_thick_stock as step_time_thick_stock
+from thinstock.relations.circulation_steps import tank_network_response as tank_network_response
+from thinstock.relations.circulation_steps import web_share_plug_loop as web_share_plug_loop
+from thinstock.relations.circulation_steps import web_solids_retention_step as web_solids_retention_step
+from thinstock.relations.circulation_water import WetEnd as WetEnd
+from thinstock.relations.circulation_water import consistency_mixed as consistency_mixed
+from thinstock.relations.circulation_water import dissolved_concentration_purge as dissolved_concentration_purge
+from thinstock.relations.circulation_water import jet_flow_per_width as jet_flow_per_width
+from thinstock.relations.circulation_water import jet_flow_web as jet_flow_web
+from thinstock.relations.circulation_water import specific_water as specific_water
+from thinstock.relations.circulation_water import thick_flow_dilution as thick_flow_dilution
+from thinstock.relations.circulation_water import water_removed as water_removed
+from thinstock.relations.circulation_water import web_water as web_water
+from thinstock.relations.circulation_water import wet_end_balance as wet_end_balance
+from thinstock.relations.circulation_water import white_water_flow_dilution as white_water_flow_dilution
 from thinstock.relations.retention import retention_first_pass, retention_first_pass_balance
-
-__all__ = [
-    "WetEnd",
-    "consistency_mixed",
-    "dissolved_concentration_purge",
-    "effluent_solids",
-    "jet_flow_per_width",
-    "jet_flow_web",
-    "jet_solids_long_circulation",
-    "jet_solids_short_circulation",
-    "overflow_solids",
-    "reject_solids",
-    "retention_dissolved",
-    "retention_flows",
-    "retention_total",
-    "retention_two_consistencies",
-    "retention_uncertainty_two_consistencies",
-    "silo_consistency_steady",
-    "silo_time_constant",
-    "specific_water",
-    "step_share_tank_chain",
-    "step_share_thick_stock",
-    "step_time_thick_stock",
-    "stock_heat_capacity",
-    "system_retention_long_circulation",
-    "tank_network_response",
-    "temperature_mixed",
-    "temperature_rise_power",
-    "thick_flow_dilution",
-    "thick_solids_for_web",
-    "water_removed",
-    "web_share_plug_loop",
-    "web_solids",
-    "web_solids_retention_step",
-    "web_water",
-    "wet_end_balance",
-    "white_water_flow_dilution",
-]
 
 _LOOP = "steady balance of one component round the short circulation"
 _LONG = "steady balance of one component with a save-all"

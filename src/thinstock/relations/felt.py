@@ -9,50 +9,16 @@ from __future__ import annotations
 import numpy as np
 
 from thinstock.formula.label import Num, assumed, derived, relation
-from thinstock.relations.felt_state import (
-    felt_drain_rate,
-    felt_end_ratio_vacuum,
-    felt_inertia_aged,
-    felt_resistance_aged,
-    felt_resistance_squeezed,
-    felt_room_free,
-    felt_saturation_free,
-    felt_time_constant,
-)
+from thinstock.relations.felt_state import felt_drain_rate as felt_drain_rate
+from thinstock.relations.felt_state import felt_end_ratio_vacuum as felt_end_ratio_vacuum
+from thinstock.relations.felt_state import felt_inertia_aged as felt_inertia_aged
+from thinstock.relations.felt_state import felt_resistance_aged as felt_resistance_aged
+from thinstock.relations.felt_state import felt_resistance_squeezed as felt_resistance_squeezed
+from thinstock.relations.felt_state import felt_room_free as felt_room_free
+from thinstock.relations.felt_state import felt_saturation_free as felt_saturation_free
+from thinstock.relations.felt_state import felt_time_constant as felt_time_constant
 from thinstock.words import constants
 from thinstock.words.constants import ice_point
-
-__all__ = [
-    "air_flow_box",
-    "drag_power_box",
-    "duct_area_box",
-    "dwell_box",
-    "felt_drain_rate",
-    "felt_end_ratio_vacuum",
-    "felt_inertia_aged",
-    "felt_loop_residual",
-    "felt_moisture_ratio_after_box",
-    "felt_moisture_ratio_after_nip",
-    "felt_moisture_ratio_from_fraction",
-    "felt_moisture_ratio_steady",
-    "felt_nip_residual",
-    "felt_resistance_aged",
-    "felt_resistance_squeezed",
-    "felt_room_free",
-    "felt_saturation_free",
-    "felt_time_constant",
-    "heat_capacity_wet",
-    "nip_drainage_felt",
-    "nip_saturation_felt",
-    "roll_void_drilled",
-    "roll_void_filling",
-    "roll_void_grooved",
-    "saturated_ratio_felt",
-    "slot_width_dwell",
-    "temperature_mixed_pair",
-    "temperature_rise_steam_box",
-    "water_fraction_felt",
-]
 
 boiling_point = constants.value("boiling_point")
 

@@ -10,37 +10,9 @@ from __future__ import annotations
 import numpy as np
 
 from thinstock.formula.label import Num, assumed, derived, relation
-from thinstock.relations.nip_layer import LayerContact, layer_contact
+from thinstock.relations.nip_layer import LayerContact as LayerContact
+from thinstock.relations.nip_layer import layer_contact as layer_contact
 from thinstock.words.constants import gravity
-
-__all__ = [
-    "LayerContact",
-    "angle_clear_rolls",
-    "cover_modulus_gent",
-    "cover_modulus_nip_width",
-    "cover_modulus_pusey_jones",
-    "crown_correction_impression",
-    "cylinder_pressure_lever_frame",
-    "dwell_nip",
-    "equivalent_radius_cylinders",
-    "half_width_hertz",
-    "impulse",
-    "ingoing_length_felt",
-    "layer_contact",
-    "line_load_covered_roll",
-    "line_load_lever_frame",
-    "line_load_thin_compressible",
-    "line_load_thin_incompressible",
-    "nip_width_covered_roll",
-    "peak_pressure_hertz",
-    "peak_ratio_covered_roll",
-    "pressure_land",
-    "pressure_mean",
-    "profile_ellipse",
-    "profile_parabola",
-    "profile_quartic",
-    "profile_shoe",
-]
 
 # --- load, time, pressure
 

@@ -14,63 +14,23 @@ from typing import NamedTuple
 import numpy as np
 
 from thinstock.formula.label import Num, assumed, derived, relation
-from thinstock.relations.nip_felt import (
-    contact_time_after_peak,
-    dryness_form_half_range,
-    grammage_driest,
-    impulse_spent_in_felt,
-    impulse_spent_in_web,
-    moisture_pressed_felt,
-    pressure_weighted_roll,
-    pressure_weighted_shoe,
-    rewet_at_dwell,
-    rewet_of_felt,
-    specific_filtration_resistance_press,
-)
-from thinstock.relations.pressing_fit import (
-    NotSettled,
-    PressFit,
-    fit_permeability,
-    fit_permeability_rewet,
-    press_fit_verdict,
-    press_fits_at_exponents,
-)
-
-__all__ = [
-    "NotSettled",
-    "PressFit",
-    "PressedProfile",
-    "contact_time_after_peak",
-    "drying_load_change",
-    "dryness_form_half_range",
-    "dryness_from_moisture_ratio",
-    "equilibrium_moisture_power_law",
-    "evaporation_per_fibre",
-    "fit_permeability",
-    "fit_permeability_rewet",
-    "grammage_driest",
-    "impulse_spent_in_felt",
-    "impulse_spent_in_web",
-    "moisture_pressed_decreasing_permeability",
-    "moisture_pressed_felt",
-    "moisture_pressed_flow_limit",
-    "moisture_pressed_profile",
-    "moisture_ratio_from_dryness",
-    "moisture_ratio_rewetted",
-    "moisture_share_equilibrium",
-    "moisture_share_flow",
-    "moisture_share_rewet",
-    "press_fit_verdict",
-    "press_fits_at_exponents",
-    "pressure_weighted_roll",
-    "pressure_weighted_shoe",
-    "rewet_at_dwell",
-    "rewet_of_felt",
-    "rewet_two_term",
-    "specific_filtration_resistance_press",
-    "specific_permeability_from_dryness",
-    "water_pressed_out",
-]
+from thinstock.relations.nip_felt import contact_time_after_peak as contact_time_after_peak
+from thinstock.relations.nip_felt import dryness_form_half_range as dryness_form_half_range
+from thinstock.relations.nip_felt import grammage_driest as grammage_driest
+from thinstock.relations.nip_felt import impulse_spent_in_felt as impulse_spent_in_felt
+from thinstock.relations.nip_felt import impulse_spent_in_web as impulse_spent_in_web
+from thinstock.relations.nip_felt import moisture_pressed_felt as moisture_pressed_felt
+from thinstock.relations.nip_felt import pressure_weighted_roll as pressure_weighted_roll
+from thinstock.relations.nip_felt import pressure_weighted_shoe as pressure_weighted_shoe
+from thinstock.relations.nip_felt import rewet_at_dwell as rewet_at_dwell
+from thinstock.relations.nip_felt import rewet_of_felt as rewet_of_felt
+from thinstock.relations.nip_felt import specific_filtration_resistance_press as specific_filtration_resistance_press
+from thinstock.relations.pressing_fit import NotSettled as NotSettled
+from thinstock.relations.pressing_fit import PressFit as PressFit
+from thinstock.relations.pressing_fit import fit_permeability as fit_permeability
+from thinstock.relations.pressing_fit import fit_permeability_rewet as fit_permeability_rewet
+from thinstock.relations.pressing_fit import press_fit_verdict as press_fit_verdict
+from thinstock.relations.pressing_fit import press_fits_at_exponents as press_fits_at_exponents
 
 _MODEL = "decreasing permeability; equations re-derived from Darcy flow through the web"
 

@@ -15,7 +15,6 @@ from thinstock.errors import Fault, Refused
 from thinstock.formula.label import Array, Num
 from thinstock.relations import suspension
 from thinstock.words.fault import fault_in
-from thinstock.words.phrase import phrase
 
 
 def as_text(value: Num) -> str:
@@ -92,110 +91,32 @@ class Furnish:
         return Components(share, length, width, coarse, suspension.fibre_grammage(coarse, width))
 
 
-class _Bound(NamedTuple):
+class _Range(NamedTuple):
+    """What a value may be; the phrases `sheet.range` say it, and what is usual."""
+
     low: float
     high: float
-    low_in: bool
+    low_in: bool = False
     """The lower bound itself is allowed."""
-    high_in: bool
-    text: str
-    remedy: str
+    high_in: bool = False
 
 
-_BOUNDS: dict[str, _Bound] = {
-    "grammage": _Bound(
-        0.0,
-        np.inf,
-        False,
-        False,
-        phrase("sheet.furnish.must_be_above_kg_m"),
-        phrase("sheet.furnish.give_bone_dry_fibre_per"),
-    ),
-    "consistency": _Bound(
-        0.0,
-        0.05,
-        False,
-        True,
-        phrase("sheet.furnish.must_lie_in"),
-        phrase("sheet.furnish.headbox_consistency_as_fraction"),
-    ),
-    "suspension_variation": _Bound(
-        0.0,
-        1.0,
-        True,
-        True,
-        phrase("sheet.furnish.must_lie_in_2"),
-        phrase("sheet.furnish.excellent_headbox_no_dispersion_at"),
-    ),
-    "retention": _Bound(
-        0.0,
-        1.0,
-        False,
-        True,
-        phrase("sheet.furnish.must_lie_in_3"),
-        phrase("sheet.furnish.first_pass_retention_as_fraction"),
-    ),
-    "orientation": _Bound(
-        0.0,
-        1.0,
-        True,
-        False,
-        phrase("sheet.furnish.must_lie_in_4"),
-        phrase("sheet.furnish.no_orientation_machine_sheets_to"),
-    ),
-    "zone": _Bound(
-        0.0,
-        np.inf,
-        True,
-        False,
-        phrase("sheet.furnish.must_not_be_negative"),
-        phrase("sheet.furnish.side_inspection_square_in_metres"),
-    ),
-    "hole_diameter": _Bound(
-        0.0,
-        np.inf,
-        True,
-        False,
-        phrase("sheet.furnish.must_not_be_negative"),
-        "Diameter in metres; 0 counts all holes.",
-    ),
-    "density": _Bound(
-        0.0, np.inf, False, False, phrase("sheet.furnish.must_be_above_kg_m_2"), phrase("sheet.furnish.stock_close_to")
-    ),
-    "floc_ratio": _Bound(
-        0.0,
-        np.inf,
-        False,
-        False,
-        phrase("sheet.furnish.must_be_above"),
-        phrase("sheet.furnish.floc_diameter_in_fibre_lengths"),
-    ),
-    "gel_crowding": _Bound(
-        0.0, np.inf, False, False, phrase("sheet.furnish.must_be_above"), phrase("sheet.furnish.for_wood_pulps")
-    ),
-    "self_healing_factor": _Bound(
-        0.0, 1.0, False, True, phrase("sheet.furnish.must_lie_in_3"), phrase("sheet.furnish.no_healing")
-    ),
-    "excess_reference": _Bound(
-        0.0,
-        np.inf,
-        True,
-        False,
-        phrase("sheet.furnish.must_not_be_negative"),
-        phrase("sheet.furnish.wire_as_even_as_chance"),
-    ),
-    "decay_exponent": _Bound(
-        0.0, np.inf, True, False, phrase("sheet.furnish.must_not_be_negative"), phrase("sheet.furnish.to_in_middle")
-    ),
-    "grammage_reference": _Bound(
-        0.0,
-        np.inf,
-        False,
-        False,
-        phrase("sheet.furnish.must_be_above_kg_m"),
-        phrase("sheet.furnish.grammage_sheet_whose_excess_known"),
-    ),
-    "excess_spread": _Bound(0.0, np.inf, False, False, phrase("sheet.furnish.must_be_above_m"), "0.0003 to 0.003 m."),
+_RANGES = {
+    "grammage": _Range(0.0, np.inf),
+    "consistency": _Range(0.0, 0.05, high_in=True),
+    "suspension_variation": _Range(0.0, 1.0, low_in=True, high_in=True),
+    "retention": _Range(0.0, 1.0, high_in=True),
+    "orientation": _Range(0.0, 1.0, low_in=True),
+    "zone": _Range(0.0, np.inf, low_in=True),
+    "hole_diameter": _Range(0.0, np.inf, low_in=True),
+    "density": _Range(0.0, np.inf),
+    "floc_ratio": _Range(0.0, np.inf),
+    "gel_crowding": _Range(0.0, np.inf),
+    "self_healing_factor": _Range(0.0, 1.0, high_in=True),
+    "excess_reference": _Range(0.0, np.inf, low_in=True),
+    "decay_exponent": _Range(0.0, np.inf, low_in=True),
+    "grammage_reference": _Range(0.0, np.inf),
+    "excess_spread": _Range(0.0, np.inf),
 }
 
 
@@ -203,11 +124,11 @@ def check_ranges(values: dict[str, Num], at: str = "") -> list[Fault]:
     """Faults of the values that leave their range; NaN counts as outside."""
     faults = []
     for field, value in values.items():
-        bound = _BOUNDS[field]
+        bound = _RANGES[field]
         array = np.asarray(value, dtype=float)
         inside = (array >= bound.low) if bound.low_in else (array > bound.low)
         inside &= (array <= bound.high) if bound.high_in else (array < bound.high)
         if not np.all(inside):
             worst = array if array.ndim == 0 else array[~inside]
-            faults.append(Fault(field=at + field, value=as_text(worst), bound=bound.text, remedy=bound.remedy))
+            faults.append(fault_in(f"sheet.range.{field}", at + field, as_text(worst)))
     return faults

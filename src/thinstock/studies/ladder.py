@@ -9,6 +9,7 @@ from __future__ import annotations
 import dataclasses
 import math
 from collections.abc import Sequence
+from functools import cached_property
 from typing import Any
 
 import numpy as np
@@ -124,7 +125,8 @@ def _alike(rungs: list[Rung]) -> tuple[Rung, ...]:
     made: list[Rung] = []
     for rung in rungs:
         drains = [getattr(a, end).drainage for a in rung.answers for end in ENDS]
-        same = next((r.name for r in made if drains == [getattr(a, e).drainage for a in r.answers for e in ENDS]), "")
+        others = [r for r in made if OWN not in (r.key, rung.key)]
+        same = next((r.name for r in others if drains == [getattr(a, e).drainage for a in r.answers for e in ENDS]), "")
         made.append(dataclasses.replace(rung, same_as=same))
     return tuple(made)
 
@@ -162,8 +164,12 @@ class _Study:
         self.ends = (band[0], band[1], band[0]), (memory[0], memory[0], memory[1])
         """Resistance and memory of the mat: as in the tester, slowest, packed (at the resistance of the tester)."""
         self.supplied = trials.lowest_supplied(sheet, machine, self.caps, self.speed)
-        self.fastest = trials.highest_supplied(sheet, machine, self.caps, float(sheet.consistency))
         self.factors, self.memories = (np.repeat(np.array(end), self.speed.size) for end in self.ends)
+
+    @cached_property
+    def fastest(self) -> Array:
+        """Per part of the supply the highest speed at the given consistency."""
+        return trials.highest_supplied(self.sheet, self.machine, self.caps, float(self.sheet.consistency))
 
     def supply(self) -> tuple[tuple[str, float | None], ...]:
         """Per speed the part of the supply that stops dilution first."""
@@ -222,6 +228,7 @@ class _Study:
             window=forming.window,
             gave_out=said.get("gave_out", ""),
             changed=said.get("changed", ""),
+            belief=said.get("belief", ""),
             indicators=disturbed,
             reasons=reasons(disturbed),
             own_time=self._own_time(key, forming) if era else None,

@@ -18,7 +18,7 @@ from thinstock.errors import Refused
 from thinstock.formula.label import Array, Num
 from thinstock.machine.holders import HOLDERS
 from thinstock.machine.line import Machine
-from thinstock.studies.distributions import Distribution, Rectangular
+from thinstock.studies.distributions import Distribution, LogUniform, Rectangular
 from thinstock.studies.first_order import FORM, UncertainInput, uncertain_inputs
 from thinstock.words.fault import fault_in
 from thinstock.words.quantity import Q
@@ -151,10 +151,18 @@ def distribution_of(machine: Machine, one: UncertainInput) -> Distribution:
     relative = one.standard_uncertainty / abs(one.value) if one.value else math.inf
     about = machine.declaration(one.address).about
     assert isinstance(about, Q)
+    if about.believed is not None and one.status != "the file" and _untouched(machine, one, about.believed[0]):
+        return LogUniform(*about.believed)
     if about.possible[0] > 0 and relative > WIDE:
         spread = math.sqrt(math.log1p(relative**2))
         return Bounded(math.log(one.value) - 0.5 * spread**2, spread, low, high, True)
     return Bounded(one.value, one.standard_uncertainty, low, high)
+
+
+def _untouched(machine: Machine, one: UncertainInput, default: float) -> bool:
+    """True where nobody read or fitted the value, or said another."""
+    given = machine.given.get(one.address)
+    return one.value == default and (given is None or given.status not in ("measured", "calibrated"))
 
 
 def input_distributions(machine: Machine) -> dict[str, Distribution]:

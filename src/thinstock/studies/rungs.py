@@ -12,9 +12,10 @@ import numpy as np
 
 from thinstock import library
 from thinstock.errors import Refused
+from thinstock.machine.disturbed import Indicator
 from thinstock.machine.forming import StabilityWindow
 from thinstock.studies import trials
-from thinstock.studies.reasons import Indicator, Reasons
+from thinstock.studies.reasons import Reasons
 from thinstock.words.fault import fault_in
 
 FIRST = "flat_wire"
@@ -163,6 +164,8 @@ class Rung:
     window: StabilityWindow
     gave_out: str
     changed: str
+    belief: str
+    """What is known, of such a former, of the mat's resistance at machine rate; the band is the same for all."""
     indicators: tuple[Indicator, ...]
     """At the present speed and the given consistency: of what disturbs the sheet, never a limit."""
     reasons: Reasons
@@ -216,8 +219,8 @@ class Ladder:
         The unknown resistance of the mat is common to all formers, so ratios hold better than bands.
         """
         mine, base = rung.at(speed), self.first.at(speed)
-        pairs = ((getattr(mine, end).drainage, getattr(base, end).drainage) for end in ENDS)
-        return tuple(None if a is None or b is None else a / b for a, b in pairs)  # type: ignore[return-value]
+        springy, slow, packed = (_over(getattr(mine, end), getattr(base, end)) for end in ENDS)
+        return springy, slow, packed
 
     def record(self) -> dict[str, Any]:
         """Everything in base SI as plain data, without NaN: None where there is no number, "no limit" beyond range."""
@@ -227,6 +230,13 @@ class Ladder:
             told["ratios"] = [dict(zip(ENDS, self.ratios(rung, v), strict=True)) for v in self.speeds]
         made["words"] = dict(words())
         return made  # type: ignore[no-any-return]
+
+
+def _over(mine: Lowest, base: Lowest) -> float | None:
+    """One lowest consistency over another, where both are known and not just below what is tried."""
+    if mine.drainage is None or base.drainage is None or mine.below or base.below:
+        return None
+    return mine.drainage / base.drainage
 
 
 def _top(intervals: tuple[tuple[float, float], ...]) -> float | None:
@@ -243,6 +253,8 @@ def words() -> dict[str, str]:
 
 def _plain(value: Any) -> Any:
     """Plain data for JSON."""
+    if hasattr(value, "_asdict"):
+        value = value._asdict()
     if isinstance(value, dict):
         return {k: _plain(v) for k, v in value.items()}
     if isinstance(value, list | tuple):

@@ -13,7 +13,8 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from thinstock import library
-from thinstock.machine.evenness import FLOOR, REGIMES, SIZES, End, asked_ends, ends_of, furnish_of, holes_above
+from thinstock.machine.evenness import FLOOR as FLOOR
+from thinstock.machine.evenness import REGIMES, SIZES, End, asked_ends, ends_of, furnish_of, holes_above
 from thinstock.machine.line import Machine
 from thinstock.sheet import formation, openings
 from thinstock.sheet.dilution import DilutionAnswer, dilution_answer
@@ -275,17 +276,3 @@ def _theory(subject: Subject, consistency: float, orientation: float, zone: floa
 def consistencies_of(subject: Subject, asked: Sequence[float]) -> tuple[float, ...]:
     """What was asked for, or the subject's own."""
     return tuple(asked) or (subject.consistency,)
-
-
-__all__ = [
-    "FLOOR",
-    "SheetStudy",
-    "Subject",
-    "ZoneRow",
-    "consistencies_of",
-    "is_grade",
-    "study_sheet",
-    "subject_of",
-    "target_answers",
-    "zones_that_fit",
-]

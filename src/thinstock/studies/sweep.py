@@ -20,22 +20,14 @@ from typing import Any
 import numpy as np
 
 from thinstock.errors import Fault, Refused, needs
-from thinstock.studies.plan import Plan, chunk_count, chunk_inputs, grid_plan, random_plan, sobol_plan
+from thinstock.studies.plan import Plan as Plan
+from thinstock.studies.plan import chunk_count as chunk_count
+from thinstock.studies.plan import chunk_inputs as chunk_inputs
+from thinstock.studies.plan import grid_plan as grid_plan
+from thinstock.studies.plan import random_plan as random_plan
+from thinstock.studies.plan import sobol_plan as sobol_plan
 from thinstock.words.fault import fault_in
 from thinstock.words.phrase import phrase
-
-__all__ = [
-    "Plan",
-    "SweepReport",
-    "chunk_count",
-    "chunk_inputs",
-    "grid_plan",
-    "random_plan",
-    "run_chunk",
-    "run_sweep",
-    "sobol_plan",
-    "sweep_parts",
-]
 
 CASE = "case"
 """Column of the case number."""

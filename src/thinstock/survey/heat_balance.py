@@ -20,13 +20,6 @@ from thinstock.survey.table import Reading, Survey
 from thinstock.words import constants
 from thinstock.words.phrase import phrase
 
-NEEDED = (
-    ("steam", "flow"),
-    ("gas", phrase("survey.heat_balance.flow_or_power")),
-    ("exhaust", "humidity"),
-    ("exhaust", "temperature"),
-)
-"""What must be read for it."""
 MAKE_UP = 20.0
 """Standard uncertainty of the make-up air's temperature where the machine states none, K (assumed)."""
 LEAKAGE = 0.04

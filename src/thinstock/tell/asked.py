@@ -31,6 +31,10 @@ def numbers_of(result: Result) -> dict[str, Any]:
     return {n: v for n, v in found.items() if isinstance(v, float) and sheet.knows(v)}
 
 
+MOST = 8
+"""Names that hold what was asked for, told at most."""
+
+
 def names_of(result: Result) -> list[str]:
     """Names of the numbers whose working can be shown."""
     return list(numbers_of(result))
@@ -64,10 +68,10 @@ def asked(result: Result, name: str) -> str:
         return by_label[name.strip()]
     from thinstock.words.address import nearest as near_names
 
-    near = near_names(tried, known)
+    near = [one for one in known if tried in one][:MOST] or near_names(tried, known)
     first = f"Nearest: {', '.join(near)}. " if near else ""
     held = phrase("tell.asked.this_machine_forms_no_sheet") if _no_sheet(result) else ""
-    raise Refused(fault_in("tell.asked.no_number_this_name", name, held=held, first=first, known=", ".join(known)))
+    raise Refused(fault_in("tell.asked.no_number_this_name", name, held=held, first=first))
 
 
 def _no_sheet(result: Result) -> bool:

@@ -14,7 +14,7 @@ from thinstock import drawing, library
 from thinstock.tell import blocks, page, walk
 from thinstock.tell.blocks import Chapter, Picture
 from thinstock.tell.chapters import CHAPTERS
-from thinstock.tell.exercises import problem_view
+from thinstock.tell.exercises import sheet_view
 from thinstock.tell.explained import view
 from thinstock.tell.handout import DEFAULT, chosen, fragments
 from thinstock.tell.page import fragment
@@ -82,8 +82,7 @@ def piece_of(made: Chapter, address: Address) -> dict[str, str]:
 
 def exercises(teller: Teller, order: Order, *, key: bool = False) -> str:
     """The problems of an order, or their key, as a piece of a page."""
-    rows = [problem_view(number, one) for number, one in enumerate(problems(teller, order), start=1)]
-    return str(fragment("exercises_body.html.j2", problems=rows, key=key))
+    return str(fragment("exercises_body.html.j2", **sheet_view(problems(teller, order), key=key)))
 
 
 def working(teller: Teller, name: str) -> dict[str, str]:

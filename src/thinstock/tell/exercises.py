@@ -58,6 +58,7 @@ def exercises(
     *,
     key: bool = False,
     paper: str = "a4",
+    width: int = 100,
 ) -> str | bytes:
     """Problems around a machine for a class, or their key with full working.
 
@@ -75,6 +76,8 @@ def exercises(
         The key in place of the sheet.
     paper : {"a4", "letter"}
         Size of paper of a PDF.
+    width : int
+        Columns of a text.
 
     Returns
     -------
@@ -95,12 +98,8 @@ def exercises(
     made = problems(teller, asked)
     head = _head(teller, asked, key)
     if form == "text":
-        return plain(head, made, key)
-    view = {
-        "head": head, "key": key, "problems": [problem_view(n, one) for n, one in enumerate(made, start=1)],
-        "formulas": [] if key else [step_view(step) for step in formula_sheet(made)],
-        "formulas_head": phrase("tell.exercises.formulas"),
-    }  # fmt: skip
+        return plain(head, made, key, width)
+    view = {"head": head, **sheet_view(made, key=key)}
     if form == "html":
         from thinstock.tell.page import render
 
@@ -108,6 +107,15 @@ def exercises(
     from thinstock.tell.paper import document
 
     return document("exercises", view, title=head["title"], paper=paper)
+
+
+def sheet_view(made: Sequence[Problem], *, key: bool) -> dict[str, Any]:
+    """What a page or a sheet of paper sets: the problems or their key, and the formulas the answers need."""
+    return {
+        "key": key, "problems": [problem_view(n, one) for n, one in enumerate(made, start=1)],
+        "formulas": [] if key else [step_view(step) for step in formula_sheet(made)],
+        "formulas_head": phrase("tell.exercises.formulas"),
+    }  # fmt: skip
 
 
 def _head(teller: Teller, asked: Order, key: bool) -> dict[str, str]:
@@ -133,12 +141,11 @@ def formula_sheet(made: Sequence[Problem]) -> list[WorkedStep]:
 def _formula_lines(step: WorkedStep, width: int) -> list[str]:
     """A formula with what its letters mean."""
     meanings = "; ".join(f"{writing.shape_text(use.put.symbol)} {use.put.meaning}" for use in step.uses)
-    rows = [f"   {line}" for line in [*map(symbol_line, step.symbols), *step.equations]]
-    return [
-        f"   {step.title}",
-        *rows,
-        *textwrap.wrap(meanings, width, initial_indent="     ", subsequent_indent="     "),
+    texts = [step.title, *map(symbol_line, step.symbols), *step.equations]
+    rows = [
+        row for text in texts for row in textwrap.wrap(text, width, initial_indent="   ", subsequent_indent="     ")
     ]
+    return [*rows, *textwrap.wrap(meanings, width, initial_indent="     ", subsequent_indent="     ")]
 
 
 def problem_view(number: int, one: Problem) -> dict[str, Any]:
@@ -167,7 +174,7 @@ def plain(head: dict[str, str], made: Sequence[Problem], key: bool, width: int =
             continue
         rows += [f"   {a.what}: {a.text}" for a in one.asked]
         for step in one.steps:
-            rows += [f"  {line}" if line else "" for line in step_lines(step, width)]
+            rows += [f"  {line}" if line else "" for line in step_lines(step, width - 2)]
         rows += ["", *textwrap.wrap(one.remark, width, initial_indent="   ", subsequent_indent="   ")]
     if not key:
         rows += ["", phrase("tell.exercises.formulas")]

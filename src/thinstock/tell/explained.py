@@ -130,15 +130,25 @@ def plain(what: Worked, width: int = 110) -> str:
     for part in what.parts:
         rows += _wrapped(part, width, "  ")
     rows += ["", "Given"] if what.parts else ["Given"]
-    names = max((len(i.name) for i in what.inputs), default=0)
-    values = max((len(i.text) for i in what.inputs), default=0)
-    rows += [f"  {i.name:<{names}}  {i.text:<{values}}  {i.status}".rstrip() for i in what.inputs]
+    rows += _given(what, width)
     rows += ["", "Working", *_wrapped(DIGITS_NOTE, width)]
     for stage, steps in folded(what.steps):
         rows += ["", _stage(stage, steps)] if stage else []
         for step in steps:
             rows += step_lines(step, width)
+    rows += ["", *_wrapped(what.judged, width, "  ")] if what.judged else []
     return spaced("\n".join(rows))
+
+
+def _given(what: Worked, width: int) -> Iterator[str]:
+    """What the chain starts from; a name too long for its column has a line of its own."""
+    values = max((len(i.text) for i in what.inputs), default=0)
+    sorts = max((len(i.status) for i in what.inputs), default=0)
+    names = min(max((len(i.name) for i in what.inputs), default=0), max(width - values - sorts - 6, 20))
+    for i in what.inputs:
+        *above, name = textwrap.wrap(i.name, names, break_on_hyphens=False)
+        yield from (f"  {one}" for one in above)
+        yield f"  {name:<{names}}  {i.text:<{values}}  {i.status}".rstrip()
 
 
 def _stage(stage: str, steps: Sequence[WorkedStep]) -> str:
@@ -159,19 +169,20 @@ def step_lines(step: WorkedStep, width: int) -> Iterator[str]:
     """One step as lines of plain text."""
     yield ""
     yield from _wrapped(f"{step.number:>3}. {step.title}", width, "     ")
-    indent = " " * 5
+    indent, then = " " * 5, " " * 9
     for symbols in step.symbols:
-        yield indent + symbol_line(symbols)
+        yield from _wrapped(symbol_line(symbols), width, then, indent)
     for equation in step.equations:
-        yield indent + equation
+        yield from _wrapped(equation, width, then, indent)
     for scaled in step.scaled:
-        yield phrase("tell.explained.for_numbers_in_these_units", indent=indent, symbol_line=symbol_line(scaled))
+        said = phrase("tell.explained.for_numbers_in_these_units", indent="", symbol_line=symbol_line(scaled))
+        yield from _wrapped(said, width, then, indent)
     if step.uses:
         yield from _wrapped("with " + "; ".join(use_text(use) for use in step.uses), width, indent, indent)
     for what, origin in step.further:
         yield from _wrapped(f"{what} from {origin}", width, indent + "  ", indent)
     for line in step.lines:
-        yield indent + line_text(line)
+        yield from _wrapped(line_text(line), width, then, indent)
     if step.solved:
         yield f"{indent}solved by {step.solved} = {step.result}"
     elif step.label.kind == "march" and step.results:
@@ -213,6 +224,7 @@ def view(what: Worked) -> dict[str, Any]:
         "text": what.text,
         "title": what.title,
         "parts": list(what.parts),
+        "judged": what.judged,
         "digits_note": DIGITS_NOTE,
         "given": [
             {
@@ -308,6 +320,7 @@ def record(what: Worked) -> dict[str, Any]:
         "unit": what.unit,
         "text": what.text,
         **({"parts": list(what.parts)} if what.parts else {}),
+        **({"judged": what.judged} if what.judged else {}),
         "units": what.unit_set,
         "given": [
             {"name": i.name, "meaning": i.meaning, "value": i.value, "text": i.text, "status": i.status,

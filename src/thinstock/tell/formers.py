@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from thinstock import library
@@ -13,8 +14,9 @@ from thinstock.words.phrase import phrase
 
 if TYPE_CHECKING:
     from thinstock.studies.ladder import Answer, Ladder, Lowest, Rung, State
+    from thinstock.studies.rungs import OwnTime
 
-SAID = ("demand", "finding", "four", "centrifugal", "power", "felt", "second_bend", "side_branch")
+SAID = ("demand", "finding", "bought", "four", "centrifugal", "power", "felt", "second_bend", "side_branch")
 """What the ladder says beside its numbers, in order."""
 
 
@@ -24,24 +26,37 @@ def told(found: Ladder, subject: str, edge: Edge, *, all_words: bool) -> list[Bl
 
     said = sayings()
     shown = _Shown(found, edge)
-    blocks: list[Block] = [words(shown.head()), *shown.lowest(), shown.speeds()]
+    blocks: list[Block] = [words(shown.head()), shown.rows(), shown.reasons(), shown.common()]
+    if all_words or len(found.rungs) <= 2:
+        blocks += [*shown.lowest(), shown.speeds()]
     if len(found.rungs) <= 2:
         blocks.append(shown.detail(found.rungs[-1]))
-    below = [words(shown.legend()), *shown.deeper(), words(said["uncalibrated"])]
+    below = [words(said["ends"], said["ratios"])]
+    if all_words or len(found.rungs) <= 2:
+        below = [words(shown.legend()), *shown.deeper(), *below, words(said["uncalibrated"])]
     if not all_words:
         below.append(words(phrase("formers.more")))
     blocks.append(Group(blocks=tuple(below)))
     if all_words:
         blocks.append(Group(title=phrase("formers.said"), blocks=(words(said[SAID[0]]),)))
         blocks += [words(said[name]) for name in SAID[1:]]
-        gone = [words(phrase("formers.gave_out", name=rung.name, changed=rung.changed, gave_out=rung.gave_out))
-                for rung in found.rungs if rung.gave_out]  # fmt: skip
+        gone = [
+            words(phrase("formers.gave_out", name=r.name, changed=r.changed, gave_out=r.gave_out, belief=r.belief))
+            for r in found.rungs
+            if r.gave_out
+        ]
         blocks += [Group(blocks=tuple(gone))] if gone else []
     if subject in library.grade_names():
         from thinstock.studies.grades import what_it_means
 
         blocks.append(words(phrase("formers.quoted", sentence=what_it_means(subject).sentence())))
     return blocks
+
+
+def own_time(found: Ladder, edge: Edge) -> Table:
+    """One row a former in its own time, for paper and page."""
+    made = _Shown(found, edge).rows()
+    return replace(made, caption=made.title, title="", small=True, indented=False)
 
 
 class _Shown:
@@ -51,6 +66,8 @@ class _Shown:
         self.found, self.edge = found, edge
         self.near = min(found.speeds, key=lambda v: abs(v - found.speed))
         """Speed shown that is nearest to the machine's own."""
+        self.shared = max(found.speeds, key=lambda v: (sum(r.at(v).practice == "inside" for r in found.rungs), v))
+        """Speed shown at which practice runs most of them."""
 
     def head(self) -> str:
         """The sheet they are all asked to form."""
@@ -59,6 +76,59 @@ class _Shown:
                       retention=self.edge.text("retention", found.retention, 2))  # fmt: skip
         own = next((rung.name for rung in found.rungs if rung.branch == "own"), None)
         return phrase("formers.head_own", head=said, own=own) if own else said
+
+    def rows(self) -> Table:
+        """One row a former: down to where it drains in its own time, what disturbs it first, practice, transfers."""
+        thin, fast = self.edge.unit("consistency"), self.edge.unit("speed")
+        heads = (("drains", thin), ("packed", thin), ("first", fast), ("practice", fast), ("transfers", ""))
+        columns = [Column(sort="word"), *(Column(head=phrase(f"formers.{head}"), unit=unit, sort="word")
+                                          for head, unit in heads)]  # fmt: skip
+        return Table(columns=tuple(columns), rows=tuple(map(self._row, self.found.rungs)),
+                     title=phrase("formers.own_time"), heads_low=True)  # fmt: skip
+
+    def _row(self, rung: Rung) -> tuple[str, ...]:
+        answer = rung.at(self.found.speed) if rung.own_time is None else rung.own_time.usual
+        said = rung.reasons if rung.own_time is None else rung.own_time.reasons
+        first = NONE if said.first is None else self._speed(said.first.speed_at_yardstick)
+        window = NONE
+        if rung.speeds.window_high is not None:
+            low = self.edge.figure("speed", rung.window.speed_low, 2)
+            window = phrase("formers.window", low=low, high=self._speed(rung.speeds.window_high))
+        return (_name(rung), self._band(answer.lowest, answer.lowest_slow, supplied=False),
+                self._one(answer.lowest_packed), first, window, str(rung.transfers))  # fmt: skip
+
+    def reasons(self) -> Group:
+        """What comes first on each as it runs faster, in a sentence of the trade."""
+        return Group(title=phrase("formers.why"), blocks=tuple(
+            Paragraph(text=why(rung, self.edge), lead="  ", hang=4) for rung in self.found.rungs
+        ))  # fmt: skip
+
+    def common(self) -> Table:
+        """All at one speed: both ends of the mat, what the machine supplies, and ratios to the first of the history."""
+        found, v, unit = self.found, self.shared, self.edge.unit("consistency")
+        heads = [("drains", unit), ("packed", unit), *([("supplied", unit)] if found.supplied else []), ("ratio", "")]
+        columns = [Column(sort="word"), *(Column(head=phrase(f"formers.{head}"), unit=of, sort="word")
+                                          for head, of in heads)]  # fmt: skip
+        rows = []
+        for rung in found.rungs:
+            answer = rung.at(v)
+            cells = [self._band(answer.lowest, answer.lowest_slow, supplied=False), self._one(answer.lowest_packed)]
+            if found.supplied:
+                cells.append(self._band(answer.lowest, answer.lowest_slow, supplied=True))
+            if not answer.jet_enters:
+                cells = [phrase("formers.no_entry")] * len(cells)
+            ratios = (NONE if r is None else f"{r:.2f}" for r in found.ratios(rung, v))
+            rows.append((_name(rung), *cells, phrase("formers.ratios", ratios=" | ".join(ratios))))
+        title = phrase("formers.common", speed=self.edge.text("speed", v, 3), first=found.first.name)
+        foot = self._stops([found.speeds.index(v)]) if found.supplied else phrase("formers.alone")
+        return Table(columns=tuple(columns), rows=tuple(rows), title=title, foot=foot, heads_low=True)
+
+    def _one(self, lowest: Lowest) -> str:
+        """Lowest consistency by drainage."""
+        if lowest.drainage is None:
+            return phrase("formers.cannot")
+        shown = self.edge.figure("consistency", lowest.drainage, 2)
+        return f"<{shown}" if lowest.below else shown
 
     def lowest(self) -> list[Block]:
         """Lowest consistencies: supplied and drained, then by drainage alone."""
@@ -85,29 +155,32 @@ class _Shown:
         """Lowest consistency, mat as in the tester to most resisting; a star where the supply stops it."""
 
         def one(lowest: Lowest) -> str:
-            value = lowest.consistency if supplied else lowest.drainage
-            if value is None:
+            if not supplied:
+                return self._one(lowest)
+            if lowest.consistency is None:
                 return phrase("formers.cannot")
-            shown = self.edge.figure("consistency", value, 2)
-            if supplied:
-                return f"{shown}*" if lowest.first != "drainage" else shown
-            return f"<{shown}" if lowest.below else shown
+            shown = self.edge.figure("consistency", lowest.consistency, 2)
+            return f"{shown}*" if lowest.first != "drainage" else shown
 
         return _pair(one(low), one(high))
 
     def _supply(self) -> list[Paragraph]:
         """Where pumps, headbox and slice stop, whatever the former."""
+        said = [self._stops(range(len(self.found.speeds)))] if self.found.supply else []
+        said += [phrase("formers.unknown", list=", ".join(self.found.unknown))] if self.found.unknown else []
+        return [Paragraph(text=text, lead="  ") for text in said]
+
+    def _stops(self, which: Iterable[int]) -> str:
+        """Where they stop at some of the speeds."""
         stops = []
-        for v, (part, least) in zip(self.found.speeds, self.found.supply, strict=True):
-            speed = self.edge.text("speed", v, 3)
+        for k in which:
+            speed, (part, least) = self.edge.text("speed", self.found.speeds[k], 3), self.found.supply[k]
             if least is None:
                 stops.append(phrase("formers.stop_nothing", speed=speed, part=part))
             else:
                 low = self.edge.text("consistency", least, 2)
                 stops.append(phrase("formers.stop", speed=speed, consistency=low, part=part))
-        said = [phrase("formers.stops", list="; ".join(stops))] if stops else []
-        said += [phrase("formers.unknown", list=", ".join(self.found.unknown))] if self.found.unknown else []
-        return [Paragraph(text=text, lead="  ") for text in said]
+        return phrase("formers.stops", list="; ".join(stops))
 
     # -- speeds ------------------------------------------------------------------------------------------------------
 
@@ -197,6 +270,31 @@ class _Shown:
             if at:
                 deep.append(phrase("formers.deeper_one", name=_name(rung), speeds=", ".join(at)))
         return [words(phrase("formers.deeper", list="; ".join(deep)))] if deep else []
+
+
+def why(rung: Rung, edge: Edge) -> str:
+    """A former and when it was, with its reason."""
+    name = phrase("formers.own_named", own=_name(rung), name=rung.name) if rung.branch == "own" else _name(rung)
+    if rung.own_time is not None:
+        name = phrase("formers.then", name=name, when=when(rung.own_time, edge))
+    return phrase("formers.because", name=name, said=reason(rung))
+
+
+def when(own: OwnTime, edge: Edge) -> str:
+    """Years, speed and stock of a former's own time."""
+    speed = edge.text("speed", own.era.speed_usual, 3)
+    stock = edge.text("consistency", own.era.consistency_usual, 2)
+    return phrase("formers.when", years=own.era.years, speed=speed, consistency=stock)
+
+
+def reason(rung: Rung) -> str:
+    """What comes first on a former as it runs faster, and why a row is like another."""
+    said = [(rung.reasons if rung.own_time is None else rung.own_time.reasons).sentence]
+    if rung.same_as:
+        said.append(phrase("formers.same_as", other=rung.same_as, changed=rung.changed or rung.name))
+    elif rung.reasons.first is None and rung.gave_out:
+        said.append(phrase("formers.believed", gave_out=rung.gave_out))
+    return " ".join(said)
 
 
 def _name(rung: Rung) -> str:

@@ -33,6 +33,7 @@ from thinstock.relations import (
     retention,
     suspension,
 )
+from thinstock.tell import former_problems
 from thinstock.tell.filled import as_written
 from thinstock.tell.teller import Teller
 from thinstock.tell.worked import WorkedStep, steps_of
@@ -337,7 +338,7 @@ def _survey(m: Maker) -> Answers:
     apart = balance.difference(kept, m.given("retention", float(kept) + (m.dice.random() - 0.5) * 8 * float(spread), 3))
     m.texts["twice"] = m.teller.say("retention_uncertainty", 2 * float(spread), 3)
     agree = abs(float(apart)) <= 2 * float(spread)
-    m.texts["verdict"] = "they agree" if agree else phrase("tell.problems.they_do_not_agree_one")
+    m.texts["verdict"] = phrase(f"tell.problems.{'they_agree' if agree else 'they_do_not_agree_one'}")
     return [("retention", kept), ("retention_uncertainty", spread), ("retention", apart)]
 
 
@@ -403,10 +404,11 @@ KINDS: dict[str, Callable[[Maker], Answers]] = {
     "survey": _survey,
     "who takes the water": _who_takes,
     "transfer": _transfer,
+    **former_problems.KINDS,
 }
 """Every kind of problem with what works it out; its words are under the same name in problems.toml."""
 
-NEEDS_SHEET = frozenset({"press gain", phrase("tell.problems.point_dryness")})
+NEEDS_SHEET = frozenset({"press gain", "a point of dryness"})
 """Kinds whose numbers come from behind the former."""
 
 
@@ -420,7 +422,8 @@ FITS: dict[str, Callable[[Teller], bool]] = {
 
 def fitting(teller: Teller) -> list[str]:
     """The kinds of problem that a machine has what they ask for."""
-    return [kind for kind in KINDS if kind not in FITS or FITS[kind](teller)]
+    fits = [kind for kind in KINDS if kind not in FITS or FITS[kind](teller)]
+    return [kind for kind in fits if former_problems.suits(teller.machine, kind)]
 
 
 @lru_cache(maxsize=1)

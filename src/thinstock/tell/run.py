@@ -178,8 +178,15 @@ class Run:
         slots = {"reached": self.text("reel_moisture"), "points": figure(abs(points), 2),
                  "wanted": self.edge.text("reel_moisture", wanted, 2)}  # fmt: skip
         if held.number:
-            slots |= {"what": phrase(f"holders.{where}.{held.phrase}"), "value": self.text(held.number)}
+            slots |= {"what": phrase(f"holders.{where}.{held.phrase}"), "value": self._held_at(held)}
         return f"{case}_{'held' if held.number else 'free'}", slots
+
+    def _held_at(self, held: Holder) -> str:
+        """Where the held value stands, with the one that was given if it is another."""
+        value = self.text(held.number)
+        there = [where for where in held.addresses if getattr(self.machine, where.partition(".")[0]) is not None]
+        given = self.edge.text(about(held.number).word, self.machine.get(there[0]), about(held.number).digits)
+        return value if given == value else phrase("run.held.given", value=value, given=given)
 
     def _moisture(self) -> Fact:
         if not self.formed:

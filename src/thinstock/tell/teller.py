@@ -60,7 +60,7 @@ class Teller:
         from thinstock.studies.ladder import formers
 
         own = float(self.result["speed"])
-        return formers(self.machine, speeds=sorted({*LADDER_SPEEDS, own}))
+        return formers(self.machine, speeds=sorted({*LADDER_SPEEDS, own}), era=True)
 
     @cached_property
     def spreads(self) -> Mapping[str, Uncertain]:

@@ -19,7 +19,7 @@ from thinstock.words.figures import figure
 from thinstock.words.phrase import capital, listed, phrase
 
 if TYPE_CHECKING:
-    from thinstock.studies.ladder import Answer, Rung
+    from thinstock.studies.ladder import Answer, Lowest, Rung
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -344,11 +344,28 @@ def _rung(teller: Teller, rung: Rung, answer: Answer) -> Iterator[str]:
         high=teller.say("speed", window.speed_high, 2), thin=edge.figure("consistency", window.consistency_low, 2),
         thick=teller.say("consistency", window.consistency_high, 2),
     )  # fmt: skip
+    if rung.own_time is not None:
+        own = rung.own_time
+        yield phrase("walk.rung.first", sentence=own.reasons.sentence)
+        yield phrase(
+            "walk.rung.own_time", years=own.era.years, speed=teller.say("speed", own.usual.speed, 3),
+            grammage=teller.say("reel_grammage", own.era.reel_grammage, 3),
+            low=_percent(teller, own.usual.lowest), slow=_percent(teller, own.usual.lowest_slow),
+            packed=_percent(teller, own.usual.lowest_packed),
+        )  # fmt: skip
     slots = {"speed": teller.say("speed", answer.speed, 4), "low": _lowest(teller, answer)}
     if answer.practice == "inside":
         yield phrase("walk.rung.lowest", **slots)
     else:
         yield phrase("walk.rung.lowest_beyond", **slots, practice=answer.practice)
+
+
+def _percent(teller: Teller, lowest: Lowest) -> str:
+    """A lowest consistency by drainage alone."""
+    if lowest.drainage is None:
+        return phrase("walk.rung.none")
+    shown = teller.say("consistency", lowest.drainage, 2)
+    return phrase("walk.rung.below", low=shown) if lowest.below else shown
 
 
 def _lowest(teller: Teller, answer: Answer) -> str:

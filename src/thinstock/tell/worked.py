@@ -124,7 +124,9 @@ class Worked:
     inputs: tuple[WorkedInput, ...]
     steps: tuple[WorkedStep, ...]
     parts: tuple[str, ...] = ()
-    """The working in three lines, and by which published points the number is judged, a sentence each."""
+    """The working in three lines."""
+    judged: str = ""
+    """By which published points the number is judged, in a sentence."""
 
 
 def judged_by(name: str) -> str:
@@ -153,10 +155,8 @@ def worked(result: Result, name: str, unit_set: units.UnitSet = "mill") -> Worke
         unit_set=unit_set,
         inputs=tuple(_inputs(result, chain, edge)),
         steps=steps,
-        parts=(
-            *(press_parts(result, edge) if name == "dryness_press" else in_short(steps)),
-            *filter(None, (judged_by(name),)),
-        ),
+        parts=tuple(press_parts(result, edge) if name == "dryness_press" else in_short(steps)),
+        judged=judged_by(name),
     )
 
 

@@ -13,8 +13,9 @@ from collections.abc import Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from contextvars import ContextVar
 from functools import cache
-from importlib.resources import files
 
+BOOK = os.path.join(os.path.dirname(__file__), "phrases")
+"""Where the languages stand; asked for without `importlib.resources`, which costs `--help` more than all else."""
 ENGLISH = "en"
 VARIABLE = "THINSTOCK_LANGUAGE"
 """The environment's word for the language of a process; `language` changes it for a while."""
@@ -25,10 +26,11 @@ _language: ContextVar[str] = ContextVar("thinstock_language", default=_first)
 @cache
 def phrases(language: str, room: str) -> Mapping[str, str]:
     """The phrases of one file by key; empty where the language has no such file."""
-    place = files("thinstock.words").joinpath("phrases", language, f"{room}.toml")
-    if not place.is_file():
+    place = os.path.join(BOOK, language, f"{room}.toml")
+    if not os.path.isfile(place):
         return {}
-    return dict(_flat(tomllib.loads(place.read_text(encoding="utf-8")), ""))
+    with open(place, "rb") as file:
+        return dict(_flat(tomllib.load(file), ""))
 
 
 def _flat(table: Mapping[str, object], before: str) -> Iterator[tuple[str, str]]:
@@ -41,7 +43,7 @@ def _flat(table: Mapping[str, object], before: str) -> Iterator[tuple[str, str]]
 
 def languages() -> list[str]:
     """The languages there are, English first."""
-    found = sorted(one.name for one in files("thinstock.words").joinpath("phrases").iterdir() if one.is_dir())
+    found = sorted(one.name for one in os.scandir(BOOK) if one.is_dir())
     return [ENGLISH, *(name for name in found if name != ENGLISH)]
 
 

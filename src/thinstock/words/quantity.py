@@ -75,6 +75,8 @@ class Q(Worded):
     """Library judgement of the relative standard uncertainty, where the file states none."""
     spread: float | None = None
     """The same, absolute (SI)."""
+    believed: tuple[float, float] | None = None
+    """Ends of what a study draws where nobody read the value: any factor between alike, the default at the low end."""
     spread_status: str = "assumed"
     """Status of that judgement: "common practice" where it is what such a reading is usually good to."""
     integer: bool = False
@@ -173,6 +175,10 @@ def show(value: Any, q: Q) -> str:
     return units.write(float(value), q.unit or units.edge_unit(q.word, "mill"), kind=kind)
 
 
+ROUNDED = 1e-12
+"""Share by which a bound may be passed where its unit was turned into another."""
+
+
 def _one(name: str, value: Any, q: Q) -> tuple[Any, Fault | None]:
     """The value as a read-only number or array, or the fault in it."""
     if value is None:
@@ -192,8 +198,9 @@ def _one(name: str, value: Any, q: Q) -> tuple[Any, Fault | None]:
     if np.isnan(array).any():
         return None, Fault(field=name, value="nan", bound="a number is needed", remedy=q.remedy or "Give a value.")
     low, high = q.possible
-    if (array < low).any() or (array > high).any():
-        worst = array if array.ndim == 0 else array[(array < low) | (array > high)][0]
+    outside = (array < low - ROUNDED * abs(low)) | (array > high + ROUNDED * abs(high))
+    if outside.any():
+        worst = array if array.ndim == 0 else array[outside][0]
         bound = f"must lie between {show(low, q)} and {show(high, q)}"
         if math.isinf(high):
             bound = f"must be at least {show(low, q)}"

@@ -1,7 +1,7 @@
-"""The formers page: one strip for every former, the same sheet and stock on each, at one speed and one consistency.
+"""The formers page: every former drawn, its place on one field of speed and consistency, two of them side by side.
 
-What former and machine can drain and supply is computed; the window in which practice runs such a former stands beside
-it, apart. A former can be taken over into the machine.
+The page comes first, the ladder follows: what a former can drain and this machine can supply, the speeds at which
+practice ran it, and what disturbs its sheet. A former can be taken over into the machine.
 """
 
 from __future__ import annotations
@@ -15,16 +15,18 @@ from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import Route
 
-from thinstock.app import pictures
 from thinstock.app.forms import Form, Row
 from thinstock.app.pages import Page
 from thinstock.app.reply import body_of, json_reply, page_reply, piece, text_in
 from thinstock.app.state import Opened, made_of, open_state, parse
 from thinstock.app.words import say
 from thinstock.case import formers as case_formers
+from thinstock.drawing import formers as drawn
+from thinstock.errors import ThinstockError
 from thinstock.machine.elements import FormingRoll
-from thinstock.studies import ladder
-from thinstock.studies.ladder import OWN, Ladder, Rung
+from thinstock.studies import exchange, ladder
+from thinstock.studies.ladder import OWN, Ladder
+from thinstock.studies.rungs import Answer, Rung
 from thinstock.words.figures import NONE, Edge, figure
 from thinstock.work.workspace import Workspace
 
@@ -39,59 +41,176 @@ class Line:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Strip:
+class Bar:
+    """One number of a former with its share of the largest of all formers; none where there is nothing to compare."""
+
+    label: str
+    text: str
+    share: float | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class Shown:
     """One former, ready to be set."""
 
     key: str
+    number: int
     name: str
     branch: str
-    chart: str
-    alt: str
+    years: str
+    small: str
+    large: str
+    """Its drawings; empty where it does not run."""
+    bars: tuple[Bar, ...]
     lines: tuple[Line, ...]
+    indicators: tuple[Line, ...]
+    first: str
+    same_as: str
     gave_out: str
     changed: str
     take: str
     """Address of the machine with this former; empty for the machine's own."""
 
 
+SMALL, LARGE = 12.0, 40.0
+"""Scales of the drawings, px per metre: in the row of all, and of one."""
+WIDEST = 1.6
+"""Width of the band of the former with most water, m on the drawing."""
+
+
 class Formers:
     """The ladder of one address."""
 
-    def __init__(self, opened: Opened, *, quick: bool = False) -> None:
-        self.opened, self.machine = opened, opened.machine
+    def __init__(self, opened: Opened, *, quick: bool = False, supply: bool = True) -> None:
+        self.opened, self.machine, self.quick, self.supply = opened, opened.machine, quick, supply
         self.edge = Edge(unit_set=opened.state.unit_set, air=float(self.machine.site.atmospheric_pressure()))
         self.speed = float(self.machine.speed)
         speeds = [self.speed] if quick else sorted({*ladder.SPEEDS, self.speed})
-        self.ladder: Ladder = ladder.formers(self.machine, speeds=speeds)
-        self.words = ladder.words()
+        self.ladder: Ladder = ladder.formers(self.machine, speeds=speeds, supply=supply, era=not quick)
+        self.rungs = sorted(self.ladder.rungs, key=_begun)
+        self.most = max((self._usual(rung).at_given.flow_per_width for rung in self.rungs), default=1.0)
 
-    def strips(self) -> list[Strip]:
-        """Every former in the order of the ladder."""
-        return [self._strip(rung) for rung in self.ladder.rungs]
+    def _usual(self, rung: Rung) -> Answer:
+        """A former at the usual speed of its own time, or at the machine's where it has none."""
+        return rung.at(self.speed) if rung.own_time is None else rung.own_time.usual
 
-    def _strip(self, rung: Rung) -> Strip:
+    def shown(self) -> list[Shown]:
+        """Every former in the order of history, the machine's own first."""
+        rows = [self._bars(rung) for rung in self.rungs]
+        most = [max((row[i][2] or 0.0 for row in rows), default=0.0) or 1.0 for i in range(len(rows[0]))]
+        return [
+            self._shown(number, rung, tuple(
+                Bar(label=label, text=text, share=None if value is None else 100.0 * value / most[i])
+                for i, (label, text, value) in enumerate(row)
+            ))
+            for number, (rung, row) in enumerate(zip(self.rungs, rows, strict=True), start=1)
+        ]  # fmt: skip
+
+    def _shown(self, number: int, rung: Rung, bars: tuple[Bar, ...]) -> Shown:
         own = rung.key == OWN
-        state = self.opened.state.without_more()
-        return Strip(
-            key=rung.key,
-            name=rung.name,
+        state, there = self.opened.state.without_more(), rung.own_time
+        small, large = self._pictures(rung)
+        return Shown(
+            key=rung.key, number=number, name=rung.name, small=small, large=large, bars=bars,
             branch=say("formers.own") if own else "" if rung.branch == "ladder" else rung.branch,
-            chart=f"rung-{rung.key}",
-            alt=self._alt(rung),
-            lines=tuple(self._lines(rung)),
-            gave_out=rung.gave_out,
-            changed=rung.changed,
+            years="" if there is None else there.era.years,
+            lines=tuple(self.lines(rung)), indicators=tuple(self._indicators(rung)),
+            first=(rung.reasons if there is None else there.reasons).sentence,
+            same_as=rung.same_as, gave_out=rung.gave_out, changed=rung.changed,
             take="" if own else replace(state, former=rung.name).query(),
-        )
+        )  # fmt: skip
 
-    def _alt(self, rung: Rung) -> str:
-        answer = rung.at(self.speed)
-        return say("formers.alt", name=rung.name, consistency=self._consistency(answer.lowest.consistency))
+    def _pictures(self, rung: Rung) -> tuple[str, str]:
+        """The former alone at its own usual speed and stock, small and large; nothing where it does not run there."""
+        there = rung.own_time
+        try:
+            machine = self.machine
+            if rung.key != OWN:
+                machine = exchange.with_former(machine, rung.name).machine
+            if there is not None:
+                machine = machine.with_(
+                    {machine.speed_address: there.usual.speed, "headbox.consistency": there.era.consistency_usual}
+                )
+            result = machine.run()
+            per = WIDEST / max(self.most * float(result.wet.water.density), 1e-9)
+            made = [
+                drawn.picture(result, scale=scale, per_flow=per * scale, prefix=f"at-{scale:g}", name=rung.name)
+                for scale in (SMALL, LARGE)
+            ]
+        except ThinstockError:
+            return "", ""
+        return made[0], made[1]
+
+    def _bars(self, rung: Rung) -> list[tuple[str, str, float | None]]:
+        """Numbers to compare formers by, each at the usual speed of its own time: label, text, length of its bar."""
+        answer, edge, there = self._usual(rung), self.edge, rung.own_time
+        state = answer.at_given
+        pulses = {i.name: i for i in (rung.indicators if there is None else there.indicators)}
+        peak, rate = pulses.get("pulse"), pulses.get("pulse_rate")
+        ran = say("formers.present")
+        if there is not None:
+            ran = f"{edge.figure('speed', there.era.speed_low, 3)} – {edge.text('speed', there.era.speed_high, 3)}"
+        ends = [self._consistency(one.consistency) for one in (answer.lowest, answer.lowest_slow, answer.lowest_packed)]
+        return [
+            (say("formers.ran"), ran, None),
+            (say("formers.usual"), edge.text("speed", answer.speed, 3), answer.speed),
+            (say("formers.stock"), edge.text("consistency", state.consistency, 2), state.consistency),
+            (say("formers.flow"), edge.text("flow_per_width", state.flow_per_width, 3), state.flow_per_width),
+            (say("formers.time"), _time(state.time_available), state.time_available),
+            (say("formers.impulse"), edge.text("drainage_impulse", state.drainage_impulse, 2), state.drainage_impulse),
+            (say("formers.peak"), NONE if peak is None else edge.text("pressure_drop", peak.value, 2),
+             None if peak is None else peak.value),
+            (say("formers.pulses"), say("formers.no_pulses") if rate is None else f"{figure(rate.value, 2)} /s",
+             None if rate is None else rate.value),
+            (say("formers.transfers"), str(rung.transfers), float(rung.transfers)),
+            (say("formers.thinnest"), say("formers.three_ends", fast=ends[0], slow=ends[1], packed=ends[2]), None),
+        ]  # fmt: skip
+
+    def _indicators(self, rung: Rung) -> list[Line]:
+        """What disturbs the sheet there, with the speed at its yardstick: indicators, never limits."""
+        found = []
+        for one in rung.indicators if rung.own_time is None else rung.own_time.indicators:
+            if one.side == "none" or one.speed_at_yardstick is None:
+                continue
+            at = say("formers.never_met")
+            if math.isfinite(one.speed_at_yardstick):
+                at = self.edge.text("speed", one.speed_at_yardstick, 2)
+                at = at if one.side == "highest" else say("formers.below", speed=at)
+            found.append(Line(label=one.words, text=at, remark=one.answer))
+        return found
+
+    def field(self) -> str:
+        """All formers on one field."""
+        marks = []
+        for number, rung in enumerate(self.rungs, start=1):
+            there, lines = rung.own_time, {}
+            for end in ("lowest", "lowest_slow"):
+                told = ((a.speed, getattr(a, end).consistency) for a in self._within(rung))
+                lines[end] = tuple((v, c) for v, c in told if c is not None)
+            first = (rung.reasons if there is None else there.reasons).first
+            era = None if there is None else there.era
+            marks.append(drawn.Mark(
+                key=rung.key, number=number, name=rung.name, fast=lines["lowest"], slow=lines["lowest_slow"],
+                era=None if era is None else (era.speed_low, era.speed_high, era.consistency_low, era.consistency_high),
+                usual=None if era is None else (era.speed_usual, era.consistency_usual),
+                indicator=None if first is None else (first.speed_at_yardstick or math.inf, first.words),
+            ))  # fmt: skip
+        units = self.edge.unit("speed"), self.edge.unit("consistency")
+        return drawn.field(marks, (self.speed, self.ladder.consistency), self.edge.number, units)
+
+    def _within(self, rung: Rung) -> list[Answer]:
+        """Answers at the speeds at which practice ran it, or at all where there is no such time."""
+        if rung.own_time is None:
+            return list(rung.answers)
+        era = rung.own_time.era
+        there = [a for a in rung.answers if era.speed_low < a.speed < era.speed_high]
+        return sorted([*there, rung.own_time.answers[0], rung.own_time.answers[2]], key=lambda a: a.speed)
 
     def _consistency(self, value: float | None) -> str:
         return say("formers.none") if value is None else self.edge.text("consistency", value, 2)
 
-    def _lines(self, rung: Rung) -> list[Line]:
+    def lines(self, rung: Rung) -> list[Line]:
+        """A former at the machine's own speed and stock."""
         answer = rung.at(self.speed)
         low, slow = answer.lowest, answer.lowest_slow
         stopped = say("formers.stopped_by", what=low.first)
@@ -139,45 +258,11 @@ class Formers:
             return say("formers.one_then_other")
         return say("formers.one_side")
 
-    def charts(self) -> dict[str, dict[str, list[dict[str, Any]]]]:
-        """Rows of every strip's chart: lowest consistency against speed, the window of practice, this machine."""
-        return {f"rung-{rung.key}": {"rows": self._rows(rung)} for rung in self.ladder.rungs}
 
-    def _rows(self, rung: Rung) -> list[dict[str, Any]]:
-        rows: list[dict[str, Any]] = []
-        for answer in rung.answers:
-            low, slow = answer.lowest.consistency, answer.lowest_slow.consistency
-            rows.append(
-                {
-                    "kind": "lowest",
-                    "speed": self.edge.number("speed", answer.speed),
-                    "low": None if low is None else self.edge.number("consistency", low),
-                    "slow": None if slow is None else self.edge.number("consistency", slow),
-                    "top": self.edge.number("consistency", TOP),
-                }
-            )
-        window = rung.window
-        rows.append(
-            {
-                "kind": "window",
-                "speed": self.edge.number("speed", window.speed_low),
-                "to": self.edge.number("speed", min(window.speed_high, ladder.SPEEDS[-1])),
-                "low": self.edge.number("consistency", max(window.consistency_low, BOTTOM)),
-                "high": self.edge.number("consistency", min(window.consistency_high, TOP)),
-            }
-        )
-        rows.append(
-            {
-                "kind": "here",
-                "speed": self.edge.number("speed", self.speed),
-                "low": self.edge.number("consistency", self.ladder.consistency),
-            }
-        )
-        return rows
-
-
-BOTTOM, TOP = 1e-4, 2e-2
-"""Consistencies between which the charts are drawn."""
+def _begun(rung: Rung) -> int:
+    """The year in which a former came into use, as far as it is known."""
+    years = "" if rung.own_time is None else rung.own_time.era.years
+    return int("".join(c for c in years if c.isdigit())[:4] or 0)
 
 
 def _time(seconds: float) -> str:
@@ -200,34 +285,39 @@ def _asked(opened: Opened) -> list[Row]:
 
 
 def show(request: Request) -> Response:
-    """The whole page."""
+    """The page without its ladder, which is asked for as soon as it stands."""
     workspace: Workspace = request.app.state.workspace
-    formers, faults = made_of(lambda state: Formers(open_state(state, workspace)), parse(request.url.query))
-    opened = formers.opened
+    opened, faults = made_of(lambda state: open_state(state, workspace), parse(request.url.query))
     return page_reply(
         request, "formers.html", here="formers", opened=opened, state=opened.state, known=opened.content.digest,
-        query=opened.state.query(), formers=formers, asked=_asked(opened), faults=faults,
-        figures=pictures.rung_figures(formers.charts(), formers.edge),
+        query=opened.state.query(), asked=_asked(opened), faults=faults, told=ladder.words(),
+        names=exchange.formers(),
     )  # fmt: skip
 
 
 async def answer(request: Request) -> Response:
-    """The strips for another speed or consistency."""
+    """The formers for another speed or consistency."""
     body = await body_of(request)
     return await run_in_threadpool(_answer, request.app.state.workspace, body)
 
 
 def _answer(workspace: Workspace, body: dict[str, Any]) -> Response:
     opened = open_state(parse(text_in(body, "query")), workspace)
-    full = text_in(body, "part", "full") == "full"
-    formers = Formers(opened, quick=not full)
+    part = text_in(body, "part", "full")
+    full = part != "quick"
+    formers = Formers(opened, quick=not full, supply=part != "former")
+    shown = formers.shown() if full else []
+    rungs = formers.rungs
+    pieces = {f"strip-{rung.key}": piece("formers/strip.html", lines=formers.lines(rung)) for rung in rungs}
+    if full:
+        pieces = {
+            "row": piece("formers/row.html", shown=shown), "field": formers.field(),
+            "shown": piece("formers/shown.html", shown=shown), "unknown": ", ".join(formers.ladder.unknown),
+        }  # fmt: skip
     told = {
-        "query": opened.state.query(),
-        "pieces": {f"strip-{strip.key}": piece("formers/strip.html", strip=strip) for strip in formers.strips()},
-        "charts": formers.charts() if full else {},
+        "query": opened.state.query(), "pieces": pieces, "full": full,
         "rows": [{"address": r.address, "text": r.text, "changed": r.changed} for r in _asked(opened)],
-        "full": full,
-    }
+    }  # fmt: skip
     return json_reply(told)
 
 

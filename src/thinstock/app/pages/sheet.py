@@ -6,6 +6,7 @@ until they are done the old ones are visibly old.
 
 from __future__ import annotations
 
+import base64
 from collections.abc import Callable
 from dataclasses import replace
 from functools import partial
@@ -336,7 +337,20 @@ def _answer(request: Request, body: dict[str, Any]) -> Response:
         "texts": sheets.wanted.texts,
         "grammage": sheets.grammage_shown,
     }
+    if "light" in body:
+        told["pictures"] = _pictures(made, text_in(body, "light"), body.get("have"))
     return json_reply(told)
+
+
+def _pictures(made: list[Any], mode: str, have: Any) -> dict[str, str]:
+    """The pictures of a job that the page does not have yet, by their place, in one answer."""
+    held = set(have) if isinstance(have, list) and all(isinstance(one, str) for one in have) else set()
+    sheets = [one for one in made if isinstance(one, SheetMade) and mode in one.pictures]
+    found = {str(one.number): one.pictures[mode] for one in sheets}
+    detail = next((one for one in made if isinstance(one, bytes)), None)
+    if detail is not None:
+        found["detail"] = detail
+    return {name: base64.b64encode(raw).decode() for name, raw in found.items() if name not in held}
 
 
 async def start(request: Request) -> Response:

@@ -30,11 +30,11 @@ async function set(figure, datasets) {
   // The words for the chart are the page's own and stand on the canvas; what is drawn inside is hidden from readers.
   const inside = document.createElement("div");
   inside.setAttribute("aria-hidden", "true");
+  document.getElementById(`chart-${figure.name}`).replaceChildren(inside); // a chart may take its width from its place
   const { view } = await embed(inside, spec, {
     ast: true, actions: false, renderer: "svg", defaultStyle: false, tooltip: false, mode: "vega-lite", logLevel: 1,
   });
   if (turn !== figure.turn) { view.finalize(); return; }
-  document.getElementById(`chart-${figure.name}`).replaceChildren(inside);
   views.get(figure.name)?.finalize();
   views.set(figure.name, view);
 }

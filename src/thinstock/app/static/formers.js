@@ -1,11 +1,36 @@
-// The formers page: speed and consistency change, every strip answers.
+// The formers page: the ladder comes after the page; one former is lit, another may stand beside it.
 
 import { Address, Loop, notice, pageLinks, put, say, send, showAddress, unitLinks } from "./page.js";
-import { draw, fill } from "./charts.js";
 
 const form = document.getElementById("form");
 const reading = document.getElementById("numbers");
+const row = document.getElementById("p-row");
+const beside = document.getElementById("beside");
 let here = new Address(location.search);
+let whose = "former";
+let lit = "own";
+
+/** Show the lit former and the one beside it, here and on the field. */
+function light(key, focus = false) {
+  const buttons = [...row.querySelectorAll("button")];
+  if (!buttons.some((button) => button.dataset.key === key)) key = buttons[0]?.dataset.key;
+  lit = key;
+  for (const button of buttons) {
+    const on = button.dataset.key === key;
+    button.setAttribute("aria-pressed", String(on));
+    if (on && focus) button.focus();
+  }
+  for (const mark of document.querySelectorAll("#p-field .rung")) mark.classList.toggle("lit", mark.dataset.key === key);
+  const place = document.getElementById("p-shown");
+  for (const one of place.children) one.hidden = one.dataset.key !== key && one.dataset.key !== beside.value;
+  place.classList.toggle("two", Boolean(beside.value) && beside.value !== key);
+}
+
+function names() {
+  const chosen = beside.value;
+  beside.replaceChildren(beside.options[0], ...[...row.querySelectorAll("button")].map((button) => new Option(button.querySelector("span").textContent, button.dataset.key)));
+  beside.value = chosen;
+}
 
 function standing(state) { reading.dataset.state = state; }
 
@@ -13,8 +38,12 @@ async function ask(query, part, signal) {
   const { ok, status, told } = await send("/formers/answer", { query, part }, signal);
   for (const place of form.querySelectorAll("[data-fault]")) { place.hidden = true; place.closest(".row").classList.remove("wrong"); }
   if (ok) {
-    for (const [id, html] of Object.entries(told.pieces)) put(`p-${id}`, html);
-    fill(told.charts);
+    for (const [id, html] of Object.entries(told.pieces)) if (document.getElementById(`p-${id}`)) put(`p-${id}`, html);
+    if (told.full) {
+      document.getElementById("unknown-place").hidden = !told.pieces.unknown;
+      names();
+      light(lit);
+    }
     for (const row of told.rows) {
       const place = form.querySelector(`[data-address="${CSS.escape(row.address)}"]`);
       const box = place.querySelector("[data-value]");
@@ -22,7 +51,8 @@ async function ask(query, part, signal) {
       place.classList.toggle("changed", row.changed);
       place.querySelector("[data-back]").hidden = !row.changed;
     }
-    for (const canvas of document.querySelectorAll(".strip .canvas")) canvas.classList.toggle("follows", !told.full);
+    document.getElementById("p-field").classList.toggle("follows", !told.full);
+    if (told.full) document.documentElement.dataset.ready = "1";
     for (const link of document.querySelectorAll("[data-take]")) link.search = new Address(told.query).other("former", link.dataset.take).query;
     standing("fresh");
     notice("", "", []);
@@ -51,7 +81,7 @@ async function ask(query, part, signal) {
   return false;
 }
 
-const loop = new Loop({ quick: (query) => ask(query, "quick"), slow: (query, signal) => ask(query, "full", signal) });
+const loop = new Loop({ quick: (query) => ask(query, "quick"), slow: (query, signal) => ask(query, whose, signal) });
 
 function go(next) {
   here = next;
@@ -86,5 +116,22 @@ form.addEventListener("click", (event) => {
 });
 form.addEventListener("submit", (event) => event.preventDefault());
 
-draw();
-document.documentElement.dataset.ready = "1";
+row.addEventListener("click", (event) => {
+  const button = event.target.closest("button");
+  if (button) light(button.dataset.key);
+});
+row.addEventListener("keydown", (event) => {
+  const step = { ArrowRight: 1, ArrowLeft: -1 }[event.key];
+  if (!step) return;
+  const keys = [...row.querySelectorAll("button")].map((button) => button.dataset.key);
+  light(keys[(keys.indexOf(lit) + step + keys.length) % keys.length], true);
+  event.preventDefault();
+});
+beside.addEventListener("change", () => light(lit));
+for (const button of document.querySelectorAll("[data-whose]")) button.addEventListener("click", () => {
+  whose = button.dataset.whose;
+  for (const one of document.querySelectorAll("[data-whose]")) one.setAttribute("aria-pressed", String(one === button));
+  loop.ask(here.query);
+});
+
+ask(here.query, whose);

@@ -197,7 +197,7 @@ async function limits(query, signal) {
 const loop = new Loop({
   quick: (query) => ask(query, "quick"),
   slow: async (query, signal) => { await limits(query, signal); return ask(query, "full", signal); },
-  pause: 70,
+  pause: 40,
 });
 
 function go(next) {

@@ -1,13 +1,13 @@
 // The options page: machines are put beside the first one or taken away; the page is loaded anew with its new address.
 
-import { Address } from "./page.js";
+import { Address, goOn } from "./page.js";
 
 const here = new Address(location.search);
 const reading = document.getElementById("numbers");
 
 function go(others) {
   reading.dataset.state = "asking";
-  location.assign(`${location.pathname}?${here.all("other", others).query}`);
+  goOn(`${location.pathname}?${here.all("other", others).query}`);
 }
 
 document.getElementById("add")?.addEventListener("change", (event) => {

@@ -199,13 +199,15 @@ export function unitLinks(address) {
 // -- leaving, and a server that is gone ----------------------------------------------------------------------------------
 
 const OWN = ["set", "former", "press"];
+const baseOf = (query) => { const held = new URLSearchParams(query); return held.get("file") ?? held.get("machine"); };
 let unsaved = () => OWN.some((name) => new URLSearchParams(location.search).has(name));
 let within = false;
 addEventListener("beforeunload", (event) => { if (!within && unsaved()) event.preventDefault(); });
 addEventListener("pageshow", () => { within = false; });
 addEventListener("click", (event) => {
-  const link = event.target.closest?.("a[data-page-link], a[data-units], a[data-take], a.how, a[download]");
-  if (link) within = !link.hasAttribute("download");
+  const link = event.target.closest?.("a[href]");
+  if (!link || link.origin !== location.origin) return;
+  within = !link.hasAttribute("download") && baseOf(link.search) === baseOf(location.search); // what it changes there can be undone
 }, true);
 
 /** Before the tab is left the browser asks, while `made()` says that something is not saved; false: it goes on within. */

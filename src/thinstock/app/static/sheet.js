@@ -11,6 +11,7 @@ const frames = [...document.querySelectorAll("[data-sheet]")];
 let here = new Address(location.search);
 let job = "";
 let shown = "";
+const NEVER = 999999999;
 
 // -- theory -----------------------------------------------------------------------------------------------------------
 
@@ -37,14 +38,15 @@ function refill(told) {
 
 function standing(state) { reading.dataset.state = state; }
 
-async function ask(query, signal) {
-  const { ok, status, told } = await send("/sheet/answer", { query, job }, signal);
+async function ask(query, signal, more = {}) {
+  const { ok, status, told } = await send("/sheet/answer", { query, job, ...more }, signal);
   for (const place of form.querySelectorAll("[data-fault]")) { place.hidden = true; place.closest(".row").classList.remove("wrong"); }
   if (ok) {
     for (const [name, html] of Object.entries(told.pieces)) put(`p-${name}`, html);
     heads(told.heads);
     fill(told.charts);
     refill(told);
+    if (told.pictures) hang(told.pictures, more);
     standing("fresh");
     notice("", "", []);
     return true;
@@ -96,17 +98,15 @@ function busy(now, again = false) {
 }
 
 async function follow(mine, query) {
-  let seen = -1;
   let parts = 0;
   while (mine === job) {
-    const { ok, status, told } = await send(`/jobs/${mine}?seen=${seen}`);
+    const { ok, status, told } = await send(`/jobs/${mine}?seen=${NEVER}&wait=1.2`); // as it ends, or how far it is by then
     if (mine !== job) return;
     if (!ok) {
       busy(false, true);
       if (status === 404) notice("lost", say("sheet.lost"), [], true);
       return;
     }
-    seen = told.seen;
     if (told.share > 0) by("progress").value = told.share;
     if (told.parts > parts) {
       parts = told.parts;
@@ -122,25 +122,29 @@ async function follow(mine, query) {
   }
 }
 
+/** The pictures that are new, all in one answer with what was counted on them. */
 async function pictures(mine, parts) {
   shown = mine;
   const light = form.ownerDocument.querySelector("[name=light]:checked").value;
-  const load = (img, source) => new Promise((done) => {
-    img.onload = () => { img.hidden = false; img.dataset.job = mine; done(); };
-    img.onerror = () => done();
-    img.src = source;
+  const have = frames.map((_, number) => String(number)).filter((number) => {
+    const { dataset } = by(`sheet-${number}`);
+    return dataset.job === mine && dataset.light === light;
   });
-  await load(by("detail"), `/sheet/picture/${mine}/detail/layers.png`);
-  for (let number = 0; number < parts - 1 && number < frames.length; number += 1) {
-    const img = by(`sheet-${number}`);
-    if (img.dataset.job !== mine || img.dataset.light !== light) {
-      img.dataset.light = light;
-      await load(img, `/sheet/picture/${mine}/${number}/${light}.png`);
-    }
+  if (by("detail").dataset.job === mine) have.push("detail");
+  await ask(here.query, undefined, { light, have, mine });
+  if (parts > frames.filter((frame) => !frame.hidden).length) by("sheets").classList.remove("old");
+}
+
+function hang(found, { light, mine }) {
+  if (mine !== job) return;
+  for (const [name, text] of Object.entries(found)) {
+    const img = by(name === "detail" ? name : `sheet-${name}`);
+    if (!img) continue;
+    if (img.src.startsWith("blob:")) URL.revokeObjectURL(img.src);
+    img.src = URL.createObjectURL(new Blob([Uint8Array.from(atob(text), (c) => c.charCodeAt(0))], { type: "image/png" }));
+    img.hidden = false;
+    Object.assign(img.dataset, { job: mine, light });
   }
-  const count = frames.filter((frame) => !frame.hidden).length;
-  if (parts > count) by("sheets").classList.remove("old");
-  if (mine === job) await ask(here.query);
 }
 
 for (const radio of document.querySelectorAll("[name=light]")) {

@@ -1,7 +1,7 @@
 // The study page: a study is started from the form, followed with its progress, stopped, taken up again; its result is
 // a record with an address of its own, which is then loaded.
 
-import { Address, pageLinks, send } from "./page.js";
+import { Address, goOn, pageLinks, send } from "./page.js";
 import { draw } from "./charts.js";
 
 const by = (id) => document.getElementById(id);
@@ -120,7 +120,7 @@ function over() { job = ""; remember(null); busy(false); }
 async function arrive(mine) {
   const { told } = await send(`/study/done/${mine}`);
   over();
-  if (told.kept) location.assign(`/study?${machine.other("kept", told.kept).query}`);
+  if (told.kept) goOn(`/study?${machine.other("kept", told.kept).query}`);
 }
 
 by("stop").addEventListener("click", async () => {
@@ -131,7 +131,7 @@ by("stop").addEventListener("click", async () => {
   over();
   notice(say(part === "sweep" ? "stopped_sweep" : "stopped"), [], true);
   by("start").focus();
-  if (told.kept && part === "sweep") location.assign(`/study?${machine.other("kept", told.kept).query}`);
+  if (told.kept && part === "sweep") goOn(`/study?${machine.other("kept", told.kept).query}`);
 });
 
 by("resume")?.addEventListener("click", () => begin("/study/resume", { kept: by("study").dataset.kept }));

@@ -139,7 +139,7 @@ function boxOf(group) {
 function crop(picture) {
   const boxes = parts(picture).map(boxOf).filter((box) => Number.isFinite(box.width));
   const [left, top] = [Math.min(...boxes.map((b) => b.x)) - 20, Math.min(...boxes.map((b) => b.y)) - 50];
-  const [right, foot] = [Math.max(...boxes.map((b) => b.x + b.width)) + 20, Math.max(...boxes.map((b) => b.y + b.height)) + 8];
+  const [right, foot] = [Math.max(...boxes.map((b) => b.x + b.width)) + 20, Math.max(...boxes.map((b) => b.y + b.height)) + 1];
   picture.setAttribute("viewBox", `${left} ${top} ${right - left} ${foot - top}`);
 }
 

@@ -40,7 +40,7 @@ class JetImpact(FormingElement):
         made = [Element(name=self.name, length=length, wire_side=law(arriving, load=load), back_side=None)]
         if np.any(np.asarray(self.outgoing_share) > 0):
             peak = drainage.suction_table_roll_taylor(arriving.density, arriving.speed, np.inf)
-            suck = law(arriving, load=joints.mean_suction(0.5 * self.outgoing_share, peak))
+            suck = law(arriving, load=joints.mean_suction(0.5 * self.outgoing_share, peak), gravity=1.0)
             radius = self.roll_diameter / 2.0
             line = convention(0.0, phrase("machine.table_rolls.table_roll_touches_wire_on"))
             made.append(Element(name=f"{self.name}, outgoing", length=line, wire_side=suck, nip_radius=radius))

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from thinstock.tell import blocks, walk
+from thinstock.tell import blocks, formers, walk
 from thinstock.tell.blocks import Block, Chapter, Figure, Picture, Table
 from thinstock.tell.dilution import answers_text, helpless
 from thinstock.tell.pictures import SheetPictures, chart, sheets
@@ -17,6 +17,7 @@ from thinstock.words.phrase import capital, phrase
 
 if TYPE_CHECKING:
     from thinstock.machine.elements import FormingRoll
+    from thinstock.studies.ladder import Rung
 
 
 # -- the sheet at three consistencies --------------------------------------------------------------------------------
@@ -106,14 +107,16 @@ def axes(teller: Teller) -> Chapter:
     said = words()
     flow_picture, flow_alt = chart(teller, "flow_speed")
     low_picture, low_alt = chart(teller, "lowest_consistency")
-    story = [[rung.name, rung.changed, rung.gave_out] for rung in teller.ladder.rungs if rung.changed]
-    heads = [phrase(f"handout.axes.{key}") for key in ("former", "changed", "gave_out")]
+    story = [[rung.name, rung.changed, _reason(rung, teller)] for rung in teller.ladder.rungs if rung.changed]
+    heads = [phrase(f"handout.axes.{key}") for key in ("former", "changed", "first")]
     told: list[Block] = [
         blocks.words(*_two_questions(teller)),
         blocks.figure("flow_speed.svg", flow_alt, phrase("handout.axes.flow"), width=66),
         blocks.words(said["uncalibrated"], said["power"]),
         blocks.figure("lowest_consistency.svg", low_alt, phrase("handout.axes.lowest"), width=84),
         _rungs(teller),
+        formers.own_time(teller.ladder, teller.edge),
+        blocks.words(said["ends"], said["bought"]),
         blocks.table(heads, story, phrase("handout.axes.ladder"), texts=(0, 1, 2), wide=(1, 2), small=True),
         blocks.words(said["side_branch"], said["felt"], said["second_bend"]),
         blocks.words(*said["finding"].split("\n")),
@@ -121,6 +124,12 @@ def axes(teller: Teller) -> Chapter:
     ]
     pictures = {"flow_speed.svg": flow_picture, "lowest_consistency.svg": low_picture}
     return Chapter(key="axes", title=said["title"], blocks=tuple(told), pictures=pictures)
+
+
+def _reason(rung: Rung, teller: Teller) -> str:
+    """When a former was, and what comes first on it."""
+    told = "" if rung.own_time is None else phrase("handout.axes.when", when=formers.when(rung.own_time, teller.edge))
+    return told + formers.reason(rung)
 
 
 def _rungs(teller: Teller) -> Table:
