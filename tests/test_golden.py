@@ -14,7 +14,7 @@ from golden.records import RECORDS
 
 SHOWN = 12
 BIGGEST = 600 * 1024
-ALL_TOGETHER = 3.8e6
+ALL_TOGETHER = 4.3e6
 
 
 @pytest.mark.slow
