@@ -154,10 +154,13 @@ class Form:
         return float(units.from_si(float(value), unit or "1", known, atmospheric_pressure=air))
 
     def _number(self, about: Q, unit: str, value: Any, air: float) -> str:
-        """The text of a box; empty where there is no value."""
+        """The text of a box, in as few digits as can be typed back; empty where there is no value."""
         if value is None:
             return ""
-        return units.number_text(self._edge(about, unit, value, air), 6 if self.unit_set == "mill" else 4)
+        edge = self._edge(about, unit, value, air)
+        if self.unit_set != "mill" and math.isclose(float(short := units.number_text(edge)), edge, rel_tol=1e-5):
+            return short
+        return units.number_text(edge, 6)
 
     def _range(self, about: Q, unit: str, ends: tuple[float, float] | None) -> str:
         if ends is None or not math.isfinite(ends[0] + ends[1]):
