@@ -363,7 +363,11 @@ def test_a_widened_map_keeps_its_mean_grammage() -> None:
     assert sheet.coverage.mean(dtype=float) == pytest.approx(1e8 * 1.04e-3 * 60e-6, rel=0.08)
 
 
-def test_the_compiler_is_loaded_only_when_a_map_is_asked_for() -> None:
-    code = "import sys, thinstock.sheet as s; print('numba' in sys.modules); s.simulate; print('numba' in sys.modules)"
+def test_the_compiler_is_loaded_only_when_a_map_is_laid() -> None:
+    code = (
+        "import sys, thinstock.sheet as s; s.simulate; print('numba' in sys.modules)\n"
+        "short = s.Furnish('1 mm', 1.0, 1e-3, 20e-6, 0.1e-6)\n"
+        "s.simulate(short, 0.010, 1e-3, 0.0, 2e-3, 4e-5, 0.0, 4); print('numba' in sys.modules)"
+    )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert done.stdout.split() == ["False", "True"]
