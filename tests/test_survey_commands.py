@@ -154,7 +154,7 @@ def test_the_pictures_have_words_for_those_who_do_not_see_them():
         ("jet,flow,1400,kg/s,,1,,,", "is empty"),
         ("jet,flow,1400,kg/s,3 % of value,,,,", "1.96"),
         ("jet,flow,-1,kg/s,1,1,,,", "negative flow"),
-        ('jet,flow,"1,4",kg/s,1,1,,,', "decimal comma"),
+        ('jet,flow,"1,400",kg/s,1,1,,,', "Write 1.400 or 1400"),
         ("jet,flow,1,4,kg/s,1,1,,,", "decimal comma"),
         ("jet,flow,=1+1,kg/s,1,1,,,", "begins with ="),
         ("jet,flow,1400,kg/s,3 % of value,1,,,\njet,flow,1400,kg/s,3 % of value,1,,,", "stands twice"),

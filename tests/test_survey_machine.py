@@ -254,7 +254,7 @@ def test_the_difference_of_two_rounds_has_the_spread_it_states():
         ("jet,flow,1400,%,3 % of value,1,,,", "is a unit of fraction, not of flow"),
         ("jet,flow,1400,kg/s,,1,,,", "says nothing"),
         ("jet,flow,-3,kg/s,1,1,,,", "negative flow"),
-        ('jet,flow,"1400,5",kg/s,1,1,,,', "decimal comma"),
+        ('jet,flow,"14,005",kg/s,1,1,,,', "Write 14.005 or 14005"),
         ("jet,flow,=700*2,kg/s,1,1,,,", "begins with ="),
         ("jet,flow,85,m3/min,1,1,,,", "water_density"),
         ("steam,flow,2.6,m3/h,1,1,,,", "water_density"),
