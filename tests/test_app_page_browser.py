@@ -77,7 +77,8 @@ def test_undo_takes_back_what_another_page_changed(opened: Opening) -> None:  # 
     speed = fact(page, "production")
     page.locator("[data-page-link]", has_text="Formers").click()
     page.wait_for_selector(READY)
-    page.locator("[data-take]").first.click()
+    page.locator("button.former").nth(1).click()
+    page.locator("[data-take]:visible").first.click()
     page.wait_for_selector(READY)
     expect(page.locator("#undo")).to_be_enabled()
     assert "former=" in page.url

@@ -212,7 +212,7 @@ def test_a_gauge_pressure_is_read_at_the_air_pressure_of_the_site(client: Client
         ("headbox.consistency=1,200 %", "headbox.consistency", "comma"),
         ("grade.crepe=not given", "grade.crepe", "value is needed"),
         ("hold_reel_dryness_by=luck", "hold_reel_dryness_by", "one of"),
-        ("yankee.sped=1800", "yankee.sped", "yankee.speed"),
+        ("yankee.sped=1800", "yankee.sped", "yankee speed"),
         ("yankee=1", "yankee", "part"),
     ],
 )

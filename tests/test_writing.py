@@ -105,7 +105,7 @@ def test_a_worked_line_shows_numbers_result_and_edge_unit() -> None:
 def test_components_are_shown_as_a_row() -> None:
     given = {"jet_solids": [0.8, 0.2], "retention": [0.95, 0.45]}
     (line,) = plain_with_numbers("circulation.retention_total", given)
-    assert line == "R′ = Σ((0.95; 0.45)·(0.8; 0.2))/Σ((0.8; 0.2)) = 0.85 = 85 %"
+    assert line == "R′ = Σ((0.95; 0.45)·(0.8; 0.2))/(0.8 + 0.2) = 0.85 = 85 %"
 
 
 def test_a_negative_number_is_bracketed_where_it_must_be() -> None:

@@ -165,7 +165,8 @@ def values_of(machine: Machine, parts: Parts, energy: tuple[Consumer, ...], prod
         found |= {f"{kind}_per_product": total_of(energy, kind) for kind in KINDS}
         showers = [shower for done in parts.line.values() for shower in done.fresh_water()]
         first, *others = (water for water, _ in showers)
-        found["fresh_water_per_product"] = circulation.specific_water(sum(others, first), production)
+        fresh = named("shower_flow", sum(others, first))
+        found["fresh_water_per_product"] = circulation.specific_water(fresh, production)
         first, *others = (water * (warm - machine.site.fresh_water_temperature) for water, warm in showers)
         warmed = constant("water_heat_capacity_sheet") * sum(others, first)
         found["shower_heat_per_product"] = warmed / production

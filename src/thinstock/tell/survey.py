@@ -183,9 +183,11 @@ def _members(findings: Findings, members: tuple[int, ...], biases: tuple[float, 
         row = findings.rows[i]
         number, unit = names.shown(row.reading.value, row.reading.quantity, row.reading)
         other, _ = names.shown(row.reading.value - bias, row.reading.quantity, row.reading)
-        share = 100 * abs(bias / (row.reading.value - bias))
+        true = row.reading.value - bias
+        share = 100 * abs(bias / true) if true else 0.0
+        key = "reads_where_none" if not true else "reads_high" if bias > 0 else "reads_low"
         parts.append(phrase(
-            "survey.reads_high" if bias > 0 else "survey.reads_low", reading=names.reading(*row.key),
+            f"survey.{key}", reading=names.reading(*row.key),
             amount=figure(abs(number - other), 2), unit=unit, share=figure(share, 2),
         ))  # fmt: skip
     return phrase("survey.and").join(parts)

@@ -75,6 +75,7 @@ class Sheets:
         self.name = self.machine.title if grade is None else grade.name
         self.scattering = SCATTERING["tissue"] if grade is None else grade.scattering
         self.edge = Edge(unit_set=opened.state.unit_set, air=float(self.machine.site.atmospheric_pressure()))
+        self.left = f"{units.number_text(units.from_si(self.wanted.spots.left, '%'))} %"
         self.made = {one.number: one for one in made}
         self.theory, self.best, self.worst = (
             [self._theory(c, self.wanted.zone, end) for c in self.wanted.consistencies] for end in ENDS_SHOWN

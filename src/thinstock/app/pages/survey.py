@@ -207,8 +207,9 @@ def _answer(workspace: Workspace, body: dict[str, Any]) -> Response:
     turned: dict[str, Any] = {}
     change = body.get("unit")
     if isinstance(change, dict):
-        place, unit = change.get("line"), text_in(change, "unit")
-        if not isinstance(place, int) or not 0 <= place < len(found.lines):
+        line, unit = str(change.get("line")), text_in(change, "unit")
+        place = int(line) if line.isdecimal() else -1
+        if not 0 <= place < len(found.lines):
             raise HTTPException(400)
         found.lines[place] = in_unit(found.lines[place], unit, found.heading)
         turned = {"turned": {"line": place, "cells": found.lines[place].cells}}

@@ -117,7 +117,7 @@ function svg(name, attributes) {
 
 function faults(found) {
   for (const row of rows) {
-    const mine = found.filter((one) => one.line === Number(row.dataset.line));
+    const mine = found.filter((one) => String(one.line) === row.dataset.line);
     row.classList.toggle("bad", mine.length > 0);
     const place = table.querySelector(`[data-fault-of="${row.dataset.line}"]`);
     place.hidden = !mine.length;
@@ -222,7 +222,7 @@ table.addEventListener("change", (event) => {
   if (!event.target.matches("select[data-cell]")) return;
   const row = event.target.closest("[data-line]");
   undo.step(JSON.stringify(state()));
-  ask(0, { unit: { line: Number(row.dataset.line), unit: event.target.value } });
+  ask(0, { unit: { line: row.dataset.line, unit: event.target.value } });
 });
 table.addEventListener("click", (event) => {
   if (!event.target.matches("[data-off]")) return;
