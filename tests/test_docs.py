@@ -66,7 +66,7 @@ def test_there_are_pages_to_learn_to_do_to_look_up_and_to_know_why(site: tuple[P
     names = {
         section: {p.stem for p in (site[0] / section).glob("*.html")} for section in ("learn", "do", "look-up", "why")
     }
-    assert len(names["learn"]) == 4 and len(names["do"]) >= 10 and len(names["why"]) >= 6
+    assert len(names["learn"]) == 5 and len(names["do"]) >= 10 and len(names["why"]) >= 6
     assert {"formulas", "machine-file", "commands", "words", "sources", "library", "cautions"} <= names["look-up"]
 
 
