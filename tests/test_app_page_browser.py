@@ -47,6 +47,7 @@ def test_a_file_is_picked_and_a_refused_one_says_why_in_a_dialog_of_its_own(open
     bad = tmp_path / "bad.toml"
     bad.write_text(text.replace("freeness =", "freenes =").replace("crepe =", "crep ="), encoding="utf-8")
     page.locator("#open").click()
+    expect(page.locator("#dialog-open")).to_be_visible()
     page.locator("#open-file").set_input_files(bad)
     expect(page.locator("#dialog-refused")).to_be_visible()
     expect(page.locator("#dialog-refused h2")).to_contain_text("bad.toml")

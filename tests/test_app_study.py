@@ -189,7 +189,7 @@ def test_a_person_maps_stops_a_sweep_and_goes_on(tmp_path: Path) -> None:
         with playwright.sync_playwright() as play:
             browser = play.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox", "--disable-gpu"])
             tab = browser.new_page(viewport={"width": 1366, "height": 900})
-            tab.set_default_timeout(8000)
+            tab.set_default_timeout(20000)
             tab.on("pageerror", lambda error: wrong.append(str(error)))
             tab.on("console", lambda m: wrong.append(m.text) if m.type == "error" and "422" not in m.text else None)
             base = server.address.rpartition("/")[0]
