@@ -412,9 +412,9 @@ def test_what_refining_costs_comes_when_it_is_opened_and_follows_the_machine(ope
     assert page.locator("#p-freeness").inner_text() == "" and asked == []
     for summary in page.locator(".wet-end summary").all():
         summary.click()
-    for part in ("freeness", "vacuum"):
+    for part in ("freeness", "vacuum", "evenness"):
         page.wait_for_selector(f"[data-costs={part}][data-fresh]")
-    assert len(asked) == 2 and "from 520\u00a0mL CSF" in page.locator("#p-freeness").inner_text()
+    assert len(asked) == 3 and "from 520\u00a0mL CSF" in page.locator("#p-freeness").inner_text()
     assert "entered (given)" in page.locator("#p-furnish").inner_text()
     type_in(page, "stock.freeness", "400")
     until(page, "() => document.getElementById('p-freeness').textContent.includes('from 400\u00a0mL CSF')")
