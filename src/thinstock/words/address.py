@@ -11,6 +11,7 @@ import dataclasses
 import difflib
 import re
 from collections.abc import Iterable, Iterator, Mapping
+from functools import cache
 from types import MappingProxyType
 from typing import Any, TypeVar
 
@@ -118,12 +119,22 @@ def _segment(name: str) -> str:
 
 
 _MISSING: Any = object()
+_VALUES = frozenset({float, int, bool, str, type(None)})
+"""Types that are values at a glance: most of a machine is made of them."""
+
+
+@cache
+def _names(part: type) -> tuple[str, ...]:
+    """The fields of a part that have an address."""
+    return tuple(f.name for f in dataclasses.fields(part) if f.metadata.get("address", True))
 
 
 def _children(node: Any) -> dict[str, Any]:
     """The parts of a node by their element of an address; empty for a value."""
+    if type(node) in _VALUES:
+        return {}
     if dataclasses.is_dataclass(node) and not isinstance(node, type):
-        return {f.name: getattr(node, f.name) for f in dataclasses.fields(node) if f.metadata.get("address", True)}
+        return {name: getattr(node, name) for name in _names(type(node))}
     if isinstance(node, Mapping):
         return {_segment(str(key)): value for key, value in node.items()}
     if isinstance(node, tuple):
