@@ -15,6 +15,8 @@ from functools import cache
 from types import MappingProxyType
 from typing import Any, TypeVar
 
+import numpy as np
+
 from thinstock.errors import Fault, Refused
 
 T = TypeVar("T")
@@ -34,6 +36,15 @@ def listing(tree: Any) -> list[tuple[str, Any]]:
         for address, node in _nodes(tree, "")
         if not _children(node) and not (isinstance(node, tuple) and not node)
     ]
+
+
+def arrays(tree: Any) -> Iterator[np.ndarray]:
+    """Every array among the values of a tree, without its address."""
+    for child in _children(tree).values():
+        if isinstance(child, np.ndarray):
+            yield child
+        elif type(child) not in _VALUES:
+            yield from arrays(child)
 
 
 def put(tree: T, values: Mapping[str, Any]) -> T:
