@@ -15,8 +15,6 @@ from functools import cache
 from types import MappingProxyType
 from typing import Any, TypeVar
 
-import numpy as np
-
 from thinstock.errors import Fault, Refused
 
 T = TypeVar("T")
@@ -38,13 +36,13 @@ def listing(tree: Any) -> list[tuple[str, Any]]:
     ]
 
 
-def arrays(tree: Any) -> Iterator[np.ndarray]:
-    """Every array among the values of a tree, without its address."""
+def of_kind(tree: Any, kind: type[T]) -> Iterator[T]:
+    """Every value of a tree that is of one kind (an array, say), without its address."""
     for child in _children(tree).values():
-        if isinstance(child, np.ndarray):
+        if isinstance(child, kind):
             yield child
         elif type(child) not in _VALUES:
-            yield from arrays(child)
+            yield from of_kind(child, kind)
 
 
 def put(tree: T, values: Mapping[str, Any]) -> T:
