@@ -39,6 +39,7 @@ _HOMES = {
         "smallest_detectable_bias",
     ),
     "planning": ("MeasurementValue", "ReadingValue", "detectable_errors", "value_of_measurement", "value_of_reading"),
+    "historian": ("Series", "read_series"),
     "series": (
         "autocorrelation",
         "cautious",
