@@ -88,7 +88,7 @@ class Study:
         for row in found["rows"]:
             self.notes = [re.sub(rf"\b{re.escape(row['name'])}\b", label(row["name"]), note) for note in self.notes]
         whole = sure_table(found, self.edge, differ=differ)
-        self.tables.append(whole.only("name", "unit", "value", "u", "low", "high", "slopes"))
+        self.tables.append(whole.only("name", "unit", "median", "low", "high", "value", "u", "slopes"))
         self.lead.append(phrase("study.sure.lead", draws=grouped_by_blanks(found["draws"]), inputs=len(found["inputs"]),
                                 firm=firm(found), seed=found["seed"]))  # fmt: skip
         if differ:
@@ -99,7 +99,7 @@ class Study:
             widest = max(chart, key=lambda r: r["high"] - r["low"])
             alt = say("study.sure_alt", count=len(chart), widest=widest["number"], low=figure(widest["low"], 2),
                       high=figure(widest["high"], 2))  # fmt: skip
-            share = f"{100 * found['share']:.0f}"
+            share = f"{100 * found.get('central', found['share']):.0f}"
             self._figure("intervals", spec_of("intervals"), chart, say("study.sure_chart", share=share), alt)
 
     # -- what matters ----------------------------------------------------------------------------------------------
@@ -202,7 +202,7 @@ class Study:
 
     def _rebuild(self) -> None:
         account = Account(self.found, self.edge)
-        self.lead += account.lead()
+        self.lead += [*account.lead(), *account.answer()]
         self.tables += account.tables()
 
     # -- files -------------------------------------------------------------------------------------------------------
@@ -245,7 +245,7 @@ def _interval(one: Sure) -> dict[str, Any] | None:
     if not (math.isfinite(one.mean) and now and math.isfinite(now)):
         return None
     low, high = (100 * (end / now - 1) for end in (one.low, one.high))
-    reach = 100 * 1.96 * one.slopes / abs(now)
+    reach = 100 * 1.96 * (one.slopes if math.isfinite(one.slopes) else one.u) / abs(now)
     return {"number": label(one.name), "low": low, "high": high, "slopes low": -reach, "slopes high": reach}
 
 
