@@ -18,9 +18,9 @@ from click.testing import CliRunner
 import thinstock
 from thinstock.cli import group, status
 from thinstock.errors import NotFound, Refused
+from thinstock.evidence.cases import machine_function, machine_of
 from thinstock.machine.limits import margins
 from thinstock.studies.best import best, constraint
-from thinstock.studies.cases import machine_function, machine_of
 from thinstock.studies.machine_axes import plan_of, unlimited, varied
 from thinstock.studies.machine_sweep import RUNS, Running, machine_map, machine_sweep
 from thinstock.studies.sweep import sweep_parts
