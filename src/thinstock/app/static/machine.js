@@ -84,6 +84,14 @@ async function cost(part) {
 
 for (const part of document.querySelectorAll("[data-costs]")) part.addEventListener("toggle", () => cost(part));
 
+/** A question that the address names ("#vacuum") is opened. */
+function asked() {
+  const part = document.querySelector(`[data-costs="${CSS.escape(location.hash.slice(1))}"]`);
+  if (part) { part.open = true; part.scrollIntoView(); }
+}
+window.addEventListener("hashchange", asked);
+asked();
+
 /** On a narrow page three of the numbers stay in sight while the form is. */
 const strip = document.getElementById("follow");
 function follow() {
