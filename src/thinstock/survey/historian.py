@@ -16,8 +16,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from thinstock.errors import needs
+from thinstock.files.read import foreign
 from thinstock.formula.label import Array
-from thinstock.survey.faults import nearest, refuse
+from thinstock.survey.faults import SurveyError, nearest, refuse
 from thinstock.survey.historian_csv import Block, Coded, Floats, Reader, Whole
 from thinstock.survey.historian_head import Faults, Layout, read_head
 from thinstock.words.phrase import phrase
@@ -80,6 +81,11 @@ def read_series(
     place = Path(path)
     if not place.is_file():
         raise refuse(place.name, bound=phrase("survey.cells.no_file"))
+    with foreign(place.name, SurveyError):
+        return _read(place, tags, zone, good)
+
+
+def _read(place: Path, tags: Iterable[str] | None, zone: str | None, good: Iterable[str]) -> dict[str, Series]:
     wanted = None if tags is None else tuple(dict.fromkeys(tags))
     faults = Faults(place.name)
     with place.open("rb") as stream:
