@@ -48,6 +48,8 @@ COMMANDS = {
 """Every command with its line of help; `cli.<name>` holds it as `command`."""
 
 
+MOST_TOLD = 100
+"""Faults of one refusal that are told one by one."""
 COMPLETE = "_THINSTOCK_COMPLETE"
 """Set by a shell that completes a command: see the README."""
 
@@ -167,7 +169,8 @@ def refusal(refused: Refused) -> str:
     """All faults of a refusal, one a line."""
     faults = refused.faults
     head = "thinstock: refused" if len(faults) == 1 else phrase("cli.cli.thinstock_refused_faults", faults=len(faults))
-    return "\n".join([head, *(f"  {fault}" for fault in faults)])
+    more = [phrase("cli.cli.more_faults", count=len(faults) - MOST_TOLD)] if len(faults) > MOST_TOLD else []
+    return "\n".join([head, *(f"  {fault}" for fault in faults[:MOST_TOLD]), *more])
 
 
 def _let_go_of_stdout() -> None:

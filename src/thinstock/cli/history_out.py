@@ -14,7 +14,7 @@ from thinstock.words.fault import fault_in
 
 
 def write_rounds(rounds: Sequence[tuple[str, Survey]], folder: Path, machine: str | None) -> list[Path]:
-    """Write every round, after the first was read as `thinstock survey` would; nothing that is there is written over."""
+    """Write every round, the first read as `thinstock survey` would; what is there is never written over."""
     there = [name for name, _ in rounds if os.path.lexists(folder / name)]
     if there:
         raise Refused(fault_in("files.there_already", str(folder / name)) for name in there)

@@ -17,8 +17,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from thinstock.errors import needs
+from thinstock.files.read import foreign
 from thinstock.formula.label import Array
-from thinstock.survey.faults import nearest, refuse
+from thinstock.survey.faults import SurveyError, nearest, refuse
 from thinstock.survey.historian_csv import Block, Coded, Floats, Reader, Whole
 from thinstock.survey.historian_head import Faults, Layout, read_head
 from thinstock.words.phrase import phrase
@@ -109,6 +110,11 @@ def read_files(
 def _gathered(place: Path, wanted: tuple[str, ...] | None, zone: str | None, good: Iterable[str]) -> Gathered:
     if not place.is_file():
         raise refuse(place.name, bound=phrase("survey.cells.no_file"))
+    with foreign(place.name, SurveyError):
+        return _read(place, wanted, zone, good)
+
+
+def _read(place: Path, wanted: tuple[str, ...] | None, zone: str | None, good: Iterable[str]) -> Gathered:
     faults = Faults(place.name)
     with place.open("rb") as stream:
         parquet = stream.read(4) == b"PAR1"

@@ -280,7 +280,8 @@ def _uncertainty(text: str, value: float | None, fraction: bool, report: Report)
             return None
         if found["per_cent"] and value is None:
             return None
-        squares += (number / 100.0 * (value or 0.0) if found["per_cent"] else number) ** 2
+        part_of = number / 100.0 * (value or 0.0) if found["per_cent"] else number
+        squares += part_of * part_of
     if not 0.0 < squares < math.inf:
         report(
             "uncertainty",
