@@ -39,6 +39,7 @@ COMMANDS = {
     "calibrate": phrase("cli.cli.fit_machine_s_constants_to"),
     "handout": phrase("cli.cli.handout_on_machine_as_pdf"),
     "exercises": phrase("cli.cli.problems_around_machine_for_class"),
+    "lesson": phrase("cli.cli.give_lesson"),
     "check": phrase("cli.cli.read_machine_file_say_what"),
     "truth": phrase("cli.cli.what_print_says_what_thinstock"),
     "formulas": phrase("cli.cli.formulas_picture_words_range_source"),
