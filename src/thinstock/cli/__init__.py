@@ -34,6 +34,7 @@ COMMANDS = {
     "study": phrase("cli.cli.how_sure_machine_s_numbers"),
     "sweep": phrase("cli.cli.machine_at_very_many_cases"),
     "map": phrase("cli.cli.one_result_over_two_inputs"),
+    "history": phrase("cli.cli.signals_over_time_steady_windows"),
     "survey-form": phrase("cli.cli.write_empty_table_readings_for"),
     "survey": phrase("cli.cli.reconcile_table_readings_what_agrees"),
     "calibrate": phrase("cli.cli.fit_machine_s_constants_to"),
