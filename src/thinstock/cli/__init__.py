@@ -41,6 +41,7 @@ COMMANDS = {
     "drift": phrase("cli.cli.constants_over_many_rounds"),
     "handout": phrase("cli.cli.handout_on_machine_as_pdf"),
     "exercises": phrase("cli.cli.problems_around_machine_for_class"),
+    "lesson": phrase("cli.cli.give_lesson"),
     "check": phrase("cli.cli.read_machine_file_say_what"),
     "truth": phrase("cli.cli.what_print_says_what_thinstock"),
     "formulas": phrase("cli.cli.formulas_picture_words_range_source"),
