@@ -18,6 +18,7 @@ from thinstock.survey.faults import NotConverged, NothingToCheck, SurveyError, n
 from thinstock.survey.network import Network
 from thinstock.survey.planning import ReadingValue, detectable_errors, value_of_reading
 from thinstock.survey.round import Round
+from thinstock.survey.suspected import Apart, Suspected, suspected, tells_apart
 from thinstock.survey.suspects import CulpritSet, critical_score, culprit_readings
 from thinstock.survey.table import Reading, Survey
 from thinstock.words.note import Note, in_order
@@ -45,7 +46,7 @@ class Row:
     """(Reading - reconciled) / its standard deviation; nan where nothing checks it."""
     redundancy: float
     detectable: float
-    """Smallest error found in four of five cases, as a share of the reading; inf: none."""
+    """Smallest error with which four rounds of five fail their test, as a share of the reading; inf: none."""
     doubtful: bool
 
     @property
@@ -115,6 +116,8 @@ class Findings:
     doubts: tuple[Doubt, ...]
     """Best first; empty where the test passes or nothing explains the misfit."""
     set_aside: tuple[Key, ...]
+    suspected: Suspected | None = None
+    """Who may be wrong if one reading is; nothing where the test passes or no single reading explains it."""
 
     @property
     def passed(self) -> bool:
@@ -139,6 +142,11 @@ class Findings:
         return tuple(_next_readings(self))
 
     @cached_property
+    def apart(self) -> tuple[Apart, ...]:
+        """What to read to tell the suspects apart, best first."""
+        return () if self.suspected is None else tells_apart(self, self.suspected.suspects)
+
+    @cached_property
     def notes(self) -> tuple[Note, ...]:
         """What to be wary of."""
         return tuple(in_order([*_round_notes(self), *self.reconciliation.notes]))
@@ -158,7 +166,9 @@ def findings_of(round_: Round, *, without: Iterable[str] = ()) -> Findings:
     balance, numbers, aside = _set_aside(round_, asked)
     found = _reconciled(round_, balance)
     sets = _sets(found)
+    alone = _alone(found, sets)
     blamed = {i for s in sets if s.group == 0 for i in s.members}
+    blamed |= {s.place for s in alone.suspects} if alone is not None else set()
     able = detectable_errors(found, SIGNIFICANCE, POWER)
     rows = []
     for i, (reading, number) in enumerate(zip(balance.readings, numbers, strict=True)):
@@ -176,8 +186,20 @@ def findings_of(round_: Round, *, without: Iterable[str] = ()) -> Findings:
             )
         )
     return Findings(
-        round=round_, reconciliation=found, rows=tuple(rows), doubts=_doubts(sets, numbers), set_aside=aside
+        round=round_,
+        reconciliation=found,
+        rows=tuple(rows),
+        doubts=_doubts(sets, numbers),
+        set_aside=aside,
+        suspected=alone,
     )
+
+
+def _alone(found: Reconciliation, sets: tuple[CulpritSet, ...]) -> Suspected | None:
+    """The suspects, where the test fails and one reading alone may explain it."""
+    if found.result.degrees_of_freedom < 2 or not any(len(s.members) == 1 for s in sets):
+        return None
+    return suspected(found)
 
 
 def _set_aside(round_: Round, asked: tuple[str, ...]) -> tuple[Survey, list[int], tuple[Key, ...]]:
@@ -449,6 +471,15 @@ def _held(found: Reconciliation, key: Key) -> Key:
     if quantity == "consistency" and key not in found.value and len(found.network.solids) == 1:
         return stream, f"consistency:{found.network.components[found.network.solids[0]]}"
     return key
+
+
+def candidate_value(found: Reconciliation, key: Key) -> tuple[float, float]:
+    """(Value, standard uncertainty) of what may be read, by a balance; nan where it says nothing of it.
+
+    Source: DERIVED. Status: derived.
+    """
+    held = _held(found, key)
+    return found.value.get(held, np.nan), found.standard_uncertainty.get(held, np.nan)
 
 
 def _value(found: Reconciliation, begin: dict[Key, float], key: Key) -> float:
