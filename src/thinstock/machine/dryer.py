@@ -6,7 +6,7 @@ Where heat goes into the sheet is the kernel's work; here is what it is given an
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Annotated, ClassVar
 
@@ -18,7 +18,7 @@ from thinstock.formula.traced import constant, convention, found, named
 from thinstock.kernels import dryer as kernel
 from thinstock.kernels.dryer_input import DryerInput
 from thinstock.kernels.yankee import Profile
-from thinstock.machine import dryer_heat, dryer_notes
+from thinstock.machine import dryer_heat, dryer_limits, dryer_notes
 from thinstock.machine.along import STEPS, along_yankee
 from thinstock.machine.hood import Hood
 from thinstock.machine.outlines.dry import Cylinders, Group
@@ -47,7 +47,6 @@ from thinstock.words.quantity import Num, Q
 if TYPE_CHECKING:
     from thinstock.machine.duty import Asked, Duty, Fixed
     from thinstock.machine.notes import Notes
-    from thinstock.machine.parts import Parts
 
 HOTTEST = 783.15
 """Hottest hood air a search tries where no limit is given, K."""
@@ -363,7 +362,7 @@ class YankeeDryer(Part):
         """Dryness at the reel, burner, exhaust, rated speed."""
         yield asked.duty(
             "drying", "dryness", asked.reel_dryness, value=lambda p: 1 / (1 + p.dryer.moisture_ratio_out),
-            margin=_wetness(asked.reel_dryness), status="computed, not calibrated", dryer="bound",
+            margin=dryer_limits.wetness(asked.reel_dryness), status="computed, not calibrated", dryer="bound",
             remark=asked.holder.replace(" ", "_"),
         )  # fmt: skip
         hood = asked.at("hood")
@@ -374,20 +373,12 @@ class YankeeDryer(Part):
             lambda p: p.yankee.dried.gas_power * asked.width,
             dryer="held",
         )
+        if self.hood.heating == "gas":
+            yield dryer_limits.turndown(hood, self.hood.burner_power_lowest)
         yield hood.capacity(
             "hood_exhaust", "exhaust_flow_limit", "flow", lambda p: p.yankee.dried.exhaust * asked.width, dryer="held"
         )
         yield asked.at("yankee").rated("speed_limit")
-
-
-def _wetness(reel_dryness: Num) -> Callable[[Parts], Num]:
-    """How far the sheet is from too wet, as a logarithm: a straight line for the search."""
-    wanted = 1.0 / reel_dryness - 1.0
-
-    def margin(parts: Parts) -> Num:
-        return np.log(wanted / np.maximum(parts.dryer.moisture_ratio_out, 1e-12))
-
-    return margin
 
 
 def _dried(**given: Num) -> kernel.Dried:
