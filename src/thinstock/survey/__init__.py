@@ -39,6 +39,16 @@ _HOMES = {
         "smallest_detectable_bias",
     ),
     "planning": ("MeasurementValue", "ReadingValue", "detectable_errors", "value_of_measurement", "value_of_reading"),
+    "power": (
+        "noncentrality_for",
+        "power_global",
+        "power_largest",
+        "separation",
+        "smallest_error_found",
+        "suspect_odds",
+        "suspect_set",
+    ),
+    "change_tests": ("joint_change", "step_down_change"),
     "historian": ("Series", "read_series"),
     "series": (
         "autocorrelation",

@@ -24,10 +24,10 @@ from thinstock.app.study_show import Study
 from thinstock.app.words import catalogue, say
 from thinstock.case import dumps
 from thinstock.errors import Fault, Refused, needs
+from thinstock.evidence.machine_inputs import held_addresses
+from thinstock.evidence.outputs import label, numbers
 from thinstock.machine.provenance import in_words
 from thinstock.studies.machine_axes import Varied, plan_of, varied
-from thinstock.studies.machine_inputs import held_addresses
-from thinstock.studies.outputs import label, numbers
 from thinstock.studies.prices import EXAMPLE, load_prices, read_prices
 from thinstock.tell.wet_end_costs import QUESTIONS
 from thinstock.words.fault import fault_in
