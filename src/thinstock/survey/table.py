@@ -171,6 +171,13 @@ def _densities(cells: Cells) -> dict[str, float]:
 Report = Callable[..., None]
 
 
+def reading_of(given: Mapping[str, str], cells: Cells, line: int) -> Reading | None:
+    """One row of a table, in SI; what is wrong with it is kept in `cells` with its line."""
+    found = len(cells.faults)
+    made = _reading(given, _densities(cells), lambda *what: cells.fault(line, *what))
+    return made if len(cells.faults) == found else None
+
+
 def _reading(given: Mapping[str, str], densities: Mapping[str, float], report: Report) -> Reading | None:
     """A row in SI; what is wrong with it goes to `report(column, value, bound, remedy)`."""
     if not given["stream"]:
