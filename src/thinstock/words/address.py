@@ -10,7 +10,7 @@ from __future__ import annotations
 import dataclasses
 import difflib
 import re
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Mapping
 from functools import cache
 from types import MappingProxyType
 from typing import Any, TypeVar
@@ -34,15 +34,6 @@ def listing(tree: Any) -> list[tuple[str, Any]]:
         for address, node in _nodes(tree, "")
         if not _children(node) and not (isinstance(node, tuple) and not node)
     ]
-
-
-def of_kind(tree: Any, kind: type[T]) -> Iterator[T]:
-    """Every value of a tree that is of one kind (an array, say), without its address."""
-    for child in _children(tree).values():
-        if isinstance(child, kind):
-            yield child
-        elif type(child) not in _VALUES:
-            yield from of_kind(child, kind)
 
 
 def put(tree: T, values: Mapping[str, Any]) -> T:
