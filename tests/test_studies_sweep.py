@@ -164,7 +164,9 @@ def test_a_killed_sweep_goes_on_where_it_was(tmp_path):
     worker.wait()
     done = len(list((tmp_path / "killed").glob("part-*.parquet")))
     assert 3 <= done < 120, "killed in the middle"
-    (tmp_path / "killed" / ".part-000099-left.tmp").write_bytes(b"half a part")
+    left = tmp_path / "killed" / ".0123456789abcdef.half"
+    left.write_bytes(b"half a part")
+    os.utime(left, (1e9, 1e9))
     plan = sobol_plan(AXES, 6000, 3)
     with ThreadPoolExecutor(8) as pool:
         report = run_sweep(plan, slow_water, folder=tmp_path / "killed", size=50, executor=pool)

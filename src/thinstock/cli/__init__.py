@@ -114,9 +114,15 @@ def main(args: Sequence[str] | None = None) -> None:
 
 def status(args: Sequence[str] | None = None) -> int:
     """Run the command line; the exit status."""
+    from thinstock.cli.streams import shown_streams
+
+    with shown_streams():
+        return _status(args)
+
+
+def _status(args: Sequence[str] | None) -> int:
     from thinstock.errors import Fault, Refused
 
-    readable_streams()
     given = list(sys.argv[1:] if args is None else args)
     try:
         with group.make_context("thinstock", given) as context:
@@ -161,14 +167,6 @@ def refusal(refused: Refused) -> str:
     faults = refused.faults
     head = "thinstock: refused" if len(faults) == 1 else phrase("cli.cli.thinstock_refused_faults", faults=len(faults))
     return "\n".join([head, *(f"  {fault}" for fault in faults)])
-
-
-def readable_streams() -> None:
-    """What the terminal cannot show becomes a question mark instead of an end of the program."""
-    for stream in (sys.stdout, sys.stderr):
-        reconfigure = getattr(stream, "reconfigure", None)
-        if reconfigure is not None:
-            reconfigure(errors="replace")
 
 
 def _let_go_of_stdout() -> None:

@@ -279,10 +279,11 @@ def progress(what: str) -> Iterator[Callable[[float, str], None] | None]:
     if not sys.stderr.isatty():
         yield None
         return
-    from rich.console import Console
     from rich.progress import BarColumn, Progress, TextColumn, TimeRemainingColumn
 
+    from thinstock.tell.terminal import console
+
     columns = (TextColumn("{task.description}"), BarColumn(), TimeRemainingColumn(elapsed_when_finished=True))
-    with Progress(*columns, console=Console(stderr=True), transient=True) as bar:
+    with Progress(*columns, console=console(sys.stderr), transient=True) as bar:
         task = bar.add_task(what, total=1.0)
         yield lambda share, said: bar.update(task, completed=share, description=said)

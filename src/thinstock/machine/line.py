@@ -92,6 +92,10 @@ class Machine(Fields):
     title: Annotated[str, Words()] = ""
     note: Annotated[str, Words()] = ""
     scenario: Annotated[str, Words()] = ""
+    exists: bool = False
+    """The machine runs: it makes its grade at its speed. Who read that and when stands in its source and note."""
+    evidence: Annotated[str, Words()] = ""
+    """Name of the evidence file beside the machine file."""
     hold_reel_dryness_by: Annotated[str, Choice(HOLDERS)] = "hood temperature"
     site: Site = Site()
     grade: Grade

@@ -16,13 +16,13 @@ from typing import Any
 import numpy as np
 
 from thinstock.errors import Refused, needs
+from thinstock.evidence.cases import FLAGS, machine_function, run_cases
+from thinstock.evidence.outputs import checked
 from thinstock.formula.label import Array
 from thinstock.machine.limits import words_of
 from thinstock.machine.line import Machine
 from thinstock.machine.numbers import told_in
-from thinstock.studies.cases import FLAGS, machine_function, run_cases
 from thinstock.studies.machine_axes import Varied
-from thinstock.studies.outputs import checked
 from thinstock.studies.plan import Plan, chunk_inputs
 from thinstock.studies.sweep import SweepReport, run_sweep
 from thinstock.words.fault import fault_in

@@ -17,7 +17,7 @@ from typing import Any
 from thinstock.case import text as reading
 from thinstock.case.lines import lines_of
 from thinstock.errors import Fault, Refused
-from thinstock.studies.distributions import Triangular
+from thinstock.evidence.distributions import Triangular
 from thinstock.words.address import nearest
 from thinstock.words.phrase import phrase
 from thinstock.words.units import NATURAL_GAS_HEATING_VALUE_RATIO

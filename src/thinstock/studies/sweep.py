@@ -6,9 +6,9 @@ there. What was done before is skipped. Nothing is ever read back at once.
 
 from __future__ import annotations
 
+import io
 import json
 import os
-import tempfile
 import time
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from concurrent.futures import Executor
@@ -20,6 +20,7 @@ from typing import Any
 import numpy as np
 
 from thinstock.errors import Fault, Refused, needs
+from thinstock.files.write import clock, folder_of, put, tidy
 from thinstock.studies.plan import Plan as Plan
 from thinstock.studies.plan import chunk_count as chunk_count
 from thinstock.studies.plan import chunk_inputs as chunk_inputs
@@ -88,24 +89,9 @@ def _table(inputs: Mapping[str, Any], outputs: Any, first: int, rows: int) -> An
 def _write(place: Path, table: Any) -> None:
     pq = needs("pyarrow.parquet", "tables")
 
-    handle, name = tempfile.mkstemp(dir=place.parent, prefix=f".{place.stem}-", suffix=".tmp")
-    try:
-        with os.fdopen(handle, "wb") as stream:
-            pq.write_table(table, stream, compression="zstd", row_group_size=max(table.num_rows, 1))
-            stream.flush()
-            os.fsync(stream.fileno())
-        _move(name, place)
-    except BaseException:
-        Path(name).unlink(missing_ok=True)
-        raise
-
-
-def _move(name: str, place: Path) -> None:
-    try:
-        os.replace(name, place)
-    except FileNotFoundError:
-        if not place.exists():  # another run of the same sweep was first, and has tidied up
-            raise
+    held = io.BytesIO()
+    pq.write_table(table, held, compression="zstd", row_group_size=max(table.num_rows, 1))
+    put(place, held.getvalue())
 
 
 def run_sweep(
@@ -128,10 +114,11 @@ def run_sweep(
     chunks = chunk_count(plan, size)
     if chunks > MOST_CHUNKS:
         raise Refused(fault_in("studies.sweep.size", "size", str(size), chunks=chunks, most_chunks=MOST_CHUNKS))
-    place.mkdir(parents=True, exist_ok=True)
+    folder_of(place)
+    begun = clock(place)
     _claim(place, plan, function, size)
     for name, text in (beside or {}).items():
-        _put(place / name, text)
+        put(place / name, text)
     work = ([plan] * chunks, [function] * chunks, range(chunks), [size] * chunks, [place.resolve()] * chunks)
     done = map(run_chunk, *work) if executor is None else executor.map(run_chunk, *(list(w) for w in work))
     rows = skipped = 0
@@ -140,8 +127,7 @@ def run_sweep(
         skipped += account["skipped"]
         if told is not None:
             told(account)
-    for leftover in place.glob(".part-*.tmp"):
-        leftover.unlink(missing_ok=True)
+    tidy(place, begun)
     return SweepReport(rows=rows, parts=chunks, written=chunks - skipped, skipped=skipped, folder=place)
 
 
@@ -173,15 +159,7 @@ def _claim(place: Path, plan: Plan, function: Callable[..., Any], size: int) -> 
         raise Refused(
             Fault(field="folder", value=place.name, bound=bound, remedy=phrase("studies.sweep.choose_empty_folder"))
         )
-    _put(manifest, json.dumps(ours, indent=1))
-
-
-def _put(place: Path, text: str) -> None:
-    """Write a text, whole or not at all."""
-    handle, name = tempfile.mkstemp(dir=place.parent, prefix=".sweep-", suffix=".tmp")
-    with os.fdopen(handle, "w", encoding="utf-8", newline="") as stream:
-        stream.write(text)
-    os.replace(name, place)
+    put(manifest, json.dumps(ours, indent=1))
 
 
 @lru_cache(maxsize=1)

@@ -11,7 +11,6 @@ import io
 import math
 import os
 import re
-import tempfile
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -20,6 +19,7 @@ from typing import Any
 import numpy as np
 
 from thinstock.errors import needs
+from thinstock.files.write import put
 from thinstock.formula.label import Array
 from thinstock.survey.cells import Cells, escaped, read_cells
 from thinstock.survey.edge import FRACTIONS, SPELLINGS, EdgeUnit, density, edge_unit
@@ -367,14 +367,7 @@ def write_survey(survey: Survey, path: str | os.PathLike[str]) -> None:
     densities = {kind: density(text) for kind, text in stated.items()}
     rows = [_row(reading, densities) for reading in survey.readings]
     data = _workbook(survey, rows) if place.suffix.lower() == ".xlsx" else _text(survey, rows)
-    handle, name = tempfile.mkstemp(dir=place.parent, prefix=f".{place.name}.")
-    try:
-        with os.fdopen(handle, "wb") as stream:
-            stream.write(data)
-        os.replace(name, place)
-    except BaseException:
-        os.unlink(name)
-        raise
+    put(place, data)
 
 
 def _text(survey: Survey, rows: list[dict[str, str]]) -> bytes:
