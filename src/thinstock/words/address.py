@@ -10,7 +10,7 @@ from __future__ import annotations
 import dataclasses
 import difflib
 import re
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from functools import cache
 from types import MappingProxyType
 from typing import Any, TypeVar
@@ -34,6 +34,17 @@ def listing(tree: Any) -> list[tuple[str, Any]]:
         for address, node in _nodes(tree, "")
         if not _children(node) and not (isinstance(node, tuple) and not node)
     ]
+
+
+def owned(tree: Any, prefix: str = "") -> Iterator[tuple[str, Any, str, Any]]:
+    """Every value of a tree with its address, the part it belongs to and its name there, in one walk."""
+    for name, child in _children(tree).items():
+        element = join((name,))
+        address = f"{prefix}.{element}" if prefix else element
+        if _children(child):
+            yield from owned(child, address)
+        elif not (isinstance(child, tuple) and not child):
+            yield address, tree, name, child
 
 
 def put(tree: T, values: Mapping[str, Any]) -> T:
@@ -151,16 +162,16 @@ def _is_part(item: Any) -> bool:
 
 def _item_names(items: tuple[Any, ...]) -> list[str]:
     """How the items of a tuple go: by name, twins numbered, nameless ones by their number."""
-    names: list[str] = []
+    names: dict[str, None] = {}
+    twins: dict[str, int] = {}
     for number, item in enumerate(items, start=1):
         given = item.get("name") if isinstance(item, Mapping) else getattr(item, "name", None)
         name = first = _segment(str(given)) if given else str(number)
-        twin = 1
         while name in names:
-            twin += 1
-            name = f"{first}_{twin}"
-        names.append(name)
-    return names
+            twins[first] = twins.get(first, 1) + 1
+            name = f"{first}_{twins[first]}"
+        names[name] = None
+    return list(names)
 
 
 def _nodes(node: Any, prefix: str) -> Iterator[tuple[str, Any]]:
