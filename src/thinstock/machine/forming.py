@@ -176,12 +176,9 @@ class Forming(Part):
         free = web.free
         assert free is not None
         arriving = self.arriving(
-            speed=web.speed,
-            density=around.water.density,
-            stock_depth=free.depth,
-            jet_thickness=free.jet_thickness,
-            jet_speed=free.jet_speed,
-        )
+            speed=web.speed, density=around.water.density, stock_depth=free.depth,
+            jet_thickness=free.jet_thickness, jet_speed=free.jet_speed,
+        )  # fmt: skip
         elements, rows = self.build(arriving)
         return arriving, elements, rows
 

@@ -201,7 +201,7 @@ def relative_grammage_at_moisture(moisture_ratio_sought: Num, relative_grammage:
 
 def _node(part: Array, k: NDArray[np.intp]) -> Array:
     """The k-th node of each row."""
-    return part[k] if part.ndim == 1 else np.take_along_axis(part, k, axis=-1)[..., 0]
+    return part[k[0]] if part.ndim == 1 else np.take_along_axis(part, k, axis=-1)[..., 0]
 
 
 def _first_root(p0: Array, p1: Array, p2: Array, p3: Array) -> Array:
