@@ -443,7 +443,7 @@ class ValueWatch:
         return label.function(*args, **kwargs)
 
 
-W = TypeVar("W", bound=RangeWatch | ValueWatch)
+W = TypeVar("W", bound=RangeWatch | ValueWatch | Worksheet)
 
 
 @contextmanager
@@ -459,7 +459,7 @@ def worksheet(keep: bool = True) -> Iterator[Worksheet]:
 
 @contextmanager
 def watching(watch: W) -> Iterator[W]:
-    """Count what leaves its range in every formula used inside."""
+    """Count what leaves its range in every formula used inside; a worksheet goes on recording."""
     token = listening.set(watch)
     try:
         yield watch
