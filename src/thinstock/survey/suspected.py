@@ -122,7 +122,7 @@ def tells_apart(findings: Findings, suspects: Sequence[Suspect]) -> tuple[Apart,
 
     Source: BOX_HILL_1967. Status: from memory.
     """
-    from thinstock.survey.findings import CANDIDATES, candidate_value
+    from thinstock.survey.next_reading import CANDIDATES, candidate_value
 
     chosen = list(suspects[:MOST])
     if len(chosen) < 2:

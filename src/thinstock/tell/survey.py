@@ -18,7 +18,8 @@ from thinstock.words.phrase import phrase
 
 if TYPE_CHECKING:
     from thinstock.survey.change import Change
-    from thinstock.survey.findings import Doubt, Findings, Imbalance, Next, Row
+    from thinstock.survey.findings import Doubt, Findings, Imbalance, Row
+    from thinstock.survey.next_reading import Next
     from thinstock.survey.table import Reading
 
 SIGNIFICANCE = 0.05
