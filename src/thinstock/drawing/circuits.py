@@ -116,8 +116,8 @@ def _edge(at: tuple[float, float], to: tuple[float, float], aside: float) -> tup
     size = math.hypot(dx, dy)
     x, y = at[0] - aside * dy / size, at[1] + aside * dx / size
     reach = min(
-        (BOX[0] / 2 - abs(x - at[0])) / abs(dx) if dx else math.inf,
-        (BOX[1] / 2 - abs(y - at[1])) / abs(dy) if dy else math.inf,
+        (math.copysign(BOX[0] / 2, dx) - (x - at[0])) / dx if dx else math.inf,
+        (math.copysign(BOX[1] / 2, dy) - (y - at[1])) / dy if dy else math.inf,
     )
     return x + dx * reach, y + dy * reach
 

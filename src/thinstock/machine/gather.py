@@ -165,6 +165,7 @@ def values_of(machine: Machine, parts: Parts, energy: tuple[Consumer, ...], prod
         found |= {f"{kind}_per_product": total_of(energy, kind) for kind in KINDS}
         if machine.circuit is None:
             found |= _shower_water(machine, parts, production)
+        found |= _burnt(found, production)
     else:
         needs = existing("sheet") | (existing("yankee") if machine.yankee is not None else frozenset())
         needs = needs | (existing("circuit") if machine.circuit is not None else frozenset())
@@ -183,6 +184,18 @@ def _shower_water(machine: Machine, parts: Parts, production: Num) -> dict[str, 
         "fresh_water_per_product": circulation.specific_water(fresh, production),
         "shower_heat_per_product": warmed / production,
     }
+
+
+def _burnt(found: Mapping[str, Num], production: Num) -> dict[str, Num]:
+    """Fuel per mass of product while paper is made and with idle time, and the efficiency that counts both."""
+    fuel, idle = named("specific_energy", found["fuel_heat"] / production), found["idle_factor"]
+    made: dict[str, Num] = {
+        "fuel_per_product": fuel,
+        "fuel_with_idle_per_product": named("specific_energy", fuel * idle),
+    }
+    if "drying_efficiency_fuel" in found:
+        made["drying_efficiency_idle"] = named("drying_efficiency", found["drying_efficiency_fuel"] / idle)
+    return made
 
 
 def masked(values: dict[str, Num], formed: Num) -> dict[str, Num]:
