@@ -18,6 +18,7 @@ from thinstock.survey import SurveyError, effective_size, read_round, trend_test
 from thinstock.survey import historian as files
 from thinstock.survey.clock import length, seconds, written
 from thinstock.survey.historian import Series, bundled_or
+from thinstock.survey.window_change import compare_windows
 from thinstock.survey.windows import Record, find_windows, merged, one_window, step_down, values_needed
 
 SIGNALS = ("facial-roll", "facial-roll-laboratory")
@@ -125,6 +126,52 @@ def test_no_room_for_a_window_and_signals_without_values_are_refused():
     with pytest.raises(SurveyError, match="after the begin"):
         one_window({"a": short}, 100.0, 100.0)
     assert one_window({"a": short}, 0.0, 1800.0).held["a"].count == 30
+
+
+# -------------------------------------------- two windows
+
+
+def pair(
+    seed: int, moved: tuple[float, ...], count: int = 6
+) -> tuple[dict[str, Series], tuple[float, float], tuple[float, float]]:
+    rows = related(np.random.default_rng(seed), count, 480, 0.6)
+    for row, step in zip(rows, moved):
+        row[240:] += step
+    return {f"t{k}": series(x) for k, x in enumerate(rows)}, (0.0, 14_400.0), (14_400.0, 28_800.0)
+
+
+def test_only_what_moved_is_claimed():
+    found = compare_windows(*pair(9, (2.0, 0.0, -2.0)))
+    assert found.probability < 1e-6 and found.rank == 6
+    assert [m.tag for m in found.moved if m.claimed] == ["t0", "t2"]
+    assert abs(found.moved[0].difference - 2.0) < 3.0 * found.moved[0].standard_uncertainty
+
+
+def test_where_nothing_moved_little_is_claimed():
+    found = [compare_windows(*pair(seed, ())) for seed in range(40)]
+    assert sum(any(m.claimed for m in one.moved) for one in found) <= 5
+    assert np.mean([one.probability < 0.05 for one in found]) <= 0.175
+
+
+def test_signals_that_say_nothing_are_left_out_by_name():
+    signals, before, after = pair(10, (2.0,))
+    signals["flat"] = series(np.full(480, 3.0))
+    found = compare_windows(signals, before, after)
+    assert found.left_out == ("flat",)
+    with pytest.raises(SurveyError, match="ten values"):
+        compare_windows({"flat": signals["flat"]}, before, after)
+    with pytest.raises(SurveyError, match="after the begin"):
+        compare_windows(signals, (5.0, 5.0), after)
+
+
+def test_the_felt_that_was_changed_at_noon_is_seen_in_the_bundled_signals():
+    spans = ("--before", "2026-03-29 07:00", "2026-03-29 13:00", "--after", "2026-03-29 13:00", "2026-03-29 19:00")
+    said = ran("history", "facial-roll", *spans)
+    assert max(map(len, said.splitlines())) <= 104 and "Something changed" in said
+    data = json.loads(ran("history", "facial-roll", *spans, "--json"))
+    claimed = {s["tag"] for s in data["signals"] if s["claimed"]}
+    assert {"steam", "gas", "hood air"} <= claimed
+    assert "belong together" in refused("history", "facial-roll", "--before", "a", "b")
 
 
 # -------------------------------------------- times

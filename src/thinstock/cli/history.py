@@ -15,6 +15,7 @@ from thinstock.words.phrase import phrase
 
 if TYPE_CHECKING:
     from thinstock.survey.signals import Tags
+    from thinstock.survey.window_change import Compared
     from thinstock.survey.windows import Windows
 
 FILE = click.Path(dir_okay=False, path_type=Path)
@@ -29,6 +30,8 @@ FILE = click.Path(dir_okay=False, path_type=Path)
 @click.option("--from", "begin", metavar="TIME", help=phrase("cli.history.begin"))
 @click.option("--to", "end", metavar="TIME", help=phrase("cli.history.end"))
 @click.option("--find", "length", metavar="LENGTH", help=phrase("cli.history.find"))
+@click.option("--before", nargs=2, metavar="FROM TO", help=phrase("cli.history.before"))
+@click.option("--after", nargs=2, metavar="FROM TO", help=phrase("cli.history.after"))
 @click.option(
     "--out", "folder", metavar="DIR", type=click.Path(file_okay=False, path_type=Path), help=phrase("cli.history.out")
 )
@@ -45,6 +48,8 @@ def command(
     begin: str | None,
     end: str | None,
     length: str | None,
+    before: tuple[str, str] | None,
+    after: tuple[str, str] | None,
     folder: Path | None,
     most: int,
     as_json: bool,
@@ -52,16 +57,19 @@ def command(
     """Read the signals of a mill's historian from FILE (CSV or Parquet, long or wide) and find where they stand steady.
 
     With --tags, a file that says which signal is which reading, and --out, every steady window becomes a round that
-    `thinstock survey` and `thinstock calibrate` read.
+    `thinstock survey` and `thinstock calibrate` read. With --before and --after, two windows are compared.
     """
     from thinstock.errors import Refused
     from thinstock.survey import clock
     from thinstock.survey.historian import GOOD, bundled_or, read_files
     from thinstock.survey.signals import check_units
+    from thinstock.survey.window_change import compare_windows
     from thinstock.survey.windows import find_windows, merged
 
     if folder is not None and tags is None:
         raise Refused(fault_in("cli.history.rounds_need_tags", "--out", str(folder)))
+    if (before is None) != (after is None):
+        raise Refused(fault_in("cli.history.both", "--before, --after"))
     wanted = None if tags is None else _tags(tags, machine)
     names = None if wanted is None else wanted.names
     places = [bundled_or(f) for f in files]
@@ -70,6 +78,14 @@ def command(
         check_units(wanted, series)
     zone = clock.zone_of(places[0], zone)
     told = partial(clock.written, zone=zone)
+    if before is not None and after is not None:
+        spans = [
+            (clock.seconds(pair[0], zone, name), clock.seconds(pair[1], zone, name))
+            for name, pair in (("--before", before), ("--after", after))
+        ]
+        moved = compare_windows(series, spans[0], spans[1])
+        _show_compared(moved, (told(spans[0][0]), told(spans[0][1])), (told(spans[1][0]), told(spans[1][1])), as_json)
+        return
     first = None if begin is None else clock.seconds(begin, zone, "--from")
     last = None if end is None else clock.seconds(end, zone, "--to")
     size = None if length is None else clock.length(length, "--find")
@@ -111,3 +127,15 @@ def _show(found: Windows, told: Callable[[float], str], rounds: Sequence[Path], 
     from thinstock.tell.terminal import page
 
     page(windows_told(found, told, list(map(str, rounds)))).show()
+
+
+def _show_compared(found: Compared, before: tuple[str, str], after: tuple[str, str], as_json: bool) -> None:
+    if as_json:
+        from thinstock.tell.history import compared_record
+
+        click.echo(json.dumps(compared_record(found, before, after), indent=1, allow_nan=False))
+        return
+    from thinstock.tell.history import compared_told
+    from thinstock.tell.terminal import page
+
+    page(compared_told(found, before, after)).show()

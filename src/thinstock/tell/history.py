@@ -1,4 +1,4 @@
-"""Signals over time told once: what each holds, which windows stand steady."""
+"""Signals over time told once: what each holds, which windows stand steady, what changed between two."""
 
 from __future__ import annotations
 
@@ -8,10 +8,11 @@ from typing import TYPE_CHECKING, Any
 
 from thinstock.tell.blocks import Block, Column, Group, Table, points, words
 from thinstock.tell.record import FORMAT, plain
-from thinstock.words.figures import NONE
+from thinstock.words.figures import NONE, figure, plus_minus
 from thinstock.words.phrase import phrase
 
 if TYPE_CHECKING:
+    from thinstock.survey.window_change import Compared
     from thinstock.survey.windows import Record, Window, Windows
 
 SHOWN = 24
@@ -103,5 +104,45 @@ def windows_record(found: Windows, rounds: Sequence[str]) -> dict[str, Any]:
         "steady": len(found.steady),
         "windows": [{"steady": w.steady, **plain(w)} for w in found.windows],
         "rounds": list(rounds),
+    })  # fmt: skip
+    return made
+
+
+def compared_told(found: Compared, before: tuple[str, str], after: tuple[str, str]) -> list[Block]:
+    """What changed between two windows."""
+    joint = "history.page.nothing_changed" if found.probability >= 0.05 else "history.page.something_changed"
+    heads = ("tag", "unit", "before", "after", "difference", "chance")
+    columns = tuple(
+        Column(head=phrase(f"history.page.{head}"), sort="word" if k < 2 else "end") for k, head in enumerate(heads)
+    )
+    rows = tuple(
+        (
+            m.tag, m.unit, figure(m.before, 4), figure(m.after, 4),
+            plus_minus(m.difference, m.standard_uncertainty, 4), chance(m.probability),
+        )
+        for m in found.moved
+    )  # fmt: skip
+    spans = phrase("history.page.spans", begin=before[0], end=before[1], other_begin=after[0], other_end=after[1])
+    left = [phrase("history.page.left_out", list=", ".join(found.left_out))] if found.left_out else []
+    return [
+        words(spans),
+        words(phrase(joint, p=chance(found.probability), statistic=figure(found.statistic, 3), rank=found.rank)),
+        Table(key="moved", columns=columns, rows=rows, indented=False,
+              marked=frozenset(k for k, m in enumerate(found.moved) if m.claimed)),
+        words(*left, phrase("history.page.compared_foot")),
+    ]  # fmt: skip
+
+
+def chance(probability: float) -> str:
+    """A probability as one reads it."""
+    return figure(probability, 2) if probability >= 1e-4 else phrase("history.page.rare")
+
+
+def compared_record(found: Compared, before: tuple[str, str], after: tuple[str, str]) -> dict[str, Any]:
+    """What changed between two windows as one object."""
+    moved = [{**plain(m), "difference": m.difference} for m in found.moved]
+    made: dict[str, Any] = plain({
+        "format": FORMAT, "before": before, "after": after, "statistic": found.statistic, "rank": found.rank,
+        "probability": found.probability, "signals": moved, "left_out": found.left_out,
     })  # fmt: skip
     return made
