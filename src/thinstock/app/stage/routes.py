@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from typing import Any
+from urllib.parse import urlencode
 
 from starlette.concurrency import run_in_threadpool
 from starlette.exceptions import HTTPException
@@ -25,13 +26,14 @@ from thinstock.work.workspace import Workspace
 def listing(request: Request) -> Response:
     """The lessons there are: bundled and in the workspace; a file that cannot be read says why at its place."""
     workspace: Workspace = request.app.state.workspace
-    rows = []
+    rows: list[dict[str, Any]] = []
     for name in lessons_in(workspace).files():
+        row: dict[str, Any] = {"file": name, "lesson": None, "faults": ()}
         try:
-            lesson, faults = opened(f"file={name}", workspace).lesson, ()
+            row["lesson"] = opened(urlencode({"file": name}), workspace).lesson
         except Refused as refused:
-            lesson, faults = None, refused.faults
-        rows.append({"file": name, "lesson": lesson, "faults": faults})
+            row["faults"] = refused.faults
+        rows.append(row)
     return page_reply(
         request, "lessons.html", here="lessons", known=[bundled(name) for name in lesson_names()], own=rows, query=""
     )
