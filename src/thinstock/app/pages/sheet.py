@@ -19,7 +19,7 @@ from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import Route
 
-from thinstock.app import pictures
+from thinstock.app import jobs_routes, pictures
 from thinstock.app.pages import Page
 from thinstock.app.reply import body_of, json_reply, page_reply, piece, text_in
 from thinstock.app.sheet_wanted import MOST, SIZES, TARGETS, wanted
@@ -328,9 +328,14 @@ async def answer(request: Request) -> Response:
 
 def _answer(request: Request, body: dict[str, Any]) -> Response:
     opened = open_state(parse(text_in(body, "query")), request.app.state.workspace)
-    made = _parts(request, text_in(body, "job", ""))
+    key = text_in(body, "job", "")
+    if "start" in body:
+        key = _started(request, Sheets(opened), key)
+    job = request.app.state.jobs.look(key, NEVER, _patience(body)) if key else None
+    made = _parts(request, key)
     sheets = Sheets(opened, tuple(one for one in made if isinstance(one, SheetMade)))
-    told = {
+    told: dict[str, Any] = {
+        "job": key, "how": {"state": "unknown"} if job is None else jobs_routes.told(request, job),
         "pieces": pieces(sheets),
         "heads": sheets.heads(),
         "charts": sheets.charts(),
@@ -354,19 +359,22 @@ def _pictures(made: list[Any], mode: str, have: Any) -> dict[str, str]:
     return {name: base64.b64encode(raw).decode() for name, raw in found.items() if name not in held}
 
 
-async def start(request: Request) -> Response:
-    """Lay the sheets."""
-    body = await body_of(request)
-    return await run_in_threadpool(_start, request, body)
+NEVER = 10**9
+"""A version no job reaches: an answer waits until the job ends or patience does."""
 
 
-def _start(request: Request, body: dict[str, Any]) -> Response:
+def _patience(body: dict[str, Any]) -> float:
+    """How long an answer may wait for the job, s."""
+    wait = body.get("wait", 0.0)
+    return min(float(wait), jobs_routes.PATIENCE) if isinstance(wait, int | float) and wait > 0.0 else 0.0
+
+
+def _started(request: Request, sheets: Sheets, before: str) -> str:
+    """Lay the sheets of an address instead of those before."""
     jobs: Jobs = request.app.state.jobs
-    before = text_in(body, "before", "")
     if before:
         jobs.stop(before)
-    sheets = Sheets(open_state(parse(text_in(body, "query")), request.app.state.workspace))
-    return json_reply({"job": jobs.start("thinstock.app.work:sheets", sheets.work())})
+    return jobs.start("thinstock.app.work:sheets", sheets.work())
 
 
 def _parts(request: Request, key: str) -> list[Any]:
@@ -396,7 +404,6 @@ PAGE = Page(
     routes=(
         Route("/sheet", show),
         Route("/sheet/answer", answer, methods=["POST"]),
-        Route("/sheet/start", start, methods=["POST"]),
         Route("/sheet/picture/{key}/{name}/{mode}.png", image),
     ),
 )
