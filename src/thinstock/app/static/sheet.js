@@ -83,6 +83,7 @@ function go(next, grip = null) {
   if (reading.dataset.state === "fresh") standing("asking");
   by("sheets").classList.add("old");
   unitLinks(here);
+  along();
   loop.ask(here.query);
 }
 
@@ -140,6 +141,17 @@ function hang(found, { light, mine }) {
     img.hidden = false;
     Object.assign(img.dataset, { job: mine, light });
   }
+  along();
+}
+
+/** Charts and pictures as files follow the address, the job and the light. */
+function along() {
+  for (const link of document.querySelectorAll("[href^='/sheet/file/']")) link.search = job ? here.other("job", job).query : here.query;
+  for (const link of document.querySelectorAll("[data-picture]")) {
+    const img = by(link.dataset.picture === "detail" ? "detail" : `sheet-${link.dataset.picture}`);
+    link.hidden = !img.dataset.job;
+    link.href = `/sheet/picture/${img.dataset.job}/${link.dataset.picture}/${img.dataset.light ?? "diffuse"}.png`;
+  }
 }
 
 for (const radio of document.querySelectorAll("[name=light]")) {
@@ -151,6 +163,7 @@ for (const radio of document.querySelectorAll("[name=light]")) {
         img.src = `/sheet/picture/${img.dataset.job}/${number}/${radio.value}.png`;
       }
     });
+    along();
   });
 }
 
@@ -200,6 +213,7 @@ by("seed").addEventListener("click", (event) => {
 heads(JSON.parse(by("heads").textContent));
 pageLinks(here.without("c", "w", "v", "orientation", "zone", "size", "seed", "target", "aim", "grade", "spots", "spot", "left").query);
 undo.shown();
+along();
 draw();
 lay(here.query);
 document.documentElement.dataset.ready = "1";
