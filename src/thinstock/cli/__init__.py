@@ -34,11 +34,14 @@ COMMANDS = {
     "study": phrase("cli.cli.how_sure_machine_s_numbers"),
     "sweep": phrase("cli.cli.machine_at_very_many_cases"),
     "map": phrase("cli.cli.one_result_over_two_inputs"),
+    "history": phrase("cli.cli.signals_over_time_steady_windows"),
     "survey-form": phrase("cli.cli.write_empty_table_readings_for"),
     "survey": phrase("cli.cli.reconcile_table_readings_what_agrees"),
     "calibrate": phrase("cli.cli.fit_machine_s_constants_to"),
+    "drift": phrase("cli.cli.constants_over_many_rounds"),
     "handout": phrase("cli.cli.handout_on_machine_as_pdf"),
     "exercises": phrase("cli.cli.problems_around_machine_for_class"),
+    "lesson": phrase("cli.cli.give_lesson"),
     "check": phrase("cli.cli.read_machine_file_say_what"),
     "truth": phrase("cli.cli.what_print_says_what_thinstock"),
     "formulas": phrase("cli.cli.formulas_picture_words_range_source"),
@@ -47,6 +50,8 @@ COMMANDS = {
 """Every command with its line of help; `cli.<name>` holds it as `command`."""
 
 
+MOST_TOLD = 100
+"""Faults of one refusal that are told one by one."""
 COMPLETE = "_THINSTOCK_COMPLETE"
 """Set by a shell that completes a command: see the README."""
 
@@ -166,7 +171,8 @@ def refusal(refused: Refused) -> str:
     """All faults of a refusal, one a line."""
     faults = refused.faults
     head = "thinstock: refused" if len(faults) == 1 else phrase("cli.cli.thinstock_refused_faults", faults=len(faults))
-    return "\n".join([head, *(f"  {fault}" for fault in faults)])
+    more = [phrase("cli.cli.more_faults", count=len(faults) - MOST_TOLD)] if len(faults) > MOST_TOLD else []
+    return "\n".join([head, *(f"  {fault}" for fault in faults[:MOST_TOLD]), *more])
 
 
 def _let_go_of_stdout() -> None:

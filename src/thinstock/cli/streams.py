@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import sys
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
@@ -40,7 +41,7 @@ def shown_streams() -> Iterator[None]:
         reconfigure = getattr(stream, "reconfigure", None)
         if reconfigure is not None:
             reconfigure(errors="replace")
-    sys.stdout, sys.stderr = (one if one is None else cast(TextIO, Shown(one)) for one in before)
+    sys.stdout, sys.stderr = (cast(TextIO, Shown(io.StringIO() if one is None else one)) for one in before)
     try:
         yield
     finally:

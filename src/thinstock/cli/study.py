@@ -156,6 +156,27 @@ def freeness(machine: str, changes: tuple[str, ...], drop: float, as_json: bool,
     _show_costs(found, lambda costs, edge: card(costs, edge, lower), as_json, unit_set)
 
 
+@command.command("dryness")
+@machine_argument
+@_JSON
+@units_option
+def dryness(machine: str, changes: tuple[str, ...], as_json: bool, unit_set: UnitSet) -> None:
+    """What a point of dryness into the dryer saves there: heat, fuel and money, with the heat per point."""
+    from thinstock.case.overrides import machine_from
+    from thinstock.studies.point_worth import point_worth
+    from thinstock.tell.point_worth import told
+    from thinstock.tell.study import edge_of
+    from thinstock.tell.terminal import page
+
+    found = point_worth(machine_from(machine, changes))
+    if as_json:
+        from thinstock.tell.record import dumped
+
+        click.echo(dumped(found, ("machine",), title=found.machine.title))
+        return
+    page(told(found, edge_of(found.machine, unit_set))).show()
+
+
 @command.command("evenness")
 @machine_argument
 @_JSON

@@ -280,7 +280,7 @@ class Machine(Fields):
 
     def cases(self) -> int | None:
         """Number of cases when values are arrays, else None."""
-        sizes = {values.shape[0] for values in address.of_kind(self, np.ndarray) if values.ndim == 1}
+        sizes = set(self.cases_within)
         if len(sizes) > 1:
             raise Refused(fault_in("machine.line.machine", "machine", ", ".join(f"{s} cases" for s in sorted(sizes))))
         return sizes.pop() if sizes else None

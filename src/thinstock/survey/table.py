@@ -171,6 +171,13 @@ def _densities(cells: Cells) -> dict[str, float]:
 Report = Callable[..., None]
 
 
+def reading_of(given: Mapping[str, str], cells: Cells, line: int) -> Reading | None:
+    """One row of a table, in SI; what is wrong with it is kept in `cells` with its line."""
+    found = len(cells.faults)
+    made = _reading(given, _densities(cells), lambda *what: cells.fault(line, *what))
+    return made if len(cells.faults) == found else None
+
+
 def _reading(given: Mapping[str, str], densities: Mapping[str, float], report: Report) -> Reading | None:
     """A row in SI; what is wrong with it goes to `report(column, value, bound, remedy)`."""
     if not given["stream"]:
@@ -273,7 +280,8 @@ def _uncertainty(text: str, value: float | None, fraction: bool, report: Report)
             return None
         if found["per_cent"] and value is None:
             return None
-        squares += (number / 100.0 * (value or 0.0) if found["per_cent"] else number) ** 2
+        part_of = number / 100.0 * (value or 0.0) if found["per_cent"] else number
+        squares += part_of * part_of
     if not 0.0 < squares < math.inf:
         report(
             "uncertainty",
