@@ -92,11 +92,16 @@ function go(next, grip = null) {
 /** The sheets of an address: started, then asked for with all that is new of them, each time waiting longer. */
 async function lay(query) {
   busy(true);
+  const began = performance.now();
   let wait = 0.6;
   let told = await ask(query, undefined, { ...lights(), start: true, mine: job, wait: 0.3 });
   const mine = told?.job;
   while (told && mine === job && query === here.query) {
-    if (told.how.share > 0) by("progress").value = told.how.share;
+    if (told.how.share > 0) {
+      by("progress").value = told.how.share;
+      const gone = (performance.now() - began) / 1000;
+      by("said").textContent = say("sheet.how_far", { share: Math.round(100 * told.how.share), left: Math.max(1, Math.round(gone * (1 / told.how.share - 1))) });
+    }
     if (told.how.parts > frames.filter((frame) => !frame.hidden).length) by("sheets").classList.remove("old");
     if (OVER.includes(told.how.state)) return ended(told.how);
     wait = Math.min(2 * wait, 4.8);
@@ -116,6 +121,7 @@ function ended({ state, faults }) {
 function busy(now, again = false) {
   by("laying").hidden = !now;
   by("lay").hidden = !again;
+  by("said").textContent = "";
   if (!now) return;
   by("progress").removeAttribute("value");
 }
