@@ -23,6 +23,7 @@ from starlette.routing import Route
 
 from thinstock.app.words import say
 from thinstock.drawing import chart, former_field, svg, typeface
+from thinstock.drawing.circuits import scheme as circuit_scheme
 from thinstock.drawing.elevation import ROOT, alt_text, elevation, table
 from thinstock.errors import Refused, needs
 from thinstock.machine.result import Result
@@ -48,6 +49,11 @@ def drawing(
     )  # fmt: skip
     made = _PREFIX.sub(PREFIX, _STYLE_SHEET.sub("", made, count=1))
     return _STYLE.sub(_as_attributes, made)
+
+
+def scheme(result: Result) -> str:
+    """The scheme of the water circuits as a piece of a page; empty without circuits."""
+    return _STYLE.sub(_as_attributes, circuit_scheme(result, theme="page"))
 
 
 def _as_attributes(found: re.Match[str]) -> str:
