@@ -76,7 +76,7 @@ class Study:
         if isinstance(spec.get("height"), dict):
             spec = {**spec, "height": spec["height"]["step"] * len(rows)}
         narrow = json.loads(json.dumps(spec).replace('"labelLimit": 220', '"labelLimit": 118'))
-        narrow = json.loads(json.dumps(narrow).replace('"labelLimit": 200', '"labelLimit": 118'))
+        narrow = json.loads(json.dumps(narrow).replace('"labelLimit": 280', '"labelLimit": 118'))
         self.figures.append(
             {"name": name, "number": len(self.figures) + 1, "spec": spec, "narrow": narrow, "data": {"rows": rows},
              "caption": caption, "alt": alt, "table": rows_as_table(rows), "section": "study", "wide": True,
@@ -257,7 +257,7 @@ def _interval(one: Sure) -> dict[str, Any] | None:
 
 def _reach(rows: list[dict[str, Any]]) -> float:
     """How far the frame reaches either way, %: as far as the bars, or a bound beyond which they say how far they go."""
-    most = max(abs(row[end]) for row in rows for end in ("low", "high", "slopes low", "slopes high"))
+    most = max(abs(float(row[end])) for row in rows for end in ("low", "high", "slopes low", "slopes high"))
     reach = min(10.0 * math.ceil(most / 10.0), FARTHEST)
     for row in rows:
         row["over"] = say("study.over", end=figure(row["high"], 2)) if row["high"] > reach else ""
