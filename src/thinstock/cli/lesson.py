@@ -103,6 +103,25 @@ def check_lessons(names: tuple[str, ...]) -> None:
         raise Refused(wrong)
 
 
+@command.command("export", short_help=phrase("cli.lesson.export"))
+@click.argument("name")
+@click.option("--out", "-o", required=True, type=click.Path(path_type=Path), help=phrase("cli.lesson.out"))
+@click.option("--without-notes", is_flag=True, help=phrase("cli.lesson.without"))
+def export(name: str, out: Path, without_notes: bool) -> None:
+    """Write the lesson NAME as PDF, as slides (PPTX) or as one offline HTML file, by the ending of FILE."""
+    from thinstock.app.stage.taken import KINDS
+    from thinstock.cli.options import write_out
+    from thinstock.errors import Refused
+    from thinstock.lesson.library import load
+    from thinstock.words.fault import fault_in
+
+    kind = out.suffix.lower().removeprefix(".")
+    if kind not in KINDS:
+        raise Refused(fault_in("cli.lesson.kind", "--out", str(out), known=", ".join(KINDS)))
+    lesson, files = load(name)
+    write_out(KINDS[kind][1](lesson, files, not without_notes), out)
+
+
 @command.command("new", short_help=phrase("cli.lesson.new"))
 @click.argument("file", type=click.Path(path_type=Path))
 @click.option("--title", default="", help=phrase("cli.lesson.title"))
