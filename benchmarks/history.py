@@ -54,12 +54,18 @@ def read(path: Path) -> None:
     """Read the file in this process and say what it took."""
     begun = time.perf_counter()
     from thinstock.survey import read_series
+    from thinstock.survey.windows import find_windows
 
     found = read_series(path, zone=ZONE)
-    took = time.perf_counter() - begun
+    read_in = time.perf_counter() - begun
+    windows = find_windows(found)
+    took, busy = time.perf_counter() - begun, time.process_time()
     peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024.0
     kept, gone = sum(s.value.size for s in found.values()), sum(sum(s.dropped.values()) for s in found.values())
-    print(f"read {kept} rows of {len(found)} tags, {gone} dropped: {took:.2f} s, {peak:.0f} MiB at most")
+    print(f"{kept} values of {len(found)} tags, {gone} rows dropped, read in {read_in:.2f} s")
+    hours = windows.length / 3600.0
+    print(f"{len(windows.steady)} of {len(windows.windows)} windows of {hours:g} h steady")
+    print(f"{took:.2f} s in all, {busy:.2f} s of processor, {peak:.0f} MiB at most")
 
 
 def main() -> None:

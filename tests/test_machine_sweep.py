@@ -163,7 +163,7 @@ def test_a_sweep_killed_in_the_middle_goes_on_as_if_nothing_had_been(tmp_path):
     assert subprocess.run(command("killed"), check=False, **quiet).returncode == 0
     assert subprocess.run(command("plain"), check=False, **quiet).returncode == 0
     assert contents(tmp_path / "killed") == contents(tmp_path / "plain")
-    assert not list((tmp_path / "killed").glob("*.tmp"))
+    assert not list((tmp_path / "killed").glob(".*.half"))
 
 
 def test_another_machine_or_other_results_are_refused_in_the_same_folder(roll, plan, undisturbed, tmp_path):

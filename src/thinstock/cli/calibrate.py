@@ -71,12 +71,13 @@ def command(
     from thinstock.case.overrides import machine_from
     from thinstock.cli.study import progress
     from thinstock.errors import Refused
+    from thinstock.files.write import put
     from thinstock.survey.machine_calibration import calibrate
     from thinstock.survey.round import read_round
     from thinstock.survey.surer import evidence_name, keep
 
-    if out is not None and out.exists():
-        raise Refused(fault_in("cli.calibrate.there_already", str(out)))
+    if out is not None and os.path.lexists(out):
+        raise Refused(fault_in("files.there_already", str(out)))
     made = machine_from(machine, changes)
     rounds = [read_round(table, made) for table in tables]
     with progress(phrase("cli.calibrate.draws_made")) as tell:
@@ -86,9 +87,7 @@ def command(
     if out is not None:
         text = dumps(found.machine.with_({"evidence": evidence_name(out)}))
         keep(found, text, out)
-        half = out.with_name(f".{out.name}.part")
-        half.write_text(text, encoding="utf-8", newline="\n")
-        os.replace(half, out)
+        put(out, text, new=True)
     if as_json:
         from thinstock.tell.survey_record import calibration_record
 

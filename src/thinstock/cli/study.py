@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import sys
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from typing import TYPE_CHECKING
 
@@ -148,12 +148,40 @@ def vacuum(machine: str, changes: tuple[str, ...], as_json: bool, unit_set: Unit
 def freeness(machine: str, changes: tuple[str, ...], drop: float, as_json: bool, unit_set: UnitSet) -> None:
     """What a lower freeness costs behind the refiner, station by station, by fines alone and by swelling."""
     from thinstock.case.overrides import machine_from
+    from thinstock.studies.refining_cost import refining_cost
     from thinstock.studies.wet_end_costs import freeness_cost
+    from thinstock.tell.record import plain
+    from thinstock.tell.refining_cost import told as refined_told
     from thinstock.tell.wet_end_costs import card
 
     lower = drop * 1e-6
-    found = freeness_cost(machine_from(machine, changes), lower)
-    _show_costs(found, lambda costs, edge: card(costs, edge, lower), as_json, unit_set)
+    made = machine_from(machine, changes)
+    found, refined = freeness_cost(made, lower), refining_cost(made, lower)
+    _show_costs(
+        found, lambda costs, edge: (*refined_told(refined, edge), *card(costs, edge, lower)), as_json, unit_set,
+        refining=[plain(case) for case in refined.cases],
+    )  # fmt: skip
+
+
+@command.command("dryness")
+@machine_argument
+@_JSON
+@units_option
+def dryness(machine: str, changes: tuple[str, ...], as_json: bool, unit_set: UnitSet) -> None:
+    """What a point of dryness into the dryer saves there: heat, fuel and money, with the heat per point."""
+    from thinstock.case.overrides import machine_from
+    from thinstock.studies.point_worth import point_worth
+    from thinstock.tell.point_worth import told
+    from thinstock.tell.study import edge_of
+    from thinstock.tell.terminal import page
+
+    found = point_worth(machine_from(machine, changes))
+    if as_json:
+        from thinstock.tell.record import dumped
+
+        click.echo(dumped(found, ("machine",), title=found.machine.title))
+        return
+    page(told(found, edge_of(found.machine, unit_set))).show()
 
 
 @command.command("evenness")
@@ -177,12 +205,13 @@ def evenness(machine: str, changes: tuple[str, ...], as_json: bool, unit_set: Un
 
 
 def _show_costs(
-    found: WetEndCosts, told: Callable[[WetEndCosts, Edge], Iterator[Block]], as_json: bool, unit_set: UnitSet
-) -> None:
+    found: WetEndCosts, told: Callable[[WetEndCosts, Edge], Iterable[Block]], as_json: bool, unit_set: UnitSet,
+    **more: object,
+) -> None:  # fmt: skip
     if as_json:
         from thinstock.tell.record import dumped
 
-        click.echo(dumped(found, ("machine",), title=found.machine.title))
+        click.echo(dumped(found, ("machine",), title=found.machine.title, **more))
         return
     from thinstock.tell.study import edge_of
     from thinstock.tell.terminal import page
@@ -279,10 +308,11 @@ def progress(what: str) -> Iterator[Callable[[float, str], None] | None]:
     if not sys.stderr.isatty():
         yield None
         return
-    from rich.console import Console
     from rich.progress import BarColumn, Progress, TextColumn, TimeRemainingColumn
 
+    from thinstock.tell.terminal import console
+
     columns = (TextColumn("{task.description}"), BarColumn(), TimeRemainingColumn(elapsed_when_finished=True))
-    with Progress(*columns, console=Console(stderr=True), transient=True) as bar:
+    with Progress(*columns, console=console(sys.stderr), transient=True) as bar:
         task = bar.add_task(what, total=1.0)
         yield lambda share, said: bar.update(task, completed=share, description=said)

@@ -16,6 +16,7 @@ from xml.sax.saxutils import escape, quoteattr
 from thinstock.drawing import typeface
 from thinstock.drawing.typeface import width_of as width_of
 from thinstock.drawing.typeface import wrapped as wrapped
+from thinstock.errors import visible
 from thinstock.machine.geometry import Arc, Path, Point
 from thinstock.words.phrase import phrase
 
@@ -142,7 +143,7 @@ def _attribute(name: str) -> str:
 
 @lru_cache(maxsize=2048)
 def _quoted(text: str) -> str:
-    return quoteattr(text)
+    return quoteattr(visible(text))
 
 
 def element(name: str, *inside: str, **given: object) -> str:
@@ -153,7 +154,7 @@ def element(name: str, *inside: str, **given: object) -> str:
 
 def words(text: str) -> str:
     """Text as markup."""
-    return escape(text)
+    return escape(visible(text))
 
 
 def short(value: float) -> str:
@@ -198,6 +199,11 @@ def polygon(points: Iterable[tuple[float, float]], role: str, **given: object) -
     return element(
         "path", d="M" + "L".join(f"{short(x)} {short(y)}" for x, y in points) + "Z", class_=klass(role), **given
     )
+
+
+def ground(width: float, height: float) -> str:
+    """The paper under a drawing that stands by itself."""
+    return element("rect", x=0, y=0, width=width, height=height, class_=klass("paper"))
 
 
 def line(points: Iterable[tuple[float, float]], role: str, **given: object) -> str:

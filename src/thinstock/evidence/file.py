@@ -9,8 +9,6 @@ from __future__ import annotations
 import ast
 import hashlib
 import math
-import os
-import tempfile
 import tomllib
 from collections.abc import Callable, Mapping
 from pathlib import Path
@@ -26,6 +24,8 @@ from thinstock.evidence.distributions import Distribution
 from thinstock.evidence.machine_inputs import Bounded
 from thinstock.evidence.normal import conditional_normal
 from thinstock.evidence.population import AS_READ, Population, middle, value_of
+from thinstock.files.read import content, foreign
+from thinstock.files.write import put
 from thinstock.formula.label import Array
 from thinstock.machine.line import Machine
 from thinstock.words.fault import fault_in
@@ -34,6 +34,8 @@ from thinstock.words.phrase import phrase
 from thinstock.words.quantity import Q, show
 
 FORMAT = 1
+LARGEST, LARGEST_DRAWS = 20_000_000, 1_000_000_000
+"""Bytes of the text and of the draws that are read at all."""
 FARTHEST = 3.0
 """A constant entered by hand so many uncertainties from what was read contradicts the reading."""
 SETTINGS = "setting"
@@ -74,8 +76,8 @@ def write_evidence(population: Population, path: str | Path) -> Path:
     draws = target.with_suffix(".parquet")
     content = _parquet(population)
     text = _text(population, draws.name, hashlib.sha256(content).hexdigest()[:16])
-    _whole(draws, content)
-    _whole(target, text.encode("utf-8"))
+    put(draws, content)
+    put(target, text.encode("utf-8"))
     return target
 
 
@@ -205,24 +207,6 @@ def _number(node: ast.expr) -> Any:
     return ast.literal_eval(node)
 
 
-def _whole(target: Path, content: bytes) -> None:
-    """Written beside and put in place in one step, with the rights a new file has there."""
-    beside = ""
-    try:
-        handle, beside = tempfile.mkstemp(prefix=f".{target.name}.", suffix=".new", dir=target.parent)
-        with open(handle, "wb") as opened:
-            opened.write(content)
-        mask = os.umask(0)
-        os.umask(mask)
-        os.chmod(beside, 0o666 & ~mask)
-        os.replace(beside, target)
-    except OSError as error:
-        if beside and os.path.exists(beside):
-            os.unlink(beside)
-        reason = (error.strerror or type(error).__name__).lower()
-        raise Refused(fault_in("case.write.cannot_be_written", "evidence", str(target), lower=reason)) from None
-
-
 # -- reading ---------------------------------------------------------------------------------------------------------
 
 
@@ -250,7 +234,11 @@ def read_evidence(path: str | Path, machine: Machine) -> Population:
 
     Source: DERIVED. Status: derived.
     """
-    file = Path(path)
+    with foreign(Path(path).name):
+        return _population(Path(path), machine)
+
+
+def _population(file: Path, machine: Machine) -> Population:
     data = _parsed(file)
     inputs = data.get("input", [])
     addresses = tuple(str(one["address"]) for one in inputs)
@@ -291,10 +279,10 @@ def _note(key: str, **slots: object) -> Note:
 
 
 def _parsed(file: Path) -> dict[str, Any]:
+    if not file.exists():
+        raise Refused(fault_in("evidence.file.missing", "evidence", str(file)))
     try:
-        data = tomllib.loads(file.read_text(encoding="utf-8"))
-    except FileNotFoundError:
-        raise Refused(fault_in("evidence.file.missing", "evidence", str(file))) from None
+        data = tomllib.loads(content(file, LARGEST).decode("utf-8"))
     except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as wrong:
         fault = Fault(field="evidence", value=str(wrong), bound=phrase("evidence.file.unreadable"), file=file.name)
         raise Refused(fault) from None
@@ -307,11 +295,11 @@ def _draws(file: Path, data: Mapping[str, Any], addresses: tuple[str, ...], note
     """The scores kept, or such as have the same means, spreads and correlations where they are gone."""
     draws = file.with_name(str(data.get("draws_file", "")))
     if data.get("draws_file") and draws.exists():
-        content = draws.read_bytes()
-        if hashlib.sha256(content).hexdigest()[:16] != data.get("draws_digest"):
+        raw = content(draws, LARGEST_DRAWS)
+        if hashlib.sha256(raw).hexdigest()[:16] != data.get("draws_digest"):
             raise Refused(fault_in("evidence.file.other_draws", "draws_file", draws.name))
         pyarrow, parquet = needs("pyarrow", "tables"), needs("pyarrow.parquet", "tables")
-        table = parquet.read_table(pyarrow.BufferReader(content))
+        table = parquet.read_table(pyarrow.BufferReader(raw))
         if tuple(table.column_names) != addresses:
             raise Refused(fault_in("evidence.file.other_draws", "draws_file", draws.name))
         return np.column_stack([table[name].to_numpy() for name in addresses]).astype(np.float64)

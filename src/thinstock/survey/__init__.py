@@ -48,8 +48,11 @@ _HOMES = {
         "suspect_odds",
         "suspect_set",
     ),
+    "drift": ("Drift", "Drifts", "drift_of"),
     "change_tests": ("joint_change", "step_down_change"),
-    "historian": ("Series", "read_series"),
+    "historian": ("Series", "read_files", "read_series"),
+    "windows": ("Window", "Windows", "find_windows"),
+    "window_change": ("Compared", "compare_windows"),
     "series": (
         "autocorrelation",
         "cautious",

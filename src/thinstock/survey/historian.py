@@ -10,14 +10,16 @@ import os
 from collections import Counter
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
+from importlib.resources import files
 from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
 
 from thinstock.errors import needs
+from thinstock.files.read import foreign
 from thinstock.formula.label import Array
-from thinstock.survey.faults import nearest, refuse
+from thinstock.survey.faults import SurveyError, nearest, refuse
 from thinstock.survey.historian_csv import Block, Coded, Floats, Reader, Whole
 from thinstock.survey.historian_head import Faults, Layout, read_head
 from thinstock.words.phrase import phrase
@@ -77,10 +79,42 @@ def read_series(
 
     Source: the file.
     """
-    place = Path(path)
+    wanted = None if tags is None else tuple(dict.fromkeys(tags))
+    gathered = _gathered(Path(path), wanted, zone, good)
+    gathered.refuse_unknown(gathered.seen)
+    return gathered.series()
+
+
+def read_files(
+    paths: Iterable[str | os.PathLike[str]],
+    *,
+    tags: Iterable[str] | None = None,
+    zone: str | None = None,
+    good: Iterable[str] = GOOD,
+) -> list[dict[str, Series]]:
+    """`read_series` of several files of which each may hold some of the tags; a tag that none holds is refused.
+
+    Source: the files.
+    """
+    wanted = None if tags is None else tuple(dict.fromkeys(tags))
+    seen: dict[str, None] = {}
+    found = []
+    for path in paths:
+        gathered = _gathered(Path(path), wanted, zone, good)
+        seen.update(gathered.seen)
+        found.append(gathered.series())
+    gathered.refuse_unknown(seen)
+    return found
+
+
+def _gathered(place: Path, wanted: tuple[str, ...] | None, zone: str | None, good: Iterable[str]) -> Gathered:
     if not place.is_file():
         raise refuse(place.name, bound=phrase("survey.cells.no_file"))
-    wanted = None if tags is None else tuple(dict.fromkeys(tags))
+    with foreign(place.name, SurveyError):
+        return _read(place, wanted, zone, good)
+
+
+def _read(place: Path, wanted: tuple[str, ...] | None, zone: str | None, good: Iterable[str]) -> Gathered:
     faults = Faults(place.name)
     with place.open("rb") as stream:
         parquet = stream.read(4) == b"PAR1"
@@ -97,7 +131,17 @@ def read_series(
     for block in blocks:
         gathered.take(block, zone if local else None)
     faults.end()
-    return gathered.series(place.name)
+    return gathered
+
+
+def bundled_or(name: str | os.PathLike[str], end: str = "") -> Path:
+    """The file of a name: a path, or where there is none the bundled invented signals of that name.
+
+    Source: the file.
+    """
+    place = Path(name)
+    known = Path(str(files("thinstock").joinpath("library", "histories", f"{name}{end}.csv")))
+    return known if not place.exists() and str(name) == place.name and known.is_file() else place
 
 
 @dataclass(eq=False)
@@ -228,13 +272,16 @@ class Gathered:
         late = utc("latest", "raise")
         return early, None if np.array_equal(early, late) else late
 
-    def series(self, file: str) -> dict[str, Series]:
-        """Every tag in order of time, of repeated stamps the last."""
+    def refuse_unknown(self, seen: Mapping[str, None]) -> None:
+        """Refuse tags that are asked for and are in no file."""
         for name in self.wanted or ():
-            if name not in self.found:
-                self.faults.add(None, "tags", name, phrase("survey.historian.no_such_tag"), nearest(name, self.seen))
+            if name not in seen:
+                self.faults.add(None, "tags", name, phrase("survey.historian.no_such_tag"), nearest(name, seen))
         self.faults.end()
-        names = list(self.found) if self.wanted is None else list(self.wanted)
+
+    def series(self) -> dict[str, Series]:
+        """Every tag in order of time, of repeated stamps the last."""
+        names = list(self.found) if self.wanted is None else [n for n in self.wanted if n in self.found]
         return {name: _finished(self.found.pop(name)) for name in names}
 
 

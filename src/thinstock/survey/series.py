@@ -29,18 +29,14 @@ def autocorrelation(series: Num, *, trend: bool = False) -> float:
     Source: KENDALL_1954, MARRIOTT_POPE_1954. Status: from memory.
     """
     x = _series(series, 5 if trend else 4)
-    n = x.size
-    e = _about_line(x) if trend else x - x.mean()
-    total = float(e @ e)
-    if total <= 1e-24 * n * float(np.max(np.abs(x))) ** 2:
+    r = float(neighbours(x[None, :], trend)[0])
+    if np.isnan(r):
         raise refuse(
             "series",
             bound=phrase("survey.series.no_spread"),
             remedy=phrase("survey.steady.stuck_or_rounded_reading_says"),
         )
-    r = float(e[1:] @ e[:-1]) / total
-    raised = (n * r + 2.0) / (n - 4) if trend else (n * r + 1.0) / (n - 3)
-    return min(max(raised, 0.0), MOST)
+    return r
 
 
 def cautious(autocorrelation: Num, count: Num) -> Num:
@@ -71,9 +67,22 @@ def mean_of_window(series: Num) -> tuple[float, float, float]:
     Source: DERIVED. Status: derived.
     """
     x = _series(series, 4)
-    m = float(effective_size(x.size, cautious(autocorrelation(x), x.size)))
-    variance = float(np.mean((x - x.mean()) ** 2)) / (1.0 - 1.0 / m)
-    return float(x.mean()), float(np.sqrt(variance / m)), m
+    autocorrelation(x)
+    mean, uncertainty, size = means_of_windows(x[None, :])
+    return float(mean[0]), float(uncertainty[0]), float(size[0])
+
+
+def means_of_windows(rows: Num) -> tuple[Floats, Floats, Floats]:
+    """`mean_of_window` of every row at once; uncertainty and size nan where all values of a row are the same.
+
+    Source: DERIVED. Status: derived.
+    """
+    x = np.asarray(rows, dtype=float)
+    n = x.shape[1]
+    m = effective_size(n, cautious(neighbours(x, trend=False), n))
+    mean = x.mean(axis=1)
+    variance = np.mean((x - mean[:, None]) ** 2, axis=1) / (1.0 - 1.0 / m)
+    return mean, np.sqrt(variance / m), np.asarray(m)
 
 
 def trend_test(series: Num) -> tuple[float, float, float]:
@@ -84,23 +93,42 @@ def trend_test(series: Num) -> tuple[float, float, float]:
     probability is nan where m is at most 2. Change and uncertainty in the unit of the series.
     Source: PRAIS_WINSTEN_1954. Status: from memory.
     """
+    x = _series(series, 5)
+    autocorrelation(x)
+    change, uncertainty, probability = trends(x[None, :])
+    return float(change[0]), float(uncertainty[0]), float(probability[0])
+
+
+def trends(rows: Num) -> tuple[Floats, Floats, Floats]:
+    """`trend_test` of every row at once; all three nan where all values of a row are the same.
+
+    Source: PRAIS_WINSTEN_1954. Status: from memory.
+    """
     from scipy.special import stdtr
 
-    x = _series(series, 5)
-    n = x.size
-    r = float(cautious(autocorrelation(x, trend=True), n))
-    way = np.column_stack([np.ones(n), np.linspace(0.0, 1.0, n)])
-    first = np.sqrt(1.0 - r * r)
-    lines = np.vstack([way[:1] * first, way[1:] - r * way[:-1]])
-    values = np.concatenate([x[:1] * first, x[1:] - r * x[:-1]])
-    found = np.linalg.lstsq(lines, values, rcond=None)[0]
-    left = values - lines @ found
-    scatter = float(left @ left) / (n - 3) * float(np.linalg.inv(lines.T @ lines)[1, 1])
-    change, uncertainty = float(found[1]), float(np.sqrt(scatter))
-    m = float(effective_size(n, r))
-    if m <= LEAST:
-        return change, uncertainty, float("nan")
-    return change, uncertainty, float(2.0 * stdtr(m - 2.0, -abs(change) / uncertainty))
+    x = np.asarray(rows, dtype=float)
+    n = x.shape[1]
+    r = np.asarray(cautious(neighbours(x, trend=True), n))
+    x = x - x.mean(axis=1, keepdims=True)
+    rise = np.linspace(-0.5, 0.5, n)
+    values = _whitened(x, r)
+    level, slope = _whitened(np.ones_like(x), r), _whitened(np.broadcast_to(rise, x.shape), r)
+    aa, ab, bb = np.sum(level**2, axis=1), np.sum(level * slope, axis=1), np.sum(slope**2, axis=1)
+    av, bv = np.sum(level * values, axis=1), np.sum(slope * values, axis=1)
+    free = aa * bb - ab**2
+    start, change = (bb * av - ab * bv) / free, (aa * bv - ab * av) / free
+    left = values - start[:, None] * level - change[:, None] * slope
+    uncertainty = np.sqrt(np.sum(left**2, axis=1) / (n - 3) * aa / free)
+    m = effective_size(n, r)
+    with np.errstate(invalid="ignore", divide="ignore"):
+        chance = 2.0 * stdtr(np.maximum(m - 2.0, 1e-9), -np.abs(change) / uncertainty)
+    return change, uncertainty, np.where(m > LEAST, chance, np.nan)
+
+
+def _whitened(x: Floats, r: Floats) -> Floats:
+    """Rows with their autocorrelation taken out."""
+    first = x[:, :1] * np.sqrt(1.0 - r * r)[:, None]
+    return np.concatenate([first, x[:, 1:] - r[:, None] * x[:, :-1]], axis=1)
 
 
 def change_of_means(before: Num, after: Num, *, calibration: float = 0.0) -> tuple[float, float, float]:
@@ -231,10 +259,22 @@ def _walks(y: Floats, u: Floats, t: Floats, walk: Floats) -> tuple[Floats, Float
     return level, np.sqrt(variance), likelihood
 
 
-def _about_line(x: Floats) -> Floats:
-    t = np.arange(x.size) - (x.size - 1) / 2.0
-    e = x - x.mean()
-    return np.asarray(e - t * (float(t @ e) / float(t @ t)), dtype=np.float64)
+def neighbours(x: Floats, trend: bool) -> Floats:
+    """`autocorrelation` of every row at once; nan where all values of a row are the same.
+
+    Source: KENDALL_1954, MARRIOTT_POPE_1954. Status: from memory.
+    """
+    n = x.shape[1]
+    e = x - x.mean(axis=1, keepdims=True)
+    size = np.max(np.abs(x), axis=1)
+    if trend:
+        t = np.arange(n) - (n - 1) / 2.0
+        e = e - np.outer(e @ t / float(t @ t), t)
+    total = np.einsum("ij,ij->i", e, e)
+    flat = total <= 1e-24 * n * size**2
+    r = np.einsum("ij,ij->i", e[:, 1:], e[:, :-1]) / np.where(flat, 1.0, total)
+    raised = (n * r + 2.0) / (n - 4) if trend else (n * r + 1.0) / (n - 3)
+    return np.asarray(np.where(flat, np.nan, np.clip(raised, 0.0, MOST)))
 
 
 def _series(series: Num, least: int) -> Floats:

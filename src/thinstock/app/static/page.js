@@ -10,6 +10,8 @@ export function say(key, values = {}) {
 
 // -- requests ---------------------------------------------------------------------------------------------------------
 
+let heard = 0;
+
 /** What became of a request: { ok, status, told }. A request that was put off throws AbortError. */
 export async function send(path, body, signal) {
   let reply;
@@ -21,6 +23,7 @@ export async function send(path, body, signal) {
     if (error.name === "AbortError") throw error;
     return { ok: false, status: 0, told: {} };
   }
+  heard = performance.now();
   let told = {};
   try { told = await reply.json(); } catch (error) {
     if (error.name === "AbortError") throw error;
@@ -163,6 +166,33 @@ export class Undo {
   }
 }
 
+/** Undo and redo with their buttons and keys. `now()` is the query that stands, `go(query)` goes to another one. */
+export function undoing(key, now, go, more = () => {}) {
+  const button = (name) => document.getElementById(name);
+  const undo = new Undo(key, () => shown());
+  function shown() {
+    button("undo").disabled = !undo.past.length;
+    button("redo").disabled = !undo.future.length;
+    more();
+  }
+  function step(move) {
+    const query = move === "back" ? undo.back(now()) : undo.again(now());
+    if (query !== undefined) go(query);
+  }
+  button("undo").addEventListener("click", () => step("back"));
+  button("redo").addEventListener("click", () => step("again"));
+  addEventListener("keydown", (event) => {
+    const key = event.key.toLowerCase();
+    if (!(event.ctrlKey || event.metaKey) || event.altKey || key !== "z" && key !== "y") return;
+    const { target } = event;
+    if (target.matches("input[type=text]") && target.value !== target.defaultValue && target.dataset.typing) return;
+    event.preventDefault();
+    step(event.shiftKey || key === "y" ? "again" : "back");
+  });
+  undo.shown = shown;
+  return undo;
+}
+
 // -- pieces -----------------------------------------------------------------------------------------------------------------
 
 const shown = new WeakMap();
@@ -227,7 +257,7 @@ let gone = 204;
 
 /** Ask now and then whether the server lives; while it does not, what stands is marked as of before. */
 async function beat() {
-  if (document.hidden) return;
+  if (document.hidden || (gone === 204 && performance.now() - heard < HEARTBEAT)) return; // an answer is a sign of life
   let status = 0;
   try {
     ({ status } = await fetch("/alive", { signal: AbortSignal.timeout(4000), cache: "no-store" }));
