@@ -1,10 +1,10 @@
-"""How often the intervals of a surveyed machine hold the truth: synthetic mills of the program's own model, and wrong ones.
+"""How often the intervals of a surveyed machine hold the truth: mills of the program's own model, and wrong ones.
 
-Each mill is a draw of what is believed in which the machine runs; its readings are simulated with their stated errors, and
-the posterior of all inputs is made from them. Counted is how often the central 95 % of five results hold the truth, at the
-survey and away from it. `--wrong` makes the mills of another form: their constants move with speed and grammage.
+Each mill is a draw of what is believed in which the machine runs; its readings are simulated with their stated errors,
+and the posterior of all inputs is made from them. Counted is how often the central 95 % of five results hold the truth,
+at the survey and away from it. `--wrong` makes mills of another form: their constants move with speed and grammage.
 
-    python benchmarks/coverage.py --mills 200 --draws 400 --seed 1
+    python benchmarks/posterior.py --mills 200 --draws 400 --seed 1
 """
 
 from __future__ import annotations
@@ -39,7 +39,6 @@ WRONG = {
     "stock.resistance_factor": (0.2, 0.2),
 }
 """Standard deviation of the true exponent of each constant with speed and with grammage in a wrong mill."""
-BY_ROUND = ("headbox.consistency", "stock.thick_consistency", "grade.reel_grammage", "stock.fines_share")
 
 
 def moved(machine, place):
@@ -64,10 +63,10 @@ def main() -> None:
     counted = np.zeros((len(PLACES), 1))
     settled = 0
     generator = np.random.default_rng(given.seed)
-    begun = time.time()
+    begun = time.process_time()
     done = 0
     for mill in range(given.mills):
-        if time.time() - begun > given.seconds:
+        if time.process_time() - begun > given.seconds:
             break
         own = {one: float(column[mill]) for one, column in values.items()}
         real = as_it_stands(machine, own)
@@ -97,7 +96,7 @@ def main() -> None:
                 inside[k, j] += low <= float(truth[name]) <= high
         done = mill + 1
     print(f"{done} mills, {given.draws} draws each, seed {given.seed}, settled {settled}, "
-          f"{time.time() - begun:.0f} s, {len(rewet_addresses(machine))} nip")  # fmt: skip
+          f"{time.process_time() - begun:.0f} s, {len(rewet_addresses(machine))} nip")  # fmt: skip
     print(f"{'central 95 % holds the truth, %':40s}" + "".join(f"{name:>20s}" for name in RESULTS))
     for k, place in enumerate(PLACES):
         said = ", ".join(f"{name} x {ratio}" for name, ratio in place.items()) or "at the survey"
