@@ -41,6 +41,7 @@ COMMANDS = {
     "survey": phrase("cli.cli.reconcile_table_readings_what_agrees"),
     "calibrate": phrase("cli.cli.fit_machine_s_constants_to"),
     "drift": phrase("cli.cli.constants_over_many_rounds"),
+    "plan": phrase("cli.cli.which_reading_makes_answer_surer"),
     "handout": phrase("cli.cli.handout_on_machine_as_pdf"),
     "exercises": phrase("cli.cli.problems_around_machine_for_class"),
     "lesson": phrase("cli.cli.give_lesson"),
