@@ -43,7 +43,7 @@ PRINTED = 1e-4
 
 def elevation(
     result: Result, *, log_water: bool = False, width_px: int = 1200, inset: bool = True, theme: str = "print",
-    unit_set: units.UnitSet = "mill", whole: bool = False,
+    unit_set: units.UnitSet = "mill", whole: bool = False, one_row: bool = False,
 ) -> str:  # fmt: skip
     """The machine of a result from the side, to scale, as SVG text.
 
@@ -64,6 +64,8 @@ def elevation(
         Units of all numbers.
     whole : bool
         Water of the whole machine in place of water per metre of its width.
+    one_row : bool
+        Enlarged parts and pressing curve side by side, smaller where they must be: for paper.
 
     Returns
     -------
@@ -80,9 +82,8 @@ def elevation(
     if not result.single:
         raise Refused(fault_in("drawing.elevation.result", "result", "several cases"))
     with in_units(unit_set):
-        return _Drawing(result, width_px=float(width_px), theme=theme, flows=_Flows(result, log_water, whole)).svg(
-            inset
-        )
+        made = _Drawing(result, width_px=float(width_px), theme=theme, flows=_Flows(result, log_water, whole))
+        return made.svg(inset, one_row)
 
 
 @dataclass(frozen=True)
@@ -132,10 +133,11 @@ class _Drawing:
         widths = tuple(w * scale for w in _widths(self.plan, self.flows))
         return Panel(self.plan, view, frame, frame, sheet.size, widths, known)
 
-    def svg(self, inset: bool) -> str:
+    def svg(self, inset: bool, one_row: bool = False) -> str:
         """All of it as markup."""
         sheet, plan, main = self.sheet, self.plan, self.main
-        shown = enlarged(self.result, main, sheet, main.frame.bottom + 0.4 * sheet.size) if inset else Enlarged()
+        top = main.frame.bottom + 0.4 * sheet.size
+        shown = enlarged(self.result, main, sheet, top, one_row) if inset else Enlarged()
         main_names = self._names(shown)
         close = shown.markup(self.names)
         key_markup, key_height = self.names.key(shown.bottom(main.frame.bottom))
