@@ -7,6 +7,7 @@ object on the output), 2 wrong usage, 3 a fault of the program itself, 130 stopp
 from __future__ import annotations
 
 import os
+import shutil
 import sys
 from collections.abc import Sequence
 from importlib import import_module
@@ -157,10 +158,16 @@ def _refuse(refused: Refused, said: str, given: Sequence[str]) -> int:
 
 
 def refusal(refused: Refused) -> str:
-    """All faults of a refusal, one a line."""
+    """All faults of a refusal: one a line in a pipe, on a terminal in lines of its width."""
+    from thinstock.tell.terminal import NARROWEST, WIDEST, has_width, wrapped
+
     faults = refused.faults
     head = "thinstock: refused" if len(faults) == 1 else phrase("cli.cli.thinstock_refused_faults", faults=len(faults))
-    return "\n".join([head, *(f"  {fault}" for fault in faults)])
+    if not has_width(sys.stderr):
+        return "\n".join([head, *(f"  {fault}" for fault in faults)])
+    width = max(NARROWEST, min(shutil.get_terminal_size().columns, WIDEST))
+    told = [wrapped(str(fault), width=width, first="  ", then="    ") for fault in faults]
+    return "\n".join([head, *(line for lines in told for line in lines)])
 
 
 def readable_streams() -> None:

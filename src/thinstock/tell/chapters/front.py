@@ -69,7 +69,7 @@ def _what_it_does(teller: Teller) -> list[str]:
     return [
         phrase("handout.machine.makes", title=made.title, production=teller.value("production"),
                speed=teller.value("speed"), grammage=teller.value("reel_grammage"),
-               dryness=teller.given("dryness", made.grade.reel_dryness)),
+               dryness=teller.given("dryness", result["reel_dryness_reached"])),
         flow,
         phrase("handout.machine.former", former=made.forming.former, share=teller.per_cent(forming.share),
                end=walk.end_of_forming(teller)),
