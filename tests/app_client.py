@@ -7,12 +7,14 @@ import re
 import socket
 import subprocess
 import sys
+import tempfile
 import threading
 import warnings
 from pathlib import Path
 from typing import Any
 
 from thinstock.app.server import build
+from thinstock.app.state import Opened, open_state, parse
 from thinstock.work.workspace import Workspace
 
 with warnings.catch_warnings():
@@ -47,6 +49,11 @@ class Client:
 
     def answer(self, query: str, part: str = "full", **more: Any) -> Any:
         return self.post("/machine/answer", {"query": query, "part": part, **more})
+
+
+def opened_machine(name: str) -> Opened:
+    """A bundled machine as a page opens it."""
+    return open_state(parse(f"machine={name}"), Workspace(Path(tempfile.gettempdir())))
 
 
 def plain(html: str) -> str:

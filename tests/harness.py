@@ -53,7 +53,8 @@ EQUATIONS = [name for name, label in LABELS.items() if label.kind == "equation"]
 
 # -------------------------------------------- random points
 
-COMPONENT_WORDS = ("share", "fibre_length", "fibre_width", "coarseness", "fibre_grammage", "variance_ratio")
+COMPONENT_WORDS = ("share", "fibre_length", "fibre_width", "coarseness", "fibre_grammage", "variance_ratio", "value",
+                   "resistance_coefficient")  # fmt: skip
 """Words whose values lie on the component axis where a furnish is blended."""
 
 

@@ -131,7 +131,7 @@ def counted(ink: Ink, face: str) -> dict[str, list]:
     for (a, said), (b, other) in itertools.combinations(boxes, 2):
         if min(a[2], b[2]) - max(a[0], b[0]) > SLACK and min(a[3], b[3]) - max(a[1], b[1]) > SLACK:
             found["words on words"].append((said, other))
-    rows = np.concatenate(ink.lines)
+    rows = np.concatenate(ink.lines) if ink.lines else np.empty((0, 4))
     for box, said in boxes:
         inner = (box[0] + SLACK, box[1] + SLACK, box[2] - SLACK, box[3] - SLACK)
         middle = ((box[0] + box[2]) / 2, (box[1] + box[3]) / 2)

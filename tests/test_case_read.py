@@ -360,7 +360,7 @@ SHORT = dict(
     reel_grammage="15.5 g/m2",
     crepe="17 %",
     reel_dryness="95 %",
-    yankee_speed="1950 m/min",
+    yankee_speed="1800 m/min",
     width="5.4 m",
     freeness="520 mL CSF",
     stock_temperature="40 degC",
@@ -379,7 +379,9 @@ def test_twelve_numbers_make_a_machine_that_runs():
     assert machine.stock.retention == pytest.approx(1 - 0.04 / 0.19)
     assert machine.given["stock.retention"].status == "derived"
     assert machine.given["stock.furnish.eucalyptus_kraft.share"].status == "assumed"
-    assert machine.run().dry.dryness_out == pytest.approx(0.95, abs=3e-6), "as near as a march in steps can hold it"
+    dry = machine.run().dry
+    assert dry.dried.status == 0, "the hood has heat to spare: at its limit no dryness is held"
+    assert dry.dryness_out == pytest.approx(0.95, abs=1e-6)
     shoe = case.new(**(SHORT | {"press": "shoe", "former": "twin_wire_s", "freeness": None, "furnish": "birch kraft"}))
     assert shoe.given["stock.freeness"].status == "assumed"
     assert [f.name for f in shoe.stock.furnish] == ["birch kraft"]

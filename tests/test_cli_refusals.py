@@ -240,7 +240,8 @@ def with_json() -> dict[str, list[str]]:
 MORE = {"solve": ("--for", "headbox.consistency", "--so-that", "reel_moisture = 5 %"),
         "map": ("--x", "a=1..2", "--y", "b=1..2", "--result", "c"),
         "rebuild": ("--prices", "no-such-file.toml"), "survey": ("--machine", "no-such-machine"),
-        "calibrate": ("--machine", "no-such-machine"), "machines": None}  # fmt: skip
+        "calibrate": ("--machine", "no-such-machine"), "drift": ("--machine", "no-such-machine"),
+        "machines": None}  # fmt: skip
 """Options that a command cannot do without; None for one that can refuse nothing."""
 
 

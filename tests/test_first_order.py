@@ -6,7 +6,8 @@ import numpy as np
 import pytest
 
 import thinstock
-from thinstock.studies.first_order import difference, movers, sensitivities, uncertain_inputs, uncertainty
+from thinstock.evidence.uncertain import uncertain_inputs
+from thinstock.studies.first_order import difference, movers, sensitivities, uncertainty
 
 
 @pytest.fixture(scope="module")
@@ -69,8 +70,8 @@ def test_the_movers_of_the_answer_are_named(machine, found):
 
 
 def test_every_default_spread_says_its_status_and_source() -> None:
+    from thinstock.evidence.uncertain import uncertain_inputs
     from thinstock.formula.label import STATUSES
-    from thinstock.studies.first_order import uncertain_inputs
     from thinstock.words.quantity import Q
 
     seen = set()

@@ -154,3 +154,30 @@ def test_a_part_that_does_its_duty_down_to_the_least_speed_ends_there() -> None:
 
     found = _narrowed(Always(), {(0, 0): [0.4, 0.3, -1.0, 1.0]})
     assert found == {(0, 0): thinstock.machine.limits.LEAST}
+
+
+def test_a_burner_that_the_fans_make_needless_is_past_its_turndown():
+    """Hot fans and a set air temperature below what they give: the burner is off, and that is a limit, not a note."""
+    machine = thinstock.load("facial-roll").with_({
+        "hood.air_temperature": 373.15, "hold_reel_dryness_by": "nothing", "hood.heat_recovery": 0.9,
+        "hood.fan_pressure": 2.5e4,
+    })  # fmt: skip
+    turndown = row(limits(machine), "burner, turndown")
+    assert turndown.over and turndown.value < 0 == turndown.bound
+    assert limits(machine).binding.id == "burner_turndown"
+    assert thinstock.machine.limits.margins(machine.run())["burner_turndown"] < 0
+
+
+def test_below_the_turndown_speed_the_burner_gives_less_than_it_can_be_turned_down_to():
+    machine = thinstock.load("facial-shoe").with_({"hood.burner_power_lowest": 1.5e6})
+    turndown = row(limits(machine), "burner, turndown")
+    assert turndown.scope == "lowest" and not turndown.over and turndown.speed_high is None
+    at = machine.with_({"yankee.speed": turndown.speed_low}).run()
+    assert float(at["gas_power"]) == pytest.approx(1.5e6, rel=2e-3)
+
+
+def test_a_hood_heated_by_steam_has_no_burner_to_turn_down():
+    machine = thinstock.load("facial-roll").with_({
+        "hood.heating": "steam", "hood.air_temperature": 433.15, "hood.air_temperature_limit": 473.15,
+    })  # fmt: skip
+    assert not [one for one in limits(machine) if one.id == "burner_turndown"]

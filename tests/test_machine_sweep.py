@@ -18,9 +18,9 @@ from click.testing import CliRunner
 import thinstock
 from thinstock.cli import group, status
 from thinstock.errors import NotFound, Refused
+from thinstock.evidence.cases import machine_function, machine_of
 from thinstock.machine.limits import margins
 from thinstock.studies.best import best, constraint
-from thinstock.studies.cases import machine_function, machine_of
 from thinstock.studies.machine_axes import plan_of, unlimited, varied
 from thinstock.studies.machine_sweep import RUNS, Running, machine_map, machine_sweep
 from thinstock.studies.sweep import sweep_parts
@@ -163,7 +163,7 @@ def test_a_sweep_killed_in_the_middle_goes_on_as_if_nothing_had_been(tmp_path):
     assert subprocess.run(command("killed"), check=False, **quiet).returncode == 0
     assert subprocess.run(command("plain"), check=False, **quiet).returncode == 0
     assert contents(tmp_path / "killed") == contents(tmp_path / "plain")
-    assert not list((tmp_path / "killed").glob("*.tmp"))
+    assert not list((tmp_path / "killed").glob(".*.half"))
 
 
 def test_another_machine_or_other_results_are_refused_in_the_same_folder(roll, plan, undisturbed, tmp_path):

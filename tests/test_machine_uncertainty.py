@@ -13,14 +13,14 @@ from scipy import stats
 import thinstock
 from thinstock.cli import group
 from thinstock.errors import Refused
+from thinstock.evidence.cases import run_cases
+from thinstock.evidence.inputs import philox
+from thinstock.evidence.machine_inputs import Bounded, bounds, input_distributions, joined, uncertain
+from thinstock.evidence.outputs import places
 from thinstock.studies import LogUniform
-from thinstock.studies.cases import run_cases
 from thinstock.studies.first_order import uncertainty
-from thinstock.studies.inputs import philox
-from thinstock.studies.machine_inputs import Bounded, bounds, input_distributions, joined, uncertain
 from thinstock.studies.machine_uncertainty import FORM, Sampling, monte_carlo
 from thinstock.studies.matters import matters
-from thinstock.studies.outputs import places
 
 
 @pytest.fixture(scope="module")

@@ -7,13 +7,18 @@ import base64
 import json
 import re
 import shutil
+import xml.etree.ElementTree as ET
 from functools import lru_cache
 from io import BytesIO
 
+import numpy as np
 import pytest
 
 import thinstock
-from overlaps import counted, seen
+from app_client import opened_machine
+from overlaps import SVG, counted, seen
+from thinstock.app.formers_show import LARGE, SMALL, Formers
+from thinstock.app.pages.formers import WIDTHS as FIELDS
 from thinstock.drawing import elevation, typeface
 from thinstock.drawing.elevation import NARROW
 from thinstock.studies import exchange
@@ -58,6 +63,59 @@ def test_the_names_that_matter_have_room_on_a_wide_drawing_and_every_part_has_it
     listed = {w[0] for w in ink.words if w[0].isdigit() and w[5]}
     assert WIDTHS[2] < NARROW
     assert len(listed - numerals) <= 2, "a numeral for which there is no room stands in the key alone"
+
+
+@lru_cache(maxsize=4)
+def formers(machine: str) -> Formers:
+    return Formers(opened_machine(machine), supply=False)
+
+
+def as_lit(markup: str, key: str) -> str:
+    """A field as it is seen while one former is lit: the words of the others are hidden."""
+    root = ET.fromstring(markup)
+    for rung in root.iter(f"{SVG}g"):
+        if rung.get("class") == "rung" and rung.get("data-key") != key:
+            for hidden in [g for g in rung if g.get("class") == "when-lit"]:
+                rung.remove(hidden)
+    return ET.tostring(root, encoding="unicode")
+
+
+SLOW = [pytest.param(name, marks=pytest.mark.slow) for name in ("facial-flat-wire", "tea-bag-inclined-wire")]
+
+
+@pytest.mark.parametrize("machine", ["facial-roll", *SLOW])
+def test_the_field_of_formers_has_no_words_on_words_on_lines_or_out_of_the_frame_whichever_is_lit(machine):
+    made = formers(machine)
+    for width in FIELDS.values():
+        markup = made.field(width=width)
+        for mark in made.marks:
+            ink = seen(as_lit(markup, mark.key))
+            for face in typeface.FACES:
+                wrong = {what: which for what, which in counted(ink, face).items() if which}
+                assert not wrong, (machine, width, mark.name, face, wrong)
+
+
+def test_the_lit_former_says_what_its_lines_are_and_every_former_has_its_number_and_its_row():
+    made = formers("facial-roll")
+    markup = made.field(width=FIELDS["wide"])
+    numbers = {n for w in seen(as_lit(markup, "")).words if w[5] for n in w[0].split(", ")}
+    assert numbers == {str(mark.number) for mark in made.marks}
+    for mark in made.marks:
+        said = {word[0] for word in seen(as_lit(markup, mark.key)).words}
+        assert mark.name in said and {"packed or not", "mat stays packed"} & said
+        assert mark.first is None or mark.first[2] in said
+        assert mark.era is None or "where practice ran it" in said
+
+
+def test_the_small_and_large_drawings_of_formers_bear_no_words_and_stay_in_their_frames():
+    made = formers("facial-roll")
+    for rung in made.rungs:
+        for markup in made.picture(rung, (SMALL, LARGE)):
+            ink = seen(markup)
+            assert ink.words == [] and len(ink.lines) > 10
+            around = np.concatenate([rows.reshape(-1, 2) for rows in ink.lines])
+            fabrics = sum((around < -0.5).any(axis=1)) + sum((around > (ink.width + 0.5, ink.height + 0.5)).any(axis=1))
+            assert fabrics < 0.25 * len(around), "only a felt goes on beyond the picture"
 
 
 def test_the_count_finds_what_is_wrong():

@@ -127,7 +127,7 @@ def test_arrays_give_what_scalars_give_one_by_one(name: str) -> None:
 
 # -------------------------------------------- dimensions
 
-DIMENSIONAL_CONSTANTS = 30
+DIMENSIONAL_CONSTANTS = 33
 """How many formulas hold constants with a dimension (they say so by `in_units`)."""
 
 

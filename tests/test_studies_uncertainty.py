@@ -15,6 +15,7 @@ from numpy.testing import assert_allclose
 from scipy import integrate, stats
 
 from thinstock.errors import Refused
+from thinstock.evidence.inputs import Drawer, philox
 from thinstock.studies import (
     Arcsine,
     CurvilinearTrapezoid,
@@ -32,7 +33,6 @@ from thinstock.studies import (
     sobol_indices,
     tornado,
 )
-from thinstock.studies.inputs import Drawer, philox
 from thinstock.survey import Network, Reading, Survey, network_from_streams, read_survey, reconcile
 
 DATA = Path(__file__).parent / "data"

@@ -170,11 +170,11 @@ def test_a_table_that_cannot_be_is_refused_with_its_row_and_a_remedy(tmp_path, r
 
 
 def test_what_is_no_table_is_refused(tmp_path):
-    assert "is no file" in refused("survey", str(tmp_path / "none.csv"), *MACHINE)
+    assert "there is no such file" in refused("survey", str(tmp_path / "none.csv"), *MACHINE)
     big = tmp_path / "big.csv"
     with big.open("wb") as out:
         out.truncate(50_000_000)
-    assert "more than 5000000 bytes" in refused("survey", str(big), *MACHINE)
+    assert "is larger than 5000000 bytes" in refused("survey", str(big), *MACHINE)
     latin = tmp_path / "latin.csv"
     latin.write_bytes(f"{HEAD}\njet,flow,1400,kg/s,1,1,Düse,,\n".encode("latin-1"))
     assert "CSV UTF-8" in refused("survey", str(latin), *MACHINE)

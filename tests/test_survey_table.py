@@ -232,7 +232,7 @@ def test_an_empty_table_is_refused(tmp_path):
     (tmp_path / "none.csv").write_text("# only: this\n")
     with pytest.raises(SurveyError, match="has no table"):
         read_survey(tmp_path / "none.csv")
-    with pytest.raises(SurveyError, match="is no file"):
+    with pytest.raises(SurveyError, match="there is no such file"):
         read_survey(tmp_path / "missing.csv")
 
 

@@ -64,6 +64,10 @@ PINT = {
 DIFFERENCES = {"°C": "delta_degC", "°F": "delta_degF"}
 
 BASE = {
+    "heat flow per kelvin and width": "W/(K*m)",
+    "mass per width": "kg/m",
+    "mass per energy": "kg/J",
+    "energy per length": "J/m",
     "number": "",
     "fraction": "",
     "mass ratio": "",

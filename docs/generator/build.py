@@ -29,7 +29,7 @@ def build(folder: Path) -> tuple[int, list[str]]:
     Prose(site).add_all()
     reference.add_all(site)
     gallery.add_gallery(site)
-    for name in sorted(p.name for p in EXAMPLES.glob("[0-9]*.py")):
+    for name in sorted(p.name for p in (*EXAMPLES.glob("[0-9]*.py"), *EXAMPLES.glob("*.toml"))):
         site.files[f"examples/{name}"] = (EXAMPLES / name).read_bytes()
     site.add(first_page())
     return write(site, folder), site.warnings

@@ -10,10 +10,12 @@ import io
 import os
 import re
 import shlex
+import shutil
 import tempfile
 from collections.abc import Iterator
 from functools import lru_cache
 from html import escape
+from itertools import takewhile
 from pathlib import Path
 from typing import Any
 
@@ -28,6 +30,12 @@ from thinstock.tell.teller import Teller
 
 CONTENT = HERE / "content"
 EXAMPLES = HERE.parent / "examples"
+
+
+def _paragraph(printed: list[str], words: str) -> list[str]:
+    """The line that holds these words, with what is set in below it."""
+    first = next((k for k, line in enumerate(printed) if words in line), len(printed))
+    return printed[first : first + 1] + list(takewhile(lambda line: line.startswith("  "), printed[first + 1 :]))
 
 
 @lru_cache(maxsize=8)
@@ -65,6 +73,8 @@ class Prose:
         name = re.sub(r"^\d+-", "", path.stem)
         where = f"{section}/{name}.html"
         with tempfile.TemporaryDirectory() as folder, working_in(folder):
+            for machine in EXAMPLES.glob("*.toml"):
+                shutil.copy(machine, folder)
             text = self._filled(path.read_text(encoding="utf-8"), where)
         head, _, rest = text.partition("\n")
         if not head.startswith("# "):
@@ -94,8 +104,11 @@ class Prose:
             self.site.warn(where, f"cannot be filled in: {type(wrong).__name__}: {wrong}")
             return "# Not made\n\nThis page could not be made.\n"
 
-    def _run(self, where: str, *commands: str, lines: int = 0, refused: bool = False) -> str:
-        """Commands with what they print, as a block; `refused` where the page shows a refusal."""
+    def _run(self, where: str, *commands: str, lines: int = 0, only: str = "", refused: bool = False) -> str:
+        """Commands with what they print, as a block: so many lines, or the paragraph that holds certain words.
+
+        `refused` where the page shows a refusal.
+        """
         shown = []
         for command in commands:
             out, err = (io.TextIOWrapper(io.BytesIO(), encoding="utf-8") for _ in range(2))
@@ -105,6 +118,10 @@ class Prose:
             if code != (1 if refused else 0):
                 self.site.warn(where, f"{command!r} ends with {code}: {text[1].strip()[:200]}")
             printed = "".join(text).rstrip().splitlines()
+            if only:
+                printed = _paragraph(printed, only)
+                if not printed:
+                    self.site.warn(where, f"{command!r} does not say {only!r}")
             if lines and len(printed) > lines:
                 printed = [*printed[:lines], "..."]
             shown.append("\n".join([f"$ {command}", *printed]))

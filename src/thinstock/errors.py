@@ -20,10 +20,48 @@ below the user layer prints or logs.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from importlib import import_module
 from typing import Any
+
+_UNSEEN = re.compile(
+    "[\\x00-\\x08\\x0b-\\x1f\\x7f-\\x9f\\u061c\\u200e\\u200f\\u2028-\\u202e\\u2066-\\u2069\\ufeff\\ud800-\\udfff]"
+)
+_LINES = str.maketrans({"\t": "\\t", "\n": "\\n"})
+
+
+def visible(text: str, *, lines: bool = True) -> str:
+    r"""A text with what steers a terminal or the direction of writing shown as its code (\x1b, \u202e).
+
+    Tabs and ends of lines stay where `lines` says so; halves of a letter's code (surrogates) are shown too.
+    """
+    if text.isascii() and text.isprintable():
+        return text
+    shown = _UNSEEN.sub(_code, text)
+    return shown if lines else shown.translate(_LINES)
+
+
+def visible_in(content: Any) -> Any:
+    """An object as JSON has it with every text in it made visible; paired ends of lines stay as they are."""
+    if isinstance(content, str):
+        return content if not steers(content) else "\r\n".join(map(visible, content.split("\r\n")))
+    if isinstance(content, Mapping):
+        return {visible_in(key): visible_in(value) for key, value in content.items()}
+    if isinstance(content, list | tuple):
+        return [visible_in(one) for one in content]
+    return content
+
+
+def steers(text: str) -> bool:
+    """Whether a text holds anything that `visible` would show as its code."""
+    return _UNSEEN.search(text) is not None
+
+
+def _code(found: re.Match[str]) -> str:
+    number = ord(found[0])
+    return f"\\x{number:02x}" if number < 256 else f"\\u{number:04x}"
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -39,6 +77,13 @@ class Fault:
     remedy: str = ""
     file: str = ""
     line: int | None = None
+
+    def __post_init__(self) -> None:
+        """What came with foreign input is shown and never sent: no control character leaves in a fault."""
+        for name in ("field", "value", "bound", "remedy", "file"):
+            text = getattr(self, name)
+            if not text.isprintable():
+                object.__setattr__(self, name, visible(text, lines=name == "remedy"))
 
     def __str__(self) -> str:
         place = f"{self.file}: " if self.file else ""

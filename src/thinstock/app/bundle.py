@@ -5,14 +5,15 @@ Nothing of it is in this package and nothing is fetched. A kept bundle is keyed 
 
 from __future__ import annotations
 
+import contextlib
 import os
 import sys
-import tempfile
 from functools import lru_cache
 from importlib.metadata import version
 from pathlib import Path
 
-from thinstock.errors import needs
+from thinstock.errors import Refused, needs
+from thinstock.files.write import folder_of, put
 from thinstock.words.phrase import phrase
 
 SNIPPET = phrase("app.bundle.export_const_embed_vegaembed")
@@ -53,11 +54,6 @@ def charts_script() -> bytes:
 
 def _keep(place: Path, content: bytes) -> None:
     """Put it in the cache in one step; a cache that cannot be written is done without."""
-    try:
-        place.parent.mkdir(parents=True, exist_ok=True)
-        handle, beside = tempfile.mkstemp(dir=place.parent, suffix=".new")
-        with open(handle, "wb") as opened:
-            opened.write(content)
-        os.replace(beside, place)
-    except OSError:
-        pass
+    with contextlib.suppress(Refused):
+        folder_of(place.parent)
+        put(place, content)

@@ -22,6 +22,7 @@ from thinstock.app.reply import attachment, body_of, json_reply, refused_reply, 
 from thinstock.app.state import Opened, State, open_state, parse
 from thinstock.case import dumps
 from thinstock.errors import Refused, needs
+from thinstock.lesson.library import ENDING as LESSONS
 from thinstock.tell.export import run_record, tables
 from thinstock.tell.record import plain
 from thinstock.tell.tables import workbook
@@ -40,7 +41,8 @@ def listing(request: Request) -> Response:
          "about": "; ".join(t for t in (m.grade, m.former, m.press) if t)}
         for m in machines()
     ]  # fmt: skip
-    files = [{"query": State(file=name).query(), "name": name} for name in workspace.files()]
+    names = [name for name in workspace.files() if not name.endswith(LESSONS)]
+    files = [{"query": State(file=name).query(), "name": name} for name in names]
     return json_reply({"bundled": bundled, "files": files})
 
 

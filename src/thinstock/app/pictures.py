@@ -19,7 +19,7 @@ from starlette.responses import Response
 from starlette.routing import Route
 
 from thinstock.app.words import say
-from thinstock.drawing import chart, svg, typeface
+from thinstock.drawing import chart, former_field, svg, typeface
 from thinstock.drawing.elevation import ROOT, alt_text, elevation, table
 from thinstock.errors import Refused
 from thinstock.machine.result import Result
@@ -76,7 +76,7 @@ def _cell(value: Any) -> str:
 def style_sheet() -> bytes:
     """The drawing package's line styles as a style sheet of the page."""
     made = svg.style_sheet("page", PREFIX, ROOT)
-    return made.removeprefix("<style>").removesuffix("</style>").encode("utf-8")
+    return (made.removeprefix("<style>").removesuffix("</style>") + former_field.rules("page")).encode("utf-8")
 
 
 def _drawing_css(request: Request) -> Response:

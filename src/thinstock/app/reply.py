@@ -13,7 +13,7 @@ from starlette.responses import HTMLResponse, Response
 
 from thinstock.app.state import fault_rows
 from thinstock.app.words import catalogue, say
-from thinstock.errors import Refused
+from thinstock.errors import Refused, steers, visible, visible_in
 from thinstock.tell.page import blocks, table
 from thinstock.tell.record import plain
 
@@ -50,7 +50,7 @@ def page_reply(request: Request, template: str, *, status: int = 200, **values: 
         "query": request.url.query,
         "charts": f"/charts/{version_key()}.js",
     }
-    return HTMLResponse(piece(template, **{**known, **values}), status)
+    return HTMLResponse(visible(piece(template, **{**known, **values})), status)
 
 
 def json_reply(content: Any, *, status: int = 200) -> Response:
@@ -63,7 +63,10 @@ def json_reply(content: Any, *, status: int = 200) -> Response:
 
 
 def _dumped(content: Any) -> str:
-    return json.dumps(content, ensure_ascii=False, allow_nan=False, separators=(",", ":"))
+    said = json.dumps(content, ensure_ascii=False, allow_nan=False, separators=(",", ":"))
+    if "\\u0" in said or "\\b" in said or "\\f" in said or steers(said):
+        said = json.dumps(visible_in(content), ensure_ascii=False, allow_nan=False, separators=(",", ":"))
+    return said
 
 
 def refused_reply(refused: Refused, *, status: int = 422) -> Response:

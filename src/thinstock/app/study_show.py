@@ -20,11 +20,11 @@ from thinstock.app.words import say
 from thinstock.drawing.study_charts import PALE_BLUE, map_alt, map_rows, map_spec, map_svg
 from thinstock.drawing.svg import COLOURS
 from thinstock.errors import Refused, needs
+from thinstock.evidence.outputs import label
 from thinstock.machine.line import Machine
 from thinstock.machine.numbers import number as told_of
 from thinstock.machine.provenance import in_words
 from thinstock.studies.machine_sweep import MachineMap
-from thinstock.studies.outputs import label
 from thinstock.tell.blocks import Table, lined
 from thinstock.tell.map import Laid
 from thinstock.tell.rebuild import Account

@@ -16,6 +16,7 @@ from typing import Any
 
 from thinstock import loads
 from thinstock.errors import Refused
+from thinstock.files.read import record_of
 from thinstock.machine.line import Machine
 from thinstock.tell.record import plain
 from thinstock.words.fault import fault_in
@@ -47,11 +48,11 @@ def names(folder: str | os.PathLike[str]) -> list[str]:
 def read(folder: str | os.PathLike[str], name: str) -> dict[str, Any]:
     """A record by its name; what is none is refused."""
     content = kept(folder).read(f"{FOLDER}/{name}{ENDING}")
+    record = record_of(content.text, name)
     try:
-        record = json.loads(content.text)
         good = record["format"] == FORMAT and record["kind"] in KINDS and isinstance(record["machine"], str)
         good = good and isinstance(record["asked"], dict) and isinstance(record["found"], dict)
-    except (ValueError, KeyError, TypeError, RecursionError):
+    except (KeyError, TypeError):
         good = False
     if not good:
         raise Refused(fault_in("app.study_work.no_result_study", name))

@@ -125,3 +125,8 @@ def _spoken(where: str, wrong: values.Unread) -> str:
     """A remedy of the machine file as one types it on the command line."""
     last = address.split(where)[-1]
     return wrong.remedy.replace(f'{last} = "', f'--set "{where}=').replace(f"{last} = ", f"--set {where}=")
+
+
+def value_at(machine: Machine, where: str, text: str) -> Any:
+    """The value that a text means at an address of a machine; `Unread` where it is none of its kind."""
+    return _value(machine, where, text, _air(machine, {}))

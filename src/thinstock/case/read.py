@@ -21,6 +21,7 @@ from thinstock.case.shapes import RETIRED, Shape, shapes
 from thinstock.case.text import Origin
 from thinstock.case.values import FileGiven, Placed, Row, Unread
 from thinstock.errors import Fault, Refused
+from thinstock.files.read import foreign
 from thinstock.machine.headbox import Headbox
 from thinstock.machine.line import RETIRED as RETIRED_STATUS
 from thinstock.machine.line import Given, Machine
@@ -62,7 +63,7 @@ def load(name_or_path: str | Path) -> Machine:
     if isinstance(name_or_path, str) and name in known:
         found = library.machine_text(name)
         return read(Origin(f"{name}.toml", None, found, text.digest(found.encode())))
-    return read(text.origin_of_file(Path(name), known))
+    return read(text.origin_of_file(name, known))
 
 
 def loads(content: str, file: str = "text") -> Machine:
@@ -92,14 +93,15 @@ def loads(content: str, file: str = "text") -> Machine:
 
 def read(origin: Origin) -> Machine:
     """The machine of a text."""
-    data, mended, faults = text.parsed(origin.text, origin.file)
-    places = lines_of(mended)
-    data, wrong = formats.current(data, origin.file, places.get(("format",)))
-    reader = _Reader(origin, places)
-    reader.faults += faults
-    if wrong:
-        raise Refused([*faults, *wrong])
-    return reader.machine(data)
+    with foreign(origin.file):
+        data, mended, faults = text.parsed(origin.text, origin.file)
+        places = lines_of(mended)
+        data, wrong = formats.current(data, origin.file, places.get(("format",)))
+        reader = _Reader(origin, places)
+        reader.faults += faults
+        if wrong:
+            raise Refused([*faults, *wrong])
+        return reader.machine(data)
 
 
 class _Reader:

@@ -12,7 +12,7 @@ import os
 import re
 import stat
 import tomllib
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -22,6 +22,10 @@ from thinstock.words.phrase import phrase
 
 LIMIT = 1_000_000
 """Largest machine file, bytes."""
+MOST_ITEMS = 200
+"""Items of one list: no machine has so many elements, slots, fibres or nips."""
+DEEPEST = 20
+"""Tables and lists one inside the other."""
 
 _PLACE = re.compile(r"\s*\(at line (\d+), column (\d+)\)|\s*\(at end of document\)")
 _UNQUOTED = re.compile(r"""^(\s*)([A-Za-z0-9_.-]+)(\s*=\s*)([^\s"'\[{#][^"'#]*?)(\s*(?:\#.*)?)$""")
@@ -54,11 +58,11 @@ def origin_of_text(text: str, file: str) -> Origin:
     return Origin(file, None, text, digest(raw))
 
 
-def origin_of_file(path: Path, known: tuple[str, ...] = ()) -> Origin:
+def origin_of_file(place: str | Path, known: tuple[str, ...] = ()) -> Origin:
     """Read a file; what is missing, no file, too large or not UTF-8 is refused before anything is parsed."""
-    shown = str(path)
+    path, shown = Path(place), os.fspath(place)
     try:
-        found = os.stat(path)
+        found = os.stat(shown)
     except (OSError, ValueError) as error:
         missing = isinstance(error, FileNotFoundError)
         bound = phrase("case.text.there_no_such_file_or") if missing else phrase("case.text.cannot_be_opened")
@@ -107,10 +111,14 @@ def parsed(text: str, file: str) -> tuple[dict[str, Any], str, list[Fault]]:
     for _ in range(max(5, min(200, 2_000_000 // (len(text) + 1)))):
         try:
             mended_text = "\n".join(lines)
-            return tomllib.loads(mended_text), mended_text, faults
+            table = tomllib.loads(mended_text)
+            _bounded(table, file)
+            return table, mended_text, faults
         except RecursionError:
             faults.append(Fault(field="text", bound=phrase("case.text.lists_or_tables_nested_too"), file=file))
             break
+        except Refused:
+            raise
         except ValueError as error:
             number, fault = _syntax(str(error), lines, file)
             faults.append(fault)
@@ -119,6 +127,24 @@ def parsed(text: str, file: str) -> tuple[dict[str, Any], str, list[Fault]]:
                 break
             lines[number - 1] = mended
     raise Refused(faults)
+
+
+def _bounded(table: dict[str, Any], file: str) -> None:
+    """Refuse lists that are longer, or stand deeper in one another, than any machine needs."""
+    faults: list[Fault] = []
+    waiting: list[tuple[str, Any, int]] = [("", table, 1)]
+    while waiting:
+        at, node, depth = waiting.pop()
+        if depth > DEEPEST:
+            faults.append(replace(fault_in("case.text.too_deep", at or "text", most=DEEPEST), file=file))
+            continue
+        if isinstance(node, list) and len(node) > MOST_ITEMS:
+            faults.append(replace(fault_in("case.text.too_many", at, f"{len(node)} items", most=MOST_ITEMS), file=file))
+            continue
+        named = node.items() if isinstance(node, dict) else ((str(k + 1), one) for k, one in enumerate(node))
+        waiting += [(f"{at}.{n}".strip("."), one, depth + 1) for n, one in named if isinstance(one, dict | list)]
+    if faults:
+        raise Refused(faults)
 
 
 def _mended(line: str) -> str | None:

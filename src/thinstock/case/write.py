@@ -7,8 +7,6 @@ in its place; a file that someone else changed in the meantime is never overwrit
 from __future__ import annotations
 
 import os
-import stat
-import tempfile
 from pathlib import Path
 
 from thinstock.case import text
@@ -20,6 +18,7 @@ from thinstock.case.shapes import Shape, shapes
 from thinstock.case.text import Origin
 from thinstock.case.values import FileGiven
 from thinstock.errors import Fault, Refused
+from thinstock.files.write import put
 from thinstock.machine.line import Machine
 from thinstock.words import address
 from thinstock.words.fault import fault_in
@@ -67,13 +66,13 @@ def save(machine: Machine, path: str | Path, *, overwrite: bool = False) -> Mach
 
     Source: none; values are written in the units they were given in.
     """
-    target = Path(os.path.realpath(path))
+    target = Path(path)
     content = dumps(machine).encode("utf-8")
     if len(content) > text.LIMIT:
         raise Refused(fault_in("case.write.too_large_for_machine_file", "machine", f"{len(content)} bytes"))
     if not overwrite:
         _check_unchanged(target, origin_of(machine), str(path))
-    _replace(target, content, str(path))
+    put(target, content, field="machine")
     return read(text.origin_of_file(Path(path)))
 
 
@@ -95,7 +94,7 @@ def _check_unchanged(target: Path, origin: Origin | None, shown: str) -> None:
         raise Refused(fault_in("case.write.folder", "machine", shown))
     if not target.exists():
         return
-    ours = origin is not None and origin.path is not None and Path(os.path.realpath(origin.path)) == target
+    ours = origin is not None and origin.path is not None and os.path.realpath(origin.path) == os.path.realpath(target)
     if not ours:
         remedy = phrase("case.write.choose_another_name_or_say")
         raise Refused(
@@ -107,32 +106,6 @@ def _check_unchanged(target: Path, origin: Origin | None, shown: str) -> None:
         raise Refused(
             Fault(field="machine", value=shown, bound=phrase("case.write.was_changed_on_disk_since"), remedy=remedy)
         )
-
-
-def _replace(target: Path, content: bytes, shown: str) -> None:
-    """Put the content in the target's place in one step."""
-    beside = ""
-    try:
-        handle, beside = tempfile.mkstemp(prefix=f".{target.name}.", suffix=".new", dir=target.parent)
-        with open(handle, "wb") as opened:
-            opened.write(content)
-            opened.flush()
-            os.fsync(opened.fileno())
-        os.chmod(beside, _mode(target))
-        os.replace(beside, target)
-    except OSError as error:
-        if beside and os.path.exists(beside):
-            os.unlink(beside)
-        reason = error.strerror or type(error).__name__
-        raise Refused(fault_in("case.write.cannot_be_written", "machine", shown, lower=reason.lower())) from None
-
-
-def _mode(target: Path) -> int:
-    if target.exists():
-        return stat.S_IMODE(target.stat().st_mode)
-    mask = os.umask(0)
-    os.umask(mask)
-    return 0o666 & ~mask
 
 
 def _opening(content: str) -> list[str]:

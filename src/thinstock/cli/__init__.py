@@ -35,11 +35,14 @@ COMMANDS = {
     "study": phrase("cli.cli.how_sure_machine_s_numbers"),
     "sweep": phrase("cli.cli.machine_at_very_many_cases"),
     "map": phrase("cli.cli.one_result_over_two_inputs"),
+    "history": phrase("cli.cli.signals_over_time_steady_windows"),
     "survey-form": phrase("cli.cli.write_empty_table_readings_for"),
     "survey": phrase("cli.cli.reconcile_table_readings_what_agrees"),
     "calibrate": phrase("cli.cli.fit_machine_s_constants_to"),
+    "drift": phrase("cli.cli.constants_over_many_rounds"),
     "handout": phrase("cli.cli.handout_on_machine_as_pdf"),
     "exercises": phrase("cli.cli.problems_around_machine_for_class"),
+    "lesson": phrase("cli.cli.give_lesson"),
     "check": phrase("cli.cli.read_machine_file_say_what"),
     "truth": phrase("cli.cli.what_print_says_what_thinstock"),
     "formulas": phrase("cli.cli.formulas_picture_words_range_source"),
@@ -48,6 +51,8 @@ COMMANDS = {
 """Every command with its line of help; `cli.<name>` holds it as `command`."""
 
 
+MOST_TOLD = 100
+"""Faults of one refusal that are told one by one."""
 COMPLETE = "_THINSTOCK_COMPLETE"
 """Set by a shell that completes a command: see the README."""
 
@@ -115,9 +120,15 @@ def main(args: Sequence[str] | None = None) -> None:
 
 def status(args: Sequence[str] | None = None) -> int:
     """Run the command line; the exit status."""
+    from thinstock.cli.streams import shown_streams
+
+    with shown_streams():
+        return _status(args)
+
+
+def _status(args: Sequence[str] | None) -> int:
     from thinstock.errors import Fault, Refused
 
-    readable_streams()
     given = list(sys.argv[1:] if args is None else args)
     try:
         with group.make_context("thinstock", given) as context:
@@ -163,19 +174,12 @@ def refusal(refused: Refused) -> str:
 
     faults = refused.faults
     head = "thinstock: refused" if len(faults) == 1 else phrase("cli.cli.thinstock_refused_faults", faults=len(faults))
-    if not has_width(sys.stderr):
-        return "\n".join([head, *(f"  {fault}" for fault in faults)])
-    width = max(NARROWEST, min(shutil.get_terminal_size().columns, WIDEST))
-    told = [wrapped(str(fault), width=width, first="  ", then="    ") for fault in faults]
-    return "\n".join([head, *(line for lines in told for line in lines)])
-
-
-def readable_streams() -> None:
-    """What the terminal cannot show becomes a question mark instead of an end of the program."""
-    for stream in (sys.stdout, sys.stderr):
-        reconfigure = getattr(stream, "reconfigure", None)
-        if reconfigure is not None:
-            reconfigure(errors="replace")
+    more = [phrase("cli.cli.more_faults", count=len(faults) - MOST_TOLD)] if len(faults) > MOST_TOLD else []
+    told = [f"  {fault}" for fault in faults[:MOST_TOLD]]
+    if has_width(sys.stderr):
+        width = max(NARROWEST, min(shutil.get_terminal_size().columns, WIDEST))
+        told = [line for one in told for line in wrapped(one.lstrip(), width=width, first="  ", then="    ")]
+    return "\n".join([head, *told, *more])
 
 
 def _let_go_of_stdout() -> None:

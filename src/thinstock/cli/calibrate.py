@@ -65,18 +65,17 @@ def command(
     from thinstock.case import dumps
     from thinstock.case.overrides import machine_from
     from thinstock.errors import Refused
+    from thinstock.files.write import put
     from thinstock.survey.machine_calibration import calibrate
     from thinstock.survey.round import read_round
 
-    if out is not None and out.exists():
-        raise Refused(fault_in("cli.calibrate.there_already", str(out)))
+    if out is not None and os.path.lexists(out):
+        raise Refused(fault_in("files.there_already", str(out)))
     made = machine_from(machine, changes)
     rounds = [read_round(table, made) for table in tables]
     found = calibrate(rounds, wanted=wanted, without=without, despite_failed_test=despite_failed_test)
     if out is not None:
-        half = out.with_name(f".{out.name}.part")
-        half.write_text(dumps(found.machine), encoding="utf-8", newline="\n")
-        os.replace(half, out)
+        put(out, dumps(found.machine), new=True)
     if as_json:
         from thinstock.tell.survey_record import calibration_record
 

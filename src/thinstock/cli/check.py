@@ -17,8 +17,8 @@ from thinstock.words.phrase import phrase
 def command(machine: str, changes: tuple[str, ...], as_json: bool, everything: bool) -> None:
     """Read MACHINE; what cannot be is refused with all its faults, what is unusual or assumed is listed."""
     from thinstock.case.overrides import machine_from
+    from thinstock.evidence.uncertain import uncertain_inputs
     from thinstock.machine.provenance import known_values, usual_range
-    from thinstock.studies.first_order import uncertain_inputs
     from thinstock.words.quantity import show
 
     made = machine_from(machine, changes)

@@ -53,15 +53,15 @@ def command(
         from thinstock.tell.map import Laid
         from thinstock.tell.tables import csv_text
 
-        _write(table, csv_text(Laid(made, found, unit_set).cases()))
+        _written(table, csv_text(Laid(made, found, unit_set).cases()))
     if svg is not None:
         from thinstock.drawing.study_charts import map_svg
 
-        _write(svg, map_svg(made, found, unit_set=unit_set))
+        _written(svg, map_svg(made, found, unit_set=unit_set))
     if vega is not None:
         from thinstock.drawing.study_charts import map_full
 
-        _write(vega, json.dumps(map_full(made, found, unit_set=unit_set), indent=1, allow_nan=False))
+        _written(vega, json.dumps(map_full(made, found, unit_set=unit_set), indent=1, allow_nan=False))
     if as_json:
         from thinstock.tell.record import dumped
 
@@ -73,6 +73,7 @@ def command(
     page(told(made, found, unit_set)).show()
 
 
-def _write(place: Path, content: str) -> None:
-    place.write_text(content, encoding="utf-8", newline="")
-    click.echo(str(place), err=True)
+def _written(place: Path, content: str) -> None:
+    from thinstock.files.write import put
+
+    click.echo(str(put(place, content)), err=True)

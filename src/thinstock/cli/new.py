@@ -5,6 +5,7 @@ The numbers are an invented example unless given as options; what is not among t
 
 from __future__ import annotations
 
+import os
 from pathlib import Path
 from typing import Any
 
@@ -56,11 +57,11 @@ def command(file: Path, yankee_diameter: str | None, like: str | None, **given: 
     from thinstock.case.short import new
     from thinstock.case.write import dumps
     from thinstock.errors import Refused
+    from thinstock.files.write import put
     from thinstock.tell.terminal import page_width, wrapped
 
-    taken = fault_in("cli.new.there_already", str(file))
-    if file.exists():
-        raise Refused(taken)
+    if os.path.lexists(file):
+        raise Refused(fault_in("files.there_already", str(file)))
     if like is not None:
         numbers = [f"--{name.replace('_', '-')}" for name, value in given.items() if value is not None]
         if numbers or yankee_diameter:
@@ -74,11 +75,7 @@ def command(file: Path, yankee_diameter: str | None, like: str | None, **given: 
         made = new(title=file.stem, yankee_diameter=yankee_diameter, **asked)  # type: ignore[arg-type]
         first, rest = dumps(made).split("\n", 1)
         content = f"{first}\n{HEAD.format(file=file.name)}\n{rest}"
-    try:
-        with file.open("x", encoding="utf-8", newline="\n") as out:
-            out.write(content)
-    except FileExistsError:
-        raise Refused(taken) from None
+    put(file, content, new=True)
     click.echo(phrase("cli.new.put_your_own_numbers_in", file=file))
     if like is None and yankee_diameter is None:
         assert made.yankee is not None

@@ -59,8 +59,6 @@ def paper_option(function: Callable[..., Any]) -> Callable[..., Any]:
 
 def write_out(made: str | bytes, out: Path | None) -> None:
     """Print what was made, or write it into a file that is whole or not there at all; a PDF is never printed."""
-    import os
-
     from thinstock.errors import Refused
 
     if out is None:
@@ -68,10 +66,9 @@ def write_out(made: str | bytes, out: Path | None) -> None:
             raise Refused(fault_in("cli.options.out", "--out", "nothing"))
         click.echo(made)
         return
-    half = out.with_name(f".{out.name}.part")
-    half.write_bytes(made if isinstance(made, bytes) else made.encode("utf-8"))
-    os.replace(half, out)
-    click.echo(str(out), err=True)
+    from thinstock.files.write import put
+
+    click.echo(str(put(out, made)), err=True)
 
 
 def read_value(text: str, kind: str, option: str) -> float:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import os
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -55,11 +54,8 @@ def command(
 
 def write_tables(result: Result, folder: Path, unit_set: UnitSet) -> None:
     """Write the tables of a run, each whole or not at all."""
+    from thinstock.files.write import put_all
     from thinstock.tell.export import tables
 
-    folder.mkdir(parents=True, exist_ok=True)
-    for name, content in tables(result, unit_set).items():
-        half = folder / f".{name}.part"
-        half.write_text(content, encoding="utf-8", newline="")
-        os.replace(half, folder / name)
-        click.echo(str(folder / name), err=True)
+    for place in put_all(tables(result, unit_set), folder):
+        click.echo(str(place), err=True)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-import os
+import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -125,11 +125,12 @@ def _whole(side: float, dot: float) -> float:
 @contextmanager
 def _bar(shown: bool) -> Iterator[Callable[[str], Callable[[int, int], None]]]:
     """A progress bar on a terminal, nothing elsewhere."""
-    from rich.console import Console
     from rich.progress import Progress
 
-    console = Console(stderr=True)
-    with Progress(console=console, disable=not (shown and console.is_terminal), transient=True) as progress:
+    from thinstock.tell.terminal import console
+
+    screen = console(sys.stderr)
+    with Progress(console=screen, disable=not (shown and screen.is_terminal), transient=True) as progress:
 
         def begin(said: str) -> Callable[[int, int], None]:
             task = progress.add_task(said, total=1000)
@@ -144,14 +145,14 @@ def _bar(shown: bool) -> Iterator[Callable[[str], Callable[[int, int], None]]]:
 
 def _write(image: Any, path: Path) -> str:
     """A picture, whole or not there at all."""
-    path.parent.mkdir(parents=True, exist_ok=True)
-    half = path.with_name(f".{path.name}.part")
-    try:
-        image.save(half, format="PNG", compress_level=1)
-        os.replace(half, path)
-    finally:
-        half.unlink(missing_ok=True)
-    return str(path)
+    import io
+
+    from thinstock.files.write import folder_of, put
+
+    held = io.BytesIO()
+    image.save(held, format="PNG", compress_level=1)
+    folder_of(path.parent)
+    return str(put(path, held.getvalue()))
 
 
 def _pictures(subject: Subject, done: list[SheetStudy], folder: Path) -> list[str]:

@@ -156,6 +156,27 @@ def freeness(machine: str, changes: tuple[str, ...], drop: float, as_json: bool,
     _show_costs(found, lambda costs, edge: card(costs, edge, lower), as_json, unit_set)
 
 
+@command.command("dryness")
+@machine_argument
+@_JSON
+@units_option
+def dryness(machine: str, changes: tuple[str, ...], as_json: bool, unit_set: UnitSet) -> None:
+    """What a point of dryness into the dryer saves there: heat, fuel and money, with the heat per point."""
+    from thinstock.case.overrides import machine_from
+    from thinstock.studies.point_worth import point_worth
+    from thinstock.tell.point_worth import told
+    from thinstock.tell.study import edge_of
+    from thinstock.tell.terminal import page
+
+    found = point_worth(machine_from(machine, changes))
+    if as_json:
+        from thinstock.tell.record import dumped
+
+        click.echo(dumped(found, ("machine",), title=found.machine.title))
+        return
+    page(told(found, edge_of(found.machine, unit_set))).show()
+
+
 @command.command("evenness")
 @machine_argument
 @_JSON
@@ -279,10 +300,11 @@ def progress(what: str) -> Iterator[Callable[[float, str], None] | None]:
     if not sys.stderr.isatty():
         yield None
         return
-    from rich.console import Console
     from rich.progress import BarColumn, Progress, TextColumn, TimeRemainingColumn
 
+    from thinstock.tell.terminal import console
+
     columns = (TextColumn("{task.description}"), BarColumn(), TimeRemainingColumn(elapsed_when_finished=True))
-    with Progress(*columns, console=Console(stderr=True), transient=True) as bar:
+    with Progress(*columns, console=console(sys.stderr), transient=True) as bar:
         task = bar.add_task(what, total=1.0)
         yield lambda share, said: bar.update(task, completed=share, description=said)

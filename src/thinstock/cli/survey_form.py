@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-import os
 from pathlib import Path
 
 import click
 
 from thinstock.cli.options import machine_argument
-from thinstock.words.fault import fault_in
 from thinstock.words.phrase import phrase
 
 
@@ -28,15 +26,10 @@ def command(machine: str, changes: tuple[str, ...], out: Path) -> None:
     per heading on how to take the readings and what can hurt.
     """
     from thinstock.case.overrides import machine_from
-    from thinstock.errors import Refused
+    from thinstock.files.write import put
     from thinstock.survey.form import form_file, form_rows
 
     made = machine_from(machine, changes)
-    content = form_file(made, out.name)
-    if out.exists():
-        raise Refused(fault_in("cli.survey_form.there_already", str(out)))
-    half = out.with_name(f".{out.name}.part")
-    half.write_bytes(content)
-    os.replace(half, out)
+    put(out, form_file(made, out.name), new=True)
     count = sum(1 for row in form_rows(made) if row.default)
     click.echo(phrase("cli.survey_form.readings_to_fill_in_as", out=out, count=count, machine=machine))

@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 import json
-import os
 from collections.abc import Sequence
 from pathlib import Path
-from typing import Any
 
+from thinstock.files.write import put_all
 from thinstock.survey.change import Change
 from thinstock.survey.findings import Findings
 from thinstock.tell.survey_record import survey_record, survey_tables
@@ -19,22 +18,10 @@ def write_out(rounds: Sequence[Findings], moved: Sequence[Change], folder: Path)
     from thinstock.drawing.survey_charts import adjustments_svg, water_flow_svg
 
     tables = survey_tables(rounds, moved)
-    made: dict[str, bytes] = {f"{name}.csv": csv_text(table).encode("utf-8") for name, table in tables.items()}
+    made: dict[str, str | bytes] = {f"{name}.csv": csv_text(table) for name, table in tables.items()}
     made["survey.xlsx"] = workbook(tables)
-    made["survey.json"] = json.dumps(survey_record(rounds, moved), indent=1, allow_nan=False).encode("utf-8")
+    made["survey.json"] = json.dumps(survey_record(rounds, moved), indent=1, allow_nan=False)
     for findings, name in zip(rounds, ("", "_after"), strict=False):
-        made[f"adjustments{name}.svg"] = adjustments_svg(findings).encode("utf-8")
-        made[f"water{name}.svg"] = water_flow_svg(findings).encode("utf-8")
-    return put_files(made, folder)
-
-
-def put_files(made: dict[str, Any], folder: Path) -> list[Path]:
-    """Put contents into a folder in one step each."""
-    folder.mkdir(parents=True, exist_ok=True)
-    places = []
-    for name, content in made.items():
-        half = folder / f".{name}.part"
-        half.write_bytes(content)
-        os.replace(half, folder / name)
-        places.append(folder / name)
-    return places
+        made[f"adjustments{name}.svg"] = adjustments_svg(findings)
+        made[f"water{name}.svg"] = water_flow_svg(findings)
+    return put_all(made, folder)

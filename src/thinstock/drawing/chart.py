@@ -16,7 +16,7 @@ from typing import Any, Final
 from thinstock.drawing import chart_rows, chart_rows_sheet, chart_words
 from thinstock.drawing.chart_units import CHART_UNITS, Rows
 from thinstock.drawing.svg import COLOURS, FONT, wrapped
-from thinstock.errors import Fault, Refused, needs
+from thinstock.errors import Fault, Refused, needs, visible
 from thinstock.machine.limits import Limits
 from thinstock.machine.result import Result
 from thinstock.studies.ladder import Ladder
@@ -225,7 +225,7 @@ def chart_svg(
     vl_convert = needs("vl_convert", "page")
 
     full = chart_full(name, data, theme, units, width=width, title=title)
-    return str(vl_convert.vegalite_to_svg(full, vl_version=VERSION, allowed_base_urls=[]))
+    return visible(str(vl_convert.vegalite_to_svg(full, vl_version=VERSION, allowed_base_urls=[])))
 
 
 def chart(

@@ -12,7 +12,7 @@ from typing import Any
 import numpy as np
 
 from thinstock.drawing.chart import DATA, VERSION, _colours, _config, _resized
-from thinstock.errors import needs
+from thinstock.errors import needs, visible
 from thinstock.machine.line import Machine
 from thinstock.machine.numbers import number
 from thinstock.studies.machine_sweep import RUNS, MachineMap
@@ -114,7 +114,7 @@ def map_svg(machine: Machine, found: MachineMap, theme: str = "print", unit_set:
     vl_convert = needs("vl_convert", "page")
 
     full = map_full(machine, found, theme, unit_set)
-    return str(vl_convert.vegalite_to_svg(full, vl_version=VERSION, allowed_base_urls=[]))
+    return visible(str(vl_convert.vegalite_to_svg(full, vl_version=VERSION, allowed_base_urls=[])))
 
 
 def map_alt(machine: Machine, found: MachineMap, unit_set: UnitSet = "mill") -> str:

@@ -14,7 +14,7 @@ from typing import Any, Final
 
 from thinstock.drawing import svg
 from thinstock.drawing.chart import DATA, VERSION, _colours, _config, _resized
-from thinstock.errors import needs
+from thinstock.errors import needs, visible
 from thinstock.machine.outlines.said import plain
 from thinstock.survey.findings import Findings
 from thinstock.words.phrase import phrase
@@ -80,7 +80,7 @@ def adjustments_svg(findings: Findings, theme: str = "print") -> str:
     vl_convert = needs("vl_convert", "page")
 
     full = adjustments_full(findings, theme)
-    return str(vl_convert.vegalite_to_svg(full, vl_version=VERSION, allowed_base_urls=[]))
+    return visible(str(vl_convert.vegalite_to_svg(full, vl_version=VERSION, allowed_base_urls=[])))
 
 
 def adjustments_alt(findings: Findings) -> str:

@@ -16,6 +16,7 @@ from xml.sax.saxutils import escape, quoteattr
 from thinstock.drawing import typeface
 from thinstock.drawing.typeface import width_of as width_of
 from thinstock.drawing.typeface import wrapped as wrapped
+from thinstock.errors import visible
 from thinstock.machine.geometry import Arc, Path, Point
 from thinstock.words.phrase import phrase
 
@@ -142,7 +143,7 @@ def _attribute(name: str) -> str:
 
 @lru_cache(maxsize=2048)
 def _quoted(text: str) -> str:
-    return quoteattr(text)
+    return quoteattr(visible(text))
 
 
 def element(name: str, *inside: str, **given: object) -> str:
@@ -153,7 +154,7 @@ def element(name: str, *inside: str, **given: object) -> str:
 
 def words(text: str) -> str:
     """Text as markup."""
-    return escape(text)
+    return escape(visible(text))
 
 
 def short(value: float) -> str:

@@ -111,11 +111,12 @@ def relation(
             arguments=_arguments(function),
             function=function,
         )
+        bounded = bool(label.holds)
 
         @functools.wraps(function)
         def labelled(*args: P.args, **kwargs: P.kwargs) -> R:
             recorder = listening.get()
-            if recorder is None:
+            if recorder is None or (recorder.ranges_only and not bounded):
                 return function(*args, **kwargs)
             return recorder.call(label, args, kwargs)  # type: ignore[no-any-return]
 
@@ -257,6 +258,7 @@ class Worksheet:
         self.token: object = object()
         self.words: dict[str, str] = {}
         """Words of machine values by address."""
+        self.ranges_only = False
         self.quiet = False
         """True inside a formula, whose own arithmetic is its text."""
         self._objects: dict[int, tuple[Any, Origin]] = {}
@@ -398,16 +400,14 @@ def _label(word: str, text: str, arguments: tuple[str, ...]) -> Label:
 class RangeWatch:
     """Counts, per formula and argument, the cases outside the stated range; keeps no data."""
 
-    quiet = True
+    quiet = ranges_only = True
     token: object = None
 
     def __init__(self) -> None:
         self.outside: dict[tuple[str, str], NDArray[np.bool_]] = {}
-        self.labels: dict[str, Label] = {}
 
     def call(self, label: Label, args: tuple[Any, ...], kwargs: dict[str, Any]) -> Any:
         """Use a formula."""
-        self.labels[label.name] = label
         if label.holds:
             inputs = bound_arguments(label, args, kwargs)
             for name, (low, high) in label.holds.items():
@@ -425,7 +425,7 @@ class RangeWatch:
 class ValueWatch:
     """Keeps, per formula and argument, the values of one case outside the stated range, and that range."""
 
-    quiet = True
+    quiet = ranges_only = True
     token: object = None
 
     def __init__(self) -> None:
@@ -443,7 +443,7 @@ class ValueWatch:
         return label.function(*args, **kwargs)
 
 
-W = TypeVar("W", bound=RangeWatch | ValueWatch)
+W = TypeVar("W", bound=RangeWatch | ValueWatch | Worksheet)
 
 
 @contextmanager
@@ -459,7 +459,7 @@ def worksheet(keep: bool = True) -> Iterator[Worksheet]:
 
 @contextmanager
 def watching(watch: W) -> Iterator[W]:
-    """Count what leaves its range in every formula used inside."""
+    """Count what leaves its range in every formula used inside; a worksheet goes on recording."""
     token = listening.set(watch)
     try:
         yield watch

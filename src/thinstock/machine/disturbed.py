@@ -67,6 +67,20 @@ class Indicator:
         return phrase("notes.practice_in_print") if self.status == "published" else self.status
 
     @property
+    def speed_ends(self) -> tuple[float, float]:
+        """Speeds at both ends of the yardstick, m/s; what has two ends in print goes with the square of speed."""
+        at = math.inf if self.speed_at_yardstick is None else self.speed_at_yardstick
+        if self.yardstick is None or self.yardstick_low is None or self.yardstick_high is None:
+            return at, at
+        low, high = (math.sqrt(end / self.yardstick) for end in (self.yardstick_low, self.yardstick_high))
+        return at * low, at * high
+
+    @property
+    def short(self) -> str:
+        """What it is in a few words, for a picture."""
+        return str(library.table("ladder")["indicator"][self.name].get("short", self.words))
+
+    @property
     def past(self) -> bool:
         """True where its value is past a yardstick that counts."""
         return self.side != "none" and self.yardstick is not None and self.value > self.yardstick

@@ -6,7 +6,7 @@ Where heat goes into the sheet is the kernel's work; here is what it is given an
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Annotated, ClassVar
 
@@ -18,7 +18,7 @@ from thinstock.formula.traced import constant, convention, found, named
 from thinstock.kernels import dryer as kernel
 from thinstock.kernels.dryer_input import DryerInput
 from thinstock.kernels.yankee import Profile
-from thinstock.machine import dryer_heat
+from thinstock.machine import dryer_heat, dryer_limits, dryer_notes
 from thinstock.machine.along import STEPS, along_yankee
 from thinstock.machine.hood import Hood
 from thinstock.machine.outlines.dry import Cylinders, Group
@@ -47,10 +47,7 @@ from thinstock.words.quantity import Num, Q
 if TYPE_CHECKING:
     from thinstock.machine.duty import Asked, Duty, Fixed
     from thinstock.machine.notes import Notes
-    from thinstock.machine.parts import Parts
 
-OTHERWISE_EVEN = 0.05
-"""Share by which the unevenness may differ from the one that the levels were fitted at."""
 HOTTEST = 783.15
 """Hottest hood air a search tries where no limit is given, K."""
 
@@ -85,6 +82,18 @@ class Drying(Done):
             "evaporation": self.evaporation,
         }
 
+    def heat_given(self) -> Num:
+        """Heat the dryer is given by its meters, W/m."""
+        raise NotImplementedError
+
+    def heat_holds(self) -> bool:
+        """Whether the reel dryness is held by heat, so that a drier sheet needs less of it."""
+        raise NotImplementedError
+
+    def again(self, web: Web) -> Drying:
+        """The same dryer on another sheet."""
+        raise NotImplementedError
+
     def _station(self, id: str) -> Station:
         return Station(
             name=said("stations", id), dryness=self.dryness_out, moisture_ratio=self.moisture_ratio_out,
@@ -117,7 +126,8 @@ class SteadyDryer(Part):
     width: Annotated[Num, Q("face_width", possible=(0.1, 12), unit="m")] = 5.6
     heat_per_water: Annotated[Num, Q("heat_per_water", possible=(1e6, 2e7), unit="MJ/kg", uncertainty=0.1)] = 3.6e6
     evaporation_limit: Annotated[Num, Q("evaporation", possible=(1e-4, 50), unit="kg/(s m)", limit=True)] = None
-    boiler_efficiency: Annotated[Num, Q("efficiency", possible=(0.2, 1.05), usual=(0.88, 0.93))] = 0.90
+    boiler_efficiency: Annotated[Num, Q("boiler_efficiency", possible=(0.2, 1.05))] = 0.90
+    distribution_efficiency: Annotated[Num, Q("distribution_efficiency", possible=(0.3, 1.0))] = 0.95
     speed_limit: Annotated[Num, Q("speed", possible=(0.05, 60), unit="m/min", limit=True, hurts=True)] = None
 
     def run(self, web: Web, around: Around) -> tuple[Web, Evaporated]:
@@ -167,6 +177,21 @@ class Evaporated(Drying):
 
     part: SteadyDryer
 
+    def values(self) -> Mapping[str, Num]:
+        """The fuel as well."""
+        boiler = (self.part.boiler_efficiency, self.part.distribution_efficiency)
+        none = convention(0.0, phrase("machine.dryer.no_burner"))
+        return {**super().values(), "fuel_heat": dryer_energy.fuel_heat(self.steam_heat, *boiler, none)}
+
+    def heat_given(self) -> Num:
+        return self.steam_heat
+
+    def heat_holds(self) -> bool:
+        return True
+
+    def again(self, web: Web) -> Drying:
+        return self.part.run(web, self.around)[1]
+
     def stations(self) -> Iterable[Station]:
         """Behind the dryer."""
         yield self._station("dryer_exit")
@@ -213,7 +238,7 @@ class YankeeDryer(Part):
         sheet = self._sheet_side(into, around, contact, load)
         variance = self._uneven(into, around, wanted)
         dried = _dried(**sheet, **stretches, **self._air_side(around), **held, uneven_variance=variance)
-        if around.single:
+        if around.single and any(isinstance(v, np.ndarray) for v in dried):
             dried = type(dried)(*[same(v[0], v) if np.ndim(v) else v for v in dried])
         latent = steam.latent_heat_fit(dried.steam_temperature)
         dryness = pressing.dryness_from_moisture_ratio(dried.moisture_ratio)
@@ -337,7 +362,7 @@ class YankeeDryer(Part):
         """Dryness at the reel, burner, exhaust, rated speed."""
         yield asked.duty(
             "drying", "dryness", asked.reel_dryness, value=lambda p: 1 / (1 + p.dryer.moisture_ratio_out),
-            margin=_wetness(asked.reel_dryness), status="computed, not calibrated", dryer="bound",
+            margin=dryer_limits.wetness(asked.reel_dryness), status="computed, not calibrated", dryer="bound",
             remark=asked.holder.replace(" ", "_"),
         )  # fmt: skip
         hood = asked.at("hood")
@@ -348,20 +373,12 @@ class YankeeDryer(Part):
             lambda p: p.yankee.dried.gas_power * asked.width,
             dryer="held",
         )
+        if self.hood.heating == "gas":
+            yield dryer_limits.turndown(hood, self.hood.burner_power_lowest)
         yield hood.capacity(
             "hood_exhaust", "exhaust_flow_limit", "flow", lambda p: p.yankee.dried.exhaust * asked.width, dryer="held"
         )
         yield asked.at("yankee").rated("speed_limit")
-
-
-def _wetness(reel_dryness: Num) -> Callable[[Parts], Num]:
-    """How far the sheet is from too wet, as a logarithm: a straight line for the search."""
-    wanted = 1.0 / reel_dryness - 1.0
-
-    def margin(parts: Parts) -> Num:
-        return np.log(wanted / np.maximum(parts.dryer.moisture_ratio_out, 1e-12))
-
-    return margin
 
 
 def _dried(**given: Num) -> kernel.Dried:
@@ -413,6 +430,15 @@ class Dried(Drying):
             "steam_flow": steam.steam_flow_condensing(self.steam_heat, self.latent_heat),
         }
 
+    def heat_given(self) -> Num:
+        return named("power_per_width", self.steam_heat + dryer_energy.burner_heat(self.dried.gas_power))
+
+    def heat_holds(self) -> bool:
+        return self.around.hold != 0
+
+    def again(self, web: Web) -> Drying:
+        return self.part.run(web, self.around)[1]
+
     def stations(self) -> Iterable[Station]:
         """Crepe doctor."""
         yield self._station("doctor")
@@ -455,35 +481,4 @@ class Dried(Drying):
 
     def notes(self, notes: Notes) -> None:
         """Too wet or over-dried, limits nobody gave, what is rough, not calibrated or not seen."""
-        yankee, hood, d = self.part.yankee, self.part.hood, self.dried
-        reached = np.asarray(notes.value("reel_dryness_reached"))
-        points = (np.asarray(self.around.demand.reel_dryness) - reached) * 100
-        finite = np.any(np.isfinite(points))
-        worst, best = (float(np.nanmax(points)), float(np.nanmin(points))) if finite else (0.0, 0.0)
-        notes.when(points > 0.02, "Yankee", "limit", "too_wet", points=f"{worst:.1f}")
-        notes.when(points < -0.02, "Yankee", "limit", "over_dried", points=f"{-best:.1f}")
-        notes.when(reached > 0.985, "Yankee", "unusual", "very_dry")
-        if yankee.steam_pressure_limit is None:
-            notes.when(True, "Yankee", "limit", "steam_pressure_not_checked")
-        notes.when(np.asarray(d.surface_temperature) > 423.15, "Yankee", "unusual", "shell_hot")
-        surplus = np.asarray(dryer_energy.surplus_heat(d.gas_power)) * np.asarray(self.out.width)
-        most = float(np.nanmax(surplus)) if np.any(np.isfinite(surplus)) else 0.0
-        notes.when(surplus > 0, "hood", "unusual", "burner_off", surplus=f"{most / 1e3:.3g} kW")
-        if hood.make_up_temperature is not None:
-            warmer = np.asarray(hood.make_up_temperature) > np.asarray(d.return_temperature)
-            notes.when(warmer, "hood", "unusual", "make_up_from_elsewhere")
-        notes.when(np.asarray(self.uneven_variance) > 0.04, "Yankee", "range", "very_uneven")
-        if yankee.uneven_variance is not None:
-            apart = np.sqrt(self.uneven_variance / np.maximum(yankee.uneven_variance, 1e-9))
-            notes.when(np.abs(np.log(apart)) > OTHERWISE_EVEN, "Yankee", "assumed", "levels_fitted_otherwise")
-        wet = np.asarray(notes.value("reel_moisture_area_above_10"))
-        share = float(np.nanmax(wet)) if np.any(np.isfinite(wet)) else 0.0
-        notes.when(wet > 0.2, "Yankee", "unusual", "wet_spots", share=f"{100 * share:.0f}")
-        notes.when(np.asarray(d.jet_humidity) < 0.1, "hood", "unusual", "jets_dry")
-        notes.when(np.asarray(hood.exhaust_humidity) > 0.6, "hood", "unusual", "exhaust_humid")
-        rate = np.asarray(notes.value("drying_rate")) * 3600
-        notes.when((rate < 120) | (rate > 250), "Yankee", "unusual", "drying_rate")
-        notes.when(np.logical_not(np.asarray(d.converged)), "hood", "limit", "humidity_not_reached")
-        if notes.status("hood.hood_factor") != "measured":
-            notes.when(True, "Yankee", "assumed", "dryer_not_calibrated")
-        notes.when(True, "Yankee", "blind spot", "dryer_blind")
+        dryer_notes.tell(self, notes)

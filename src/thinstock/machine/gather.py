@@ -170,10 +170,23 @@ def values_of(machine: Machine, parts: Parts, energy: tuple[Consumer, ...], prod
         first, *others = (water * (warm - machine.site.fresh_water_temperature) for water, warm in showers)
         warmed = constant("water_heat_capacity_sheet") * sum(others, first)
         found["shower_heat_per_product"] = warmed / production
+        found |= _burnt(found, production)
     else:
         needs = existing("sheet") | (existing("yankee") if machine.yankee is not None else frozenset())
         found = dict.fromkeys(needs) | found
     return {name: found[name] for name in ORDER if name in found} | found
+
+
+def _burnt(found: Mapping[str, Num], production: Num) -> dict[str, Num]:
+    """Fuel per mass of product while paper is made and with idle time, and the efficiency that counts both."""
+    fuel, idle = named("specific_energy", found["fuel_heat"] / production), found["idle_factor"]
+    made: dict[str, Num] = {
+        "fuel_per_product": fuel,
+        "fuel_with_idle_per_product": named("specific_energy", fuel * idle),
+    }
+    if "drying_efficiency_fuel" in found:
+        made["drying_efficiency_idle"] = named("drying_efficiency", found["drying_efficiency_fuel"] / idle)
+    return made
 
 
 def masked(values: dict[str, Num], formed: Num) -> dict[str, Num]:

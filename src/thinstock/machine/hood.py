@@ -84,6 +84,7 @@ class Hood(Fields):
     open_humidity: Annotated[Num, Q("open_humidity", possible=(0, 0.5), unit="kg/kg")] = 0.05
     film_sheet_temperature: Annotated[Num, Q("film_sheet_temperature", possible=(273.15, 420), unit="degC")] = 363.15
     burner_power_limit: Annotated[Num, Q("machine_power", possible=(1, 1e9), unit="MW", limit=True, hurts=True)] = None
+    burner_power_lowest: Annotated[Num, Q("machine_power", possible=(0, 1e9), unit="kW", usual=ANY)] = 0.0
     exhaust_flow_limit: Annotated[Num, Q("flow", possible=(1e-3, 1e4), unit="kg/s", limit=True)] = None
     motor_efficiency: Annotated[Num, Q("efficiency", possible=(0.3, 1), usual=(0.88, 0.97))] = 0.93
 

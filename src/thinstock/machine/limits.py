@@ -399,7 +399,8 @@ def _relative(row: Duty | Fixed, parts: Parts, *, reached: bool) -> Num:
     if isinstance(row, Duty):
         if row.bound is None or row.dryer == "bound" or not (reached or row.upstream):
             return None
-        return np.asarray(row.margin(parts)) / np.abs(np.asarray(row.bound))
+        bound = np.abs(np.asarray(row.bound))  # a least of nothing: how far from it, as a share of what there is
+        return np.asarray(row.margin(parts)) / np.where(bound > 0, bound, np.abs(np.asarray(row.value(parts))))
     if row.bound is None or row.scope == "window":
         return None
     bound = np.asarray(row.bound(parts))

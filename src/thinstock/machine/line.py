@@ -92,6 +92,10 @@ class Machine(Fields):
     title: Annotated[str, Words()] = ""
     note: Annotated[str, Words()] = ""
     scenario: Annotated[str, Words()] = ""
+    exists: bool = False
+    """The machine runs: it makes its grade at its speed. Who read that and when stands in its source and note."""
+    evidence: Annotated[str, Words()] = ""
+    """Name of the evidence file beside the machine file."""
     hold_reel_dryness_by: Annotated[str, Choice(HOLDERS)] = "hood temperature"
     site: Site = Site()
     grade: Grade
@@ -276,7 +280,7 @@ class Machine(Fields):
 
     def cases(self) -> int | None:
         """Number of cases when values are arrays, else None."""
-        sizes = {values.shape[0] for values in address.of_kind(self, np.ndarray) if values.ndim == 1}
+        sizes = set(self.cases_within)
         if len(sizes) > 1:
             raise Refused(fault_in("machine.line.machine", "machine", ", ".join(f"{s} cases" for s in sorted(sizes))))
         return sizes.pop() if sizes else None

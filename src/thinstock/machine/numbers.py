@@ -18,8 +18,9 @@ from thinstock.words import nomenclature
 from thinstock.words.phrase import phrase
 
 HOME: Final = "machine/numbers.toml"
-EXISTS: Final = ("always", "sheet", "yankee")
-"""Where a number exists: in every run; where a sheet is formed; where a sheet is formed and dried on a Yankee."""
+EXISTS: Final = ("always", "sheet", "yankee", "asked")
+"""Where a number exists: in every run; where a sheet is formed; where a sheet is formed and dried on a Yankee; in no
+run as such, but worked out when it is asked for."""
 LINES: Final = ("headline", "strip", "moved", "study", "compare", "terminal", "page", "paper")
 """Where a number may be told, as numbers.toml says of each."""
 OWN_UNITS: Final = ("1", phrase("machine.numbers.true_or_false"))
@@ -158,5 +159,5 @@ def headline() -> Mapping[str, Number]:
 
 @lru_cache(maxsize=len(EXISTS))
 def existing(where: str) -> frozenset[str]:
-    """Names of the numbers that exist there: "always", "sheet" or "yankee"."""
+    """Names of the numbers that exist there: one of `EXISTS`."""
     return frozenset(name for name, one in numbers().items() if one.exists == where)

@@ -49,9 +49,7 @@ def known_values(machine: Machine) -> list[Known]:
     """Every numeric value of a machine in the order of its parts, with its status and source."""
     abouts: dict[type, dict[str, Any]] = {}
     found = []
-    for where, value in machine.addresses():
-        owner_name, _, last = where.rpartition(".")
-        owner = address.get(machine, owner_name) if owner_name else machine
+    for where, owner, last, value in address.owned(machine):
         if not isinstance(owner, Fields):
             continue
         cls: type = type(owner)

@@ -16,7 +16,7 @@ from thinstock.machine.outlines.shape import Outline, roll
 from thinstock.machine.part import Done, Part
 from thinstock.machine.told import Station, said
 from thinstock.machine.web import Around, Web
-from thinstock.relations import creping, joints
+from thinstock.relations import creping, dryer_energy, joints
 from thinstock.words.phrase import phrase
 from thinstock.words.quantity import ANY, Fields, Num, Q, Words
 
@@ -33,6 +33,7 @@ class Reel(Part):
     trim_width: Annotated[Num, Q("trim_width", possible=(0.05, 12), unit="m", status="required")] = 5.4
     grammage_cv_across: Annotated[Num, Q("grammage_cv_across", possible=(0, 0.3), unit="%")] = 0.0
     efficiency: Annotated[Num, Q("efficiency", possible=(0.05, 1), usual=(0.8, 1.0))] = 1.0
+    idle_share: Annotated[Num, Q("idle_share", possible=(0, 1), unit="%")] = 0.5
 
     def production(self, demand: Demand, width: Num) -> Num:
         """What is wound up while running, shared over the machine's width, kg/(s m)."""
@@ -74,13 +75,14 @@ class Wound(Done):
     part: Reel
 
     def values(self) -> Mapping[str, Num]:
-        """Production, while running and over time."""
+        """Production while running and over time, and what heat burnt while no paper is made adds."""
         reel, demand, width = self.part, self.around.demand, self.out.width
         return {
             "production": reel.production(demand, width) * width,
             "production_average": creping.production_reel(
                 demand.reel_grammage, demand.reel_speed, reel.trim_width, reel.efficiency
             ),
+            "idle_factor": dryer_energy.idle_factor(reel.efficiency, reel.idle_share),
         }
 
     def stations(self) -> Iterable[Station]:

@@ -25,6 +25,7 @@ from thinstock.words.quantity import Num
 
 if TYPE_CHECKING:
     from thinstock.machine.dryer import Drying
+    from thinstock.machine.drying_point import DryingPoint
     from thinstock.machine.evenness import Evenness
     from thinstock.machine.line import Machine
     from thinstock.machine.notes import Watch
@@ -120,6 +121,26 @@ class Result:
         self.__dict__.pop("wet", None)
         self.__dict__.update(values=told.values, energy=told.energy, parts=told.parts, **found)
         return sheet
+
+    @cached_property
+    def drying_point(self) -> DryingPoint | None:
+        """The dryer with a sheet one point drier beside it (one case; worked out when asked for); None where heat does
+        not hold the reel."""
+        from thinstock.machine.drying_point import drying_point
+
+        if self.worksheet is None:
+            return None
+        with watching(self.worksheet):
+            return drying_point(self.parts)
+
+    @cached_property
+    def heat_per_point(self) -> Num:
+        """Relative change of the dryer's heat per point of dryness into it; None where heat does not hold the reel."""
+        point = self.drying_point
+        if point is None or self.worksheet is None:
+            return None
+        with watching(self.worksheet):
+            return point.heat_per_point
 
     def __repr__(self) -> str:
         return shown.text(self)

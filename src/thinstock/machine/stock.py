@@ -92,6 +92,8 @@ _NODES = (14, 10)
 
 def _resistances(kind: str, readings: Any, exponents: Any) -> Any:
     """Specific filtration resistance for arrays of readings: one by one where few differ, else from panels."""
+    if len(readings) == 1:
+        return np.array([_resistance_of_freeness(kind, float(readings[0]), float(exponents[0]))])
     pairs = np.stack([readings, exponents], axis=1)
     distinct, back = np.unique(pairs, axis=0, return_inverse=True)
     if len(distinct) <= FEW:

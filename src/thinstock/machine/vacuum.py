@@ -368,4 +368,5 @@ class Vacuumed(Done):
         for slot, part in zip(self.slots, self.part.slot, strict=True):
             if slot.name in self.around.headers:
                 full = np.asarray(part.vacuum) >= np.asarray(slot.header_vacuum) * (1 - 1e-9)
-                notes.when(full, slot.name, "information", "pump_open")
+                ends = dict.fromkeys(f"{end(slot.header_vacuum) / 1e3:.3g}" for end in (np.min, np.max))
+                notes.when(full, slot.name, "information", "pump_open", vacuum=f"{' to '.join(ends)} kPa")

@@ -79,7 +79,8 @@ class Yankee(Fields):
     doctor_friction: Annotated[Num, Q("friction_coefficient", possible=(0, 1), usual=(0.2, 0.3))] = 0.25
     doctor_load: Annotated[Num, Q("blade_load", possible=(0, 2e4), usual=(1e3, 3e3), unit="kN/m")] = 2e3
     motor_efficiency: Annotated[Num, Q("efficiency", possible=(0.3, 1), usual=(0.88, 0.97))] = 0.93
-    boiler_efficiency: Annotated[Num, Q("efficiency", possible=(0.2, 1.05), usual=(0.88, 0.93))] = 0.90
+    boiler_efficiency: Annotated[Num, Q("boiler_efficiency", possible=(0.2, 1.05))] = 0.90
+    distribution_efficiency: Annotated[Num, Q("distribution_efficiency", possible=(0.3, 1.0))] = 0.95
 
     def rules(self) -> Iterable[Fault]:
         limit = self.steam_pressure_limit

@@ -21,6 +21,18 @@ _HOMES = {
         "Rectangular",
         "Student",
         "Triangular",
+        "TwoPiece",
+    ),
+    "intervals": ("central_interval", "position_in_draws"),
+    "links": ("link_correlation",),
+    "knowing": (
+        "gain_for",
+        "spread_removed",
+        "uncertainty_after",
+        "value_of_knowing",
+        "value_of_knowing_input",
+        "value_of_knowing_normal",
+        "value_of_reading_normal",
     ),
     "propagate": (
         "Propagated",

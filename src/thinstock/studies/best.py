@@ -15,13 +15,13 @@ from typing import Any
 import numpy as np
 
 from thinstock.errors import Fault, NotFound, Refused
+from thinstock.evidence.cases import Cases, run_cases
+from thinstock.evidence.outputs import checked, label, numbers
 from thinstock.formula.label import Array
 from thinstock.machine.limits import words_of
 from thinstock.machine.line import Machine
 from thinstock.machine.numbers import number
-from thinstock.studies.cases import Cases, run_cases
 from thinstock.studies.machine_axes import Varied, unlimited
-from thinstock.studies.outputs import checked, label, numbers
 from thinstock.studies.plan import chunk_inputs, sobol_plan
 from thinstock.words.fault import fault_in
 from thinstock.words.note import Note
@@ -183,7 +183,7 @@ class _Search:
 
     def round(self, points: int, ends: Sequence[tuple[float, float]], seed: int) -> None:
         """Try even points in a box; keep the best that is allowed."""
-        from thinstock.studies.distributions import Rectangular
+        from thinstock.evidence.distributions import Rectangular
 
         axes: dict[str, Any] = {
             one.address: Rectangular(low, high) if low < high else (low,)

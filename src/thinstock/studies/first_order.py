@@ -14,30 +14,14 @@ from typing import Any
 
 import numpy as np
 
+from thinstock.evidence.uncertain import FORM, UncertainInput, uncertain_inputs
 from thinstock.formula.label import worksheet
 from thinstock.machine.line import Machine
 from thinstock.relations.nip_felt import dryness_form_half_range
 from thinstock.words.num import Array
 from thinstock.words.quantity import Q
 
-NOT_VARIED = ("furnish",)
-"""Values bound by a rule among themselves (shares that add up) are not moved one by one."""
-
-
-FORM = "press.dewatering.equilibrium_share"
-"""The share of the equilibrium moisture that holds: known to lie between its ends, and no more."""
 FORMS = (0.0, 0.5, 1.0)
-
-
-@dataclass(frozen=True, kw_only=True)
-class UncertainInput:
-    """One input and its standard uncertainty (SI)."""
-
-    address: str
-    value: float
-    standard_uncertainty: float
-    status: str
-    """Where the uncertainty comes from: the file, or the library with the status of its judgement."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -65,32 +49,6 @@ class Sensitivities:
     """Per result: change for one standard uncertainty of each input, in the order of `inputs`."""
     forms: Mapping[str, Any]
     """Per result: its value with each of `FORMS`; empty where a permeability was given with its form."""
-
-
-def uncertain_inputs(machine: Machine) -> tuple[UncertainInput, ...]:
-    """All inputs with an uncertainty: from the file where it states one, else by library judgement."""
-    found = []
-    for address, value in machine.addresses():
-        if value is None or isinstance(value, str | bool) or any(part in address.split(".") for part in NOT_VARIED):
-            continue
-        about = machine.declaration(address).about
-        if not isinstance(about, Q) or np.ndim(value) or about.limit or about.integer:
-            continue
-        given = machine.given.get(address)
-        number = float(value)
-        if given is not None and given.uncertainty is not None:
-            spread, status = given.uncertainty, "the file"
-        elif address == FORM and machine.press.dewatering.specific_permeability is not None:
-            continue  # its permeability was given with its form
-        elif about.spread is not None:
-            spread, status = about.spread, f"library, {about.spread_status}"
-        elif about.uncertainty is not None:
-            spread, status = about.uncertainty * abs(number), f"library, {about.spread_status}"
-        else:
-            continue
-        if spread > 0:
-            found.append(UncertainInput(address=address, value=number, standard_uncertainty=spread, status=status))
-    return tuple(found)
 
 
 def _room(machine: Machine, one: UncertainInput) -> tuple[float, float]:

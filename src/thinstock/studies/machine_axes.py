@@ -16,10 +16,10 @@ import numpy as np
 from thinstock.case import values
 from thinstock.case.shapes import Shape, shapes
 from thinstock.errors import Fault, Refused
+from thinstock.evidence.distributions import Distribution, Rectangular
+from thinstock.evidence.machine_inputs import distribution_of, held_addresses, limit_of
+from thinstock.evidence.uncertain import uncertain_inputs
 from thinstock.machine.line import Machine
-from thinstock.studies.distributions import Distribution, Rectangular
-from thinstock.studies.first_order import uncertain_inputs
-from thinstock.studies.machine_inputs import distribution_of, held_addresses, limit_of
 from thinstock.studies.plan import Plan, grid_plan, random_plan, sobol_plan
 from thinstock.words import address
 from thinstock.words.fault import fault_in

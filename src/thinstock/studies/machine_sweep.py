@@ -16,13 +16,13 @@ from typing import Any
 import numpy as np
 
 from thinstock.errors import Refused, needs
+from thinstock.evidence.cases import FLAGS, machine_function, run_cases
+from thinstock.evidence.outputs import checked
 from thinstock.formula.label import Array
 from thinstock.machine.limits import words_of
 from thinstock.machine.line import Machine
 from thinstock.machine.numbers import told_in
-from thinstock.studies.cases import FLAGS, machine_function, run_cases
 from thinstock.studies.machine_axes import Varied
-from thinstock.studies.outputs import checked
 from thinstock.studies.plan import Plan, chunk_inputs
 from thinstock.studies.sweep import SweepReport, run_sweep
 from thinstock.words.fault import fault_in
@@ -34,12 +34,13 @@ LARGEST_MAP = 1_000_000
 
 @dataclass(frozen=True, kw_only=True)
 class Running:
-    """How a sweep is run, as in `run_sweep`: in parts of what size, through what, heard by whom, beside which texts."""
+    """How a sweep is run, as in `run_sweep`: size of parts, executor, who hears of it, texts beside it, share."""
 
     size: int = SIZE
     executor: Executor | None = None
     told: Callable[[Mapping[str, Any]], None] | None = None
     beside: Mapping[str, str] = field(default_factory=dict)
+    share: tuple[int, int] = (1, 1)
 
 
 def results_of(machine: Machine, names: Iterable[str]) -> tuple[str, ...]:

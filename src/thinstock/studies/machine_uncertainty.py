@@ -15,14 +15,14 @@ from typing import Any
 import numpy as np
 
 from thinstock.errors import Refused
+from thinstock.evidence.cases import BATCH, Cases, run_cases
+from thinstock.evidence.inputs import Correlation, Drawer, philox
+from thinstock.evidence.machine_inputs import Joined, input_distributions, joined
+from thinstock.evidence.outputs import checked, numbers
 from thinstock.formula.label import Array
 from thinstock.machine.line import Machine
 from thinstock.machine.numbers import headline
-from thinstock.studies.cases import BATCH, Cases, run_cases
 from thinstock.studies.first_order import difference, uncertainty
-from thinstock.studies.inputs import Correlation, Drawer, philox
-from thinstock.studies.machine_inputs import Joined, input_distributions, joined
-from thinstock.studies.outputs import checked, numbers
 from thinstock.studies.propagate import DISAGREE, _tolerance, interval_shortest, interval_symmetric
 from thinstock.words.fault import fault_in
 from thinstock.words.phrase import phrase

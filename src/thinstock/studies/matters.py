@@ -13,14 +13,14 @@ from typing import Any
 import numpy as np
 
 from thinstock.errors import Refused
+from thinstock.evidence.cases import run_cases
+from thinstock.evidence.inputs import Correlation
+from thinstock.evidence.machine_inputs import distribution_of, uncertain
+from thinstock.evidence.outputs import checked, label, numbers
+from thinstock.evidence.uncertain import UncertainInput
 from thinstock.formula.label import Array
 from thinstock.machine.line import Machine
 from thinstock.machine.result import Result
-from thinstock.studies.cases import run_cases
-from thinstock.studies.first_order import UncertainInput
-from thinstock.studies.inputs import Correlation
-from thinstock.studies.machine_inputs import distribution_of, uncertain
-from thinstock.studies.outputs import checked, label, numbers
 from thinstock.studies.sobol import sobol_indices
 from thinstock.studies.tornado import tornado
 from thinstock.words.fault import fault_in

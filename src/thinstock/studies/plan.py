@@ -16,9 +16,9 @@ from typing import Any
 import numpy as np
 
 from thinstock.errors import Refused
+from thinstock.evidence.distributions import Distribution
+from thinstock.evidence.inputs import philox
 from thinstock.formula.label import Array
-from thinstock.studies.distributions import Distribution
-from thinstock.studies.inputs import philox
 from thinstock.words.fault import fault_in
 
 Axis = Distribution | tuple[Any, ...]

@@ -17,7 +17,8 @@ from typing import Any
 from thinstock.case import text as reading
 from thinstock.case.lines import lines_of
 from thinstock.errors import Fault, Refused
-from thinstock.studies.distributions import Triangular
+from thinstock.evidence.distributions import Triangular
+from thinstock.files.read import foreign
 from thinstock.words.address import nearest
 from thinstock.words.phrase import phrase
 from thinstock.words.units import NATURAL_GAS_HEATING_VALUE_RATIO
@@ -136,9 +137,9 @@ def load_prices(name: str | Path) -> Prices:
 
 def read_prices(content: str, file: str = "prices") -> Prices:
     """The prices of a text; everything that is wrong is refused at once."""
-    data, mended, faults = reading.parsed(content, file)
-    reader = _Reader(file, lines_of(mended), data, faults)
-    return reader.prices()
+    with foreign(file):
+        data, mended, faults = reading.parsed(content, file)
+        return _Reader(file, lines_of(mended), data, faults).prices()
 
 
 class _Reader:

@@ -14,9 +14,9 @@ from typing import Any, Protocol
 import numpy as np
 
 from thinstock.errors import Fault, Refused
+from thinstock.evidence.distributions import Distribution, Normal
+from thinstock.evidence.inputs import Correlation, Drawer, Inputs, call, check_inputs, correlation_matrix, philox
 from thinstock.formula.label import Array, Num
-from thinstock.studies.distributions import Distribution, Normal
-from thinstock.studies.inputs import Correlation, Drawer, Inputs, call, check_inputs, correlation_matrix, philox
 from thinstock.words.fault import fault_in
 from thinstock.words.phrase import phrase
 

@@ -15,12 +15,12 @@ from typing import Any
 import numpy as np
 
 from thinstock.errors import Fault, Refused
+from thinstock.evidence.cases import Cases, run_cases
+from thinstock.evidence.inputs import Drawer, philox
+from thinstock.evidence.machine_inputs import Joined, joined
 from thinstock.machine.limits import limits
 from thinstock.machine.line import Machine
 from thinstock.relations import economics
-from thinstock.studies.cases import Cases, run_cases
-from thinstock.studies.inputs import Drawer, philox
-from thinstock.studies.machine_inputs import Joined, joined
 from thinstock.studies.prices import OWN, Amount, Prices
 from thinstock.studies.rebuild_money import KINDS, SHARE, Line, Range, Way, ranged, ways_of
 from thinstock.words import address

@@ -12,8 +12,8 @@ from typing import Any
 import numpy as np
 
 from thinstock.errors import Fault, Refused
+from thinstock.evidence.inputs import Correlation, Inputs, call, check_inputs
 from thinstock.formula.label import Array
-from thinstock.studies.inputs import Correlation, Inputs, call, check_inputs
 from thinstock.words.fault import fault_in
 from thinstock.words.phrase import phrase
 

@@ -11,7 +11,7 @@ from typing import Any
 import numpy as np
 
 from thinstock.errors import Refused
-from thinstock.studies.inputs import Inputs, call, check_inputs
+from thinstock.evidence.inputs import Inputs, call, check_inputs
 from thinstock.words.fault import fault_in
 
 

@@ -1,21 +1,26 @@
-"""What vacuum and refining are worth from the wire to the reel: each place switched off alone, and a lower freeness.
+"""What vacuum and refining are worth from wire to reel: each place and each pump off alone, and a lower freeness.
 
-Nothing is added up over places: two boxes switched off together are another run. Freeness may fall by fines alone or by
-swelling; both ends stand beside the machine's own slope. Energy of the refiner itself is not in.
+Nothing is added up: two boxes switched off together are another run, and so is a pump with all that hangs on it.
+Freeness may fall by fines alone or by swelling; both ends stand beside the machine's own slope. Energy of the refiner
+itself is not in.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from thinstock.errors import Refused
 from thinstock.formula.label import worksheet
 from thinstock.machine.line import Machine
+from thinstock.machine.press import FELT_BOXES
+from thinstock.machine.pumps import headers_of, places_of
 from thinstock.machine.result import Result
+from thinstock.studies.drying_speed import drying_speeds
 from thinstock.words.fault import fault_in
-from thinstock.words.num import Array
+from thinstock.words.num import Array, Num
 from thinstock.words.phrase import phrase
 
 SHOWN = (
@@ -33,6 +38,20 @@ SHORT = 1e-4
 
 
 @dataclass(frozen=True, kw_only=True)
+class Taken:
+    """What a place or a pump takes as the machine stands."""
+
+    places: tuple[str, ...]
+    """What hangs on it, by name; a place is its own."""
+    vacuum: float
+    """At the pump, Pa."""
+    flow: float
+    """Air at that vacuum, m³/s."""
+    power: float
+    """Electricity, W."""
+
+
+@dataclass(frozen=True, kw_only=True)
 class Case:
     """One run beside the machine as it stands."""
 
@@ -45,6 +64,10 @@ class Case:
     """Change per kg of product at the machine's prices (of a lower freeness by heat alone); None where one lacks."""
     short: bool
     """The reel dryness is not reached: speed is lost, the energy does not say all."""
+    speed: float | None
+    """Highest at which the dryer at its bound reaches the reel dryness, m/s; None where it does not limit."""
+    takes: Taken | None = None
+    """What is saved by it at most; None where nothing is switched off."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -53,9 +76,13 @@ class WetEndCosts:
 
     machine: Machine
     base: dict[str, float]
+    speed: float | None
+    """Of the machine as it stands, as `Case.speed`."""
     cases: tuple[Case, ...]
     hangs_on: str
     """What the answer hangs on, to be said beside any advice."""
+    pumps: tuple[Case, ...] = ()
+    """Whole pumps switched off, one at a time; none where the vacuum is held as set."""
 
 
 def vacuum_addresses(machine: Machine) -> tuple[str, ...]:
@@ -67,17 +94,35 @@ def vacuum_addresses(machine: Machine) -> tuple[str, ...]:
     )
 
 
+def pump_addresses(machine: Machine) -> tuple[str, ...]:
+    """Every vacuum pump with a curve that takes in anything."""
+    return tuple(
+        where
+        for where, value in machine.addresses()
+        if where.startswith("vacuum.pump.") and where.endswith(".flow_free") and np.any(np.asarray(value) > 0)
+    )
+
+
 def switched_off(machine: Machine) -> WetEndCosts:
-    """Each slot, box and suction roll off, one at a time: what it takes, and what its loss does at the reel."""
-    places = vacuum_addresses(machine)
+    """Each slot, box, suction roll and vacuum pump off, one at a time: what it takes, what its loss does at the reel.
+
+    Raises `Refused` for a machine on which nothing draws.
+    """
+    places, pumps = vacuum_addresses(machine), pump_addresses(machine)
     if not places:
         raise Refused(fault_in("studies.wet_end_costs.vacuum", "vacuum", "nothing"))
+    names = (*places, *pumps)
     columns = {}
-    for number, where in enumerate(places):
-        column = np.full(len(places) + 1, float(machine.get(where)))
+    for number, where in enumerate(names):
+        column = np.full(len(names) + 1, float(machine.get(where)))
         column[number + 1] = 0.0
         columns[where] = column
-    return _told(machine, machine.with_(columns), places, phrase("studies.wet_end_costs.boxes_hang_on"))
+    hangs_on = phrase("studies.wet_end_costs.boxes_hang_on")
+    found = _told(machine, columns, names, hangs_on)
+    of, pumped = _takes(machine)
+    alone = tuple(replace(c, takes=of.get(named(machine, c.name))) for c in found.cases[: len(places)])
+    whole = tuple(replace(c, takes=pumped.get(named(machine, c.name))) for c in found.cases[len(places) :])
+    return replace(found, cases=alone, pumps=whole)
 
 
 def freeness_cost(machine: Machine, drop: float = 5e-5) -> WetEndCosts:
@@ -96,23 +141,29 @@ def freeness_cost(machine: Machine, drop: float = 5e-5) -> WetEndCosts:
         own = mean_row(machine.stock).swelling_slope
     freeness = float(machine.stock.freeness)
     slopes = [float(own), *(float(own) if end is None else end for end in ENDS)]
-    changes = {
+    held = machine.with_(
+        {
+            "stock.water_retention_value": float(known.water_retention_value),
+            "stock.resistance_reference": float(known.resistance),
+        }
+    )
+    columns = {
         "stock.freeness": np.array([freeness, *[freeness - drop] * len(ENDS)]),
-        "stock.water_retention_value": float(known.water_retention_value),
-        "stock.resistance_reference": float(known.resistance),
         "stock.swelling_slope": np.array(slopes),
     }
     names = tuple(phrase(f"studies.wet_end_costs.{key}") for key in ("own_slope", "fines_only", "most_swelling"))
-    return _told(machine, machine.with_(changes), names, phrase("studies.wet_end_costs.vacuum_not_saved"), HEAT)
+    return replace(_told(held, columns, names, phrase("studies.wet_end_costs.vacuum_not_saved"), HEAT), machine=machine)
 
 
 def _told(
-    machine: Machine, many: Machine, names: tuple[str, ...], hangs_on: str, priced: tuple[str, ...] = KINDS
-) -> WetEndCosts:
+    machine: Machine, columns: Mapping[str, Array], names: tuple[str, ...], hangs_on: str,
+    priced: tuple[str, ...] = KINDS,
+) -> WetEndCosts:  # fmt: skip
     with worksheet(False):
-        result = many.run()
+        result = machine.with_(columns).run()
     table = _table(result, len(names) + 1)
     base = {name: float(column[0]) for name, column in table.items()}
+    fast = [float(v) if np.isfinite(v) else None for v in drying_speeds(machine, columns)]
     cases = []
     for number, name in enumerate(names, start=1):
         values = {key: float(column[number]) for key, column in table.items()}
@@ -125,9 +176,10 @@ def _told(
                 changes=changes,
                 money=_money(machine, changes, priced),
                 short=reached < -SHORT,
+                speed=fast[number],
             )
         )
-    return WetEndCosts(machine=machine, base=base, cases=tuple(cases), hangs_on=hangs_on)
+    return WetEndCosts(machine=machine, base=base, speed=fast[0], cases=tuple(cases), hangs_on=hangs_on)
 
 
 def _table(result: Result, count: int) -> dict[str, Array]:
@@ -137,6 +189,44 @@ def _table(result: Result, count: int) -> dict[str, Array]:
         if value is not None:
             found[name] = np.broadcast_to(np.asarray(value, dtype=float), (count,))
     return found
+
+
+def _takes(machine: Machine) -> tuple[dict[str, Taken], dict[str, Taken]]:
+    """What each place and each pump takes as the machine stands, by name."""
+    with worksheet(False):
+        wet = machine.run().wet
+    width = float(machine.width)
+
+    def taken(place: str, vacuum: Num, flow: Num, power: Num) -> Taken:
+        return Taken(places=(place,), vacuum=float(vacuum), flow=float(flow) * width, power=float(power) * width)
+
+    slots = [taken(one.name, one.header_vacuum, one.suction_flow, one.electricity) for one in wet.slots]
+    rolls = [taken(one.name, one.suction_vacuum, one.suction_flow, one.suction_electricity) for one in wet.nips]
+    boxes = [taken(FELT_BOXES, one.box_vacuum, one.box_air_flow, one.box_electricity) for one in wet.nips]
+    of = {one.places[0]: one for one in (*slots, *rolls, *([_together(boxes, (FELT_BOXES,))] if boxes else ()))}
+    pumps = {}
+    for header in headers_of(machine.vacuum, machine.press):
+        names = tuple(name for name in places_of(machine.vacuum, machine.press) if name in header.places)
+        whole = _together([of[name] for name in names], names)
+        given = float(header.flow(whole.vacuum))
+        for pump in header.pumps:
+            share = float(pump.flow(whole.vacuum)) / given if given > 0 else 0.0
+            pumps[pump.name] = replace(whole, flow=share * whole.flow, power=share * whole.power)
+    return of, pumps
+
+
+def _together(parts: Sequence[Taken], names: tuple[str, ...]) -> Taken:
+    """What several take in all; the vacuum is the highest."""
+    return Taken(
+        places=names, vacuum=max(p.vacuum for p in parts), flow=sum(p.flow for p in parts),
+        power=sum(p.power for p in parts),
+    )  # fmt: skip
+
+
+def named(machine: Machine, where: str) -> str:
+    """The name of what an address switches off, as a pump serves it."""
+    owner = where.rpartition(".")[0].removesuffix(".surface")
+    return FELT_BOXES if owner.endswith(".boxes") else str(machine.get(owner).name)
 
 
 def _money(machine: Machine, changes: dict[str, float], priced: tuple[str, ...]) -> float | None:

@@ -11,6 +11,7 @@ import csv
 import io
 import re
 import zipfile
+import zlib
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path, PurePosixPath
@@ -18,6 +19,7 @@ from typing import Any
 from xml.etree import ElementTree
 
 from thinstock.errors import Fault, needs
+from thinstock.files.read import content, foreign
 from thinstock.survey.faults import SurveyError, refuse
 from thinstock.words.phrase import phrase
 
@@ -29,6 +31,9 @@ MOST_ROWS = 10_000
 FARTHEST_COLUMN = 200
 ESCAPED = ("=", "+", "-", "@", "\t", "\r")
 """A text that begins so could be run by a spreadsheet; it is written with a leading apostrophe."""
+
+UTF_16 = (b"\xff\xfe", b"\xfe\xff")
+"""What a part begins with in which a document type could hide from a search for its letters."""
 
 _DECIMAL = re.compile(r"(?<![\w.,])(\d+),(\d+)(?![\w.,])")
 """A number with a comma, alone in its cell or before a unit."""
@@ -53,28 +58,10 @@ class Cells:
 
 def read_cells(path: Path, columns: Sequence[str], sheet: str, heading_sheet: str) -> Cells:
     """The cells below the line of column names, whatever kind of file it is."""
-    if not path.is_file():
-        raise refuse(path.name, bound=phrase("survey.cells.no_file"))
-    size = path.stat().st_size
-    if size > LARGEST_FILE:
-        raise refuse(
-            path.name,
-            f"{size} bytes",
-            phrase("survey.cells.more_than_bytes", largest_file=LARGEST_FILE),
-            phrase("survey.cells.table_readings_small"),
-        )
-    data = path.read_bytes()
+    data = content(path, LARGEST_FILE, file=path.name, kind=SurveyError)
     cells = Cells(path.name)
-    if data.startswith(b"\xd0\xcf\x11\xe0"):
-        raise refuse(
-            path.name,
-            bound=phrase("survey.cells.old_or_locked_workbook"),
-            remedy=phrase("survey.cells.save_it_as_xlsx_without"),
-        )
-    if data.startswith(b"PK"):
-        _read_workbook(cells, data, columns, sheet, heading_sheet)
-    else:
-        _read_text(cells, data, columns)
+    with foreign(path.name, SurveyError):
+        _read_any(cells, data, columns, sheet, heading_sheet)
     for line, row in cells.rows:
         for column, cell in zip(columns, row, strict=False):
             if cell.startswith("="):
@@ -82,6 +69,19 @@ def read_cells(path: Path, columns: Sequence[str], sheet: str, heading_sheet: st
                 cells.fault(line, column, cell, "begins with =", remedy)
     cells.rows = [(line, [_unescaped(c) for c in row]) for line, row in cells.rows]
     return cells
+
+
+def _read_any(cells: Cells, data: bytes, columns: Sequence[str], sheet: str, heading_sheet: str) -> None:
+    if data.startswith(b"\xd0\xcf\x11\xe0"):
+        raise refuse(
+            cells.file,
+            bound=phrase("survey.cells.old_or_locked_workbook"),
+            remedy=phrase("survey.cells.save_it_as_xlsx_without"),
+        )
+    if data.startswith(b"PK"):
+        _read_workbook(cells, data, columns, sheet, heading_sheet)
+    else:
+        _read_text(cells, data, columns)
 
 
 def escaped(text: str) -> str:
@@ -217,17 +217,19 @@ def _unpacked(cells: Cells, data: bytes) -> dict[str, bytes]:
                 if not entry.filename.endswith((".xml", ".rels")):
                     continue
                 with archive.open(entry) as stream:
-                    content = stream.read(left + 1)
-                left -= len(content)
+                    read = stream.read(left + 1)
+                left -= len(read)
                 if left < 0:
                     raise refuse(
                         cells.file,
                         bound=phrase("survey.cells.unpacks_to_more_than_bytes", largest_unpacked=LARGEST_UNPACKED),
                     )
-                if b"<!DOCTYPE" in content[:2000]:
+                if b"<!DOCTYPE" in read or b"<!ENTITY" in read or read[:2] in UTF_16:
                     raise refuse(cells.file, bound=phrase("survey.cells.holds_document_type_which_no"))
-                parts[entry.filename] = content
-    except (zipfile.BadZipFile, NotImplementedError, RuntimeError, EOFError) as error:
+                parts[entry.filename] = read
+    except (zipfile.BadZipFile, zlib.error, NotImplementedError, RuntimeError, EOFError, ValueError, OSError) as error:
+        if isinstance(error, SurveyError):
+            raise
         raise refuse(
             cells.file,
             bound=phrase("survey.cells.no_readable_workbook"),
@@ -240,8 +242,8 @@ def _packed(parts: dict[str, bytes]) -> io.BytesIO:
     """The counted parts as a plain archive, so that nothing uncounted reaches the reader."""
     stream = io.BytesIO()
     with zipfile.ZipFile(stream, "w", zipfile.ZIP_STORED) as archive:
-        for name, content in parts.items():
-            archive.writestr(name, content)
+        for name, part in parts.items():
+            archive.writestr(name, part)
     stream.seek(0)
     return stream
 
@@ -273,8 +275,8 @@ def _per_cent_styles(parts: dict[str, bytes]) -> frozenset[str]:
     )
 
 
-def _look_for_traps(cells: Cells, content: bytes, styles: frozenset[str], sheet: str) -> None:
-    for node in ElementTree.fromstring(content).iter(f"{_SHEET}c"):
+def _look_for_traps(cells: Cells, part: bytes, styles: frozenset[str], sheet: str) -> None:
+    for node in ElementTree.fromstring(part).iter(f"{_SHEET}c"):
         place = node.get("r", "")
         line, column = _row_and_column(place)
         if (line or 0) > 2 * MOST_ROWS or column > FARTHEST_COLUMN:

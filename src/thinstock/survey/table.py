@@ -11,7 +11,6 @@ import io
 import math
 import os
 import re
-import tempfile
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -20,6 +19,7 @@ from typing import Any
 import numpy as np
 
 from thinstock.errors import needs
+from thinstock.files.write import put
 from thinstock.formula.label import Array
 from thinstock.survey.cells import Cells, escaped, read_cells
 from thinstock.survey.edge import FRACTIONS, SPELLINGS, EdgeUnit, density, edge_unit
@@ -171,6 +171,13 @@ def _densities(cells: Cells) -> dict[str, float]:
 Report = Callable[..., None]
 
 
+def reading_of(given: Mapping[str, str], cells: Cells, line: int) -> Reading | None:
+    """One row of a table, in SI; what is wrong with it is kept in `cells` with its line."""
+    found = len(cells.faults)
+    made = _reading(given, _densities(cells), lambda *what: cells.fault(line, *what))
+    return made if len(cells.faults) == found else None
+
+
 def _reading(given: Mapping[str, str], densities: Mapping[str, float], report: Report) -> Reading | None:
     """A row in SI; what is wrong with it goes to `report(column, value, bound, remedy)`."""
     if not given["stream"]:
@@ -273,7 +280,8 @@ def _uncertainty(text: str, value: float | None, fraction: bool, report: Report)
             return None
         if found["per_cent"] and value is None:
             return None
-        squares += (number / 100.0 * (value or 0.0) if found["per_cent"] else number) ** 2
+        part_of = number / 100.0 * (value or 0.0) if found["per_cent"] else number
+        squares += part_of * part_of
     if not 0.0 < squares < math.inf:
         report(
             "uncertainty",
@@ -367,14 +375,7 @@ def write_survey(survey: Survey, path: str | os.PathLike[str]) -> None:
     densities = {kind: density(text) for kind, text in stated.items()}
     rows = [_row(reading, densities) for reading in survey.readings]
     data = _workbook(survey, rows) if place.suffix.lower() == ".xlsx" else _text(survey, rows)
-    handle, name = tempfile.mkstemp(dir=place.parent, prefix=f".{place.name}.")
-    try:
-        with os.fdopen(handle, "wb") as stream:
-            stream.write(data)
-        os.replace(name, place)
-    except BaseException:
-        os.unlink(name)
-        raise
+    put(place, data)
 
 
 def _text(survey: Survey, rows: list[dict[str, str]]) -> bytes:

@@ -19,6 +19,7 @@ def numbers_of(result: Result) -> dict[str, Any]:
     if sheet is None:
         return {}
     found: dict[str, Any] = dict(result.values)
+    found["heat_per_point"] = result.heat_per_point
     for station in result.stations:
         for field in PLACES["stations"]:
             found[f"stations.{_slug(station.name)}.{field}"] = getattr(station, field)

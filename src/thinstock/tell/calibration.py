@@ -14,6 +14,7 @@ from thinstock.words.phrase import phrase
 from thinstock.words.quantity import Q
 
 if TYPE_CHECKING:
+    from thinstock.machine.line import Machine
     from thinstock.survey.calibrated import Calibration, Checked, Found, NotTold
     from thinstock.survey.machine_constants import Unknown
 
@@ -48,7 +49,7 @@ def constant_rows(found: Calibration) -> list[tuple[str, ...]]:
 
 
 def _constant(found: Calibration, one: Found) -> tuple[str, ...]:
-    unit, size = _unit(found, one.unknown)
+    unit, size = unit_of(found.machine, one.unknown)
     before = _number(one.unknown.centre / size, one.unknown.spread / size)
     after = _number(one.value / size, one.standard_uncertainty / size)
     low, high = (_bound(value / size) for value in (one.low, one.high))
@@ -59,7 +60,7 @@ def lean_lines(found: Calibration) -> list[str]:
     """Constants that hold with another as it stands."""
     lines = []
     for one in found.found:
-        unit, size = _unit(found, one.unknown)
+        unit, size = unit_of(found.machine, one.unknown)
         for address, change in one.leans:
             other = address.rpartition(".")[2].replace("_", " ")
             text = phrase("survey.calibration.leans", constant=one.unknown.label, other=other,
@@ -99,9 +100,9 @@ def _constants(found: Calibration) -> Block:
     return Group(blocks=(table, *more))
 
 
-def _unit(found: Calibration, unknown: Unknown) -> tuple[str, float]:
+def unit_of(machine: Machine, unknown: Unknown) -> tuple[str, float]:
     """Edge unit of a constant, and its size in SI."""
-    about = found.machine.declaration(unknown.address).about
+    about = machine.declaration(unknown.address).about
     assert isinstance(about, Q)
     unit = about.unit or units.edge_unit(about.word, "mill")
     kind = nomenclature.word(about.word).kind

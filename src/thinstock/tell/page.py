@@ -10,7 +10,7 @@ from functools import lru_cache
 from importlib.resources import files
 from typing import TYPE_CHECKING, Any
 
-from thinstock.errors import needs
+from thinstock.errors import needs, visible
 from thinstock.tell.blocks import Bar, Block, Table
 
 if TYPE_CHECKING:
@@ -49,7 +49,7 @@ def style() -> str:
 
 def render(template: str, **values: Any) -> str:
     """A whole page or a fragment."""
-    return environment().get_template(template).render(style=safe(style()), **values)
+    return visible(environment().get_template(template).render(style=safe(style()), **values))
 
 
 def fragment(template: str, **values: Any) -> Markup:

@@ -16,7 +16,7 @@ from importlib.resources import files
 from typing import Any
 
 from thinstock.drawing import typeface
-from thinstock.errors import Refused, needs
+from thinstock.errors import Refused, needs, visible_in
 from thinstock.tell.blocks import Beside, Block, Facts, Figures, Group, Note, Paragraph, Table, table
 from thinstock.words.fault import fault_in
 
@@ -103,7 +103,7 @@ def compiled(
     sources = {
         "main": _template(template),
         "common.typ": _template("common"),
-        "data.json": json.dumps(content, ensure_ascii=False, allow_nan=False).encode(),
+        "data.json": json.dumps(visible_in(content), ensure_ascii=False, allow_nan=False).encode(),
     }
     for name, picture in (pictures or {}).items():
         pixels = picture.startswith(PNG)

@@ -10,8 +10,8 @@ import math
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
+from thinstock.evidence.outputs import label
 from thinstock.machine.numbers import number as told_of
-from thinstock.studies.outputs import label
 from thinstock.tell.blocks import (
     Bar,
     Block,

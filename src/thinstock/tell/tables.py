@@ -7,7 +7,7 @@ import io
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
-from thinstock.errors import needs
+from thinstock.errors import needs, visible
 from thinstock.tell.blocks import Bar, Cell, Number, Table
 
 Row = Sequence[Any]
@@ -17,8 +17,8 @@ Row = Sequence[Any]
 def escaped(value: Any) -> Any:
     """Text that a spreadsheet would take for a formula is put in its place; numbers stay numbers."""
     if isinstance(value, str) and value[:1] in ("=", "+", "-", "@", "\t", "\r") and not isinstance(read(value), float):
-        return "'" + value
-    return "" if value is None else value
+        return "'" + visible(value)
+    return "" if value is None else visible(value) if isinstance(value, str) else value
 
 
 def csv_text(rows: Iterable[Row], end: str = "\n") -> str:

@@ -13,10 +13,14 @@ import textwrap
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from itertools import permutations
-from typing import TextIO
+from typing import TYPE_CHECKING, TextIO
 
+from thinstock.errors import visible
 from thinstock.tell import blocks as b
 from thinstock.words.figures import HELD_TOGETHER
+
+if TYPE_CHECKING:
+    from rich.console import Console
 
 WIDTH = 104
 """Columns of a page that is not shown on a terminal."""
@@ -359,20 +363,26 @@ class Page:
 
     def text(self) -> str:
         """The whole page as plain text."""
-        return "\n".join(self.lines).replace(HELD_TOGETHER, " ")
+        return visible("\n".join(self.lines)).replace(HELD_TOGETHER, " ")
 
     def show(self) -> None:
         """Print the page."""
         if not sys.stdout.isatty():
             print(encodable(self.text()))
             return
-        from rich.console import Console
         from rich.text import Text
 
         shown = Text(encodable(self.text()))
         for part in self.bold:
             shown.highlight_words([encodable(part)], "bold")
-        Console(highlight=False, soft_wrap=True).print(shown)
+        console(sys.stdout).print(shown)
+
+
+def console(stream: TextIO) -> Console:
+    """What sets colours and bars on a terminal; our own codes pass what makes texts visible (`cli.streams`)."""
+    from rich.console import Console
+
+    return Console(file=getattr(stream, "beneath", stream), highlight=False, soft_wrap=True)
 
 
 PLAIN_LETTERS = str.maketrans(

@@ -36,13 +36,15 @@ def listing(tree: Any) -> list[tuple[str, Any]]:
     ]
 
 
-def of_kind(tree: Any, kind: type[T]) -> Iterator[T]:
-    """Every value of a tree that is of one kind (an array, say), without its address."""
-    for child in _children(tree).values():
-        if isinstance(child, kind):
-            yield child
-        elif type(child) not in _VALUES:
-            yield from of_kind(child, kind)
+def owned(tree: Any, prefix: str = "") -> Iterator[tuple[str, Any, str, Any]]:
+    """Every value of a tree with its address, the part it belongs to and its name there, in one walk."""
+    for name, child in _children(tree).items():
+        element = join((name,))
+        address = f"{prefix}.{element}" if prefix else element
+        if _children(child):
+            yield from owned(child, address)
+        elif not (isinstance(child, tuple) and not child):
+            yield address, tree, name, child
 
 
 def put(tree: T, values: Mapping[str, Any]) -> T:
@@ -160,16 +162,16 @@ def _is_part(item: Any) -> bool:
 
 def _item_names(items: tuple[Any, ...]) -> list[str]:
     """How the items of a tuple go: by name, twins numbered, nameless ones by their number."""
-    names: list[str] = []
+    names: dict[str, None] = {}
+    twins: dict[str, int] = {}
     for number, item in enumerate(items, start=1):
         given = item.get("name") if isinstance(item, Mapping) else getattr(item, "name", None)
         name = first = _segment(str(given)) if given else str(number)
-        twin = 1
         while name in names:
-            twin += 1
-            name = f"{first}_{twin}"
-        names.append(name)
-    return names
+            twins[first] = twins.get(first, 1) + 1
+            name = f"{first}_{twins[first]}"
+        names[name] = None
+    return list(names)
 
 
 def _nodes(node: Any, prefix: str) -> Iterator[tuple[str, Any]]:

@@ -6,16 +6,15 @@ and bytes; what a machine is stays with `case`.
 
 from __future__ import annotations
 
-import contextlib
 import os
 import re
 import stat
-import tempfile
 from dataclasses import dataclass
 from hashlib import sha256
 from pathlib import Path
 
 from thinstock.errors import Fault, Refused
+from thinstock.files.write import replace
 from thinstock.words.fault import fault_in
 from thinstock.words.phrase import phrase
 
@@ -188,31 +187,16 @@ class Workspace:
         return Content(name=name, text=text, digest=digest_of(raw))
 
     def _replace(self, place: Path, raw: bytes, name: str, *, new: bool) -> None:
-        beside = ""
         try:
             place.parent.mkdir(parents=True, exist_ok=True)
             self.path(name)
-            handle, beside = tempfile.mkstemp(prefix=".", suffix=".new", dir=place.parent)
-            with open(handle, "wb") as opened:
-                opened.write(raw)
-                opened.flush()
-                os.fsync(opened.fileno())
-            os.chmod(beside, _mode(place))
-            if new:
-                _put_new(beside, place)
-            else:
-                os.replace(beside, place)
-            beside = ""
+            replace(place, raw, new=new)
         except FileExistsError:
             fault = fault_in("work.workspace.save_under_another_name", name)
             raise Changed(fault) from None
         except OSError as error:
             reason = (error.strerror or type(error).__name__).lower()
-            raise _refused(name, phrase("work.workspace.cannot_be_written", reason=reason)) from None
-        finally:
-            if beside:
-                with contextlib.suppress(OSError):
-                    os.unlink(beside)
+            raise _refused(name, phrase("files.cannot_be_written", reason=reason)) from None
 
     def free_name(self, wanted: str) -> str:
         """A name like the one wanted that no file has yet."""
@@ -229,32 +213,10 @@ class Workspace:
         )
 
 
-def _put_new(beside: str, place: Path) -> None:
-    """Give a new file its name without ever replacing one that appeared meanwhile."""
-    try:
-        os.link(beside, place)
-    except FileExistsError:
-        raise
-    except OSError:
-        if place.exists():
-            raise FileExistsError from None
-        os.replace(beside, place)
-    else:
-        os.unlink(beside)
-
-
 def _is_junction(place: Path) -> bool:
     """A junction of Windows is as good as a link."""
     found = getattr(os.path, "isjunction", None)
     return bool(found(place)) if found is not None else False
-
-
-def _mode(place: Path) -> int:
-    if place.exists():
-        return stat.S_IMODE(place.stat().st_mode)
-    mask = os.umask(0)
-    os.umask(mask)
-    return 0o666 & ~mask
 
 
 def _refused(name: str, bound: str, remedy: str = "") -> Refused:

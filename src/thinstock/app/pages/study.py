@@ -24,11 +24,12 @@ from thinstock.app.study_show import Study
 from thinstock.app.words import catalogue, say
 from thinstock.case import dumps
 from thinstock.errors import Fault, Refused, needs
+from thinstock.evidence.machine_inputs import held_addresses
+from thinstock.evidence.outputs import label, numbers
 from thinstock.machine.provenance import in_words
 from thinstock.studies.machine_axes import Varied, plan_of, varied
-from thinstock.studies.machine_inputs import held_addresses
-from thinstock.studies.outputs import label, numbers
 from thinstock.studies.prices import EXAMPLE, load_prices, read_prices
+from thinstock.tell.wet_end_costs import QUESTIONS
 from thinstock.words.fault import fault_in
 from thinstock.words.quantity import NOT_GIVEN
 from thinstock.work.workspace import Workspace
@@ -135,6 +136,7 @@ def show(request: Request) -> Response:
     own = opened.state.without_more().query()
     return page_reply(
         request, "study.html", here="study", query=own, opened=opened, state=opened.state, kind=kind, kinds=KINDS,
+        questions=QUESTIONS,
         asked=asked, groups=groups, ranges=RANGES, study=study, kept=study_work.names(workspace.folder)[:60],
         stale=study is not None and study.record["machine"] != dumps(opened.machine), faults=faults + more,
         choices=choices(opened, workspace, same_paper=kind == "rebuild") if kind in ("sure", "rebuild") else [],

@@ -1,6 +1,6 @@
 // The formers page: the ladder comes after the page; one former is lit, another may stand beside it.
 
-import { Address, Loop, notice, pageLinks, put, say, send, showAddress, unitLinks } from "./page.js";
+import { Address, Loop, notice, pageLinks, put, say, send, showAddress, undoing, unitLinks } from "./page.js";
 
 const form = document.getElementById("form");
 const reading = document.getElementById("numbers");
@@ -9,6 +9,7 @@ const beside = document.getElementById("beside");
 let here = new Address(location.search);
 let whose = "former";
 let lit = "own";
+const wide = () => { const room = document.querySelector(".plate").clientWidth; return room < 480 ? "narrow" : room < 760 ? "mid" : "wide"; };
 
 /** Show the lit former and the one beside it, here and on the field. */
 function light(key, focus = false) {
@@ -20,10 +21,17 @@ function light(key, focus = false) {
     button.setAttribute("aria-pressed", String(on));
     if (on && focus) button.focus();
   }
-  for (const mark of document.querySelectorAll("#p-field .rung")) mark.classList.toggle("lit", mark.dataset.key === key);
+  for (const mark of document.querySelectorAll("#p-field [data-key]")) mark.classList.toggle("lit", mark.dataset.key === key);
+  for (const one of document.querySelectorAll("#p-brief > *")) one.hidden = one.dataset.key !== key;
+  files();
   const place = document.getElementById("p-shown");
   for (const one of place.children) one.hidden = one.dataset.key !== key && one.dataset.key !== beside.value;
   place.classList.toggle("two", Boolean(beside.value) && beside.value !== key);
+}
+
+/** What can be taken along as a file follows the address, the lit former and whose capacity it is. */
+function files() {
+  for (const link of document.querySelectorAll("[data-file]")) link.href = `/formers/file/${link.dataset.file}?${here.other("lit", lit).other("whose", whose).query}`;
 }
 
 function names() {
@@ -35,7 +43,7 @@ function names() {
 function standing(state) { reading.dataset.state = state; }
 
 async function ask(query, part, signal) {
-  const { ok, status, told } = await send("/formers/answer", { query, part }, signal);
+  const { ok, status, told } = await send("/formers/answer", { query, part, width: wide() }, signal);
   for (const place of form.querySelectorAll("[data-fault]")) { place.hidden = true; place.closest(".row").classList.remove("wrong"); }
   if (ok) {
     for (const [id, html] of Object.entries(told.pieces)) if (document.getElementById(`p-${id}`)) put(`p-${id}`, html);
@@ -47,7 +55,9 @@ async function ask(query, part, signal) {
     for (const row of told.rows) {
       const place = form.querySelector(`[data-address="${CSS.escape(row.address)}"]`);
       const box = place.querySelector("[data-value]");
+      const slider = place.querySelector("[data-slider]");
       if (document.activeElement !== box) box.value = row.text;
+      if (slider && document.activeElement !== slider) slider.value = row.text;
       place.classList.toggle("changed", row.changed);
       place.querySelector("[data-back]").hidden = !row.changed;
     }
@@ -58,6 +68,7 @@ async function ask(query, part, signal) {
     notice("", "", []);
     if (query === here.query) {
       here = new Address(told.query);
+      undo.stand(told.query);
       showAddress(told.query);
       pageLinks(told.query);
       unitLinks(here);
@@ -83,6 +94,9 @@ async function ask(query, part, signal) {
 
 const loop = new Loop({ quick: (query) => ask(query, "quick"), slow: (query, signal) => ask(query, whose, signal) });
 
+const undo = undoing(`thinstock-undo ${here.own("file") || here.own("machine")}`, () => here.query, (query) => go(new Address(query)));
+let grasped = null;
+
 function go(next) {
   here = next;
   showAddress(here.query);
@@ -97,11 +111,14 @@ function changeTo(row, text) {
 form.addEventListener("input", (event) => {
   if (!event.target.matches("[data-slider]")) return;
   const row = event.target.closest("[data-address]");
+  if (grasped !== event.target) { grasped = event.target; undo.step(here.query); }
   row.querySelector("[data-value]").value = event.target.value;
   changeTo(row, event.target.value);
 });
 form.addEventListener("change", (event) => {
+  if (event.target.matches("[data-slider]")) grasped = null;
   if (!event.target.matches("[data-value]")) return;
+  undo.step(here.query);
   const row = event.target.closest("[data-address]");
   row.querySelector("[data-slider]").value = event.target.value;
   changeTo(row, event.target.value.trim());
@@ -111,6 +128,7 @@ form.addEventListener("click", (event) => {
     const row = event.target.closest("[data-address]");
     row.querySelector("[data-value]").value = row.dataset.base;
     row.querySelector("[data-slider]").value = row.dataset.base;
+    undo.step(here.query);
     go(here.unset(row.dataset.address));
   }
 });
@@ -127,6 +145,12 @@ row.addEventListener("keydown", (event) => {
   light(keys[(keys.indexOf(lit) + step + keys.length) % keys.length], true);
   event.preventDefault();
 });
+document.getElementById("p-field").addEventListener("click", (event) => {
+  const row = event.target.closest?.(".row[data-key]");
+  if (row) light(row.dataset.key);
+});
+let drawnFor = wide();
+addEventListener("resize", () => { if (wide() !== drawnFor) { drawnFor = wide(); loop.ask(here.query); } });
 beside.addEventListener("change", () => light(lit));
 for (const button of document.querySelectorAll("[data-whose]")) button.addEventListener("click", () => {
   whose = button.dataset.whose;
@@ -134,4 +158,6 @@ for (const button of document.querySelectorAll("[data-whose]")) button.addEventL
   loop.ask(here.query);
 });
 
+undo.arrive(here.query);
+undo.shown();
 ask(here.query, whose);

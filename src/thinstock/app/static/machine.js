@@ -1,6 +1,6 @@
 // The machine page: a value changes, the machine answers. Every value is a text; the server reads it and works.
 
-import { Address, Loop, Undo, notice, pageLinks, put, say, send, showAddress, unitLinks } from "./page.js";
+import { Address, Loop, undoing, notice, pageLinks, put, say, send, showAddress, unitLinks } from "./page.js";
 import { draw, fill } from "./charts.js";
 import { files } from "./files.js";
 
@@ -83,6 +83,14 @@ async function cost(part) {
 }
 
 for (const part of document.querySelectorAll("[data-costs]")) part.addEventListener("toggle", () => cost(part));
+
+/** A question that the address names ("#vacuum") is opened. */
+function asked() {
+  const part = document.querySelector(`[data-costs="${CSS.escape(location.hash.slice(1))}"]`);
+  if (part) { part.open = true; part.scrollIntoView(); }
+}
+window.addEventListener("hashchange", asked);
+asked();
 
 /** On a narrow page three of the numbers stay in sight while the form is. */
 const strip = document.getElementById("follow");
@@ -210,32 +218,16 @@ function go(next) {
 
 // -- undo ---------------------------------------------------------------------------------------------------------------------
 
-const undo = new Undo(`thinstock-undo ${here.own("file") || here.own("machine")}`, () => buttons());
-
-function buttons() {
-  document.getElementById("undo").disabled = !undo.past.length;
-  document.getElementById("redo").disabled = !undo.future.length;
+const undo = undoing(`thinstock-undo ${here.own("file") || here.own("machine")}`, () => here.query, (query) => go(new Address(query)), () => {
   const count = here.changes.size + ["former", "press"].filter((name) => here.own(name)).length;
   document.getElementById("reset").disabled = count === 0;
   document.getElementById("unsaved").textContent = count === 0 ? "" : count === 1 ? say("file.one_unsaved") : say("file.unsaved", { count });
-}
+});
+const buttons = () => undo.shown();
 
-function step(move) {
-  const query = move === "back" ? undo.back(here.query) : undo.again(here.query);
-  if (query !== undefined) go(new Address(query));
-}
-
-document.getElementById("undo").addEventListener("click", () => step("back"));
-document.getElementById("redo").addEventListener("click", () => step("again"));
 document.getElementById("reset").addEventListener("click", () => {
   undo.step(here.query);
   go(here.without("set", "former", "press"));
-});
-addEventListener("keydown", (event) => {
-  if (!(event.ctrlKey || event.metaKey) || event.altKey || event.key.toLowerCase() !== "z" && event.key.toLowerCase() !== "y") return;
-  if (event.target.matches("input[type=text]") && event.target.value !== event.target.defaultValue && event.target.dataset.typing) return;
-  event.preventDefault();
-  step(event.shiftKey || event.key.toLowerCase() === "y" ? "again" : "back");
 });
 
 // -- the form -----------------------------------------------------------------------------------------------------------------

@@ -163,6 +163,33 @@ export class Undo {
   }
 }
 
+/** Undo and redo with their buttons and keys. `now()` is the query that stands, `go(query)` goes to another one. */
+export function undoing(key, now, go, more = () => {}) {
+  const button = (name) => document.getElementById(name);
+  const undo = new Undo(key, () => shown());
+  function shown() {
+    button("undo").disabled = !undo.past.length;
+    button("redo").disabled = !undo.future.length;
+    more();
+  }
+  function step(move) {
+    const query = move === "back" ? undo.back(now()) : undo.again(now());
+    if (query !== undefined) go(query);
+  }
+  button("undo").addEventListener("click", () => step("back"));
+  button("redo").addEventListener("click", () => step("again"));
+  addEventListener("keydown", (event) => {
+    const key = event.key.toLowerCase();
+    if (!(event.ctrlKey || event.metaKey) || event.altKey || key !== "z" && key !== "y") return;
+    const { target } = event;
+    if (target.matches("input[type=text]") && target.value !== target.defaultValue && target.dataset.typing) return;
+    event.preventDefault();
+    step(event.shiftKey || key === "y" ? "again" : "back");
+  });
+  undo.shown = shown;
+  return undo;
+}
+
 // -- pieces -----------------------------------------------------------------------------------------------------------------
 
 const shown = new WeakMap();

@@ -1,6 +1,6 @@
 // The sheet page: theory follows every change, the sheets themselves are laid beside it with progress and a stop.
 
-import { Address, Loop, notice, pageLinks, put, say, send, showAddress, unitLinks } from "./page.js";
+import { Address, Loop, goOn, notice, pageLinks, put, say, send, showAddress, undoing, unitLinks } from "./page.js";
 import { draw, fill } from "./charts.js";
 
 const by = (id) => document.getElementById(id);
@@ -70,7 +70,12 @@ async function ask(query, signal, more = {}) {
 
 const loop = new Loop({ quick: (query) => ask(query), slow: async (query) => { lay(query); }, pause: 350 });
 
-function go(next) {
+const undo = undoing(`thinstock-sheet ${here.own("file") || here.own("machine")}`, () => here.query, (query) => goOn(`${location.pathname}?${query}`));
+let grasped = null;
+
+function go(next, grip = null) {
+  if (!grip || grip !== grasped) undo.step(here.query);
+  grasped = grip;
   here = next;
   showAddress(here.query);
   if (reading.dataset.state === "fresh") standing("asking");
@@ -179,7 +184,7 @@ form.addEventListener("input", (event) => {
   const name = event.target.dataset.slides;
   if (!name) return;
   by(name).value = event.target.value;
-  go(name === "grade" ? ofGrade(event.target.value) : here.other(name, event.target.value));
+  go(name === "grade" ? ofGrade(event.target.value) : here.other(name, event.target.value), event.target);
 });
 form.addEventListener("change", (event) => {
   const box = event.target;
@@ -204,6 +209,7 @@ by("seed").addEventListener("click", (event) => {
 
 heads(JSON.parse(by("heads").textContent));
 pageLinks(here.without("c", "w", "v", "orientation", "zone", "size", "seed", "target", "aim", "grade", "spots", "spot", "left").query);
+undo.shown();
 draw();
 lay(here.query);
 document.documentElement.dataset.ready = "1";

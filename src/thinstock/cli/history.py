@@ -1,0 +1,141 @@
+"""`thinstock history FILE...`: what a historian's signals hold, where they stand steady, and rounds made from that."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable, Sequence
+from functools import partial
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from thinstock.words.fault import fault_in
+from thinstock.words.phrase import phrase
+
+if TYPE_CHECKING:
+    from thinstock.survey.signals import Tags
+    from thinstock.survey.window_change import Compared
+    from thinstock.survey.windows import Windows
+
+FILE = click.Path(dir_okay=False, path_type=Path)
+
+
+@click.command("history", short_help=phrase("cli.cli.signals_over_time_steady_windows"))
+@click.argument("files", metavar="FILE...", nargs=-1, required=True, type=FILE)
+@click.option("--zone", metavar="ZONE", help=phrase("cli.history.zone"))
+@click.option("--good", metavar="WORD", multiple=True, help=phrase("cli.history.good"))
+@click.option("--tags", metavar="FILE", type=FILE, help=phrase("cli.history.tags"))
+@click.option("--machine", metavar="MACHINE", help=phrase("cli.history.machine"))
+@click.option("--from", "begin", metavar="TIME", help=phrase("cli.history.begin"))
+@click.option("--to", "end", metavar="TIME", help=phrase("cli.history.end"))
+@click.option("--find", "length", metavar="LENGTH", help=phrase("cli.history.find"))
+@click.option("--before", nargs=2, metavar="FROM TO", help=phrase("cli.history.before"))
+@click.option("--after", nargs=2, metavar="FROM TO", help=phrase("cli.history.after"))
+@click.option(
+    "--out", "folder", metavar="DIR", type=click.Path(file_okay=False, path_type=Path), help=phrase("cli.history.out")
+)
+@click.option(
+    "--most", metavar="N", type=click.IntRange(min=1), default=12, show_default=True, help=phrase("cli.history.most")
+)
+@click.option("--json", "as_json", is_flag=True, help=phrase("cli.history.json"))
+def command(
+    files: tuple[Path, ...],
+    zone: str | None,
+    good: tuple[str, ...],
+    tags: Path | None,
+    machine: str | None,
+    begin: str | None,
+    end: str | None,
+    length: str | None,
+    before: tuple[str, str] | None,
+    after: tuple[str, str] | None,
+    folder: Path | None,
+    most: int,
+    as_json: bool,
+) -> None:
+    """Read the signals of a mill's historian from FILE (CSV or Parquet, long or wide) and find where they stand steady.
+
+    With --tags, a file that says which signal is which reading, and --out, every steady window becomes a round that
+    `thinstock survey` and `thinstock calibrate` read. With --before and --after, two windows are compared.
+    """
+    from thinstock.errors import Refused
+    from thinstock.survey import clock
+    from thinstock.survey.historian import GOOD, bundled_or, read_files
+    from thinstock.survey.signals import check_units
+    from thinstock.survey.window_change import compare_windows
+    from thinstock.survey.windows import find_windows, merged
+
+    if folder is not None and tags is None:
+        raise Refused(fault_in("cli.history.rounds_need_tags", "--out", str(folder)))
+    if (before is None) != (after is None):
+        raise Refused(fault_in("cli.history.both", "--before, --after"))
+    wanted = None if tags is None else _tags(tags, machine)
+    names = None if wanted is None else wanted.names
+    places = [bundled_or(f) for f in files]
+    series = merged(read_files(places, tags=names, zone=zone, good=(*GOOD, *good)))
+    if wanted is not None:
+        check_units(wanted, series)
+    zone = clock.zone_of(places[0], zone)
+    told = partial(clock.written, zone=zone)
+    if before is not None and after is not None:
+        spans = [
+            (clock.seconds(pair[0], zone, name), clock.seconds(pair[1], zone, name))
+            for name, pair in (("--before", before), ("--after", after))
+        ]
+        moved = compare_windows(series, spans[0], spans[1])
+        _show_compared(moved, (told(spans[0][0]), told(spans[0][1])), (told(spans[1][0]), told(spans[1][1])), as_json)
+        return
+    first = None if begin is None else clock.seconds(begin, zone, "--from")
+    last = None if end is None else clock.seconds(end, zone, "--to")
+    size = None if length is None else clock.length(length, "--find")
+    if size is None and first is not None and last is not None and last > first:
+        size = last - first
+    found = find_windows(series, length=size, start=first, end=last)
+    rounds: list[Path] = []
+    if folder is not None and wanted is not None:
+        from thinstock.cli.history_out import write_rounds
+        from thinstock.survey.signals import rounds_of
+
+        source = ", ".join(f.name for f in places)
+        made = rounds_of(wanted, found, series, most=most, told=told, source=source)
+        rounds = write_rounds(made, folder, machine)
+    _show(found, told, rounds, as_json)
+
+
+def _tags(file: Path, machine: str | None) -> Tags:
+    from thinstock.survey.historian import bundled_or
+    from thinstock.survey.signals import read_tags
+
+    if machine is None:
+        return read_tags(bundled_or(file, "-tags"))
+    from thinstock.case.overrides import machine_from
+    from thinstock.survey.machine_network import network_of_machine
+    from thinstock.survey.round import points_of
+
+    made = machine_from(machine, ())
+    return read_tags(bundled_or(file, "-tags"), points_of(made, network_of_machine(made)))
+
+
+def _show(found: Windows, told: Callable[[float], str], rounds: Sequence[Path], as_json: bool) -> None:
+    if as_json:
+        from thinstock.tell.history import windows_record
+
+        click.echo(json.dumps(windows_record(found, list(map(str, rounds))), indent=1, allow_nan=False))
+        return
+    from thinstock.tell.history import windows_told
+    from thinstock.tell.terminal import page
+
+    page(windows_told(found, told, list(map(str, rounds)))).show()
+
+
+def _show_compared(found: Compared, before: tuple[str, str], after: tuple[str, str], as_json: bool) -> None:
+    if as_json:
+        from thinstock.tell.history import compared_record
+
+        click.echo(json.dumps(compared_record(found, before, after), indent=1, allow_nan=False))
+        return
+    from thinstock.tell.history import compared_told
+    from thinstock.tell.terminal import page
+
+    page(compared_told(found, before, after)).show()

@@ -1,0 +1,126 @@
+"""`thinstock lesson NAME`: a lesson on the stage; `list`, `check` and `new` beside it."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from thinstock.words.phrase import phrase
+
+
+class _Lessons(click.Group):
+    """A group whose first word may also be the name of a lesson."""
+
+    def resolve_command(self, ctx: click.Context, args: list[str]):  # type: ignore[no-untyped-def]
+        """A word that is no command names a lesson to be given."""
+        if args and args[0] not in self.commands and not args[0].startswith("-"):
+            args = ["give", *args]
+        return super().resolve_command(ctx, args)
+
+
+@click.group("lesson", cls=_Lessons, short_help=phrase("cli.lesson.give"))
+def command() -> None:
+    """Give a lesson: `thinstock lesson "why tissue machines"`, with the keys of a clicker.
+
+    NAME is a bundled lesson, the beginning of its title, or a lesson file; machine files are looked for beside it.
+    """
+
+
+@command.command("give", short_help=phrase("cli.lesson.give_one"))
+@click.argument("name")
+@click.option("--port", type=click.IntRange(1, 65535), help=phrase("cli.open.port_on_this_computer_usual"))
+@click.option("--no-browser", is_flag=True, help=phrase("cli.open.only_print_address"))
+@click.option("--workspace", metavar="DIR", type=click.Path(path_type=Path), help=phrase("cli.lesson.workspace"))
+def give(name: str, port: int | None, no_browser: bool, workspace: Path | None) -> None:
+    """Give the lesson NAME in the browser of this computer, until you stop it with Ctrl-C."""
+    from thinstock.errors import needs
+
+    for package in ("starlette", "uvicorn", "jinja2", "vl_convert", "PIL"):
+        needs(package, "page")
+    from thinstock.app.server import serve
+    from thinstock.work.workspace import Workspace
+
+    place, folder = _wanted(name, workspace)
+
+    def ready(address: str) -> None:
+        click.echo(phrase("cli.lesson.ready", address=address))
+        if not no_browser:
+            import webbrowser
+
+            webbrowser.open(address)
+
+    serve(Workspace(folder), port=port, place=f"lessons/stage?{place}", ready=ready)
+
+
+def _wanted(name: str, workspace: Path | None) -> tuple[str, Path]:
+    """The stage's address behind the question mark, and the folder it may work in."""
+    import os
+    from urllib.parse import urlencode
+
+    from thinstock.errors import Refused
+    from thinstock.lesson.library import ENDING, found, load
+    from thinstock.words.fault import fault_in
+
+    folder = Path(os.path.realpath(workspace or Path.cwd()))
+    if not name.endswith(".toml"):
+        return urlencode({"lesson": found(name)}), folder
+    load(name)
+    place = Path(os.path.realpath(name))
+    folder = place.parent if workspace is None else folder
+    if folder not in place.parents or not place.name.endswith(ENDING):
+        raise Refused(fault_in("cli.lesson.place", "lesson", name, ending=ENDING))
+    return urlencode({"file": place.relative_to(folder).as_posix()}), folder
+
+
+@command.command("list", short_help=phrase("cli.lesson.list"))
+def listing() -> None:
+    """List the bundled lessons."""
+    from thinstock.lesson.library import bundled, lesson_names
+
+    for name in lesson_names():
+        lesson = bundled(name)
+        click.echo(phrase("cli.lesson.row", name=name, title=lesson.title, scenes=len(lesson.scenes),
+                          minutes=f"{lesson.minutes:g}"))  # fmt: skip
+
+
+@command.command("check", short_help=phrase("cli.lesson.check"))
+@click.argument("names", nargs=-1, metavar="[NAME]...")
+def check_lessons(names: tuple[str, ...]) -> None:
+    """Run every scene of lessons, of all bundled ones if none is named, and say what no longer runs."""
+    from thinstock.errors import Fault, Refused
+    from thinstock.lesson.library import lesson_names, load
+    from thinstock.lesson.played import check
+
+    wrong: list[Fault] = []
+    for name in names or lesson_names():
+        lesson, files = load(name)
+        found = check(lesson, files)
+        wrong += found
+        if not found:
+            click.echo(phrase("cli.lesson.runs", name=lesson.name, scenes=len(lesson.scenes)))
+    if wrong:
+        raise Refused(wrong)
+
+
+@command.command("new", short_help=phrase("cli.lesson.new"))
+@click.argument("file", type=click.Path(path_type=Path))
+@click.option("--title", default="", help=phrase("cli.lesson.title"))
+@click.option("--like", metavar="NAME", default="", help=phrase("cli.lesson.like"))
+@click.option("--machine", metavar="MACHINE", default="facial-roll", help=phrase("cli.lesson.machine"))
+def new_lesson(file: Path, title: str, like: str, machine: str) -> None:
+    """Write FILE, a lesson of one scene to go on from, or a copy of a bundled one; no file is overwritten."""
+    from thinstock.errors import Refused
+    from thinstock.lesson import write
+    from thinstock.lesson.library import ENDING, found, lesson_text
+    from thinstock.words.fault import fault_in
+
+    if not file.name.endswith(ENDING):
+        file = file.with_name(file.name.removesuffix(".toml") + ENDING)
+    text = lesson_text(found(like)) if like else write.new(title or file.name.removesuffix(ENDING), machine)
+    try:
+        with file.open("x", encoding="utf-8", newline="\n") as out:
+            out.write(write.headed(text, title))
+    except FileExistsError:
+        raise Refused(fault_in("lesson.fault.there", str(file))) from None
+    click.echo(phrase("cli.lesson.written", file=file))

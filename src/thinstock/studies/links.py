@@ -1,0 +1,3 @@
+"""Groups of linked inputs: they live in `thinstock.evidence.links`."""
+
+from thinstock.evidence.links import *  # noqa: F403
