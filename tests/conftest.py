@@ -45,6 +45,9 @@ LONG = (
     "test_a_public_function_stays_in_its_place_when_a_module", "test_the_same_bits_come_out_for_any_number_of_threads",
     "test_the_global_test_rejects_good_readings_as_often", "test_a_mat_that_resists_more_lowers_the_drainage_limit",
     "test_the_runner_ends_with_how_many_tests_passed", "test_every_package_asked_for_is_imported_by_the_package",
+    "test_a_simulated_sheet_has_the_floor_of_its_theory", "test_random_machines_always_get_a_finite_answer",
+    "test_an_error_of_the_detectable_size_is_found_in_four", "test_surveys_without_errors_are_rejected_as_often",
+    "test_five_spots_of_few_steps_stand_for_all_spots_dried",
     "test_all_formulas_are_listed_and_every_one_has_a_card", "test_a_new_file_runs_and_is_never_overwritten",
 )  # fmt: skip
 """Beginnings of tests of a second or more that others of their subject stand for in the fast part."""
