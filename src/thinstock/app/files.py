@@ -151,11 +151,11 @@ _KINDS = {"toml": _toml, "json": _json, "zip": _zip, "xlsx": _xlsx, "svg": _svg,
 
 
 def chart(request: Request) -> Response:
-    """A chart of the machine page, as a picture."""
+    """A chart of the machine page, as a picture or its rows."""
     from thinstock.app.pictures import chart_file
 
     name, _, kind = request.path_params["name"].rpartition(".")
-    kinds = {"svg": "image/svg+xml", "png": "image/png"}
+    kinds = {"svg": "image/svg+xml", "png": "image/png", "csv": "text/csv; charset=utf-8"}
     if kind not in kinds:
         raise HTTPException(404)
     opened = open_state(parse(request.url.query), request.app.state.workspace)

@@ -14,8 +14,8 @@ from typing import Any
 import numpy as np
 
 MODES = ("diffuse", "direct", "layers")
-ACROSS = 800
-"""Pixels of a picture."""
+ACROSS, LEVEL = 800, 1
+"""Pixels of a picture, and how hard it is packed: grain does not pack, so more costs time alone."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -135,7 +135,7 @@ def _png(image: Any) -> bytes:
     held = io.BytesIO()
     if image.mode == "RGB" and image.getcolors(256) is not None:
         image = image.convert("P") if _coloured(image) else image.convert("L")
-    image.save(held, format="PNG")
+    image.save(held, format="PNG", compress_level=LEVEL)
     return held.getvalue()
 
 

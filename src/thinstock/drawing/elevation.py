@@ -8,7 +8,10 @@ from __future__ import annotations
 
 import hashlib
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
+from typing import Literal
 
 from thinstock.drawing import inset as nip_inset
 from thinstock.drawing import svg
@@ -42,8 +45,9 @@ PRINTED = 1e-4
 
 
 def elevation(
-    result: Result, *, log_water: bool = False, width_px: int = 1200, inset: bool = True, theme: str = "print",
-    unit_set: units.UnitSet = "mill", whole: bool = False, one_row: bool = False,
+    result: Result, *, log_water: bool = False, width_px: int = 1200, inset: bool | Literal["row"] = True,
+    theme: str = "print", unit_set: units.UnitSet = "mill", whole: bool = False,
+    beside: Sequence[Result] = (),
 ) -> str:  # fmt: skip
     """The machine of a result from the side, to scale, as SVG text.
 
@@ -55,8 +59,9 @@ def elevation(
         Bands of leaving water as wide as the logarithm of their flow.
     width_px : int
         Width, px; below 640 names become numerals with a key.
-    inset : bool
-        Former and press enlarged, and the pressing curve, below the machine.
+    inset : bool or "row"
+        Former and press enlarged, and the pressing curve, below the machine; "row" sets all side by side, smaller where
+        they must be: for paper.
     theme : {"print", "paper", "dark", "page"}
         The first three stand by themselves and carry their typeface; "page" takes colours and typeface from the page
         it is put into, and is black outside one.
@@ -64,8 +69,8 @@ def elevation(
         Units of all numbers.
     whole : bool
         Water of the whole machine in place of water per metre of its width.
-    one_row : bool
-        Enlarged parts and pressing curve side by side, smaller where they must be: for paper.
+    beside : sequence of Result
+        Runs it is to be compared with: metres and water are drawn at the scale at which all of them have room.
 
     Returns
     -------
@@ -82,8 +87,8 @@ def elevation(
     if not result.single:
         raise Refused(fault_in("drawing.elevation.result", "result", "several cases"))
     with in_units(unit_set):
-        made = _Drawing(result, width_px=float(width_px), theme=theme, flows=_Flows(result, log_water, whole))
-        return made.svg(inset, one_row)
+        flows = _Flows(result, log_water, whole, tuple(beside))
+        return _Drawing(result, width_px=float(width_px), theme=theme, flows=flows).svg(inset)
 
 
 @dataclass(frozen=True)
@@ -93,6 +98,20 @@ class _Flows:
     result: Result
     log_water: bool
     whole: bool
+    beside: tuple[Result, ...] = ()
+
+    @property
+    def metres(self) -> float:
+        """Length of the longest machine that shares the scale."""
+        bounds = [Known(lay_out(one)).everything() for one in self.beside]
+        return max((box.right - box.left for box in bounds), default=0.0)
+
+    @cached_property
+    def most(self) -> float:
+        """The flow that is drawn as wide as the widest band, kg/(s m): this one's, or what is most of all."""
+        own = float(self.result.machine.width) if self.whole else 1.0
+        all_ = ((one, float(one.machine.width) if self.whole else 1.0) for one in self.beside)
+        return max([forming_total(self.result), *(forming_total(one) * wide / own for one, wide in all_)])
 
     def told(self, flow: float) -> str:
         """A flow (kg/(s m)) with its unit."""
@@ -126,18 +145,18 @@ class _Drawing:
         sheet, known = self.sheet, Known(self.plan)
         left, low, right, high = known.everything()
         side = 8.0 if sheet.narrow else 30.0
-        scale = (sheet.width - 2 * side) / (right - left)
+        scale = (sheet.width - 2 * side) / max(right - left, self.flows.metres)
         above, below = 2.6 * sheet.size, 2.4 * sheet.size
         view = svg.View(scale, side - scale * left, above + scale * high)
         frame = Box(0.0, 0.0, sheet.width, above + scale * (high - low) + below)
         widths = tuple(w * scale for w in _widths(self.plan, self.flows))
         return Panel(self.plan, view, frame, frame, sheet.size, widths, known)
 
-    def svg(self, inset: bool, one_row: bool = False) -> str:
+    def svg(self, inset: bool | Literal["row"]) -> str:
         """All of it as markup."""
         sheet, plan, main = self.sheet, self.plan, self.main
         top = main.frame.bottom + 0.4 * sheet.size
-        shown = enlarged(self.result, main, sheet, top, one_row) if inset else Enlarged()
+        shown = enlarged(self.result, main, sheet, top, inset == "row") if inset else Enlarged()
         main_names = self._names(shown)
         close = shown.markup(self.names)
         key_markup, key_height = self.names.key(shown.bottom(main.frame.bottom))
@@ -176,7 +195,7 @@ class _Drawing:
     def _scale(self) -> Scale:
         """What the foot shows: the scale, and how much water a band of some width is."""
         scale = self.main.view.scale
-        total = forming_total(self.result) or 1.0
+        total = self.flows.most or 1.0
         if self.flows.log_water:
             return Scale(scale, DECADE * scale, phrase("drawing.sheet.bands_log"))
         per_metre = float(self.result.machine.width) if self.flows.whole else 1.0
@@ -218,7 +237,7 @@ def band_width(flow: float, total: float, log_water: bool) -> float:
 
 def _widths(plan: Plan, flows: _Flows) -> list[float]:
     """Width of every band, m on the drawing."""
-    total = forming_total(flows.result) + math.fsum(b.flow for b in plan.leaving if b.stage == "not drained")
+    total = flows.most + math.fsum(b.flow for b in plan.leaving if b.stage == "not drained")
     return [band_width(b.flow, total, flows.log_water) for b in plan.leaving]
 
 

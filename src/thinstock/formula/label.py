@@ -271,9 +271,9 @@ class Worksheet:
             return value
         if word:
             self.words[address] = word
-        return self._known(value, address)
+        return self.known(value, address)
 
-    def _known(self, value: Any, origin: Origin) -> Any:
+    def known(self, value: Any, origin: Origin) -> Any:
         if isinstance(value, float):
             return remembering(value, origin, self.token)
         if type(value) is not int:  # one object stands for many equal whole numbers
@@ -283,11 +283,11 @@ class Worksheet:
     def same(self, new: Any, old: Any) -> Any:
         """`new`, known as `old` in another dress (an element picked, an axis added)."""
         origin = self.origin(old)
-        return new if origin is None else self._known(new, origin)
+        return new if origin is None else self.known(new, origin)
 
     def merged(self, new: Any, parts: tuple[Any, ...]) -> Any:
         """`new`, known to hold all of `parts` side by side."""
-        return self._known(new, Merged(tuple(self.origin(part) for part in parts)))
+        return self.known(new, Merged(tuple(self.origin(part) for part in parts)))
 
     def knows(self, value: Any) -> bool:
         """True where the worksheet can say how this value came about."""
@@ -378,15 +378,15 @@ class Worksheet:
         output, gives = step.output, step.label.gives
         if isinstance(output, tuple):
             words = getattr(output, "_fields", gives)
-            parts = [self._known(part, (step.number, word)) for word, part in zip(words, output, strict=False)]
+            parts = [self.known(part, (step.number, word)) for word, part in zip(words, output, strict=False)]
             parts += output[len(parts) :]
             output = type(output)._make(parts) if hasattr(output, "_fields") else tuple(parts)  # type: ignore[attr-defined]
         elif is_dataclass(output) and not isinstance(output, type):
             output = copy(output)
             for f in fields(output):
-                part = self._known(getattr(output, f.name), (step.number, f.name))
+                part = self.known(getattr(output, f.name), (step.number, f.name))
                 object.__setattr__(output, f.name, part)
-        return self._known(output, (step.number, gives[0]))
+        return self.known(output, (step.number, gives[0]))
 
 
 def _label(word: str, text: str, arguments: tuple[str, ...]) -> Label:

@@ -162,6 +162,10 @@ class Stage:
 
     # -- what is asked -------------------------------------------------------------------------------------------------
 
+    def asked(self) -> str:
+        """The question in words."""
+        return "" if self.scene.ask is None else self._text(self.scene.ask.text, self.scene.ask.answer)
+
     def answer(self) -> Answer | None:
         """The answer of the question, worked out by the machine."""
         ask = self.scene.ask

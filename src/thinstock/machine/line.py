@@ -19,6 +19,7 @@ import numpy as np
 from thinstock.errors import Fault, Refused
 from thinstock.formula.label import worksheet
 from thinstock.machine import pumps
+from thinstock.machine.circuit import WaterCircuits
 from thinstock.machine.dryer import SteadyDryer, YankeeDryer
 from thinstock.machine.forming import Forming
 from thinstock.machine.grade import Grade
@@ -109,6 +110,7 @@ class Machine(Fields):
     dryer: SteadyDryer | None = None
     reel: Reel = Reel()
     loop: Loop = Loop()
+    circuit: WaterCircuits | None = None
     prices: Prices = Prices()
     given: Mapping[str, Given] = field(default_factory=dict, metadata={"address": False})
     """Provenance by address; a value that is not listed is a default of its field."""
@@ -209,6 +211,7 @@ class Machine(Fields):
             Place("press", self.press, (felt, vacuum_pumps)),
             Place("dryer", dryer),
             Place("reel", self.reel),
+            *((Place("circuit", self.circuit),) if self.circuit is not None else ()),
         )
 
     def addresses(self) -> list[tuple[str, Any]]:

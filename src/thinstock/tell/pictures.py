@@ -26,7 +26,7 @@ ORIENTATION = 0.2
 
 def elevation(teller: Teller) -> Picture:
     """The side view of the machine."""
-    made = drawing.elevation(teller.result, width_px=WIDTH, theme="print", one_row=True)
+    made = drawing.elevation(teller.result, width_px=WIDTH, theme="print", inset="row")
     hint = re.search(r"<text[^>]*class=\"ts-hint[^>]*>.*?</text>", made)
     if hint is not None:  # paper has no pointer: what asks for one, and its room, are cut off
         made = made.replace(hint[0], "")

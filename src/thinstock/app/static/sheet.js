@@ -10,8 +10,7 @@ const frames = [...document.querySelectorAll("[data-sheet]")];
 
 let here = new Address(location.search);
 let job = "";
-let shown = "";
-const NEVER = 999999999;
+const OVER = ["done", "refused", "failed", "stopped", "unknown"];
 
 // -- theory -----------------------------------------------------------------------------------------------------------
 
@@ -38,18 +37,21 @@ function refill(told) {
 
 function standing(state) { reading.dataset.state = state; }
 
+/** Theory for an address, and what its job has made so far; gives how far that is, or null where nothing could be told. */
 async function ask(query, signal, more = {}) {
-  const { ok, status, told } = await send("/sheet/answer", { query, job, ...more }, signal);
+  const { ok, status, told } = await send("/sheet/answer", { query, job: more.mine ?? job, ...more }, signal);
+  if (ok && more.start) job = told.job;
+  if (ok && more.mine !== undefined && (query !== here.query || told.job !== job)) return told; // something newer stands
   for (const place of form.querySelectorAll("[data-fault]")) { place.hidden = true; place.closest(".row").classList.remove("wrong"); }
   if (ok) {
     for (const [name, html] of Object.entries(told.pieces)) put(`p-${name}`, html);
     heads(told.heads);
     fill(told.charts);
     refill(told);
-    if (told.pictures) hang(told.pictures, more);
+    if (told.pictures) hang(told.pictures, { light: more.light, mine: told.job });
     standing("fresh");
-    notice("", "", []);
-    return true;
+    if (!more.mine) notice("", "", []);
+    return told;
   }
   standing(status === 500 ? "failed" : "before");
   if (status === 422) {
@@ -65,10 +67,10 @@ async function ask(query, signal, more = {}) {
     notice("away", say(status === 403 ? "state.closed_title" : "state.away_title"), [say(status === 403 ? "state.closed" : "state.away")]);
     setTimeout(() => loop.ask(here.query), 1500);
   }
-  return false;
+  return null;
 }
 
-const loop = new Loop({ quick: (query) => ask(query), slow: async (query) => { lay(query); }, pause: 350 });
+const loop = new Loop({ quick: async (query) => (await ask(query)) !== null, slow: async (query) => { lay(query); }, pause: 350 });
 
 const undo = undoing(`thinstock-sheet ${here.own("file") || here.own("machine")}`, () => here.query, (query) => goOn(`${location.pathname}?${query}`));
 let grasped = null;
@@ -81,63 +83,58 @@ function go(next, grip = null) {
   if (reading.dataset.state === "fresh") standing("asking");
   by("sheets").classList.add("old");
   unitLinks(here);
+  along();
   loop.ask(here.query);
 }
 
 // -- the sheets ---------------------------------------------------------------------------------------------------------
 
+/** The sheets of an address: started, then asked for with all that is new of them, each time waiting longer. */
 async function lay(query) {
-  const before = job;
-  const { ok, told } = await send("/sheet/start", { query, before });
-  if (!ok) return;
-  job = told.job;
   busy(true);
-  follow(told.job, query);
+  const began = performance.now();
+  let wait = 0.6;
+  let told = await ask(query, undefined, { ...lights(), start: true, mine: job, wait: 0.3 });
+  const mine = told?.job;
+  while (told && mine === job && query === here.query) {
+    if (told.how.share > 0) {
+      by("progress").value = told.how.share;
+      const gone = (performance.now() - began) / 1000;
+      by("said").textContent = say("sheet.how_far", { share: Math.round(100 * told.how.share), left: Math.max(1, Math.round(gone * (1 / told.how.share - 1))) });
+    }
+    if (told.how.parts > frames.filter((frame) => !frame.hidden).length) by("sheets").classList.remove("old");
+    if (OVER.includes(told.how.state)) return ended(told.how);
+    wait = Math.min(2 * wait, 4.8);
+    told = await ask(query, undefined, { ...lights(mine), mine, wait });
+  }
+  if (!told && mine === job) busy(false, true);
+}
+
+function ended({ state, faults }) {
+  busy(false, state !== "done");
+  if (state === "unknown") notice("lost", say("sheet.lost"), [], true);
+  if (state === "refused") notice("refused", say("state.refused_title"), faults.map((fault) => fault.text));
+  if (state === "failed") notice("failed", say("sheet.failed"), []);
+  if (state === "done") by("spoken").textContent = document.querySelector("#p-table caption")?.textContent ?? "";
 }
 
 function busy(now, again = false) {
   by("laying").hidden = !now;
   by("lay").hidden = !again;
+  by("said").textContent = "";
   if (!now) return;
   by("progress").removeAttribute("value");
 }
 
-async function follow(mine, query) {
-  let parts = 0;
-  while (mine === job) {
-    const { ok, status, told } = await send(`/jobs/${mine}?seen=${NEVER}&wait=1.2`); // as it ends, or how far it is by then
-    if (mine !== job) return;
-    if (!ok) {
-      busy(false, true);
-      if (status === 404) notice("lost", say("sheet.lost"), [], true);
-      return;
-    }
-    if (told.share > 0) by("progress").value = told.share;
-    if (told.parts > parts) {
-      parts = told.parts;
-      if (query === here.query) await pictures(mine, parts);
-    }
-    if (["done", "refused", "failed", "stopped"].includes(told.state)) {
-      busy(false, told.state !== "done");
-      if (told.state === "refused") notice("refused", say("state.refused_title"), told.faults.map((fault) => fault.text));
-      if (told.state === "failed") notice("failed", say("sheet.failed"), []);
-      if (told.state === "done") by("spoken").textContent = document.querySelector("#p-table caption")?.textContent ?? "";
-      return;
-    }
-  }
-}
-
-/** The pictures that are new, all in one answer with what was counted on them. */
-async function pictures(mine, parts) {
-  shown = mine;
+/** The light that is on, and which pictures of a job stand in it. */
+function lights(mine) {
   const light = form.ownerDocument.querySelector("[name=light]:checked").value;
   const have = frames.map((_, number) => String(number)).filter((number) => {
     const { dataset } = by(`sheet-${number}`);
-    return dataset.job === mine && dataset.light === light;
+    return mine && dataset.job === mine && dataset.light === light;
   });
-  if (by("detail").dataset.job === mine) have.push("detail");
-  await ask(here.query, undefined, { light, have, mine });
-  if (parts > frames.filter((frame) => !frame.hidden).length) by("sheets").classList.remove("old");
+  if (mine && by("detail").dataset.job === mine) have.push("detail");
+  return { light, have };
 }
 
 function hang(found, { light, mine }) {
@@ -150,6 +147,17 @@ function hang(found, { light, mine }) {
     img.hidden = false;
     Object.assign(img.dataset, { job: mine, light });
   }
+  along();
+}
+
+/** Charts and pictures as files follow the address, the job and the light. */
+function along() {
+  for (const link of document.querySelectorAll("[href^='/sheet/file/']")) link.search = job ? here.other("job", job).query : here.query;
+  for (const link of document.querySelectorAll("[data-picture]")) {
+    const img = by(link.dataset.picture === "detail" ? "detail" : `sheet-${link.dataset.picture}`);
+    link.hidden = !img.dataset.job;
+    link.href = `/sheet/picture/${img.dataset.job}/${link.dataset.picture}/${img.dataset.light ?? "diffuse"}.png`;
+  }
 }
 
 for (const radio of document.querySelectorAll("[name=light]")) {
@@ -161,6 +169,7 @@ for (const radio of document.querySelectorAll("[name=light]")) {
         img.src = `/sheet/picture/${img.dataset.job}/${number}/${radio.value}.png`;
       }
     });
+    along();
   });
 }
 
@@ -210,6 +219,7 @@ by("seed").addEventListener("click", (event) => {
 heads(JSON.parse(by("heads").textContent));
 pageLinks(here.without("c", "w", "v", "orientation", "zone", "size", "seed", "target", "aim", "grade", "spots", "spot", "left").query);
 undo.shown();
+along();
 draw();
 lay(here.query);
 document.documentElement.dataset.ready = "1";
