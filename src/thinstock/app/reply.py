@@ -48,6 +48,7 @@ def page_reply(request: Request, template: str, *, status: int = 200, **values: 
         "pages": all_pages(),
         "here": values.pop("here", ""),
         "query": request.url.query,
+        "asked_for": request.url.query,
         "charts": f"/charts/{version_key()}.js",
     }
     return HTMLResponse(visible(piece(template, **{**known, **values})), status)
