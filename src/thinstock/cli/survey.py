@@ -4,10 +4,17 @@ from __future__ import annotations
 
 import json
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
+from thinstock.cli.options import paper_option
+from thinstock.cli.options import write_out as write_file
 from thinstock.words.phrase import phrase
+
+if TYPE_CHECKING:
+    from thinstock.survey.findings import Findings
+    from thinstock.tell.blocks import Block
 
 SET = click.option(
     "--set",
@@ -37,6 +44,11 @@ SET = click.option(
     type=click.Path(path_type=Path),
     help=phrase("cli.survey.write_tables_charts_there"),
 )
+@click.option(
+    "--report", metavar="FILE", type=click.Path(dir_okay=False, path_type=Path), help=phrase("cli.survey.report")
+)
+@click.option("--for", "target", metavar="RESULT", help=phrase("cli.survey.target"))
+@paper_option
 @click.option("--notes", "all_notes", is_flag=True, help=phrase("cli.survey.print_all_notes"))
 def command(
     table: str,
@@ -46,6 +58,9 @@ def command(
     without: tuple[str, ...],
     as_json: bool,
     folder: Path | None,
+    report: Path | None,
+    target: str | None,
+    paper: str,
     all_notes: bool,
 ) -> None:
     """Reconcile the readings of TABLE (a CSV or XLSX file, or a bundled survey) on MACHINE.
@@ -68,12 +83,30 @@ def command(
 
         for place in write_out(rounds, moved, folder):
             click.echo(str(place), err=True)
+    if report is not None:
+        from thinstock.tell.survey_report import survey_report
+
+        form = "html" if report.suffix.lower() in (".html", ".htm") else "pdf"
+        plan = () if target is None else _plan(target, rounds[-1])
+        write_file(survey_report(rounds, moved, form, paper=paper, plan=plan), report)
     if as_json:
         from thinstock.tell.survey_record import survey_record
 
         click.echo(json.dumps(survey_record(rounds, moved), indent=1, allow_nan=False))
-    elif folder is None:
+    elif folder is None and report is None:
         from thinstock.tell.survey import told
         from thinstock.tell.terminal import page
 
         page(told(rounds, moved, all_notes=all_notes)).show()
+
+
+def _plan(target: str, last: Findings) -> list[Block]:
+    """What to read next for one answer, on the machine as it stood in the round."""
+    from thinstock.studies.measuring import measuring_plan
+    from thinstock.studies.measuring_table import candidates_of_form
+    from thinstock.tell.measuring import plan_told
+    from thinstock.words.figures import Edge
+
+    machine = last.round.machine
+    found = measuring_plan(machine, target, candidates_of_form(machine))
+    return plan_told(found, Edge(unit_set="mill", air=float(machine.site.atmospheric_pressure())))

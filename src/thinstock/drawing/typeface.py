@@ -90,14 +90,21 @@ def file(cut: Cut) -> bytes | None:
     return None if where is None else _subset(f"{where}/SourceSansPro-{cut}.ttf")
 
 
-@lru_cache(maxsize=2)
-def serif(cut: Cut) -> bytes | None:
-    """A cut of the typeface of running text, in the same way."""
+@lru_cache(maxsize=1)
+def serif_folder() -> str | None:
+    """Where the files of the typeface of running text are; None where their package is not installed."""
     try:
         from font_source_serif_pro import font_directory
     except ImportError:
         return None
-    return _subset(f"{font_directory}/SourceSerifPro-{cut}.ttf")
+    return str(font_directory)
+
+
+@lru_cache(maxsize=2)
+def serif(cut: Cut) -> bytes | None:
+    """A cut of the typeface of running text, in the same way."""
+    where = serif_folder()
+    return None if where is None else _subset(f"{where}/SourceSerifPro-{cut}.ttf")
 
 
 def _subset(place: str) -> bytes | None:

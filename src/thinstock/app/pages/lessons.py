@@ -3,6 +3,11 @@
 from __future__ import annotations
 
 from thinstock.app.pages import Page
-from thinstock.app.stage.routes import ROUTES
+from thinstock.app.stage import classroom, editing, routes, taken
 
-PAGE = Page(name="lessons", title="Lessons", place=65, routes=ROUTES)
+PAGE = Page(
+    name="lessons",
+    title="Lessons",
+    place=65,
+    routes=(*routes.ROUTES, *taken.ROUTES, *classroom.ROUTES, *editing.ROUTES),
+)

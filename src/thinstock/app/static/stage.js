@@ -215,7 +215,7 @@ $("move").addEventListener("input", () => move($("move").value / STEPS));
 
 function nudge(steps) {
   if ($("slider").hidden) return;
-  $("move").value = Number($("move").value) + steps;
+  if (steps > 0) $("move").stepUp(steps); else $("move").stepDown(-steps);
   move($("move").value / STEPS);
 }
 
@@ -290,8 +290,8 @@ let digits = "", typed = 0;
 function digit(text) {
   digits += text;
   clearTimeout(typed);
-  const jump = () => { const to = Number(digits); digits = ""; if (to > 0) go(to - 1); };
-  if (digits.length > 1 || Number(digits) * 10 > told.scenes.length) jump(); else typed = setTimeout(jump, 700);
+  const jump = () => { const to = parseInt(digits, 10); digits = ""; if (to > 0) go(to - 1); };
+  if (digits.length > 1 || parseInt(digits, 10) * 10 > told.scenes.length) jump(); else typed = setTimeout(jump, 700);
 }
 
 const doing = {
@@ -317,6 +317,6 @@ channel?.addEventListener("message", ({ data }) => {
 
 let resizing = 0;
 addEventListener("resize", () => { clearTimeout(resizing); resizing = setTimeout(() => { kept.clear(); go(state.index, { line: state.line, revealed: state.revealed }); }, 150); });
-const first = Number(location.hash.slice(1)) || 1;
+const first = parseInt(location.hash.slice(1), 10) || 1;
 go(first - 1);
 if (!told.frames) import("./stage-class.js").then((made) => made.begin({ told, say, state }));
