@@ -38,6 +38,7 @@ FILE = click.Path(dir_okay=False, path_type=Path)
 @click.option(
     "--most", metavar="N", type=click.IntRange(min=1), default=12, show_default=True, help=phrase("cli.history.most")
 )
+@click.option("--svg", metavar="FILE", type=FILE, help=phrase("cli.history.svg"))
 @click.option("--json", "as_json", is_flag=True, help=phrase("cli.history.json"))
 def command(
     files: tuple[Path, ...],
@@ -52,6 +53,7 @@ def command(
     after: tuple[str, str] | None,
     folder: Path | None,
     most: int,
+    svg: Path | None,
     as_json: bool,
 ) -> None:
     """Read the signals of a mill's historian from FILE (CSV or Parquet, long or wide) and find where they stand steady.
@@ -100,6 +102,11 @@ def command(
         source = ", ".join(f.name for f in places)
         made = rounds_of(wanted, found, series, most=most, told=told, source=source)
         rounds = write_rounds(made, folder, machine)
+    if svg is not None:
+        from thinstock.cli.options import write_out
+        from thinstock.drawing.history_charts import signals_svg
+
+        write_out(signals_svg(series, found), svg)
     _show(found, told, rounds, as_json)
 
 
