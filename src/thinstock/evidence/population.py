@@ -16,7 +16,7 @@ from typing import Any
 import numpy as np
 
 from thinstock.errors import Refused
-from thinstock.evidence.cases import run_cases
+from thinstock.evidence.cases import Cases, run_cases
 from thinstock.evidence.coupling import FACTOR, SHARE, anchored, coupled, rewet_address
 from thinstock.evidence.distributions import Distribution, Normal
 from thinstock.evidence.links import groups_of
@@ -225,6 +225,11 @@ def _that_run(
         anchored=follows,
         record={"moved": {address: float(mean) for address, mean in shifts if abs(mean) > MOVED}},
     )
+
+
+def runs(cases: Cases) -> Any:
+    """Cases in which the machine forms a sheet and dries it as wanted."""
+    return cases.usable
 
 
 def _contradiction(machine: Machine, distributions: Mapping[str, Distribution], found: int, tried: int) -> Any:
