@@ -129,7 +129,7 @@ def rebuild(before: Machine, after: Machine, prices: Prices, *, draws: int = 200
     water = economics.evaporation_saved_press_dryness(dryness["before"].value, dryness["same"].value, reel)
     heat = sum(float(one[n][0] - two[n][0]) for n in ("steam_per_product", "gas_per_product"))
     fast = nominal["speed"]["speed"][0]
-    linked = _links(before, after, drawn, sampled, drawn_prices, prices)
+    linked = _links(before, after, drawn, sampled, drawn_prices, prices, good)
     scores = {**drawn_prices, **dict(zip(drawn.addresses, drawn.scores[good].T, strict=True))}
     return Rebuild(
         before=before.title,
@@ -223,12 +223,14 @@ def _runs(
     on_after: Mapping[str, Any],
     *,
     fast: bool,
+    base: Cases | None = None,
 ) -> dict[str, Cases]:
     """Before; after at the same speed; after at the same drying; and the last two with the rewet of before.
 
     Of draws, only those in which the machine before runs as it does.
     """
-    base = run_cases(before, on_before or _as_it_is(before), RESULTS, fast=fast)
+    if base is None:
+        base = run_cases(before, on_before or _as_it_is(before), RESULTS, fast=fast)
     own = dict(on_after)
     if on_before:
         rows = np.flatnonzero(base.usable)
@@ -335,8 +337,10 @@ def _sampled(
 ) -> tuple[dict[str, dict[str, Any]], dict[str, Any], float]:
     """Runs of the draws; nothing is set aside because of the machine after: it then holds the speed it can."""
     own = beside(drawn, before, after, link=link)
-    runs = _runs(before, after, cap, rewets, columns(drawn, before), own, fast=True)
-    rows = np.flatnonzero(run_cases(before, columns(drawn, before), ()).usable) if len(runs["before"]) else np.zeros(0)
+    values = columns(drawn, before)
+    base = run_cases(before, values, RESULTS)
+    rows = np.flatnonzero(base.usable)
+    runs = _runs(before, after, cap, rewets, values, own, fast=True, base=base)
     failing = float(np.mean(~runs["same"].usable)) if len(rows) else 1.0
     good: Any = np.ones(len(rows), dtype=bool)
     kept: dict[str, dict[str, Any]] = {}
@@ -363,6 +367,7 @@ def _links(
     sampled: Mapping[str, Mapping[str, Any]],
     money: Mapping[str, Any],
     prices: Prices,
+    good: Any,
 ) -> tuple[Link, ...]:
     """Gain and money at no link of the rewets, at the usual one, and at the closest; same tonnes."""
     names = [rewet_addresses(m)[-1] for m in (before, after)]
@@ -374,13 +379,12 @@ def _links(
         if r is None:
             found.append(link_of(usual, prices, money, sampled["before"], sampled["same"]))
             continue
-        own = beside(drawn, before, after, link=r)
-        base = run_cases(before, columns(drawn, before), RESULTS)
+        own = {where: column[good] for where, column in beside(drawn, before, after, link=r).items()}
+        base = sampled["before"]
         same = run_cases(after, {**own, after.speed_address: base["speed"]}, RESULTS)
-        rows = np.flatnonzero(base.usable & same.flags["formed"])
-        drawn_prices = _prices_drawn(prices, drawn.draws, drawn.seed)
-        one, two = ({n: cases[n][rows] for n in RESULTS} for cases in (base, same))
-        found.append(link_of(r, prices, {n: v[rows] for n, v in drawn_prices.items()}, one, two))
+        rows = np.flatnonzero(same.flags["formed"])
+        one, two = {n: base[n][rows] for n in RESULTS}, {n: same[n][rows] for n in RESULTS}
+        found.append(link_of(r, prices, {n: v[rows] for n, v in money.items()}, one, two))
     return tuple(found)
 
 

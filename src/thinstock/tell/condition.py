@@ -42,7 +42,7 @@ def told(machine: Machine, found: Population) -> list[Block]:
         for one in cases.values():
             sample = one[name][one[name] == one[name]]
             low, middle, high = (edge.figure(word, end, 3) for end in central_interval(sample))
-            cells.append(phrase("run.certainty.ends", middle=middle, low=low, high=high))
+            cells.append(phrase("run.middle.ends", middle=middle, low=low, high=high))
         rows.append((label(name), edge.unit(word), *cells))
     heads = [(phrase("study.number"), ""), (phrase("study.unit"), "")]
     heads += [(phrase(f"survey.conditioned.{key}"), "") for key in cases]

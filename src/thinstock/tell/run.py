@@ -263,13 +263,11 @@ class Run:
             word, origin = about(name).word, one.origin
             middle, low, high = (self.edge.figure(word, end, 3) for end in (one.median, one.low, one.high))
             unit = self.edge.unit(word)
-            said = phrase(
-                "run.certainty.middle_one", name=about(name).label, middle=middle, unit=unit, low=low, high=high
-            )
+            said = phrase("run.middle.one", name=about(name).label, middle=middle, unit=unit, low=low, high=high)
             if not 0.25 <= one.position <= 0.75:
-                said += phrase("run.certainty.middle_off", place=f"{100 * one.position:.0f}")
+                said += phrase("run.middle.off", place=f"{100 * one.position:.0f}")
             rows.append(said.replace(" ;", ";"))
-        return [phrase("run.certainty.middle", origin=origin, list="; ".join(rows))] if rows else []
+        return [phrase("run.middle.line", origin=origin, list="; ".join(rows))] if rows else []
 
     def certainty(self, where: str = "page") -> str:
         """How many values are assumed, and what moves the answer; "line" for a terminal."""
