@@ -72,6 +72,20 @@ def eye_view(
     return made
 
 
+def eye_picture(
+    sheet_map: SheetMap,
+    light: str,
+    places: Sequence[tuple[float, float]],
+    *,
+    across: int = 800,
+    scattering: float = SCATTERING["tissue"],
+) -> Any:
+    """What is seen in one light, with a ring round each hole at these places (shares of the side)."""
+    made = eye_view(sheet_map, light, across=across, scattering=scattering)
+    rings(made, [(x * across, y * across) for x, y in places])
+    return made
+
+
 def light_table(
     grades: Sequence[str] = GRADES, *, size: float = 48e-3, pixel: float = 24e-6, across: int = 420, seed: int = 1,
     part: float = 1.0, circled: bool = False,

@@ -13,6 +13,12 @@ let job = "";
 let shown = "";
 const NEVER = 999999999;
 
+/** Lights in which the sheets are shown as an eye sees them: they are made by a job of their own, when asked for. */
+const EYES = ["window", "lamp"];
+const light = () => document.querySelector("[name=light]:checked").value;
+let eyeJob = "";
+let eyeOf = "";
+
 // -- theory -----------------------------------------------------------------------------------------------------------
 
 function heads(rows) {
@@ -22,6 +28,10 @@ function heads(rows) {
     frame.querySelector("[data-head]").textContent = rows[number].consistency;
     frame.querySelector("[data-regime]").textContent = rows[number].regime;
     frame.querySelector("img").alt = rows[number].alt;
+    const seen = frame.querySelector("[data-seen]");
+    seen.hidden = !EYES.includes(light());
+    seen.textContent = rows[number][light()] ?? "";
+    Object.assign(seen.dataset, { window: rows[number].window, lamp: rows[number].lamp });
   });
   by("sheets").dataset.count = rows.length;
 }
@@ -39,7 +49,7 @@ function refill(told) {
 function standing(state) { reading.dataset.state = state; }
 
 async function ask(query, signal, more = {}) {
-  const { ok, status, told } = await send("/sheet/answer", { query, job, ...more }, signal);
+  const { ok, status, told } = await send("/sheet/answer", { query, job, eyes: eyeOf === query ? eyeJob : "", ...more }, signal);
   for (const place of form.querySelectorAll("[data-fault]")) { place.hidden = true; place.closest(".row").classList.remove("wrong"); }
   if (ok) {
     for (const [name, html] of Object.entries(told.pieces)) put(`p-${name}`, html);
@@ -88,11 +98,23 @@ function go(next, grip = null) {
 
 async function lay(query) {
   const before = job;
+  if (EYES.includes(light())) look(query);
   const { ok, told } = await send("/sheet/start", { query, before });
   if (!ok) return;
   job = told.job;
   busy(true);
   follow(told.job, query);
+}
+
+/** Look at the sheets as an eye does. */
+async function look(query) {
+  eyeOf = query;
+  by("sheets").classList.add("old");
+  const { ok, told } = await send("/sheet/start", { query, before: eyeJob, eye: true });
+  if (!ok || eyeOf !== query) return;
+  eyeJob = told.job;
+  busy(true);
+  follow(told.job, query, true);
 }
 
 function busy(now, again = false) {
@@ -102,11 +124,12 @@ function busy(now, again = false) {
   by("progress").removeAttribute("value");
 }
 
-async function follow(mine, query) {
+async function follow(mine, query, eye = false) {
   let parts = 0;
-  while (mine === job) {
+  const current = () => (eye ? eyeJob : job);
+  while (mine === current()) {
     const { ok, status, told } = await send(`/jobs/${mine}?seen=${NEVER}&wait=1.2`); // as it ends, or how far it is by then
-    if (mine !== job) return;
+    if (mine !== current()) return;
     if (!ok) {
       busy(false, true);
       if (status === 404) notice("lost", say("sheet.lost"), [], true);
@@ -115,7 +138,7 @@ async function follow(mine, query) {
     if (told.share > 0) by("progress").value = told.share;
     if (told.parts > parts) {
       parts = told.parts;
-      if (query === here.query) await pictures(mine, parts);
+      if (query === here.query) await pictures(mine, parts, eye);
     }
     if (["done", "refused", "failed", "stopped"].includes(told.state)) {
       busy(false, told.state !== "done");
@@ -128,20 +151,21 @@ async function follow(mine, query) {
 }
 
 /** The pictures that are new, all in one answer with what was counted on them. */
-async function pictures(mine, parts) {
+async function pictures(mine, parts, eye = false) {
   shown = mine;
-  const light = form.ownerDocument.querySelector("[name=light]:checked").value;
+  const now = light();
   const have = frames.map((_, number) => String(number)).filter((number) => {
     const { dataset } = by(`sheet-${number}`);
-    return dataset.job === mine && dataset.light === light;
+    return dataset.job === mine && dataset.light === now;
   });
-  if (by("detail").dataset.job === mine) have.push("detail");
-  await ask(here.query, undefined, { light, have, mine });
-  if (parts > frames.filter((frame) => !frame.hidden).length) by("sheets").classList.remove("old");
+  if (by("detail").dataset.job) have.push(...(eye || by("detail").dataset.job === mine ? ["detail"] : []));
+  await ask(here.query, undefined, { light: now, have, mine, eye });
+  const all = parts > frames.filter((frame) => !frame.hidden).length - (eye ? 1 : 0);
+  if (all && EYES.includes(now) === eye) by("sheets").classList.remove("old");
 }
 
-function hang(found, { light, mine }) {
-  if (mine !== job) return;
+function hang(found, { light, mine, eye }) {
+  if (mine !== (eye ? eyeJob : job)) return;
   for (const [name, text] of Object.entries(found)) {
     const img = by(name === "detail" ? name : `sheet-${name}`);
     if (!img) continue;
@@ -152,23 +176,27 @@ function hang(found, { light, mine }) {
   }
 }
 
-for (const radio of document.querySelectorAll("[name=light]")) {
-  radio.addEventListener("change", () => {
-    frames.forEach((frame, number) => {
-      const img = by(`sheet-${number}`);
-      if (img.dataset.job) {
-        img.dataset.light = radio.value;
-        img.src = `/sheet/picture/${img.dataset.job}/${number}/${radio.value}.png`;
-      }
-    });
-  });
+/** Another light: what stands of it already is shown, what an eye sees is looked for. */
+async function lit() {
+  const eye = EYES.includes(light());
+  by("eye-note").hidden = !eye;
+  for (const frame of frames) {
+    const seen = frame.querySelector("[data-seen]");
+    seen.hidden = !eye;
+    if (eye) seen.textContent = seen.dataset[light()] ?? "";
+  }
+  if (eye && (eyeOf !== here.query || !eyeJob)) look(here.query);
+  else if (eye ? eyeJob : job) await pictures(eye ? eyeJob : job, NEVER, eye);
 }
+for (const radio of document.querySelectorAll("[name=light]")) radio.addEventListener("change", lit);
 
 by("stop").addEventListener("click", async () => {
-  const mine = job;
+  const running = [job, eyeJob].filter(Boolean);
   job = "";
+  eyeJob = "";
+  eyeOf = "";
   busy(false, true);
-  await send(`/jobs/${mine}/stop`, {});
+  for (const mine of running) await send(`/jobs/${mine}/stop`, {});
   notice("stopped", say("sheet.stopped"), [], true);
 });
 by("lay").addEventListener("click", () => { notice("", "", []); lay(here.query); });
