@@ -57,7 +57,19 @@ def visits(browser: Any, opening: str) -> None:
         wire = context.new_cdp_session(page)
         wire.send("Network.enable")
         sizes: list[float] = []
-        wire.on("Network.loadingFinished", lambda told, sizes=sizes: sizes.append(told["encodedDataLength"]))
+        inside: set[str] = set()
+        """Pictures that the tab made of an answer: nothing of them is asked for."""
+
+        def asked(told: dict[str, Any], inside: set[str] = inside) -> None:
+            if not told["request"]["url"].startswith("http"):
+                inside.add(told["requestId"])
+
+        def came(told: dict[str, Any], sizes: list[float] = sizes, inside: set[str] = inside) -> None:
+            if told["requestId"] not in inside:
+                sizes.append(told["encodedDataLength"])
+
+        wire.on("Network.requestWillBeSent", asked)
+        wire.on("Network.loadingFinished", came)
         begun = time.monotonic()
         page.goto(opening.replace("/machine?", f"/{name}?"))
         page.wait_for_selector("html[data-ready]")

@@ -131,7 +131,7 @@ def test_sheets_are_laid_counted_and_shown(tmp_path: Path) -> None:
     client = Client(tmp_path)
     try:
         query = "machine=facial-roll&c=0.1 %&c=0.6 %&seed=3"
-        key = client.post("/sheet/start", {"query": query}).json()["job"]
+        key = client.post("/sheet/answer", {"query": query, "start": True}).json()["job"]
         assert over(client.state.jobs, key, 180).state == DONE
         for name, mode in (("0", "diffuse"), ("1", "direct"), ("1", "layers"), ("detail", "layers")):
             reply = client.get(f"/sheet/picture/{key}/{name}/{mode}.png")

@@ -88,6 +88,32 @@ def test_undo_takes_back_what_another_page_changed(opened: Opening) -> None:  # 
     assert "former=" not in page.evaluate("location.search") and fact(page, "production") == speed
 
 
+def test_every_page_takes_back_its_own_changes(opened: Opening) -> None:  # noqa: F811
+    page = opened("formers?machine=facial-roll")
+    page.wait_for_selector("#p-field svg .rung.lit")
+    type_in(page, "yankee.speed", "1200")
+    until(page, "() => location.search.includes('1200')")
+    page.locator("#undo").click()
+    until(page, "() => !location.search.includes('1200')")
+    until(page, "() => document.querySelector(\"[data-address='yankee.speed'] [data-value]\").value === '1800'")
+    page.goto(page.url.replace("/formers", "/options"))
+    page.locator("#add").select_option(label="shoe press")
+    page.wait_for_selector(".compared .difference")
+    page.wait_for_selector(READY)
+    page.locator("#undo").click()
+    page.wait_for_selector(".compared .difference", state="detached")
+    page.goto(page.url.replace("/options", "/sheet"))
+    page.wait_for_selector(READY)
+    before = page.locator("#w").input_value()
+    page.locator("#w").fill("30")
+    page.locator("#w").press("Enter")
+    until(page, "() => location.search.includes('w=30')")
+    page.locator("#undo").click()
+    page.wait_for_url(lambda url: "w=30" not in url)
+    page.wait_for_selector(READY)
+    assert page.locator("#w").input_value() == before
+
+
 def test_leaving_with_changes_asks(opened: Opening) -> None:  # noqa: F811
     page = opened()
     asked: list[str] = []

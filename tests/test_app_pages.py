@@ -507,6 +507,44 @@ def test_no_former_stands_equal_to_another_without_a_word_why(client: Client) ->
         seen.add(bars)
 
 
+def test_every_drawing_and_chart_of_sheet_formers_and_options_goes_along_as_a_file(client: Client) -> None:
+    here, other = "machine=facial-roll", "&other=machine%3Dtea-bag-inclined-wire"
+    wanted = {
+        "/sheet/file/zones": ("svg", "png", "csv"), "/sheet/file/pinholes": ("svg", "csv"),
+        "/formers/file/field": ("svg", "csv"), "/formers/file/flat_wire": ("svg", "png"),
+        "/options/file/A": ("svg",), "/options/file/B": ("png",), "/options/file/numbers": ("csv",),
+        "/download/chart/energy": ("svg", "csv"),
+    }  # fmt: skip
+    begins = {"svg": b"<svg", "png": b"\x89PNG", "csv": b"\xef\xbb\xbf"}
+    for place, kinds in wanted.items():
+        for kind in kinds:
+            reply = client.get(f"{place}.{kind}?{here}{other if 'options' in place else ''}")
+            assert reply.status_code == 200 and reply.content.startswith(begins[kind]), (place, kind)
+            assert "attachment" in reply.headers["content-disposition"]
+            if kind == "csv":
+                heads, *rows = reply.content.decode("utf-8-sig").splitlines()
+                assert len(rows) > 3 and "," in heads and "order" not in heads, place
+    for place in ("/sheet/file/other.svg", "/formers/file/flat_wire.csv", "/options/file/C.svg", "/options/file/A.csv"):
+        assert client.get(f"{place}?{here}").status_code == 404
+
+
+def test_options_draw_all_machines_at_one_scale_of_metres_and_of_water() -> None:
+    from thinstock.drawing import elevation
+
+    runs = [thinstock.load(name).run() for name in ("facial-roll", "tea-bag-inclined-wire")]
+    drawn = [elevation(run, inset=False, whole=True, beside=runs) for run in runs]
+    scales = []
+    for markup, run in zip(drawn, runs, strict=True):
+        width = float(run.machine.width)
+        flows = [
+            (float(w), float(f) * width) for f, w in re.findall(r'data-flow="([^"]+)" data-width="([^"]+)"', markup)
+        ]
+        scales += [w / f for w, f in flows if w > 1.0]
+    assert max(scales) < 1.01 * min(scales), "a kilogram a second is as wide on each"
+    reels = [re.search(r"<text[^>]*>(2|5|10) m</text>", markup) for markup in drawn]
+    assert reels[0] is not None and reels[1] is not None and reels[0][1] == reels[1][1]
+
+
 def test_options_mark_only_differences_larger_than_their_uncertainty(client: Client) -> None:
     from thinstock.studies.compare import compare
 

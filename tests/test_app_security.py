@@ -124,7 +124,7 @@ QUERY = {"query": "machine=facial-roll", "part": "quick"}
 )  # fmt: skip
 def test_a_change_from_another_origin_is_refused(client: Client, origin: str | None) -> None:
     headers = {} if origin is None else {"origin": origin}
-    for path in ("/machine/answer", "/machine/costs", "/files/save", "/files/drop", "/sheet/start", "/jobs/x/stop"):
+    for path in ("/machine/answer", "/machine/costs", "/files/save", "/files/drop", "/sheet/answer", "/jobs/x/stop"):
         assert client.http.post(path, json=QUERY, headers=headers).status_code == 403
 
 
@@ -148,7 +148,7 @@ def test_other_methods_are_not_used(client: Client, method: str) -> None:
     assert client.http.request(method, "/machine", headers={"origin": ORIGIN}).status_code == 405
 
 
-@pytest.mark.parametrize("path", ["/files/save", "/files/drop", "/machine/answer", "/machine/costs", "/sheet/start"])
+@pytest.mark.parametrize("path", ["/files/save", "/files/drop", "/machine/answer", "/machine/costs", "/sheet/answer"])
 def test_looking_changes_nothing(client: Client, path: str) -> None:
     assert client.get(path).status_code == 405
     assert os.listdir(client.workspace.folder) == []
@@ -445,7 +445,7 @@ def test_nothing_is_overwritten_that_someone_else_wrote(tmp_path: Path) -> None:
 def test_work_is_reached_only_by_its_unguessable_name(client: Client) -> None:
     keys = set()
     for _ in range(3):
-        reply = client.post("/sheet/start", {"query": "machine=facial-roll&c=0.2 %"})
+        reply = client.post("/sheet/answer", {"query": "machine=facial-roll&c=0.2 %", "start": True})
         keys.add(reply.json()["job"])
     try:
         assert len(keys) == 3 and min(len(key) for key in keys) >= 16

@@ -231,3 +231,23 @@ def test_a_rebuild_offers_only_machines_of_the_same_paper(client: Client) -> Non
         "newsprint-three-nips",
         "tea-bag-inclined-wire",
     }
+
+
+def test_every_part_shows_an_example_where_nothing_is_worked_out_yet(client: Client) -> None:
+    seen = set()
+    for part in ("sure", "matters", "map", "sweep", "rebuild"):
+        text = client.get(f"/study?machine=facial-roll&part={part}").text
+        assert 'class="example"' in text and "invented" in text, part
+        seen.add(text.partition('class="example"')[2].partition("</svg>")[0])
+    assert len(seen) == 5, "each its own"
+    assert 'class="example"' in client.get("/options?machine=facial-roll").text
+
+
+def test_no_bar_of_how_sure_runs_out_of_its_frame_without_saying_how_far() -> None:
+    from thinstock.app.study_show import FARTHEST, _reach
+
+    inside = [{"low": -12.0, "high": 37.0, "slopes low": -20.0, "slopes high": 20.0}]
+    assert _reach(inside) == 40.0 and inside[0]["over"] == inside[0]["under"] == ""
+    beyond = [{"low": -12.0, "high": 630.0, "slopes low": -99.0, "slopes high": 99.0}]
+    assert _reach([*inside, *beyond]) == FARTHEST
+    assert "630" in beyond[0]["over"] and beyond[0]["under"] == ""

@@ -245,6 +245,15 @@ def test_a_failed_survey_is_not_calibrated_on_by_the_page_either(client: Client)
     assert client.post("/survey/keep", body_of(client, ROOT)).status_code == 422
 
 
+def test_the_report_is_made_from_the_lines_as_they_stand(client: Client) -> None:
+    import base64
+
+    told = client.post("/survey/report", body_of(client, f"{ROOT}&table=facial-roll")).json()
+    assert base64.b64decode(told["pdf"]).startswith(b"%PDF") and told["name"].endswith(".pdf")
+    empty = client.post("/survey/report", body_of(client, ROOT))
+    assert empty.status_code == 422 and "no balance to report on" in empty.text
+
+
 def test_the_picture_and_forms_come_as_files(client: Client) -> None:
     reply = client.post("/survey/water", body_of(client, f"{ROOT}&table=facial-roll")).json()
     assert reply["svg"].startswith("<svg") and "silo" in reply["alt"]

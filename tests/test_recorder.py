@@ -145,7 +145,6 @@ def test_a_range_watch_keeps_a_mask_of_the_cases_outside() -> None:
     assert np.array_equal(result, 2.0 * speed, equal_nan=True)
     assert set(watch.outside) == {("test_recorder.force_of", "speed")}
     assert watch.outside["test_recorder.force_of", "speed"].tolist() == [True, True, True, True]
-    assert set(watch.labels) == {"test_recorder.force_of", "test_recorder.double"}
 
 
 def test_nobody_listens_in_another_thread() -> None:

@@ -101,19 +101,19 @@ def test_the_page_looks_when_it_is_asked_and_says_theory_and_count_below_the_she
 
     client = Client(tmp_path)
     query = "machine=facial-roll&c=0.19 %"
-    first = client.post("/sheet/answer", {"query": query, "job": ""}).json()
-    with worksheet(False):
-        assert "by theory" in first["heads"][0]["lamp"] and "counted" not in first["heads"][0]["lamp"]
-    job = client.post("/sheet/start", {"query": query, "before": "", "eye": True}).json()["job"]
+    first = client.post("/sheet/answer", {"query": query}).json()
+    assert "by theory" in first["heads"][0]["lamp"] and "counted" not in first["heads"][0]["lamp"]
+    asked = {"query": query, "light": "lamp", "have": ["detail"], "wait": 4.0}
+    told = client.post("/sheet/answer", {**asked, "start": True, "eye": True}).json()
     end = time.monotonic() + 120
-    while client.get(f"/jobs/{job}").json()["state"] not in ("done", "failed", "refused"):
+    while told["how"]["state"] not in ("done", "failed", "refused"):
         assert time.monotonic() < end
-        time.sleep(0.1)
-    more = {"light": "lamp", "have": [], "job": "", "eyes": job}
-    told = client.post("/sheet/answer", {"query": query, **more}).json()
-    assert set(told["pictures"]) == {"0"} and "counted" in told["heads"][0]["lamp"]
+        told = client.post("/sheet/answer", {**asked, "job": told["job"]}).json()
+    assert told["how"]["state"] == "done" and set(told["pictures"]) == {"0"}
+    assert "counted" in told["heads"][0]["lamp"]
     assert "smallest hole an eye sees, against a window" in plain(told["pieces"]["table"])
-    assert client.get(f"/sheet/picture/{job}/0/window.png").status_code == 200
+    for light in ("window", "lamp", "diffuse"):
+        assert client.get(f"/sheet/picture/{told['job']}/0/{light}.png").status_code == 200
     client.close()
 
 

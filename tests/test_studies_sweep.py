@@ -171,7 +171,8 @@ def test_a_killed_sweep_goes_on_where_it_was(tmp_path):
     with ThreadPoolExecutor(8) as pool:
         report = run_sweep(plan, slow_water, folder=tmp_path / "killed", size=50, executor=pool)
         run_sweep(plan, slow_water, folder=tmp_path / "fresh", size=50, executor=pool)
-    assert report.skipped >= done and report.rows == 6000
+    assert report.skipped >= done - 1, "the last may have been killed before its checksum"
+    assert report.rows == 6000
     assert contents(tmp_path / "killed") == contents(tmp_path / "fresh")
 
 
@@ -211,7 +212,8 @@ def test_a_folder_of_another_sweep_is_refused(tmp_path):
             run_sweep(other, function, folder=tmp_path, size=size)
     (tmp_path / "sweep.json").unlink()
     with pytest.raises(Refused, match=r"parts without a sweep\.json"):
-        run_sweep(plan, water, folder=tmp_path, size=150)
+        run_sweep(random_plan(AXES, 1000, 8), water, folder=tmp_path, size=150)
+    assert run_sweep(plan, water, folder=tmp_path, size=150).written == 0
 
 
 def test_the_manifest_tells_what_the_folder_holds(tmp_path):

@@ -22,6 +22,7 @@ from thinstock.app.reply import attachment, body_of, json_reply, refused_reply, 
 from thinstock.app.state import Opened, State, open_state, parse
 from thinstock.case import dumps
 from thinstock.errors import Refused, needs
+from thinstock.lesson.library import ENDING as LESSONS
 from thinstock.tell.export import run_record, tables
 from thinstock.tell.record import plain
 from thinstock.tell.tables import workbook
@@ -40,7 +41,8 @@ def listing(request: Request) -> Response:
          "about": "; ".join(t for t in (m.grade, m.former, m.press) if t)}
         for m in machines()
     ]  # fmt: skip
-    files = [{"query": State(file=name).query(), "name": name} for name in workspace.files()]
+    names = [name for name in workspace.files() if not name.endswith(LESSONS)]
+    files = [{"query": State(file=name).query(), "name": name} for name in names]
     return json_reply({"bundled": bundled, "files": files})
 
 
@@ -149,11 +151,11 @@ _KINDS = {"toml": _toml, "json": _json, "zip": _zip, "xlsx": _xlsx, "svg": _svg,
 
 
 def chart(request: Request) -> Response:
-    """A chart of the machine page, as a picture."""
+    """A chart of the machine page, as a picture or its rows."""
     from thinstock.app.pictures import chart_file
 
     name, _, kind = request.path_params["name"].rpartition(".")
-    kinds = {"svg": "image/svg+xml", "png": "image/png"}
+    kinds = {"svg": "image/svg+xml", "png": "image/png", "csv": "text/csv; charset=utf-8"}
     if kind not in kinds:
         raise HTTPException(404)
     opened = open_state(parse(request.url.query), request.app.state.workspace)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from typing import Any
 
 from starlette.requests import Request
 from starlette.responses import Response
@@ -26,7 +27,12 @@ def look(request: Request) -> Response:
     job = kept.look(request.path_params["key"], number, patience)
     if job is None:
         return json_reply({"state": "unknown"}, status=404)
-    answer = {
+    return json_reply(told(request, job))
+
+
+def told(request: Request, job: jobs.Job) -> dict[str, Any]:
+    """How far a job is; its failure goes to the terminal."""
+    answer: dict[str, Any] = {
         "state": job.state,
         "share": job.share,
         "said": job.said,
@@ -37,7 +43,7 @@ def look(request: Request) -> Response:
         answer["faults"] = fault_rows(job.refused.faults)
     if job.state == jobs.FAILED:
         request.app.state.report(job.error)
-    return json_reply(answer)
+    return answer
 
 
 def stop(request: Request) -> Response:

@@ -6,8 +6,11 @@ sheet made from the drawing package's, its colours by the page.
 
 from __future__ import annotations
 
+import csv
+import io
 import json
 import re
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from html import escape
@@ -20,8 +23,9 @@ from starlette.routing import Route
 
 from thinstock.app.words import say
 from thinstock.drawing import chart, former_field, svg, typeface
+from thinstock.drawing.circuits import scheme as circuit_scheme
 from thinstock.drawing.elevation import ROOT, alt_text, elevation, table
-from thinstock.errors import Refused
+from thinstock.errors import Refused, needs
 from thinstock.machine.result import Result
 from thinstock.words import units
 
@@ -34,13 +38,22 @@ _PREFIX = re.compile(r"\bts[0-9a-f]{6}-")
 PREFIX = "ts-"
 
 
-def drawing(result: Result, *, narrow: bool = False, inset: bool = True, unit_set: units.UnitSet = "mill") -> str:
+def drawing(
+    result: Result, *, narrow: bool = False, inset: bool = True, unit_set: units.UnitSet = "mill",
+    beside: Sequence[Result] = (),
+) -> str:  # fmt: skip
     """The side view as a piece of a page: roles and colours are left to the page's style sheets."""
     made = elevation(
-        result, width_px=NARROW if narrow else WIDE, theme="page", inset=inset, unit_set=unit_set, whole=True
-    )
+        result, width_px=NARROW if narrow else WIDE, theme="page", inset=inset, unit_set=unit_set, whole=True,
+        beside=beside,
+    )  # fmt: skip
     made = _PREFIX.sub(PREFIX, _STYLE_SHEET.sub("", made, count=1))
     return _STYLE.sub(_as_attributes, made)
+
+
+def scheme(result: Result) -> str:
+    """The scheme of the water circuits as a piece of a page; empty without circuits."""
+    return _STYLE.sub(_as_attributes, circuit_scheme(result, theme="page"))
 
 
 def _as_attributes(found: re.Match[str]) -> str:
@@ -49,9 +62,14 @@ def _as_attributes(found: re.Match[str]) -> str:
     return "".join(f' {name}="{value}"' for name, _, value in pairs)
 
 
-def drawing_file(result: Result) -> str:
+def drawing_file(
+    result: Result, *, inset: bool = True, unit_set: units.UnitSet = "mill", beside: Sequence[Result] = ()
+) -> str:
     """The side view as a file of its own, on white."""
-    return elevation(result, width_px=1400, theme="print")
+    whole = bool(beside)
+    return elevation(
+        result, width_px=1400, theme="print", inset=inset, unit_set=unit_set, whole=whole, beside=beside
+    )  # fmt: skip
 
 
 def drawing_words(result: Result) -> str:
@@ -124,7 +142,7 @@ def figures(result: Result, unit_set: units.UnitSet) -> list[dict[str, Any]]:
                 "narrow": chart.chart_spec(one.name, "page", unit_set, width=NARROW_WIDTH, title=False),
                 "data": {"rows": data},
                 "table": rows_as_table(chart.chart_table(one.name, data, unit_set)) if data else "",
-                "files": True,
+                "files": "/download/chart/",
             }
         )
     return made
@@ -135,6 +153,8 @@ def chart_file(name: str, kind: str, result: Result, unit_set: units.UnitSet) ->
     if name not in {one.name for one in CHARTS}:
         return None
     rows = chart.chart_data(name, result, unit_set)
+    if kind == "csv":
+        return csv_of(chart.chart_table(name, rows, unit_set))
     if kind == "svg":
         return chart.chart_svg(name, rows, "print", unit_set).encode("utf-8")
     return chart.chart_png(name, rows, "print", unit_set)
@@ -163,19 +183,60 @@ def sheet_figures(sheets: Any) -> list[dict[str, Any]]:
     """The charts of the sheet page, with their first data."""
     captions = {"zones": say("sheet.chart"), "pinholes": say("sheet.pinholes")}
     return [
-        figure_of(name, data, number=number, caption=captions[name], rows=data["curve"])
+        figure_of(name, data, number=number, caption=captions[name], rows=data["curve"], files="/sheet/file/")
         for number, (name, data) in enumerate(sheets.charts().items(), start=1)
     ]
 
 
+PRINT = {
+    "paper": "#fff", "sheet": "#fff", "faint": "#fff", "ink": "#000", "soft": "#444", "rule": "#bbb",
+    "water": "#17508f", "water-1": "#d3e4ee", "water-2": "#86b3cf", "water-3": "#3f7fa9", "fault": "#8c2f14",
+}  # fmt: skip
+"""Colours of a chart on white paper, by the page's own names for them."""
+FILE_WIDTH = 640
+
+
+def own_chart_file(name: str, data: dict[str, Any], kind: str) -> bytes:
+    """A chart of the pages' own as a picture, on white."""
+    text = re.sub(r"var\(--([a-z0-9-]+)\)", lambda found: PRINT.get(found[1], "#000"), json.dumps(spec_of(name)))
+    spec = {**json.loads(text), "datasets": data, "background": "#fff"}
+    if spec.get("width") == "container":
+        spec |= {"width": FILE_WIDTH, "autosize": {"type": "pad"}}
+    vl_convert = needs("vl_convert", "page")
+    if kind == "svg":
+        return str(vl_convert.vegalite_to_svg(json.dumps(spec))).encode("utf-8")
+    return bytes(vl_convert.vegalite_to_png(json.dumps(spec), scale=2))
+
+
+PLACING = ("order", "last", "at", "some")
+"""Fields of a chart's rows that only place its words."""
+
+
+def csv_of(rows: Sequence[dict[str, Any]]) -> bytes:
+    """Rows as a CSV file, as a spreadsheet opens it; what only places words on a chart is left out."""
+    heads = [head for head in dict.fromkeys(name for row in rows for name in row) if head not in PLACING]
+    held = io.StringIO()
+    made = csv.DictWriter(held, heads, lineterminator="\r\n", extrasaction="ignore")
+    made.writeheader()
+    made.writerows(rows)
+    return held.getvalue().encode("utf-8-sig")
+
+
 def figure_of(
-    name: str, data: dict[str, Any], *, number: int, caption: str, rows: list[dict[str, Any]], section: str = ""
+    name: str,
+    data: dict[str, Any],
+    *,
+    number: int,
+    caption: str,
+    rows: list[dict[str, Any]],
+    section: str = "",
+    files: str = "",
 ) -> dict[str, Any]:
     """A chart ready for a page: specification with data, caption, and its rows as a table."""
     return {
         "name": name, "spec": spec_of(name), "narrow": spec_of(name), "data": data, "number": number,
         "caption": caption, "alt": caption, "table": rows_as_table(rows), "section": section, "wide": True,
-        "files": False,
+        "files": files,
     }  # fmt: skip
 
 
@@ -183,7 +244,7 @@ def rows_as_table(rows: list[dict[str, Any]]) -> str:
     """Rows of a chart as a table (markup)."""
     if not rows:
         return ""
-    heads = [name for name in rows[0] if name not in ("order", "last")]
+    heads = [name for name in rows[0] if name not in PLACING]
     head = "".join(f'<th scope="col">{escape(name)}</th>' for name in heads)
     body = "".join("<tr>" + "".join(f"<td>{escape(_cell(row.get(h)))}</td>" for h in heads) + "</tr>" for row in rows)
     table = f'<table class="numbers plain"><thead><tr>{head}</tr></thead><tbody>{body}</tbody></table>'

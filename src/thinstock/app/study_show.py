@@ -39,6 +39,8 @@ from thinstock.words.phrase import phrase
 PRINT = {"--ink": "#1c1b19", "--soft": "#5a564e", "--rule": "#d5cfc1", "--paper": "#ffffff", "--faint": "#f1ede2",
          "--water-1": "#d3e4ee", "--water-2": "#86b3cf", "--water-3": "#3f7fa9", "--water": "#1d5f8e"}  # fmt: skip
 PRINT_WIDTH = 640
+FARTHEST = 150.0
+"""A bar that runs farther, %, would leave the others too short to be read."""
 DOUBTED, MOST_DOUBTS = ("sure", "rebuild"), 3
 
 
@@ -74,7 +76,7 @@ class Study:
         if isinstance(spec.get("height"), dict):
             spec = {**spec, "height": spec["height"]["step"] * len(rows)}
         narrow = json.loads(json.dumps(spec).replace('"labelLimit": 220', '"labelLimit": 118'))
-        narrow = json.loads(json.dumps(narrow).replace('"labelLimit": 200', '"labelLimit": 118'))
+        narrow = json.loads(json.dumps(narrow).replace('"labelLimit": 280', '"labelLimit": 118'))
         self.figures.append(
             {"name": name, "number": len(self.figures) + 1, "spec": spec, "narrow": narrow, "data": {"rows": rows},
              "caption": caption, "alt": alt, "table": rows_as_table(rows), "section": "study", "wide": True,
@@ -100,7 +102,11 @@ class Study:
             alt = say("study.sure_alt", count=len(chart), widest=widest["number"], low=figure(widest["low"], 2),
                       high=figure(widest["high"], 2))  # fmt: skip
             share = f"{100 * found['share']:.0f}"
-            self._figure("intervals", spec_of("intervals"), chart, say("study.sure_chart", share=share), alt)
+            reach = _reach(chart)
+            text = (
+                json.dumps(spec_of("intervals")).replace('"{reach}"', f"{reach:g}").replace('"{-reach}"', f"{-reach:g}")
+            )
+            self._figure("intervals", json.loads(text), chart, say("study.sure_chart", share=share), alt)
 
     # -- what matters ----------------------------------------------------------------------------------------------
 
@@ -247,6 +253,16 @@ def _interval(one: Sure) -> dict[str, Any] | None:
     low, high = (100 * (end / now - 1) for end in (one.low, one.high))
     reach = 100 * 1.96 * one.slopes / abs(now)
     return {"number": label(one.name), "low": low, "high": high, "slopes low": -reach, "slopes high": reach}
+
+
+def _reach(rows: list[dict[str, Any]]) -> float:
+    """How far the frame reaches either way, %: as far as the bars, or a bound beyond which they say how far they go."""
+    most = max(abs(float(row[end])) for row in rows for end in ("low", "high", "slopes low", "slopes high"))
+    reach = min(10.0 * math.ceil(most / 10.0), FARTHEST)
+    for row in rows:
+        row["over"] = say("study.over", end=figure(row["high"], 2)) if row["high"] > reach else ""
+        row["under"] = say("study.under", end=figure(row["low"], 2)) if row["low"] < -reach else ""
+    return reach
 
 
 def grouped_by_blanks(count: int) -> str:

@@ -14,8 +14,8 @@ from typing import Any
 import numpy as np
 
 MODES = ("diffuse", "direct", "layers")
-ACROSS = 800
-"""Pixels of a picture."""
+ACROSS, LEVEL = 800, 1
+"""Pixels of a picture, and how hard it is packed: grain does not pack, so more costs time alone."""
 MOST_RINGS = 250
 """More holes than this are not circled: the rings would hide the sheet."""
 _LIGHT_SHEET = ("excess_reference", "decay_exponent", "grammage_reference", "excess_spread")
@@ -81,19 +81,22 @@ class EyeMade:
     side: float
 
 
-def eyes(wanted: SheetsWanted, tell: Callable[..., None]) -> int:
-    """Look at the sheets as an eye does; each is told as soon as it stands. Gives their number."""
+LAID = 0.3
+"""Share of the time that the sheets take where they are also looked at."""
+
+
+def looked_at(wanted: SheetsWanted, tell: Callable[..., None]) -> int:
+    """Make the sheets, then look at them as an eye does; each is told as soon as it stands. Gives their number."""
     from thinstock.sheet.furnish import Furnish
 
+    count = sheets(wanted, lambda share, *more: tell(LAID * share, *more))
     furnish = Furnish(wanted.name, wanted.share, wanted.fibre_length, wanted.fibre_width, wanted.coarseness)
-    count = len(wanted.consistencies)
-    tell(0.0, "")
     for number in range(count):
 
         def step(done: float, number: int = number) -> None:
-            tell((number + done) / count)
+            tell(LAID + (1.0 - LAID) * (number + done) / count)
 
-        tell((number + 1) / count, "", _seen(wanted, furnish, number, step))
+        tell(LAID + (1.0 - LAID) * (number + 1) / count, "", _seen(wanted, furnish, number, step))
     return count
 
 
@@ -216,7 +219,7 @@ def _png(image: Any) -> bytes:
     held = io.BytesIO()
     if image.mode == "RGB" and image.getcolors(256) is not None:
         image = image.convert("P") if _coloured(image) else image.convert("L")
-    image.save(held, format="PNG")
+    image.save(held, format="PNG", compress_level=LEVEL)
     return held.getvalue()
 
 

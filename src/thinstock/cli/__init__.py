@@ -25,6 +25,7 @@ COMMANDS = {
     "run": phrase("cli.cli.run_machine_how_much_water"),
     "open": phrase("cli.cli.open_page_change_value_see"),
     "limits": phrase("cli.cli.highest_speed_every_part_machine"),
+    "circuits": phrase("cli.cli.water_circuits"),
     "formers": phrase("cli.cli.formers_side_by_side_for"),
     "sheet": phrase("cli.cli.sheet_against_light_clouds_holes"),
     "explain": phrase("cli.cli.working_number_every_formula_in"),

@@ -27,6 +27,52 @@ def command() -> None:
     """
 
 
+@command.command("give", short_help=phrase("cli.lesson.give_one"))
+@click.argument("name")
+@click.option("--port", type=click.IntRange(1, 65535), help=phrase("cli.open.port_on_this_computer_usual"))
+@click.option("--no-browser", is_flag=True, help=phrase("cli.open.only_print_address"))
+@click.option("--workspace", metavar="DIR", type=click.Path(path_type=Path), help=phrase("cli.lesson.workspace"))
+def give(name: str, port: int | None, no_browser: bool, workspace: Path | None) -> None:
+    """Give the lesson NAME in the browser of this computer, until you stop it with Ctrl-C."""
+    from thinstock.errors import needs
+
+    for package in ("starlette", "uvicorn", "jinja2", "vl_convert", "PIL"):
+        needs(package, "page")
+    from thinstock.app.server import serve
+    from thinstock.work.workspace import Workspace
+
+    place, folder = _wanted(name, workspace)
+
+    def ready(address: str) -> None:
+        click.echo(phrase("cli.lesson.ready", address=address))
+        if not no_browser:
+            import webbrowser
+
+            webbrowser.open(address)
+
+    serve(Workspace(folder), port=port, place=f"lessons/stage?{place}", ready=ready)
+
+
+def _wanted(name: str, workspace: Path | None) -> tuple[str, Path]:
+    """The stage's address behind the question mark, and the folder it may work in."""
+    import os
+    from urllib.parse import urlencode
+
+    from thinstock.errors import Refused
+    from thinstock.lesson.library import ENDING, found, load
+    from thinstock.words.fault import fault_in
+
+    folder = Path(os.path.realpath(workspace or Path.cwd()))
+    if not name.endswith(".toml"):
+        return urlencode({"lesson": found(name)}), folder
+    load(name)
+    place = Path(os.path.realpath(name))
+    folder = place.parent if workspace is None else folder
+    if folder not in place.parents or not place.name.endswith(ENDING):
+        raise Refused(fault_in("cli.lesson.place", "lesson", name, ending=ENDING))
+    return urlencode({"file": place.relative_to(folder).as_posix()}), folder
+
+
 @command.command("list", short_help=phrase("cli.lesson.list"))
 def listing() -> None:
     """List the bundled lessons."""
@@ -55,6 +101,25 @@ def check_lessons(names: tuple[str, ...]) -> None:
             click.echo(phrase("cli.lesson.runs", name=lesson.name, scenes=len(lesson.scenes)))
     if wrong:
         raise Refused(wrong)
+
+
+@command.command("export", short_help=phrase("cli.lesson.export"))
+@click.argument("name")
+@click.option("--out", "-o", required=True, type=click.Path(path_type=Path), help=phrase("cli.lesson.out"))
+@click.option("--without-notes", is_flag=True, help=phrase("cli.lesson.without"))
+def export(name: str, out: Path, without_notes: bool) -> None:
+    """Write the lesson NAME as PDF, as slides (PPTX) or as one offline HTML file, by the ending of FILE."""
+    from thinstock.app.stage.taken import KINDS
+    from thinstock.cli.options import write_out
+    from thinstock.errors import Refused
+    from thinstock.lesson.library import load
+    from thinstock.words.fault import fault_in
+
+    kind = out.suffix.lower().removeprefix(".")
+    if kind not in KINDS:
+        raise Refused(fault_in("cli.lesson.kind", "--out", str(out), known=", ".join(KINDS)))
+    lesson, files = load(name)
+    write_out(KINDS[kind][1](lesson, files, not without_notes), out)
 
 
 @command.command("new", short_help=phrase("cli.lesson.new"))

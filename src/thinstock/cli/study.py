@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import sys
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from typing import TYPE_CHECKING
 
@@ -148,12 +148,19 @@ def vacuum(machine: str, changes: tuple[str, ...], as_json: bool, unit_set: Unit
 def freeness(machine: str, changes: tuple[str, ...], drop: float, as_json: bool, unit_set: UnitSet) -> None:
     """What a lower freeness costs behind the refiner, station by station, by fines alone and by swelling."""
     from thinstock.case.overrides import machine_from
+    from thinstock.studies.refining_cost import refining_cost
     from thinstock.studies.wet_end_costs import freeness_cost
+    from thinstock.tell.record import plain
+    from thinstock.tell.refining_cost import told as refined_told
     from thinstock.tell.wet_end_costs import card
 
     lower = drop * 1e-6
-    found = freeness_cost(machine_from(machine, changes), lower)
-    _show_costs(found, lambda costs, edge: card(costs, edge, lower), as_json, unit_set)
+    made = machine_from(machine, changes)
+    found, refined = freeness_cost(made, lower), refining_cost(made, lower)
+    _show_costs(
+        found, lambda costs, edge: (*refined_told(refined, edge), *card(costs, edge, lower)), as_json, unit_set,
+        refining=[plain(case) for case in refined.cases],
+    )  # fmt: skip
 
 
 @command.command("dryness")
@@ -198,12 +205,13 @@ def evenness(machine: str, changes: tuple[str, ...], as_json: bool, unit_set: Un
 
 
 def _show_costs(
-    found: WetEndCosts, told: Callable[[WetEndCosts, Edge], Iterator[Block]], as_json: bool, unit_set: UnitSet
-) -> None:
+    found: WetEndCosts, told: Callable[[WetEndCosts, Edge], Iterable[Block]], as_json: bool, unit_set: UnitSet,
+    **more: object,
+) -> None:  # fmt: skip
     if as_json:
         from thinstock.tell.record import dumped
 
-        click.echo(dumped(found, ("machine",), title=found.machine.title))
+        click.echo(dumped(found, ("machine",), title=found.machine.title, **more))
         return
     from thinstock.tell.study import edge_of
     from thinstock.tell.terminal import page

@@ -7,6 +7,8 @@ from pathlib import Path
 
 import click
 
+from thinstock.cli.options import paper_option
+from thinstock.cli.options import write_out as write_file
 from thinstock.words.phrase import phrase
 
 SET = click.option(
@@ -37,6 +39,10 @@ SET = click.option(
     type=click.Path(path_type=Path),
     help=phrase("cli.survey.write_tables_charts_there"),
 )
+@click.option(
+    "--report", metavar="FILE", type=click.Path(dir_okay=False, path_type=Path), help=phrase("cli.survey.report")
+)
+@paper_option
 @click.option("--notes", "all_notes", is_flag=True, help=phrase("cli.survey.print_all_notes"))
 def command(
     table: str,
@@ -46,6 +52,8 @@ def command(
     without: tuple[str, ...],
     as_json: bool,
     folder: Path | None,
+    report: Path | None,
+    paper: str,
     all_notes: bool,
 ) -> None:
     """Reconcile the readings of TABLE (a CSV or XLSX file, or a bundled survey) on MACHINE.
@@ -68,11 +76,16 @@ def command(
 
         for place in write_out(rounds, moved, folder):
             click.echo(str(place), err=True)
+    if report is not None:
+        from thinstock.tell.survey_report import survey_report
+
+        form = "html" if report.suffix.lower() in (".html", ".htm") else "pdf"
+        write_file(survey_report(rounds, moved, form, paper=paper), report)
     if as_json:
         from thinstock.tell.survey_record import survey_record
 
         click.echo(json.dumps(survey_record(rounds, moved), indent=1, allow_nan=False))
-    elif folder is None:
+    elif folder is None and report is None:
         from thinstock.tell.survey import told
         from thinstock.tell.terminal import page
 

@@ -8,15 +8,73 @@ from collections.abc import Iterator, Mapping
 from concurrent.futures import Executor, ThreadPoolExecutor
 from contextlib import contextmanager
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
 from thinstock.cli.options import machine_argument
 from thinstock.words.phrase import phrase
 
+if TYPE_CHECKING:
+    from thinstock.studies.sweep import SweepReport
+    from thinstock.studies.sweep_folder import Checked
 
-@click.command("sweep", short_help=phrase("cli.sweep.very_many_cases_into_files"))
+
+class Sweeps(click.Group):
+    """A group whose first word may be a machine: then it is run."""
+
+    def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
+        if not args or (args[0] not in self.commands and args[0] not in ctx.help_option_names):
+            args = ["run", *args]
+        return super().parse_args(ctx, args)
+
+
+@click.group("sweep", cls=Sweeps, short_help=phrase("cli.sweep.very_many_cases_into_files"))
+def command() -> None:
+    """Run a machine at many cases (`sweep MACHINE ...` is short for `sweep run MACHINE ...`), and look after them.
+
+    A sweep goes on where it was stopped. On a cluster each task works out its share with --part K of N, into one folder
+    or into folders that `merge` puts together.
+    """
+
+
+@command.command("check", short_help=phrase("cli.sweep.check_short"))
+@click.argument("folder", metavar="FOLDER", type=click.Path(path_type=Path))
+@click.option("--json", "as_json", is_flag=True, help=phrase("cli.sweep.print_one_json_object"))
+def check_parts(folder: Path, as_json: bool) -> None:
+    """Hold every part of the sweep in FOLDER against the checksum it was written with."""
+    from thinstock.studies.sweep_folder import check
+
+    _told(check(folder), as_json)
+
+
+@command.command("merge", short_help=phrase("cli.sweep.merge_short"))
+@click.argument("folders", metavar="FOLDER...", nargs=-1, required=True, type=click.Path(path_type=Path))
+@click.option(
+    "--out", required=True, metavar="DIR", type=click.Path(path_type=Path), help=phrase("cli.sweep.merge_out")
+)
+@click.option("--json", "as_json", is_flag=True, help=phrase("cli.sweep.print_one_json_object"))
+def merge_parts(folders: tuple[Path, ...], out: Path, as_json: bool) -> None:
+    """Put the parts of one sweep from several FOLDERs into one; each is held against its checksum."""
+    from thinstock.studies.sweep_folder import merge
+
+    _told(merge(folders, out), as_json)
+
+
+def _told(found: Checked, as_json: bool) -> None:
+    """What a folder holds; damaged and missing parts are refused."""
+    from thinstock.studies.sweep_folder import must_be_whole, part_of
+
+    if as_json:
+        names = {key: [part_of(found.folder, n).name for n in getattr(found, key)] for key in ("damaged", "missing")}
+        click.echo(json.dumps({"folder": str(found.folder), "parts": found.parts, "whole": len(found.whole), **names}))
+    else:
+        said = phrase("cli.sweep.whole", whole=len(found.whole), parts=found.parts, folder=found.folder)
+        click.echo(said)
+    must_be_whole(found)
+
+
+@command.command("run", short_help=phrase("cli.sweep.very_many_cases_into_files"))
 @machine_argument
 @click.option(
     "--vary",
@@ -41,8 +99,11 @@ from thinstock.words.phrase import phrase
 @click.option("--size", type=int, default=50_000, show_default=True, help=phrase("cli.sweep.cases_in_part"))
 @click.option("--limits", is_flag=True, help=phrase("cli.sweep.also_speed_limit_every_case"))
 @click.option("--workers", type=int, help="Threads; without it one per core.")
+@click.option(
+    "--part", "share", type=(int, click.Choice(["of"]), int), metavar="K of N", help=phrase("cli.sweep.only_share")
+)
 @click.option("--scheduler", metavar="ADDRESS", help=phrase("cli.sweep.scheduler_dask_distributed_with_shared"))
-def command(
+def run_cases(
     machine: str,
     changes: tuple[str, ...],
     varies: tuple[str, ...],
@@ -54,6 +115,7 @@ def command(
     size: int,
     limits: bool,
     workers: int | None,
+    share: tuple[int, str, int] | None,
     scheduler: str | None,
 ) -> None:
     """Run MACHINE at many cases. The same command goes on where it was stopped."""
@@ -62,12 +124,14 @@ def command(
     from thinstock.studies.machine_axes import plan_of, varied
     from thinstock.studies.machine_sweep import Running, machine_sweep, results_of
     from thinstock.studies.plan import chunk_count
-    from thinstock.tell.sweep_words import columns, counts
+    from thinstock.tell.sweep_words import columns
 
     made = machine_from(machine, changes)
     plan = plan_of(varied(made, varies), kind, cases, seed)
     names = results_of(made, results)
-    parts = chunk_count(plan, size)
+    mine = (share[0], share[2]) if share is not None else (1, 1)
+    whole = chunk_count(plan, size)
+    parts = max(1, len(range(mine[0] - 1, whole, max(1, mine[1]))))
     done = [0, 0]
     try:
         with executor(workers, scheduler) as pool, progress("sweep") as tell:
@@ -79,26 +143,26 @@ def command(
                     tell(done[0] / parts, f"{done[1]} of {plan.cases} cases")
 
             beside = {"columns.json": json.dumps(columns(made, plan, names, limits), indent=1)}
-            running = Running(size=size, executor=pool, told=told, beside=beside)
+            running = Running(size=size, executor=pool, told=told, beside=beside, share=mine)
             found = machine_sweep(made, plan, names, folder=folder, limits=limits, running=running)
     except KeyboardInterrupt:
-        click.echo(
-            phrase(
-                "cli.sweep.stopped_parts_there_same_command", list=len(list(folder.glob("part-*.parquet"))), parts=parts
-            ),
-            err=True,
-        )
+        there = len(list(folder.glob("part-*.parquet")))
+        click.echo(phrase("cli.sweep.stopped_parts_there_same_command", list=there, parts=whole), err=True)
         raise
-    click.echo(
-        phrase(
-            "cli.sweep.cases_in_parts_in_written",
-            rows=found.rows,
-            parts=found.parts,
-            folder=found.folder,
-            written=found.written,
-            skipped=found.skipped,
-        )
-    )
+    _done(found, mine if share is not None else None)
+
+
+def _done(found: SweepReport, share: tuple[int, int] | None) -> None:
+    """What a sweep, or a share of one, wrote and kept."""
+    from thinstock.tell.sweep_words import counts
+
+    told = {name: getattr(found, name) for name in ("rows", "parts", "folder", "written", "skipped")}
+    click.echo(phrase("cli.sweep.cases_in_parts_in_written", **told))
+    if found.mended:
+        click.echo(phrase("cli.sweep.mended", count=found.mended))
+    if share is not None:
+        click.echo(phrase("cli.sweep.share_done", part=share[0], of=share[1], parts=found.of))
+        return
     click.echo(phrase("cli.sweep.what_columns_mean_columns_json"))
     click.echo(counts(found.folder))
 

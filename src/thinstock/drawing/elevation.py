@@ -8,7 +8,9 @@ from __future__ import annotations
 
 import hashlib
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 from thinstock.drawing import inset as nip_inset
 from thinstock.drawing import svg
@@ -43,7 +45,7 @@ PRINTED = 1e-4
 
 def elevation(
     result: Result, *, log_water: bool = False, width_px: int = 1200, inset: bool = True, theme: str = "print",
-    unit_set: units.UnitSet = "mill", whole: bool = False,
+    unit_set: units.UnitSet = "mill", whole: bool = False, beside: Sequence[Result] = (),
 ) -> str:  # fmt: skip
     """The machine of a result from the side, to scale, as SVG text.
 
@@ -64,6 +66,8 @@ def elevation(
         Units of all numbers.
     whole : bool
         Water of the whole machine in place of water per metre of its width.
+    beside : sequence of Result
+        Runs it is to be compared with: metres and water are drawn at the scale at which all of them have room.
 
     Returns
     -------
@@ -80,9 +84,8 @@ def elevation(
     if not result.single:
         raise Refused(fault_in("drawing.elevation.result", "result", "several cases"))
     with in_units(unit_set):
-        return _Drawing(result, width_px=float(width_px), theme=theme, flows=_Flows(result, log_water, whole)).svg(
-            inset
-        )
+        flows = _Flows(result, log_water, whole, tuple(beside))
+        return _Drawing(result, width_px=float(width_px), theme=theme, flows=flows).svg(inset)
 
 
 @dataclass(frozen=True)
@@ -92,6 +95,20 @@ class _Flows:
     result: Result
     log_water: bool
     whole: bool
+    beside: tuple[Result, ...] = ()
+
+    @property
+    def metres(self) -> float:
+        """Length of the longest machine that shares the scale."""
+        bounds = [Known(lay_out(one)).everything() for one in self.beside]
+        return max((box.right - box.left for box in bounds), default=0.0)
+
+    @cached_property
+    def most(self) -> float:
+        """The flow that is drawn as wide as the widest band, kg/(s m): this one's, or what is most of all."""
+        own = float(self.result.machine.width) if self.whole else 1.0
+        all_ = ((one, float(one.machine.width) if self.whole else 1.0) for one in self.beside)
+        return max([forming_total(self.result), *(forming_total(one) * wide / own for one, wide in all_)])
 
     def told(self, flow: float) -> str:
         """A flow (kg/(s m)) with its unit."""
@@ -125,7 +142,7 @@ class _Drawing:
         sheet, known = self.sheet, Known(self.plan)
         left, low, right, high = known.everything()
         side = 8.0 if sheet.narrow else 30.0
-        scale = (sheet.width - 2 * side) / (right - left)
+        scale = (sheet.width - 2 * side) / max(right - left, self.flows.metres)
         above, below = 2.6 * sheet.size, 2.4 * sheet.size
         view = svg.View(scale, side - scale * left, above + scale * high)
         frame = Box(0.0, 0.0, sheet.width, above + scale * (high - low) + below)
@@ -174,7 +191,7 @@ class _Drawing:
     def _scale(self) -> Scale:
         """What the foot shows: the scale, and how much water a band of some width is."""
         scale = self.main.view.scale
-        total = forming_total(self.result) or 1.0
+        total = self.flows.most or 1.0
         if self.flows.log_water:
             return Scale(scale, DECADE * scale, phrase("drawing.sheet.bands_log"))
         per_metre = float(self.result.machine.width) if self.flows.whole else 1.0
@@ -216,7 +233,7 @@ def band_width(flow: float, total: float, log_water: bool) -> float:
 
 def _widths(plan: Plan, flows: _Flows) -> list[float]:
     """Width of every band, m on the drawing."""
-    total = forming_total(flows.result) + math.fsum(b.flow for b in plan.leaving if b.stage == "not drained")
+    total = flows.most + math.fsum(b.flow for b in plan.leaving if b.stage == "not drained")
     return [band_width(b.flow, total, flows.log_water) for b in plan.leaving]
 
 

@@ -75,7 +75,8 @@ def field(
     made = _Field(tuple(marks), width, number, units, lit)
     style = svg.style_sheet(theme, "ts-", ROOT).replace("</style>", f"{rules(theme)}</style>") if theme else ""
     return svg.element(
-        "svg", style, svg.patterns("ts-"), made.grid(), made.numbers(), made.rungs(), made.here(here), made.rows(),
+        "svg", style, svg.patterns("ts-"), svg.ground(width, made.height) if theme else "", made.grid(),
+        made.numbers(), made.rungs(), made.here(here), made.rows(),
         viewBox=f"0 0 {width:g} {made.height:g}", width=width if theme else None, class_=f"{ROOT} field",
         height=made.height if theme else None, role="img", aria_label=phrase("drawing.field.title"),
         xmlns="http://www.w3.org/2000/svg",

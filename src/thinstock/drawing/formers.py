@@ -37,7 +37,7 @@ def picture(result: Result, *, scale: float, per_flow: float, prefix: str, name:
     box = Box(0.0, 0.0, wide, tall)
     widths = tuple(max(per_flow * band.flow, 0.6) for band in plan.leaving)
     panel = Panel(plan, view, box, box, min(0.22 * scale + 4.0, 14.0), widths, known, whole=False)
-    style = svg.style_sheet(theme, "ts-", ROOT) + svg.patterns("ts-") if theme else ""
+    style = svg.style_sheet(theme, "ts-", ROOT) + svg.patterns("ts-") + svg.ground(wide, tall) if theme else ""
     return svg.element(
         "svg", style, svg.element("title", svg.words(name)), panel.markup(plain_part, ("", "")),
         viewBox=f"0 0 {svg.short(wide)} {svg.short(tall)}", width=wide, height=tall, class_=f"{ROOT} {prefix}",

@@ -201,6 +201,11 @@ def polygon(points: Iterable[tuple[float, float]], role: str, **given: object) -
     )
 
 
+def ground(width: float, height: float) -> str:
+    """The paper under a drawing that stands by itself."""
+    return element("rect", x=0, y=0, width=width, height=height, class_=klass("paper"))
+
+
 def line(points: Iterable[tuple[float, float]], role: str, **given: object) -> str:
     """An open line in pixels."""
     return element("path", d="M" + "L".join(f"{short(x)} {short(y)}" for x, y in points), class_=klass(role), **given)

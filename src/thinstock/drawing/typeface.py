@@ -87,12 +87,33 @@ def folder() -> str | None:
 def file(cut: Cut) -> bytes | None:
     """A cut with the signs in use, as WOFF without its names; None where it cannot be had."""
     where = folder()
-    if where is None or find_spec("fontTools") is None:
+    return None if where is None else _subset(f"{where}/SourceSansPro-{cut}.ttf")
+
+
+@lru_cache(maxsize=1)
+def serif_folder() -> str | None:
+    """Where the files of the typeface of running text are; None where their package is not installed."""
+    try:
+        from font_source_serif_pro import font_directory
+    except ImportError:
+        return None
+    return str(font_directory)
+
+
+@lru_cache(maxsize=2)
+def serif(cut: Cut) -> bytes | None:
+    """A cut of the typeface of running text, in the same way."""
+    where = serif_folder()
+    return None if where is None else _subset(f"{where}/SourceSerifPro-{cut}.ttf")
+
+
+def _subset(place: str) -> bytes | None:
+    if find_spec("fontTools") is None:
         return None
     from fontTools import subset
 
     options = subset.Options(flavor="woff", name_IDs=[], layout_features=["kern"], hinting=False)
-    font = subset.load_font(f"{where}/SourceSansPro-{cut}.ttf", options)
+    font = subset.load_font(place, options)
     chosen = subset.Subsetter(options)
     chosen.populate(unicodes=LETTERS)
     chosen.subset(font)

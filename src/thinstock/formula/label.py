@@ -111,11 +111,12 @@ def relation(
             arguments=_arguments(function),
             function=function,
         )
+        bounded = bool(label.holds)
 
         @functools.wraps(function)
         def labelled(*args: P.args, **kwargs: P.kwargs) -> R:
             recorder = listening.get()
-            if recorder is None:
+            if recorder is None or (recorder.ranges_only and not bounded):
                 return function(*args, **kwargs)
             return recorder.call(label, args, kwargs)  # type: ignore[no-any-return]
 
@@ -257,6 +258,7 @@ class Worksheet:
         self.token: object = object()
         self.words: dict[str, str] = {}
         """Words of machine values by address."""
+        self.ranges_only = False
         self.quiet = False
         """True inside a formula, whose own arithmetic is its text."""
         self._objects: dict[int, tuple[Any, Origin]] = {}
@@ -269,9 +271,9 @@ class Worksheet:
             return value
         if word:
             self.words[address] = word
-        return self._known(value, address)
+        return self.known(value, address)
 
-    def _known(self, value: Any, origin: Origin) -> Any:
+    def known(self, value: Any, origin: Origin) -> Any:
         if isinstance(value, float):
             return remembering(value, origin, self.token)
         if type(value) is not int:  # one object stands for many equal whole numbers
@@ -281,11 +283,11 @@ class Worksheet:
     def same(self, new: Any, old: Any) -> Any:
         """`new`, known as `old` in another dress (an element picked, an axis added)."""
         origin = self.origin(old)
-        return new if origin is None else self._known(new, origin)
+        return new if origin is None else self.known(new, origin)
 
     def merged(self, new: Any, parts: tuple[Any, ...]) -> Any:
         """`new`, known to hold all of `parts` side by side."""
-        return self._known(new, Merged(tuple(self.origin(part) for part in parts)))
+        return self.known(new, Merged(tuple(self.origin(part) for part in parts)))
 
     def knows(self, value: Any) -> bool:
         """True where the worksheet can say how this value came about."""
@@ -376,15 +378,15 @@ class Worksheet:
         output, gives = step.output, step.label.gives
         if isinstance(output, tuple):
             words = getattr(output, "_fields", gives)
-            parts = [self._known(part, (step.number, word)) for word, part in zip(words, output, strict=False)]
+            parts = [self.known(part, (step.number, word)) for word, part in zip(words, output, strict=False)]
             parts += output[len(parts) :]
             output = type(output)._make(parts) if hasattr(output, "_fields") else tuple(parts)  # type: ignore[attr-defined]
         elif is_dataclass(output) and not isinstance(output, type):
             output = copy(output)
             for f in fields(output):
-                part = self._known(getattr(output, f.name), (step.number, f.name))
+                part = self.known(getattr(output, f.name), (step.number, f.name))
                 object.__setattr__(output, f.name, part)
-        return self._known(output, (step.number, gives[0]))
+        return self.known(output, (step.number, gives[0]))
 
 
 def _label(word: str, text: str, arguments: tuple[str, ...]) -> Label:
@@ -398,16 +400,14 @@ def _label(word: str, text: str, arguments: tuple[str, ...]) -> Label:
 class RangeWatch:
     """Counts, per formula and argument, the cases outside the stated range; keeps no data."""
 
-    quiet = True
+    quiet = ranges_only = True
     token: object = None
 
     def __init__(self) -> None:
         self.outside: dict[tuple[str, str], NDArray[np.bool_]] = {}
-        self.labels: dict[str, Label] = {}
 
     def call(self, label: Label, args: tuple[Any, ...], kwargs: dict[str, Any]) -> Any:
         """Use a formula."""
-        self.labels[label.name] = label
         if label.holds:
             inputs = bound_arguments(label, args, kwargs)
             for name, (low, high) in label.holds.items():
@@ -425,7 +425,7 @@ class RangeWatch:
 class ValueWatch:
     """Keeps, per formula and argument, the values of one case outside the stated range, and that range."""
 
-    quiet = True
+    quiet = ranges_only = True
     token: object = None
 
     def __init__(self) -> None:

@@ -26,6 +26,10 @@ class Recorder(Protocol):
         """True while arithmetic need not be remembered (always, or inside a formula)."""
 
     @property
+    def ranges_only(self) -> bool:
+        """True where a formula without a stated range need not be told of."""
+
+    @property
     def token(self) -> object:
         """Stands for the recorder in the numbers it made, without keeping it alive."""
 

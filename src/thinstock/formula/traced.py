@@ -47,3 +47,13 @@ def named(word: str, value: Any) -> Any:
     if isinstance(sheet, Worksheet):
         sheet.origin(value, word)
     return value
+
+
+def picked(word: str, value: Any, whole: Any) -> Any:
+    """A number out of what a march gave besides single numbers, as this word of it."""
+    sheet = recorder()
+    plain = np.float64(value) if np.ndim(value) == 0 else np.asarray(value)
+    if not isinstance(sheet, Worksheet):
+        return plain
+    origin = sheet.origin(whole)
+    return sheet.known(plain, (origin[0], word)) if isinstance(origin, tuple) else plain

@@ -51,7 +51,8 @@ def number(of: Subject, name: str) -> Number:
     label = _said(name, "label") or of.result_label(name)
     if not of.teller.known(name):
         return Number(name=name, value=NONE, unit="", label=label, aside="", indicator=False, amount=math.nan)
-    value, _, unit = of.teller.value(name).partition(HELD_TOGETHER)
+    digits = 3 if name == "speed" else None
+    value, _, unit = of.teller.value(name, digits=digits).partition(HELD_TOGETHER)
     amount = float(value.replace("−", "-")) if value not in ("", NONE) else math.nan
     return Number(
         name=name, value=value, unit=unit, label=label, aside=_said(name, "aside"), indicator=False, amount=amount

@@ -163,7 +163,8 @@ def _undrained(of: Subject) -> Fact:
     found = []
     for run in (of.result, of.slow):
         deep = float(run["stock_depth"])
-        found.append(100.0 * max(float(run["depth_not_drained"]), 0.0) / deep)
+        left = 0.0 if bool(run["formed"]) else max(float(run["depth_not_drained"]), 0.0)
+        found.append(100.0 * left / deep)
     return Fact(value=found[0], other=found[1], slots={"depth": of.teller.value("stock_depth")})
 
 

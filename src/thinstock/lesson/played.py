@@ -98,7 +98,7 @@ class Stage:
         return Played(
             scene=scene, drawn=self.drawn(place, secret), numbers=shown, lines=self._lines(scene.say, secret),
             slider=marked, at=self.at, question="" if ask is None else self._text(ask.text, secret),
-            choices=() if ask is None else ask.choices, remarks=tuple(self._remarks(shown)),
+            choices=() if ask is None else ask.choices, remarks=self.remarks(),
         )  # fmt: skip
 
     def drawn(self, place: Place, secret: str = "") -> Drawn:
@@ -115,7 +115,9 @@ class Stage:
         if scene.show == "number":
             told = number(subject, scene.of), working(subject, scene.of)
             return plain.number(*told, place, hidden=scene.of == secret)
-        made = {"sheet": light.sheet, "water": shares.water, "price": shares.price, "ladder": rungs.ladder}
+        if scene.show == "water":
+            return shares.water(subject, place, hidden=bool(secret))
+        made = {"sheet": light.sheet, "price": shares.price, "ladder": rungs.ladder}
         return made[scene.show](subject, place)
 
     def _numbers(self, name: str) -> tuple[Number, ...]:
@@ -146,14 +148,17 @@ class Stage:
     def _lines(self, text: str, secret: str) -> tuple[str, ...]:
         return lines_of(self._text(text, secret))
 
-    def _remarks(self, shown: tuple[Shown, ...]) -> Any:
-        scene = self.scene
+    def remarks(self) -> tuple[tuple[str, str], ...]:
+        """What is marked: common practice, what the physics does not show, indicators that are no limits."""
+        scene, said = self.scene, phrase("lesson.stage.indicator")
+        found = []
         if scene.practice:
-            yield "practice", phrase("lesson.stage.practice", words=self._text(scene.practice))
+            found.append(("practice", phrase("lesson.stage.practice", words=self._text(scene.practice))))
         if scene.unknown:
-            yield "unknown", self._text(scene.unknown)
-        if any(one.indicator for one in shown) and phrase("lesson.stage.indicator") != scene.unknown:
-            yield "indicator", phrase("lesson.stage.indicator")
+            found.append(("unknown", self._text(scene.unknown)))
+        if any(one.indicator for name in scene.numbers for one in self._numbers(name)) and scene.unknown != said:
+            found.append(("indicator", said))
+        return tuple(found)
 
     # -- what is asked -------------------------------------------------------------------------------------------------
 

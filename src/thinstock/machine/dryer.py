@@ -238,7 +238,7 @@ class YankeeDryer(Part):
         sheet = self._sheet_side(into, around, contact, load)
         variance = self._uneven(into, around, wanted)
         dried = _dried(**sheet, **stretches, **self._air_side(around), **held, uneven_variance=variance)
-        if around.single:
+        if around.single and any(isinstance(v, np.ndarray) for v in dried):
             dried = type(dried)(*[same(v[0], v) if np.ndim(v) else v for v in dried])
         latent = steam.latent_heat_fit(dried.steam_temperature)
         dryness = pressing.dryness_from_moisture_ratio(dried.moisture_ratio)

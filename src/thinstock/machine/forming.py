@@ -162,6 +162,26 @@ class Forming(Part):
         )  # fmt: skip
         return out, dataclasses.replace(formed, out=out, on_boxes=late)
 
+    def dryness_ahead(self, web: Web, around: Around) -> tuple[Num, Num]:
+        """Whether a sheet is formed without the boxes, and the dryness it leaves with: from one far-stepping march."""
+        _, elements, _ = self._met(web, around)
+        fields = self.march_fields(web, around)
+        factor = around.stock.resistance_factor
+        drained = marched(elements, DrainageInput(**fields, resistance_factor=factor, stride=around.stride))
+        pick: Callable[[Num], Num] = _first if around.single else (lambda value: value)
+        return np.isfinite(pick(drained.dry_line)), pick(drained.dryness_leaving)
+
+    def _met(self, web: Web, around: Around) -> tuple[Arriving, list[Element], Rows]:
+        """What the stock is like as it comes, and the elements it meets."""
+        free = web.free
+        assert free is not None
+        arriving = self.arriving(
+            speed=web.speed, density=around.water.density, stock_depth=free.depth,
+            jet_thickness=free.jet_thickness, jet_speed=free.jet_speed,
+        )  # fmt: skip
+        elements, rows = self.build(arriving)
+        return arriving, elements, rows
+
     def march_fields(self, web: Web, around: Around) -> dict[str, Num]:
         """What the march takes besides its elements and the mat's resistance at machine rate."""
         stock, free = around.stock, web.free
@@ -184,16 +204,8 @@ class Forming(Part):
 
     def _march(self, web: Web, around: Around, boxes: tuple[Slot, ...]) -> Formed:
         """One march, with these boxes as further elements."""
-        free, single = web.free, around.single
-        assert free is not None
-        arriving = self.arriving(
-            speed=web.speed,
-            density=around.water.density,
-            stock_depth=free.depth,
-            jet_thickness=free.jet_thickness,
-            jet_speed=free.jet_speed,
-        )
-        elements, rows = self.build(arriving)
+        single = around.single
+        arriving, elements, rows = self._met(web, around)
         elements += [box.forming_box(arriving) for box in boxes]
         fields = self.march_fields(web, around)
         sheet = {**fields, "resistance_factor": around.stock.resistance_factor}

@@ -163,18 +163,27 @@ def values_of(machine: Machine, parts: Parts, energy: tuple[Consumer, ...], prod
         found |= done.values()
     if whole(machine, parts):
         found |= {f"{kind}_per_product": total_of(energy, kind) for kind in KINDS}
-        showers = [shower for done in parts.line.values() for shower in done.fresh_water()]
-        first, *others = (water for water, _ in showers)
-        fresh = named("shower_flow", sum(others, first))
-        found["fresh_water_per_product"] = circulation.specific_water(fresh, production)
-        first, *others = (water * (warm - machine.site.fresh_water_temperature) for water, warm in showers)
-        warmed = constant("water_heat_capacity_sheet") * sum(others, first)
-        found["shower_heat_per_product"] = warmed / production
+        if machine.circuit is None:
+            found |= _shower_water(machine, parts, production)
         found |= _burnt(found, production)
     else:
         needs = existing("sheet") | (existing("yankee") if machine.yankee is not None else frozenset())
+        needs = needs | (existing("circuit") if machine.circuit is not None else frozenset())
         found = dict.fromkeys(needs) | found
     return {name: found[name] for name in ORDER if name in found} | found
+
+
+def _shower_water(machine: Machine, parts: Parts, production: Num) -> dict[str, Num]:
+    """Fresh water of a machine whose circuits are not given: that of the showers."""
+    showers = [shower for done in parts.line.values() for shower in done.fresh_water()]
+    first, *others = (water for water, _ in showers)
+    fresh = named("shower_flow", sum(others, first))
+    first, *others = (water * (warm - machine.site.fresh_water_temperature) for water, warm in showers)
+    warmed = constant("water_heat_capacity_sheet") * sum(others, first)
+    return {
+        "fresh_water_per_product": circulation.specific_water(fresh, production),
+        "shower_heat_per_product": warmed / production,
+    }
 
 
 def _burnt(found: Mapping[str, Num], production: Num) -> dict[str, Num]:
@@ -230,7 +239,7 @@ def prices_of(machine: Machine, parts: Parts, energy: tuple[Consumer, ...]) -> t
     return tuple(rows)
 
 
-FIELDS = ("site", "grade", "stock", "headbox", "reel", "loop", "press", "yankee", "hood", "vacuum")
+FIELDS = ("site", "grade", "stock", "headbox", "reel", "loop", "press", "yankee", "hood", "vacuum", "circuit")
 """Parts of the machine file whose unusual values are told."""
 
 

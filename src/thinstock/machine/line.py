@@ -19,6 +19,7 @@ import numpy as np
 from thinstock.errors import Fault, Refused
 from thinstock.formula.label import worksheet
 from thinstock.machine import pumps
+from thinstock.machine.circuit import WaterCircuits
 from thinstock.machine.dryer import SteadyDryer, YankeeDryer
 from thinstock.machine.forming import Forming
 from thinstock.machine.grade import Grade
@@ -109,6 +110,7 @@ class Machine(Fields):
     dryer: SteadyDryer | None = None
     reel: Reel = Reel()
     loop: Loop = Loop()
+    circuit: WaterCircuits | None = None
     prices: Prices = Prices()
     given: Mapping[str, Given] = field(default_factory=dict, metadata={"address": False})
     """Provenance by address; a value that is not listed is a default of its field."""
@@ -209,6 +211,7 @@ class Machine(Fields):
             Place("press", self.press, (felt, vacuum_pumps)),
             Place("dryer", dryer),
             Place("reel", self.reel),
+            *((Place("circuit", self.circuit),) if self.circuit is not None else ()),
         )
 
     def addresses(self) -> list[tuple[str, Any]]:
@@ -280,7 +283,7 @@ class Machine(Fields):
 
     def cases(self) -> int | None:
         """Number of cases when values are arrays, else None."""
-        sizes = {values.shape[0] for values in address.of_kind(self, np.ndarray) if values.ndim == 1}
+        sizes = set(self.cases_within)
         if len(sizes) > 1:
             raise Refused(fault_in("machine.line.machine", "machine", ", ".join(f"{s} cases" for s in sorted(sizes))))
         return sizes.pop() if sizes else None

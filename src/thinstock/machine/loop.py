@@ -64,9 +64,9 @@ class Circuit(Part):
         shower = self.loop.wire_shower / web.fibre_flow
         with worksheet(False):
             before = self._upstream(web, around, kept, shower, FIRST_DRYNESS)
-            plain = before.around.with_(boxes=(), band=False, stride=4.0)
-            _, first = self.forming.run(before.jet.onto(around.demand.wire), plain)
-            dryness = np.maximum(np.where(first.formed, first.dryness, FIRST_DRYNESS), 0.02)[()]
+            far = before.around.with_(stride=4.0)
+            formed, dryness = self.forming.dryness_ahead(before.jet.onto(around.demand.wire), far)
+            dryness = np.maximum(np.where(formed, dryness, FIRST_DRYNESS), 0.02)[()]
         dryness = found(phrase("machine.loop.dryness_leaving_former_for_white"), dryness)
         up = self._upstream(web, around, kept, shower, dryness)
         out, formed = self.forming.run(up.jet.onto(around.demand.wire), up.around)

@@ -22,6 +22,13 @@ def felt(streams: Sequence[Stream], drawn: Sequence[Drawn], around: Around) -> I
     yield total.stream("felt_water", "felt", OUTSIDE)
 
 
+def dry_air(drawn: Drawn, around: Around) -> Num:
+    """Dry air of the hall that a pump draws, kg/(s m)."""
+    site, pressure = around.site, around.atmospheric_pressure - drawn.vacuum
+    density = humid_air.density_mixture(site.room_temperature, site.room_humidity, pressure)
+    return drawn.flow * density / (1 + site.room_humidity)
+
+
 def vacuum_pumps(streams: Sequence[Stream], drawn: Sequence[Drawn], around: Around) -> Iterable[Stream]:
     """Air of the hall through the pumps, with their power as heat."""
     site = around.site
@@ -29,9 +36,7 @@ def vacuum_pumps(streams: Sequence[Stream], drawn: Sequence[Drawn], around: Arou
     heat: Num = 0.0
     power: Num = 0.0
     for one in drawn:
-        pressure = around.atmospheric_pressure - one.vacuum
-        density = humid_air.density_mixture(site.room_temperature, site.room_humidity, pressure)
-        dry = one.flow * density / (1 + site.room_humidity)
+        dry = dry_air(one, around)
         stream = air_stream(
             "vacuum_air", OUTSIDE, "vacuum pumps", dry, site.room_humidity, site.room_temperature, of=one.of
         )  # fmt: skip

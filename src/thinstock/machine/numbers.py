@@ -18,9 +18,9 @@ from thinstock.words import nomenclature
 from thinstock.words.phrase import phrase
 
 HOME: Final = "machine/numbers.toml"
-EXISTS: Final = ("always", "sheet", "yankee", "asked")
-"""Where a number exists: in every run; where a sheet is formed; where a sheet is formed and dried on a Yankee; in no
-run as such, but worked out when it is asked for."""
+EXISTS: Final = ("always", "sheet", "yankee", "circuit", "asked")
+"""Where a number exists: in every run; where a sheet is formed; where a sheet is formed and dried on a Yankee; where a
+sheet is formed and water circuits are given; in no run as such, but worked out when it is asked for."""
 LINES: Final = ("headline", "strip", "moved", "study", "compare", "terminal", "page", "paper")
 """Where a number may be told, as numbers.toml says of each."""
 OWN_UNITS: Final = ("1", phrase("machine.numbers.true_or_false"))

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from typing import TypeVar
 
+from thinstock.machine.circuit_closed import Closed
 from thinstock.machine.dryer import Dried, Drying
 from thinstock.machine.forming import Formed
 from thinstock.machine.headbox import Delivered
@@ -75,6 +76,11 @@ class Parts(Mapping[str, Done]):
     def yankee(self) -> Dried:
         """Yankee and hood; KeyError or AssertionError on a machine that dries otherwise."""
         return self._typed("dryer", Dried)
+
+    @property
+    def circuit(self) -> Closed:
+        """The water circuits; KeyError where the file gives none."""
+        return self._typed("circuit", Closed)
 
     @property
     def reel(self) -> Wound:

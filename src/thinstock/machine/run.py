@@ -69,6 +69,8 @@ def run_line(machine: Machine, around: Around, *, through: str = "") -> Parts:
         if place.name == "vacuum" and machine.vacuum.pump:
             held = settled(machine.vacuum, machine.press, web, around)
             parts, around = {**parts, "vacuum": held.vacuum, "press": held.press}, held.around
+        if place.name == "circuit":
+            around = around.with_(passed=tuple(done.values()))
         web, done[place.name] = parts[place.name].run(web, around)
         if place.name == through or (around.single and not web.formed):
             break

@@ -37,6 +37,7 @@ class Fibre(Fields):
     water_retention_value: Annotated[
         Num, Q("water_retention_value", possible=(0.3, 4), unit="kg/kg", optional=True)
     ] = None
+    energy_scale: Annotated[Num, Q("energy_scale", possible=(1e3, 1e7), unit="kWh/t", optional=True)] = None
 
     def rules(self) -> Iterable[Fault]:
         if np.any(np.asarray(self.fibre_width) > np.asarray(self.fibre_length)):
@@ -92,6 +93,8 @@ _NODES = (14, 10)
 
 def _resistances(kind: str, readings: Any, exponents: Any) -> Any:
     """Specific filtration resistance for arrays of readings: one by one where few differ, else from panels."""
+    if len(readings) == 1:
+        return np.array([_resistance_of_freeness(kind, float(readings[0]), float(exponents[0]))])
     pairs = np.stack([readings, exponents], axis=1)
     distinct, back = np.unique(pairs, axis=0, return_inverse=True)
     if len(distinct) <= FEW:
@@ -207,6 +210,7 @@ class Stock(Fields):
     suspension_variation: Annotated[Num, Q("suspension_variation", possible=(0, 1), optional=True)] = None
     light_sheet: Annotated[str, Choice(("handsheet", "none"))] = "handsheet"
     evenness_index: Annotated[Num, Q("evenness_index", possible=(0, 1), usual=ANY, spread=0.2)] = 0.5
+    no_load_share: Annotated[Num, Q("no_load_share", possible=(0, 0.95), unit="%", optional=True)] = None
     freeness_of: Annotated[str, Words()] = "thick stock"
 
     def rules(self) -> Iterable[Fault]:

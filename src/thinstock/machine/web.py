@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from thinstock.machine.evenness import EvennessField
     from thinstock.machine.felt import RunningFelt
     from thinstock.machine.furnish import Furnish
+    from thinstock.machine.part import Done
     from thinstock.machine.press_law import PressLaw
     from thinstock.machine.site import Site
     from thinstock.machine.stock import Retention, Stock, Water
@@ -174,6 +175,8 @@ class Around:
     """Profile behind the press, kg/kg."""
     headers: Mapping[str, Num] = field(default_factory=dict)
     """Vacuum at the pump by the name of what it serves; what is not named has its own vacuum there."""
+    passed: tuple[Done, ...] = ()
+    """What the parts before did; told to one that closes circuits round them."""
     hold: int = 0
     """What the dryer moves to hold the reel dryness: 0 nothing, 1 hood air, 2 steam pressure."""
 

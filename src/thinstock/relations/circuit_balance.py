@@ -39,6 +39,11 @@ FROM = {"clear": "clear", "cloudy": "cloudy", "white": "pit"}
 """Nodes that the waters of showers come from; fresh water comes from outside."""
 
 
+def runs(flow: Num) -> bool:
+    """Whether anything flows, in any case."""
+    return flow != 0.0 if isinstance(flow, float) else bool(np.any(flow))
+
+
 def over(part: Num, whole: Num) -> Num:
     """A share of a flow; of none, none."""
     if isinstance(whole, float):
@@ -110,11 +115,15 @@ def _matrices(given: TissueCircuit, f: Flows, feed: Array, cases: tuple[int, ...
     """Shares of solids by component and of dissolved matter."""
     n, parts = len(NODES), feed.shape[-1]
     solids, dissolved = np.zeros((*cases, parts, n, n)), np.zeros((*cases, n, n))
+    shares: dict[tuple[int, int], Num] = {}
     for _, source, sink, flow, whole in _mixed(given, f):
-        if sink != OUTSIDE and (not isinstance(flow, float) or flow):
-            share = over(flow, whole)
-            solids[..., AT[sink], AT[source]] += lift(share)
-            dissolved[..., AT[sink], AT[source]] += share
+        if sink != OUTSIDE and runs(flow):
+            place = AT[sink], AT[source]
+            shares[place] = shares.get(place, 0.0) + over(flow, whole)
+    into, out = (np.array(ends) for ends in zip(*shares, strict=True))
+    together = np.stack(np.broadcast_arrays(*shares.values()), axis=-1)
+    solids[..., into, out] = together[..., None, :]
+    dissolved[..., into, out] = together
     for (source, sink), (of_solids, of_water) in _split(given, f, feed).items():
         if sink != OUTSIDE:
             solids[..., AT[sink], AT[source]] += of_solids
@@ -178,11 +187,10 @@ def _settle(given: TissueCircuit) -> tuple[Round, int, Array, Flows, Array, Arra
         unit = circuit_loads(solids, np.broadcast_to(one, solids.shape[:-1]))
         kept = unit[..., AT["dryer"]]
         fresh, new = fresh_solids_for_web(given.web_solids, x, kept), shares_of_web(x, kept)
-        loads = lift(fresh) * x * np.moveaxis(unit, -1, 0)
-        total = np.sum(loads, axis=-1)
+        amounts = lift(fresh) * x
+        silo, pit, feed = (amounts * unit[..., AT[node]] for node in ("silo", "pit", "saveall"))
         moved = np.max(np.abs(new - last.web))
-        last = Round(new, fresh, over(total[AT["silo"]], f.silo), over(total[AT["pit"]], f.pit),
-                     loads[AT["saveall"]])  # fmt: skip
+        last = Round(new, fresh, over(added(silo), f.silo), over(added(pit), f.pit), feed)
         if number > 1 and moved <= SETTLED:
             break
     return last, number, unit, f, solids, dissolved
@@ -207,13 +215,13 @@ def _streams(given: TissueCircuit, f: Flows, loads: tuple[Array, Array]) -> Iter
     for name, source, sink, flow, whole in _mixed(given, f):
         share = over(flow, whole)
         part = lift(share) * solids[..., AT[source]]
-        if name in ALWAYS or np.any(flow):
+        if name in ALWAYS or runs(flow):
             water = flow - np.sum(part, axis=-1)
             yield CircuitStream(name, source, sink, flow, water, part, share * dissolved[..., AT[source]])
     yield from _from_split(given, f, solids, dissolved)
 
 
-ALWAYS = ("thick", "white_water", "fan", "jet", "overflow", "effluent")
+ALWAYS = ("thick", "white_water", "fan", "jet", "overflow", "effluent", "broke", "reject")
 
 
 def _from_outside(given: TissueCircuit, f: Flows, solids: Array) -> Iterator[CircuitStream]:
@@ -230,7 +238,7 @@ def _from_outside(given: TissueCircuit, f: Flows, solids: Array) -> Iterator[Cir
     ]
     waters += [(f"{NAMES[place]}_fresh", place, shower_parts(given)[place]["fresh"]) for place in PLACES]
     for name, sink, flow in waters:
-        if np.any(flow):
+        if runs(flow):
             yield CircuitStream(name, OUTSIDE, sink, flow, flow, amounts, clean * flow)
 
 
@@ -253,7 +261,7 @@ def _from_split(given: TissueCircuit, f: Flows, solids: Array, dissolved: Array)
     for (source, sink), (of_solids, of_water) in split.items():
         name, flow = flows[source, sink]
         part = of_solids * solids[..., AT[source]]
-        if np.any(flow):
+        if runs(flow):
             water = flow - np.sum(part, axis=-1)
             yield CircuitStream(name, source, sink, flow, water, part, of_water * dissolved[..., AT[source]])
     running = 1.0 - given.broke_share

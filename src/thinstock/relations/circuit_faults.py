@@ -26,28 +26,34 @@ def _said(value: Num) -> str:
     return f"{float(np.max(np.abs(np.asarray(value, dtype=float)))):.4g}"
 
 
+def _ends(value: Num) -> tuple[float, float]:
+    """Least and most of all cases and components."""
+    if isinstance(value, float):
+        return value, value
+    return float(value.min()), float(value.max())
+
+
 def refuse_given(given: TissueCircuit) -> None:
     """Everything that cannot be, before anything is worked out."""
     faults: list[Fault] = []
     for field in SHARES:
-        value = np.asarray(getattr(given, field), dtype=float)
-        top = np.inf if field == "cloudy_ratio" else 1.0
-        if np.any(value < 0.0) or np.any(value > top) or (field in BELOW_ONE and np.any(value >= 1.0)):
+        low, high = _ends(getattr(given, field))
+        if low < 0.0 or (high > 1.0 and field != "cloudy_ratio") or (field in BELOW_ONE and high >= 1.0):
             faults.append(fault_in("circuits.share", field, str(getattr(given, field))))
     for field in WHOLE:
-        value = np.asarray(getattr(given, field), dtype=float)
-        if not (np.all(value > 0.0) and np.all(value <= 1.0)):
+        low, high = _ends(getattr(given, field))
+        if not (low > 0.0 and high <= 1.0):
             faults.append(fault_in("circuits.part", field, str(getattr(given, field))))
     for field in POSITIVE:
-        if np.any(np.asarray(getattr(given, field), dtype=float) < 0.0):
+        if _ends(getattr(given, field))[0] < 0.0:
             faults.append(fault_in("circuits.positive", field, str(getattr(given, field))))
     for place, parts in shower_parts(given).items():
-        if any(np.any(part < 0.0) for part in parts.values()):
+        if any(_ends(part)[0] < 0.0 for part in parts.values()):
             faults.append(fault_in("circuits.positive", FIELD[place], str(getattr(given, FIELD[place]))))
         faults += [
             fault_in("circuits.no_saveall", FIELD[place], _said(parts[water]), water=water)
             for water in ("clear", "cloudy")
-            if not given.saveall and np.any(parts[water])
+            if not given.saveall and _ends(parts[water])[1] > 0.0
         ]
     thinning = given.dilution_water
     if thinning not in WATERS:

@@ -188,7 +188,7 @@ def crosscurrent_remaining(liquor: Num, wash: Num, stages: Num) -> Num:
     """heat_in = heat + loss_coefficient*(room_temperature - reference_temperature)
         temperature = reference_temperature + heat_in/(capacity_flow + loss_coefficient)""",
     where="heat balance of a mixed node that loses to the hall",
-    holds={"heat": (1e5, 1e6), "reference_temperature": (273.15, 274.0)},
+    holds={"heat": (1e4, 1e9), "reference_temperature": (273.15, 274.0)},
 )
 def node_temperature(
     heat: Num, capacity_flow: Num, loss_coefficient: Num, room_temperature: Num, reference_temperature: Num

@@ -266,7 +266,7 @@ def nip_width_covered_roll(line_load: Num, cover_thickness: Num, equivalent_radi
         slope = r**2 * (2.0 * (g - 1.0) / r**2 - 0.774 * 0.475 * 1.37 * power / soft**2 + thin)
         step = np.log(r * r * g / load) / (2.0 + slope / g)
         r = r * np.exp(-step)
-        if np.all(np.abs(step) < 1e-12):
+        if (np.abs(step) < 1e-12).all():
             break
     return 2.0 * r * cover_thickness
 

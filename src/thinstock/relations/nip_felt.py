@@ -196,7 +196,7 @@ def moisture_pressed_felt(
         misfit = web * (rest - before) + felt * (0.5 * filled * share + water - filled) - press_impulse
         step = misfit / (web * n * rest / x + felt * w * share)
         x = x + step
-        if np.all(np.abs(step) < 1e-9):  # the next would be its square
+        if (np.abs(step) < 1e-9).all():  # the next would be its square
             break
     return np.where(inside, equilibrium_moisture + x, moisture_ratio)[()]
 

@@ -187,8 +187,8 @@ def relative_grammage_at_moisture(moisture_ratio_sought: Num, relative_grammage:
     sought, nodes = np.broadcast_to(sought, lead), (*lead, g.shape[-1])
     g, u, slope = (np.broadcast_to(part, nodes) for part in (g, u, slope))
     k = np.sum(u[..., 1:-1] < sought[..., None], axis=-1, keepdims=True)
-    g0, u0, s0 = (np.take_along_axis(part, k, axis=-1)[..., 0] for part in (g, u, slope))
-    g1, u1, s1 = (np.take_along_axis(part, k + 1, axis=-1)[..., 0] for part in (g, u, slope))
+    g0, u0, s0 = (_node(part, k) for part in (g, u, slope))
+    g1, u1, s1 = (_node(part, k + 1) for part in (g, u, slope))
     h = g1 - g0
     rise = (u0 - sought, h * s0, 3.0 * (u1 - u0) - h * (2.0 * s0 + s1), h * (s0 + s1) - 2.0 * (u1 - u0))
     inside = g0 + h * _first_root(*rise)
@@ -197,6 +197,11 @@ def relative_grammage_at_moisture(moisture_ratio_sought: Num, relative_grammage:
         above = np.where(slope[..., -1] > 0.0, g[..., -1] + (sought - u[..., -1]) / slope[..., -1], _WIDEST[1])
     found = np.where(sought <= u[..., 0], below, np.where(sought >= u[..., -1], above, inside))
     return np.where(sought <= 0.0, _WIDEST[0], np.clip(found, *_WIDEST))[()]
+
+
+def _node(part: Array, k: NDArray[np.intp]) -> Array:
+    """The k-th node of each row."""
+    return part[k[0]] if part.ndim == 1 else np.take_along_axis(part, k, axis=-1)[..., 0]
 
 
 def _first_root(p0: Array, p1: Array, p2: Array, p3: Array) -> Array:

@@ -71,14 +71,14 @@ def return_share_loop(
     """
     loop = (fines_share, retention_long, retention_fines, consistency, thick_consistency, reject_share, dryness,
             shower_per_web)  # fmt: skip
-    share: Num = np.ones(np.broadcast_shapes(*(np.shape(a) for a in (consistency, dryness, retention_fines))))
+    share: Num = np.ones(np.broadcast_shapes(*(np.shape(a) for a in (consistency, dryness, retention_fines))))[()]
     for _ in range(60):
         new = _passes(share, loop)
-        done = np.all(np.abs(new - share) <= 1e-15 * np.abs(new) + 1e-16)
+        done = (np.abs(new - share) <= 1e-15 * np.abs(new) + 1e-16).all()
         share = new
         if done:
             break
-    return share[()] if isinstance(share, np.ndarray) else share
+    return share
 
 
 @derived(

@@ -34,12 +34,13 @@ LARGEST_MAP = 1_000_000
 
 @dataclass(frozen=True, kw_only=True)
 class Running:
-    """How a sweep is run, as in `run_sweep`: in parts of what size, through what, heard by whom, beside which texts."""
+    """How a sweep is run, as in `run_sweep`: size of parts, executor, who hears of it, texts beside it, share."""
 
     size: int = SIZE
     executor: Executor | None = None
     told: Callable[[Mapping[str, Any]], None] | None = None
     beside: Mapping[str, str] = field(default_factory=dict)
+    share: tuple[int, int] = (1, 1)
 
 
 def results_of(machine: Machine, names: Iterable[str]) -> tuple[str, ...]:

@@ -1,13 +1,11 @@
 """Running a plan of very many cases in chunks: restartable, on any executor, always the same bytes.
 
-Each chunk becomes one Parquet part, written under another name and moved into place, so that a part is whole or not
-there. What was done before is skipped. Nothing is ever read back at once.
+Each chunk becomes one Parquet part with its checksum (`sweep_folder`), whole or not there. What was done before and is
+whole is skipped. Nothing is ever read back at once.
 """
 
 from __future__ import annotations
 
-import io
-import json
 import os
 import time
 from collections.abc import Callable, Iterator, Mapping, Sequence
@@ -19,20 +17,21 @@ from typing import Any
 
 import numpy as np
 
-from thinstock.errors import Fault, Refused, needs
-from thinstock.files.write import clock, folder_of, put, tidy
+from thinstock.errors import Refused, needs
+from thinstock.files.read import foreign
+from thinstock.files.write import clock, folder_of, tidy
 from thinstock.studies.plan import Plan as Plan
 from thinstock.studies.plan import chunk_count as chunk_count
 from thinstock.studies.plan import chunk_inputs as chunk_inputs
 from thinstock.studies.plan import grid_plan as grid_plan
 from thinstock.studies.plan import random_plan as random_plan
 from thinstock.studies.plan import sobol_plan as sobol_plan
+from thinstock.studies.sweep_folder import MANIFEST as MANIFEST
+from thinstock.studies.sweep_folder import claim, keep, mark_of, part_of, parts_in, whole
 from thinstock.words.fault import fault_in
-from thinstock.words.phrase import phrase
 
 CASE = "case"
 """Column of the case number."""
-MANIFEST = "sweep.json"
 MOST_CHUNKS = 1_000_000
 
 
@@ -45,27 +44,42 @@ class SweepReport:
     written: int
     skipped: int
     folder: Path
+    mended: int = 0
+    """Of those written: parts that were there and damaged."""
+    of: int = 0
+    """Parts of the whole sweep."""
 
 
-def _part(folder: Path, number: int) -> Path:
-    return folder / f"part-{number:06d}.parquet"
+def identity_of(plan: Plan, function: Callable[..., Any], size: int) -> dict[str, Any]:
+    """What makes a sweep this one."""
+    return {
+        "key": plan.key(),
+        "size": size,
+        "cases": plan.cases,
+        "function": f"{getattr(function, '__module__', '')}.{getattr(function, '__qualname__', repr(function))}",
+        "program": f"thinstock {program_version()}",
+        "plan": plan.described(),
+    }
 
 
 def run_chunk(
     plan: Plan, function: Callable[..., Any], number: int, size: int, folder: str | os.PathLike[str]
 ) -> dict[str, Any]:
-    """Work out one chunk and write its part, unless it is there already; the small account of it, never data.
+    """Work out one chunk and write its part, unless it is there and whole; the small account of it, never data.
 
     The function takes the inputs by name as arrays and gives a mapping of columns. A chunk that raises leaves nothing.
     """
     start = time.perf_counter()
-    place = _part(Path(folder), number)
+    place = part_of(Path(folder), number)
     rows = min(size, plan.cases - number * size)
-    skipped = place.exists()
+    there = place.exists()
+    skipped = there and whole(place)
     if not skipped:
         inputs = chunk_inputs(plan, number, size)
-        _write(place, _table(inputs, function(**inputs), number * size, rows))
-    return {"number": number, "rows": rows, "skipped": skipped, "seconds": time.perf_counter() - start}
+        table = _table(inputs, function(**inputs), number * size, rows)
+        keep(place, table, mark_of(identity_of(plan, function, size)))
+    account = {"number": number, "rows": rows, "skipped": skipped, "mended": there and not skipped}
+    return {**account, "seconds": time.perf_counter() - start}
 
 
 def _table(inputs: Mapping[str, Any], outputs: Any, first: int, rows: int) -> Any:
@@ -86,14 +100,6 @@ def _table(inputs: Mapping[str, Any], outputs: Any, first: int, rows: int) -> An
     return pa.table({name: pa.array(column) for name, column in columns.items()})
 
 
-def _write(place: Path, table: Any) -> None:
-    pq = needs("pyarrow.parquet", "tables")
-
-    held = io.BytesIO()
-    pq.write_table(table, held, compression="zstd", row_group_size=max(table.num_rows, 1))
-    put(place, held.getvalue())
-
-
 def run_sweep(
     plan: Plan,
     function: Callable[..., Any],
@@ -103,63 +109,40 @@ def run_sweep(
     executor: Executor | None = None,
     told: Callable[[Mapping[str, Any]], None] | None = None,
     beside: Mapping[str, str] | None = None,
+    share: tuple[int, int] = (1, 1),
 ) -> SweepReport:
-    """Run all chunks of a plan that are not in the folder yet, through one `executor.map` (None: one after another).
+    """Run all chunks of a plan that are not whole in the folder yet, through one `executor.map` (None: in turn).
 
     A thread pool serves compiled kernels; on a cluster `Client.get_executor(pure=False)` of dask.distributed takes the
     same call with a shared folder. A folder that holds another sweep is refused. `told` hears the account of every
-    chunk in turn; `beside` are texts to be put next to the manifest, by file name.
+    chunk in turn; `beside` are texts to be put next to the manifest, by file name. With `share` (K, N) only every N-th
+    chunk is run, from the K-th on, so that N computers which know nothing of each other do it all.
     """
     place = Path(folder)
     chunks = chunk_count(plan, size)
     if chunks > MOST_CHUNKS:
         raise Refused(fault_in("studies.sweep.size", "size", str(size), chunks=chunks, most_chunks=MOST_CHUNKS))
+    first, of = share
+    if not 1 <= first <= of:
+        raise Refused(fault_in("studies.sweep.part", "--part", f"{first} of {of}"))
     folder_of(place)
     begun = clock(place)
-    _claim(place, plan, function, size)
-    for name, text in (beside or {}).items():
-        put(place / name, text)
-    work = ([plan] * chunks, [function] * chunks, range(chunks), [size] * chunks, [place.resolve()] * chunks)
+    claim(place, identity_of(plan, function, size), beside or {})
+    numbers = range(first - 1, chunks, of)
+    count = len(numbers)
+    work = ([plan] * count, [function] * count, numbers, [size] * count, [place.resolve()] * count)
     done = map(run_chunk, *work) if executor is None else executor.map(run_chunk, *(list(w) for w in work))
-    rows = skipped = 0
+    rows = skipped = mended = 0
     for account in done:
         rows += account["rows"]
         skipped += account["skipped"]
+        mended += account["mended"]
         if told is not None:
             told(account)
     tidy(place, begun)
-    return SweepReport(rows=rows, parts=chunks, written=chunks - skipped, skipped=skipped, folder=place)
-
-
-def _claim(place: Path, plan: Plan, function: Callable[..., Any], size: int) -> None:
-    """Write what this folder holds, or refuse if it holds something else."""
-    ours = {
-        "key": plan.key(),
-        "size": size,
-        "cases": plan.cases,
-        "function": f"{getattr(function, '__module__', '')}.{getattr(function, '__qualname__', repr(function))}",
-        "program": f"thinstock {program_version()}",
-        "plan": plan.described(),
-    }
-    manifest = place / MANIFEST
-    if manifest.exists():
-        try:
-            theirs = json.loads(manifest.read_text(encoding="utf-8"))
-        except (OSError, ValueError):
-            raise Refused(fault_in("studies.sweep.folder", "folder", place.name, manifest=MANIFEST)) from None
-        differ = [name for name in ours if theirs.get(name) != ours[name]]
-        if differ:
-            bound = phrase("studies.sweep.holds_another_sweep_different", differ=", ".join(differ))
-            raise Refused(
-                Fault(field="folder", value=place.name, bound=bound, remedy=phrase("studies.sweep.choose_empty_folder"))
-            )
-        return
-    if any(place.glob("part-*.parquet")):
-        bound = phrase("studies.sweep.holds_parts_without", manifest=MANIFEST)
-        raise Refused(
-            Fault(field="folder", value=place.name, bound=bound, remedy=phrase("studies.sweep.choose_empty_folder"))
-        )
-    put(manifest, json.dumps(ours, indent=1))
+    return SweepReport(
+        rows=rows, parts=count, written=count - skipped, skipped=skipped, folder=place, mended=mended, of=chunks
+    )
 
 
 @lru_cache(maxsize=1)
@@ -179,6 +162,7 @@ def sweep_parts(
     """The parts of a sweep one after another as columns, in the order of cases; never all at once."""
     pq = needs("pyarrow.parquet", "tables")
 
-    for place in sorted(Path(folder).glob("part-*.parquet")):
-        table = pq.read_table(place, columns=None if columns is None else list(columns), use_threads=False)
+    for place in parts_in(Path(folder)):
+        with foreign(place.name):
+            table = pq.read_table(place, columns=None if columns is None else list(columns), use_threads=False)
         yield {name: table.column(name).to_numpy() for name in table.column_names}

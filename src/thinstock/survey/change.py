@@ -12,10 +12,13 @@ import numpy as np
 
 from thinstock.formula.label import Array
 from thinstock.survey.balance import Key, Reconciliation
+from thinstock.survey.change_tests import joint_change, step_down_change
 from thinstock.survey.findings import Findings
 from thinstock.survey.round import check_same_machine
+from thinstock.survey.suspected import independent
 from thinstock.survey.table import Survey
 
+SIGNIFICANCE = 0.05
 SHARE = 1.96
 """Standard uncertainties of a 95 % interval."""
 
@@ -32,6 +35,10 @@ class Change:
     """Of after - before."""
     independent: float
     """The same, had nothing been shared between the rounds."""
+    claimed: bool = False
+    """Whether it is no chance when all values are asked at once."""
+    together: float = 1.0
+    """Probability that all differences of the two rounds together are chance."""
 
     @property
     def difference(self) -> float:
@@ -39,38 +46,59 @@ class Change:
 
     @property
     def claimable(self) -> float:
-        """Smallest difference that is not chance in nineteen rounds of twenty."""
+        """Smallest difference of this value that is not chance in nineteen pairs of twenty, asked of it alone."""
         return SHARE * self.standard_uncertainty
-
-    @property
-    def claimed(self) -> bool:
-        return abs(self.difference) > self.claimable
 
 
 def changes(before: Findings, after: Findings) -> tuple[Change, ...]:
-    """Values known in both rounds with the uncertainty of their difference.
+    """Values known in both rounds with the uncertainty of their difference: all of them tested at once, then each.
 
-    Source: DERIVED. Status: derived (linear propagation; shared groups of both tables as common variance).
+    Source: DERIVED, ROMANO_WOLF_2005. Status: derived (linear propagation; shared groups of both tables as common
+    variance).
     """
     check_same_machine(before.round, after.round)
     a, b = before.reconciliation, after.reconciliation
     keys = [k for k in _keys(a) if k in set(_keys(b))]
     map_a, map_b = _map(a, keys), _map(b, keys)
     common = _common(before, after)
-    own = np.einsum("ij,jk,ik->i", map_a, a.survey.covariance(), map_a)
-    own = own + np.einsum("ij,jk,ik->i", map_b, b.survey.covariance(), map_b)
-    both = np.einsum("ij,jk,ik->i", map_a, common, map_b)
+    own = map_a @ a.survey.covariance() @ map_a.T + map_b @ b.survey.covariance() @ map_b.T
+    both = map_a @ common @ map_b.T
+    covariance = own - both - both.T
+    difference = np.array([b.value[k] - a.value[k] for k in keys])
+    together, said = _tested(difference, covariance, independent(map_a))
     return tuple(
         Change(
             stream=stream,
             quantity=_told(quantity),
             before=a.value[stream, quantity],
             after=b.value[stream, quantity],
-            standard_uncertainty=float(np.sqrt(max(own[i] - 2.0 * both[i], 0.0))),
-            independent=float(np.sqrt(own[i])),
+            standard_uncertainty=float(np.sqrt(max(covariance[i, i], 0.0))),
+            independent=float(np.sqrt(own[i, i])),
+            claimed=bool(said[i]),
+            together=together,
         )
         for i, (stream, quantity) in enumerate(keys)
     )
+
+
+def _tested(difference: Array, covariance: Array, free: list[int]) -> tuple[float, Array]:
+    """(Probability that all is chance, which values are said to have changed).
+
+    The joint test runs over values that are independent of each other; a balance makes the rest of them.
+    """
+    small = 1e-20 + 1e-12 * np.diag(covariance).max()
+    moving = np.diag(covariance) > small
+    chosen = [i for i in free if moving[i]]
+    if not chosen:
+        return 1.0, np.zeros(difference.size, dtype=bool)
+    _, _, together = joint_change(difference[chosen], covariance[np.ix_(chosen, chosen)])
+    said = np.zeros(difference.size, dtype=bool)
+    if together < SIGNIFICANCE:
+        places = np.flatnonzero(moving)
+        said[places] = step_down_change(
+            difference[places], covariance[np.ix_(places, places)], significance=SIGNIFICANCE
+        )
+    return together, said
 
 
 def cross_covariance(before: Survey, after: Survey) -> Array:

@@ -16,8 +16,10 @@ import numpy as np
 from thinstock.survey.balance import Key, Reconciliation, reconcile
 from thinstock.survey.faults import NotConverged, NothingToCheck, SurveyError, nothing_checked, refuse
 from thinstock.survey.network import Network
-from thinstock.survey.planning import ReadingValue, detectable_errors, value_of_reading
+from thinstock.survey.next_reading import Next, next_readings_of
+from thinstock.survey.planning import detectable_errors
 from thinstock.survey.round import Round
+from thinstock.survey.suspected import Apart, Suspected, suspected, tells_apart
 from thinstock.survey.suspects import CulpritSet, critical_score, culprit_readings
 from thinstock.survey.table import Reading, Survey
 from thinstock.words.note import Note, in_order
@@ -26,7 +28,6 @@ from thinstock.words.phrase import phrase
 SIGNIFICANCE = 0.05
 POWER = 0.8
 LARGEST_SET = 3
-MOST_NEXT = 5
 
 Read = tuple[float, list[tuple[int, float]]]
 """A value from readings alone, with its slope by the number of each."""
@@ -45,7 +46,7 @@ class Row:
     """(Reading - reconciled) / its standard deviation; nan where nothing checks it."""
     redundancy: float
     detectable: float
-    """Smallest error found in four of five cases, as a share of the reading; inf: none."""
+    """Smallest error with which four rounds of five fail their test, as a share of the reading; inf: none."""
     doubtful: bool
 
     @property
@@ -89,23 +90,6 @@ class Doubt:
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
-class Next:
-    """One more reading and what it would bring."""
-
-    stream: str
-    quantity: str
-    uncertainty: float
-    """Of the candidate, relative."""
-    target: Key
-    """The value that becomes surer by most."""
-    before: float
-    after: float
-    """Relative standard uncertainties of the target."""
-    gain: float
-    """Mean shrinking of the relative uncertainties of all targets (their sum of logarithms)."""
-
-
-@dataclass(frozen=True, kw_only=True, eq=False)
 class Findings:
     """Everything one round says."""
 
@@ -115,6 +99,8 @@ class Findings:
     doubts: tuple[Doubt, ...]
     """Best first; empty where the test passes or nothing explains the misfit."""
     set_aside: tuple[Key, ...]
+    suspected: Suspected | None = None
+    """Who may be wrong if one reading is; nothing where the test passes or no single reading explains it."""
 
     @property
     def passed(self) -> bool:
@@ -136,7 +122,12 @@ class Findings:
     @cached_property
     def next_readings(self) -> tuple[Next, ...]:
         """What to read next time, best first."""
-        return tuple(_next_readings(self))
+        return tuple(next_readings_of(self))
+
+    @cached_property
+    def apart(self) -> tuple[Apart, ...]:
+        """What to read to tell the suspects apart, best first."""
+        return () if self.suspected is None else tells_apart(self, self.suspected.suspects)
 
     @cached_property
     def notes(self) -> tuple[Note, ...]:
@@ -158,7 +149,9 @@ def findings_of(round_: Round, *, without: Iterable[str] = ()) -> Findings:
     balance, numbers, aside = _set_aside(round_, asked)
     found = _reconciled(round_, balance)
     sets = _sets(found)
+    alone = _alone(found, sets)
     blamed = {i for s in sets if s.group == 0 for i in s.members}
+    blamed |= {s.place for s in alone.suspects} if alone is not None else set()
     able = detectable_errors(found, SIGNIFICANCE, POWER)
     rows = []
     for i, (reading, number) in enumerate(zip(balance.readings, numbers, strict=True)):
@@ -176,8 +169,20 @@ def findings_of(round_: Round, *, without: Iterable[str] = ()) -> Findings:
             )
         )
     return Findings(
-        round=round_, reconciliation=found, rows=tuple(rows), doubts=_doubts(sets, numbers), set_aside=aside
+        round=round_,
+        reconciliation=found,
+        rows=tuple(rows),
+        doubts=_doubts(sets, numbers),
+        set_aside=aside,
+        suspected=alone,
     )
+
+
+def _alone(found: Reconciliation, sets: tuple[CulpritSet, ...]) -> Suspected | None:
+    """The suspects, where the test fails and one reading alone may explain it."""
+    if found.result.degrees_of_freedom < 2 or not any(len(s.members) == 1 for s in sets):
+        return None
+    return suspected(found)
 
 
 def _set_aside(round_: Round, asked: tuple[str, ...]) -> tuple[Survey, list[int], tuple[Key, ...]]:
@@ -353,117 +358,6 @@ def _amount(read: Mapping[Key, Read], clean: Any, stream: str, component: str) -
         return None
     slopes = [(i, d * total[0]) for i, d in flow[1]] + [(i, d * flow[0]) for i, d in total[1]]
     return flow[0] * total[0], slopes
-
-
-TARGETS = (
-    ("jet", "flow"),
-    ("jet", "consistency"),
-    ("white_water", "consistency"),
-    ("thick", "flow"),
-    ("reel", "solids"),
-    ("overflow", "flow"),
-    ("web_formed", "consistency"),
-    ("web_vacuum", "consistency"),
-    ("web_pressed", "consistency"),
-    ("vapour", "flow"),
-)
-"""Values for whose sake one measures."""
-CANDIDATES = (
-    ("thick", "flow", 0.01),
-    ("thick", "consistency", 0.02),
-    ("fan", "flow", 0.03),
-    ("jet", "flow", 0.03),
-    ("jet", "consistency", 0.025),
-    ("white_water", "flow", 0.03),
-    ("white_water", "consistency", 0.08),
-    ("overflow", "flow", 0.03),
-    ("overflow", "consistency", 0.08),
-    ("reject", "flow", 0.03),
-    ("wire_shower", "flow", 0.02),
-    ("felt_shower", "flow", 0.02),
-    ("felt_water", "flow", 0.07),
-    ("web_formed", "consistency", 0.04),
-    ("web_vacuum", "consistency", 0.04),
-    ("reel", "solids", 0.01),
-    ("reel", "consistency", 0.003),
-)
-"""Readings that could be taken, with a usual relative standard uncertainty (assumed: judgement of the trade)."""
-
-
-def _next_readings(findings: Findings) -> list[Next]:
-    """What is worth reading next; nothing where the readings leave the balance too open to say."""
-    found = findings.reconciliation
-    streams = found.network.streams
-    begin = findings.round.network.start
-    rows = []
-    chosen = [
-        (s, q, u) for s, q, u in CANDIDATES if s in streams and not (q == "consistency" and s in found.network.clean)
-    ]
-    vacuum = {s.name for s in findings.round.network.result.streams if s.id == "vacuum_water"}
-    chosen += [(s, "flow", 0.10) for s in streams if s in vacuum]
-    for stream, quantity, share in chosen:
-        value = _value(found, begin, (stream, quantity))
-        if not np.isfinite(value) or value <= 0.0:
-            continue
-        rows.append((share, Reading(stream, quantity, value, share * value)))
-    try:
-        worth = value_of_reading(found.network, found.survey, [r for _, r in rows], start=begin)
-    except NotConverged:
-        return []
-    out = [_next(found, share, reading, w) for (share, reading), w in zip(rows, worth, strict=True)]
-    good = [n for n in out if n is not None and n.gain > 0.02]
-    return sorted(good, key=lambda n: -n.gain)[:MOST_NEXT]
-
-
-def _next(found: Reconciliation, share: float, reading: Reading, worth: ReadingValue) -> Next | None:
-    best: tuple[float, Key, float, float] | None = None
-    gain = 0.0
-    for stream, quantity in TARGETS:
-        key = _held(found, (stream, quantity))
-        if key not in worth.before or not np.isfinite(found.value.get(key, np.nan)) or found.value[key] == 0.0:
-            continue
-        before, after = (w[key] / abs(found.value[key]) for w in (worth.before, worth.after))
-        before, after = min(before, 1.0), min(after, 1.0)
-        if before <= 0.0:
-            continue
-        change = float(np.log(before / max(after, 1e-12)))
-        gain += change
-        if best is None or change > best[0]:
-            best = (change, (stream, quantity), before, after)
-    if best is None:
-        return None
-    return Next(
-        stream=reading.stream,
-        quantity=reading.quantity,
-        uncertainty=share,
-        target=best[1],
-        before=best[2],
-        after=best[3],
-        gain=gain,
-    )
-
-
-def _held(found: Reconciliation, key: Key) -> Key:
-    """A total consistency under the name it goes by in the result."""
-    stream, quantity = key
-    if quantity == "consistency" and key not in found.value and len(found.network.solids) == 1:
-        return stream, f"consistency:{found.network.components[found.network.solids[0]]}"
-    return key
-
-
-def _value(found: Reconciliation, begin: dict[Key, float], key: Key) -> float:
-    """What a candidate would read: reconciled, else the machine's run."""
-    stream, quantity = key
-    parts = [f"consistency:{found.network.components[k]}" for k in found.network.solids]
-
-    def one(name: str) -> float:
-        value = found.value.get((stream, name), np.nan)
-        return value if np.isfinite(value) else begin.get((stream, name), np.nan)
-
-    if quantity == "flow":
-        return one("flow")
-    total = sum(one(p) for p in parts)
-    return total * one("flow") if quantity == "solids" else total
 
 
 def _round_notes(findings: Findings) -> list[Note]:

@@ -16,8 +16,8 @@ from thinstock.survey.balance import Key, Reconciliation, reconcile
 from thinstock.survey.faults import refuse
 from thinstock.survey.linear import linear_problem, result
 from thinstock.survey.network import Network
+from thinstock.survey.power import smallest_error_found
 from thinstock.survey.reconciled import mask
-from thinstock.survey.suspects import smallest_detectable_bias
 from thinstock.survey.table import Reading, Survey
 from thinstock.words.phrase import phrase
 
@@ -188,14 +188,16 @@ def _redundancies(found: Reconciliation) -> dict[Key, float]:
 
 
 def detectable_errors(found: Reconciliation, significance: float, power: float) -> Array:
-    """The smallest error of each reading that its test finds so often, as a share of what was read.
+    """The smallest error of each reading with which the round fails its test so often, as a share of what was read.
 
-    The surveyor's plan: where this is large or infinite, the instrument may be wrong without anyone noticing.
-    Source: NARASIMHAN_JORDACHE_2000. Status: from memory.
+    The surveyor's plan: where this is large or infinite, the instrument may be wrong without anyone noticing. The test
+    is the global one, which decides; see `smallest_error_found`.
+    Source: TEXTBOOK_STATISTICS, DERIVED. Status: derived.
     """
     read = np.array([r.value for r in found.survey.readings])
     u = np.array([r.standard_uncertainty for r in found.survey.readings])
     checked = np.where(found.redundancy < 1e-10, 0.0, found.redundancy)
-    size = smallest_detectable_bias(u, checked, significance, power)
+    degrees = max(float(found.result.degrees_of_freedom), 1.0)
+    size = smallest_error_found(u, checked, degrees, significance, power)
     with np.errstate(divide="ignore", invalid="ignore"):
         return np.asarray(size / np.abs(read))

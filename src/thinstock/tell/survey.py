@@ -18,9 +18,11 @@ from thinstock.words.phrase import phrase
 
 if TYPE_CHECKING:
     from thinstock.survey.change import Change
-    from thinstock.survey.findings import Doubt, Findings, Imbalance, Next, Row
+    from thinstock.survey.findings import Doubt, Findings, Imbalance, Row
+    from thinstock.survey.next_reading import Next
     from thinstock.survey.table import Reading
 
+SIGNIFICANCE = 0.05
 FAR = 2.5
 """Balances of the readings that miss by more standard uncertainties than this are told."""
 MOST = 4
@@ -166,7 +168,30 @@ def doubt_lines(findings: Findings, names: Names = COLUMNS) -> list[str]:
     if not findings.doubts:
         return [phrase("survey.nothing_explains")]
     lines = [_doubt(findings, doubt, names, first=rank == 0) for rank, doubt in enumerate(findings.doubts[:MOST])]
-    return lines + _more(len(findings.doubts) - MOST, "survey.and_more_sets")
+    return suspect_lines(findings, names) + lines + _more(len(findings.doubts) - MOST, "survey.and_more_sets")
+
+
+def _share(probability: float) -> str:
+    """A probability in per cent; what is nearly sure is not called sure."""
+    return phrase("survey.nearly_sure") if probability > 0.99 else figure(100 * probability, 2)
+
+
+def suspect_lines(findings: Findings, names: Names = COLUMNS) -> list[str]:
+    """If one reading is wrong: who it may be, with odds; nothing where no single reading explains the misfit."""
+    found = findings.suspected
+    if found is None:
+        return []
+    told = []
+    for one in found.suspects:
+        who = _members(findings, (one.place,), (one.bias,), names)
+        slip = phrase("survey.slip", factor=figure(one.slip if one.slip > 1 else 1 / one.slip, 2)) if one.slip else ""
+        told.append(phrase("survey.suspect", reading=who, odds=_share(one.probability), slip=slip))
+    lines = [phrase("survey.suspects_one" if len(told) == 1 else "survey.suspects_some", list="; ".join(told))]
+    if findings.apart:
+        best = [phrase("survey.apart_reading", reading=names.reading(a.stream, a.quantity),
+                       uncertainty=figure(100 * a.uncertainty, 2)) for a in findings.apart]  # fmt: skip
+        lines.append(phrase("survey.apart", list=", ".join(best)))
+    return lines
 
 
 def _doubt(findings: Findings, doubt: Doubt, names: Names, *, first: bool) -> str:
@@ -323,9 +348,11 @@ def changes(moved: Sequence[Change]) -> Group:
         marked=frozenset(k for k, one in enumerate(chosen) if one.claimed),
     )  # fmt: skip
     surer = sum(c.standard_uncertainty < 0.9 * c.independent for c in moved)
-    nothing = () if real else (Paragraph(text=phrase("survey.changes.nothing"), lead="  "),)
+    p = figure(moved[0].together, 2) if moved[0].together >= 1e-4 else "< 0.0001"
+    joint = phrase("survey.changes.something" if moved[0].together < SIGNIFICANCE else "survey.changes.nothing", p=p)
+    first = Paragraph(text=joint, lead="  ")
     foot = phrase("survey.changes.foot", surer=surer, all=len(moved))
-    return Group(title=phrase("survey.changes.title"), blocks=(*nothing, table, words(foot)))
+    return Group(title=phrase("survey.changes.title"), blocks=(first, table, words(foot)))
 
 
 def _change(one: Change) -> tuple[str, ...]:

@@ -19,7 +19,7 @@ Rows = list[list[Any]]
 CHANGE = {
     "stream": "stream", "quantity": "quantity", "before": "before", "after": "after", "difference": "difference",
     "standard_uncertainty": "standard_uncertainty", "standard_uncertainty_independent": "independent",
-    "smallest_claimable": "claimable", "claimed": "claimed",
+    "smallest_claimable": "claimable", "claimed": "claimed", "probability_all_chance": "together",
 }  # fmt: skip
 READ = {"stream": "stream", "quantity": "quantity", "value": "value", "standard_uncertainty": "standard_uncertainty"}
 ROW = {
@@ -83,6 +83,12 @@ def _round(findings: Findings) -> dict[str, Any]:
         "beside_the_balance": [picked(reading, READ) for reading in findings.round.beside],
         "does_not_close": [picked(one, IMBALANCE) for one in findings.imbalances],
         "doubtful": [_doubt(findings, one) for one in findings.doubts],
+        "suspects": _suspects(findings),
+        "tells_apart": [
+            {"stream": a.stream, "quantity": a.quantity, "relative_uncertainty": a.uncertainty,
+             "separation": a.separation}
+            for a in findings.apart
+        ],
         "values": [
             {
                 "stream": key[0], "quantity": key[1], "value": value,
@@ -104,6 +110,19 @@ def _round(findings: Findings) -> dict[str, Any]:
         "notes": _notes(findings.notes),
         "free_of_fibre": findings.round.network.free_of_fibre,
     }  # fmt: skip
+
+
+def _suspects(findings: Findings) -> dict[str, Any] | None:
+    """Who may be wrong if one reading is."""
+    found = findings.suspected
+    if found is None:
+        return None
+    rows = [
+        {"reading": " ".join(findings.rows[s.place].key), "number": findings.rows[s.place].number,
+         "probability": s.probability, "bias": s.bias, "factor": s.slip or None}
+        for s in found.suspects
+    ]  # fmt: skip
+    return {"readings": rows, "none": found.none}
 
 
 def _doubt(findings: Findings, doubt: Doubt) -> dict[str, Any]:

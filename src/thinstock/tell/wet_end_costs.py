@@ -33,7 +33,9 @@ def asked(question: str, machine: Machine, edge: Edge) -> list[Block]:
     """The answer to one of `QUESTIONS`; in words where the machine has none."""
     from thinstock.studies.formation_worth import formation_worth as worth
     from thinstock.studies.point_worth import point_worth as worth_of_a_point
+    from thinstock.studies.refining_cost import refining_cost
     from thinstock.studies.wet_end_costs import freeness_cost, switched_off
+    from thinstock.tell.refining_cost import told as refining_cost_told
 
     if question == "evenness":
         return list(formation_worth.told(worth(machine), edge))
@@ -41,7 +43,10 @@ def asked(question: str, machine: Machine, edge: Edge) -> list[Block]:
         if question == "dryness":
             return list(point_worth.told(worth_of_a_point(machine), edge))
         if question == "freeness":
-            return list(card(freeness_cost(machine, DROP), edge, DROP))
+            return [
+                *refining_cost_told(refining_cost(machine, DROP), edge),
+                *card(freeness_cost(machine, DROP), edge, DROP),
+            ]
         return list(told(switched_off(machine), edge))
     except Refused as refused:
         return [words(*(f"{capital(fault.bound)}." for fault in refused.faults))]

@@ -418,6 +418,8 @@ def _results(
     label: Label, output: Any, edge: Edge, wanted: set[str], called: Mapping[str, str]
 ) -> tuple[tuple[str, str], ...]:
     """What a step gives; of many results those that the chain goes on with; `called`: the word for one of them."""
+    if dataclasses.is_dataclass(output):  # a record of many streams: the steps behind it say which they take
+        return ()
     if not isinstance(output, tuple):
         number = np.asarray(output, dtype=float).ravel()
         word = label.gives[0]

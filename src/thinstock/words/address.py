@@ -47,15 +47,6 @@ def owned(tree: Any, prefix: str = "") -> Iterator[tuple[str, Any, str, Any]]:
             yield address, tree, name, child
 
 
-def of_kind(tree: Any, kind: type[T]) -> Iterator[T]:
-    """Every value of a tree that is of one kind (an array, say), without its address."""
-    for child in _children(tree).values():
-        if isinstance(child, kind):
-            yield child
-        elif type(child) not in _VALUES:
-            yield from of_kind(child, kind)
-
-
 def put(tree: T, values: Mapping[str, Any]) -> T:
     """A tree with new values; all addresses are looked up first and all faults are refused together."""
     wanted: dict[tuple[str, ...], Any] = {}

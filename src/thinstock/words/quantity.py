@@ -14,6 +14,7 @@ import typing
 from collections.abc import Iterable, Iterator
 from copy import copy
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Any, Final
 
 import numpy as np
@@ -252,6 +253,23 @@ class Fields:
     def rules(self) -> Iterable[Fault]:
         """What must hold across fields."""
         return ()
+
+    @cached_property
+    def cases_within(self) -> frozenset[int]:
+        """The numbers of cases of all values in this part and in those it holds; empty where each is one number."""
+        return frozenset(_cases_of(getattr(self, field.name) for field in declared(type(self))))
+
+
+def _cases_of(values: Iterable[object]) -> Iterator[int]:
+    """Lengths of the rows of cases among these values, and in what they hold."""
+    for value in values:
+        if isinstance(value, np.ndarray):
+            if value.ndim == 1:
+                yield value.shape[0]
+        elif isinstance(value, Fields):
+            yield from value.cases_within
+        elif isinstance(value, tuple):
+            yield from _cases_of(value)
 
 
 def unusual(part: Fields, prefix: str) -> Iterator[tuple[str, str, str]]:

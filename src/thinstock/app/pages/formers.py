@@ -87,7 +87,7 @@ def taken_along(request: Request) -> Response:
         raise HTTPException(404)
     asked = request.query_params
     opened = open_state(parse(request.url.query), request.app.state.workspace)
-    formers = Formers(opened, supply=asked.get("whose", FORMER) != SUPPLY)
+    formers = Formers(opened, supply=asked.get("whose", FORMER) == SUPPLY)
     number, rung = formers.numbered(asked.get("lit", OWN) if name == "field" else name)
     if name not in ("field", rung.key):
         raise HTTPException(404)
@@ -102,7 +102,7 @@ def taken_along(request: Request) -> Response:
         content = (
             made.encode("utf-8") if kind == "svg" else bytes(needs("vl_convert", "page").svg_to_png(made, scale=2))
         )
-    stem = "formers, field" if name == "field" else f"former {number}, {rung.name}"
+    stem = "formers field" if name == "field" else f"former {number} {rung.name}"
     return attachment(content, _FILES[kind], f"{stem}.{kind}")
 
 

@@ -27,6 +27,7 @@ from thinstock.machine.limits import Limits
 from thinstock.machine.line import HOLDERS
 from thinstock.machine.provenance import in_words
 from thinstock.studies.exchange import formers, presses
+from thinstock.tell import circuits
 from thinstock.tell.cells import finite
 from thinstock.tell.run import Run, limits_at, told
 from thinstock.tell.wet_end_costs import QUESTIONS, asked
@@ -147,6 +148,9 @@ def pieces(shown: Run, *, full: bool, narrow: bool = False) -> dict[str, str]:
     made["drawing"] = pictures.drawing(shown.result, narrow=narrow, unit_set=shown.edge.unit_set)
     if full:
         made["drawing-words"] = pictures.drawing_words(shown.result)
+    if shown.machine.circuit is not None:
+        made["circuits"] = piece("machine/circuits.html", told=list(circuits.told(shown.result, shown.edge)),
+                                 scheme=pictures.scheme(shown.result))  # fmt: skip
     names = QUICK + (("more",) if shown.more() else ()) + (SLOW if full else ())
     return made | {name: piece(f"machine/{name}.html", shown=shown) for name in names}
 

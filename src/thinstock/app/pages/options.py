@@ -11,6 +11,7 @@ from functools import cached_property, lru_cache
 from typing import Any
 
 from starlette.concurrency import run_in_threadpool
+from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import Route
@@ -18,11 +19,12 @@ from starlette.routing import Route
 from thinstock import load, machines
 from thinstock.app import pictures
 from thinstock.app.pages import Page
-from thinstock.app.reply import body_of, json_reply, page_reply, piece, text_in
+from thinstock.app.reply import attachment, body_of, json_reply, page_reply, piece, text_in
 from thinstock.app.state import Opened, State, made_of, open_state, parse
 from thinstock.app.words import say
-from thinstock.errors import Refused
+from thinstock.errors import Refused, needs
 from thinstock.machine.line import Machine
+from thinstock.machine.result import Result
 from thinstock.studies.compare import Comparison, compare
 from thinstock.studies.exchange import formers, presses
 from thinstock.tell.blocks import Table
@@ -111,9 +113,37 @@ class Options:
                 {
                     "letter": LETTERS[number], "title": one.machine.title, "changes": "; ".join(parts),
                     "said": "; ".join(one.said), "query": state.query(),
-                    "drawing": pictures.drawing(one.machine.run(), inset=False) if self.side else "",
+                    "drawing": self._drawing(number) if self.side else "",
                 }
             )  # fmt: skip
+        return made
+
+    @cached_property
+    def _results(self) -> tuple[Result, ...]:
+        return tuple(one.machine.run() for one in self.all)
+
+    def _drawing(self, number: int) -> str:
+        """One machine at the scale of all, metres and water."""
+        unit_set = self.opened.state.unit_set
+        return pictures.drawing(self._results[number], inset=False, unit_set=unit_set, beside=self._results)
+
+    def drawing_file(self, number: int) -> str:
+        """The same as a file of its own."""
+        unit_set = self.opened.state.unit_set
+        return pictures.drawing_file(self._results[number], inset=False, unit_set=unit_set, beside=self._results)
+
+    def table(self) -> list[dict[str, str]]:
+        """All numbers with their differences as a table: what the bars are drawn from."""
+        rows = [*self.rows(), *self.rows(everything=True)]
+        heads = [f"{column['letter']} {column['title']}" for column in self.columns()]
+        made = []
+        for label, unit, cells in rows:
+            told = {say("options.number"): label, say("options.unit"): unit}
+            for head, cell in zip(heads, cells, strict=True):
+                told[head] = cell.text
+                if cell is not cells[0]:
+                    told[say("options.less", head=head)] = cell.difference
+            made.append(told)
         return made
 
     def rows(self, everything: bool = False) -> list[tuple[str, str, list[Compared]]]:
@@ -182,9 +212,29 @@ def _answer(workspace: Workspace, body: dict[str, Any]) -> Response:
     return json_reply({"pieces": {"body": piece("options/body.html", options=options)}})
 
 
+def taken_along(request: Request) -> Response:
+    """A drawing at the common scale, or the numbers compared, as a file."""
+    name, _, kind = request.path_params["name"].rpartition(".")
+    options = _options(parse(request.url.query), request.app.state.workspace)
+    if (name, kind) == ("numbers", "csv"):
+        return attachment(pictures.csv_of(options.table()), "text/csv; charset=utf-8", "options.csv")
+    letters = LETTERS[: len(options.all)]
+    if name not in letters or kind not in ("svg", "png"):
+        raise HTTPException(404)
+    made = options.drawing_file(letters.index(name))
+    title = f"{name} {options.columns()[letters.index(name)]['title']}.{kind}"
+    if kind == "svg":
+        return attachment(made.encode("utf-8"), "image/svg+xml", title)
+    return attachment(bytes(needs("vl_convert", "page").svg_to_png(made, scale=2)), "image/png", title)
+
+
 PAGE = Page(
     name="options",
     title="Options",
     place=40,
-    routes=(Route("/options", show), Route("/options/answer", answer, methods=["POST"])),
+    routes=(
+        Route("/options", show),
+        Route("/options/answer", answer, methods=["POST"]),
+        Route("/options/file/{name}", taken_along),
+    ),
 )

@@ -19,9 +19,9 @@ from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import Route
 
-from thinstock.app import pictures
+from thinstock.app import jobs_routes, pictures
 from thinstock.app.pages import Page
-from thinstock.app.reply import body_of, json_reply, page_reply, piece, text_in
+from thinstock.app.reply import attachment, body_of, json_reply, page_reply, piece, text_in
 from thinstock.app.sheet_wanted import MOST, SIZES, TARGETS, wanted
 from thinstock.app.state import Opened, fault_rows, made_of, open_state, parse
 from thinstock.app.words import say
@@ -56,8 +56,8 @@ ENDS_SHOWN = ("base", "best", "worst")
 HOLE_CURVE = tuple(float(d) for d in np.geomspace(50e-6, 250e-6, 15))
 EYES = ("window", "lamp")
 """Lights in which a sheet is shown as an eye sees it."""
-WORK = {False: "thinstock.app.work:sheets", True: "thinstock.app.work:eyes"}
-"""Job that makes what is shown in the other lights, and in these."""
+WORK = {False: "thinstock.app.work:sheets", True: "thinstock.app.work:looked_at"}
+"""Job that lays the sheets, and that looks at them as well."""
 FEWEST = 1e-2
 """Holes per m² below which a curve says nothing to a crew."""
 
@@ -284,8 +284,8 @@ class Sheets:
         curve[-1]["last"] = True
         curve += [{"zone": 1e3 * z, "cv": 100 * float(v), "sheet": say("sheet.no_dilution"), "order": 98}
                   for z, v in zip(CURVE, np.asarray(curves[0].cv_floor), strict=True)]  # fmt: skip
-        curve[-len(CURVE) // 2]["last"] = True
-        return {"curve": curve, "points": points}
+        curve[-1]["last"] = True
+        return {"curve": _labelled(curve, "cv", 1.26, 0.6), "points": points}
 
     def holes_chart(self) -> dict[str, list[dict[str, Any]]]:
         """Holes per m² against their size: theory from best to worst, and what was counted with its error."""
@@ -310,11 +310,26 @@ class Sheets:
                      "high": made.holes_per_area + made.holes_error if some else made.holes_at_most,
                      "sheet": head["consistency"], "order": number, "some": some}
                 )  # fmt: skip
-        return {"curve": curve, "points": points}
+        return {"curve": _labelled(curve, "holes", 3.4, 2 * FEWEST), "points": points}
 
     def charts(self) -> dict[str, Any]:
         """Both charts."""
         return {"zones": self.chart(), "pinholes": self.holes_chart()}
+
+
+def _labelled(curve: list[dict[str, Any]], what: str, apart: float, lowest: float) -> list[dict[str, Any]]:
+    """The rows of a chart, the names at the ends of its lines so many times apart, and none below the lowest place."""
+    ends = sorted((row for row in curve if row.get("last")), key=lambda row: float(row[what]))
+    middle = len(ends) // 2
+    for number, row in enumerate(ends):
+        row["at"] = float(row[what])
+        if number > middle:
+            row["at"] = max(row["at"], ends[number - 1]["at"] * apart)
+    for low, high in zip(reversed(ends[:middle]), reversed(ends[1 : middle + 1]), strict=True):
+        low["at"] = min(float(low[what]), high["at"] / apart)
+    for row in ends:
+        row["at"], lowest = max(row["at"], lowest), max(row["at"], lowest) * apart
+    return curve
 
 
 def _above(size: float, theory: Any) -> str:
@@ -362,13 +377,19 @@ async def answer(request: Request) -> Response:
 
 def _answer(request: Request, body: dict[str, Any]) -> Response:
     opened = open_state(parse(text_in(body, "query")), request.app.state.workspace)
-    made = [*_parts(request, text_in(body, "job", "")), *_parts(request, text_in(body, "eyes", ""))]
+    key = text_in(body, "job", "")
+    if "start" in body:
+        key = _started(request, Sheets(opened), key, eye=body.get("eye") is True)
+    job = request.app.state.jobs.look(key, NEVER, _patience(body)) if key else None
+    made = _parts(request, key)
     sheets = Sheets(
         opened,
         tuple(one for one in made if isinstance(one, SheetMade)),
         tuple(one for one in made if isinstance(one, EyeMade)),
     )
-    told = {
+    told: dict[str, Any] = {
+        "job": key,
+        "how": {"state": "unknown"} if job is None else jobs_routes.told(request, job),
         "pieces": pieces(sheets),
         "heads": sheets.heads(),
         "charts": sheets.charts(),
@@ -392,19 +413,22 @@ def _pictures(made: list[Any], mode: str, have: Any) -> dict[str, str]:
     return {name: base64.b64encode(raw).decode() for name, raw in found.items() if name not in held}
 
 
-async def start(request: Request) -> Response:
-    """Lay the sheets."""
-    body = await body_of(request)
-    return await run_in_threadpool(_start, request, body)
+NEVER = 10**9
+"""A version no job reaches: an answer waits until the job ends or patience does."""
 
 
-def _start(request: Request, body: dict[str, Any]) -> Response:
+def _patience(body: dict[str, Any]) -> float:
+    """How long an answer may wait for the job, s."""
+    wait = body.get("wait", 0.0)
+    return min(float(wait), jobs_routes.PATIENCE) if isinstance(wait, int | float) and wait > 0.0 else 0.0
+
+
+def _started(request: Request, sheets: Sheets, before: str, *, eye: bool) -> str:
+    """Lay the sheets of an address instead of those before, and look at them as an eye does where that is wanted."""
     jobs: Jobs = request.app.state.jobs
-    before = text_in(body, "before", "")
     if before:
         jobs.stop(before)
-    sheets = Sheets(open_state(parse(text_in(body, "query")), request.app.state.workspace))
-    return json_reply({"job": jobs.start(WORK[body.get("eye") is True], sheets.work())})
+    return jobs.start(WORK[eye], sheets.work())
 
 
 def _parts(request: Request, key: str) -> list[Any]:
@@ -428,6 +452,26 @@ def image(request: Request) -> Response:
     return Response(found, media_type="image/png", headers={"cache-control": phrase("app.sheet.private_max_age")})
 
 
+def taken_along(request: Request) -> Response:
+    """A chart of the sheets as a picture, or its rows; what a job counted comes along while it is remembered."""
+    name, _, kind = request.path_params["name"].rpartition(".")
+    if name not in ("zones", "pinholes") or kind not in _FILES:
+        raise HTTPException(404)
+    made = _parts(request, request.query_params.get("job", ""))
+    opened = open_state(parse(request.url.query), request.app.state.workspace)
+    data = Sheets(opened, tuple(one for one in made if isinstance(one, SheetMade))).charts()[name]
+    if kind == "csv":
+        content = pictures.csv_of(
+            [{"is": say(f"sheet.is_{kind_}"), **row} for kind_, rows in data.items() for row in rows]
+        )
+    else:
+        content = pictures.own_chart_file(name, data, kind)
+    return attachment(content, _FILES[kind], f"{name}.{kind}")
+
+
+_FILES = {"svg": "image/svg+xml", "png": "image/png", "csv": "text/csv; charset=utf-8"}
+
+
 PAGE = Page(
     name="sheet",
     title="Sheet",
@@ -435,7 +479,7 @@ PAGE = Page(
     routes=(
         Route("/sheet", show),
         Route("/sheet/answer", answer, methods=["POST"]),
-        Route("/sheet/start", start, methods=["POST"]),
+        Route("/sheet/file/{name}", taken_along),
         Route("/sheet/picture/{key}/{name}/{mode}.png", image),
     ),
 )

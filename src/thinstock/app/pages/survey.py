@@ -246,6 +246,27 @@ def _water(workspace: Workspace, body: dict[str, Any]) -> Response:
     return json_reply({"svg": water_flow_svg(found.findings, theme), "alt": reconciled.alt("water")})
 
 
+async def report(request: Request) -> Response:
+    """The report to hand over, as PDF."""
+    body = await body_of(request)
+    return await run_in_threadpool(_report, request.app.state.workspace, body)
+
+
+def _report(workspace: Workspace, body: dict[str, Any]) -> Response:
+    from thinstock.tell.survey_report import survey_report
+
+    found = _of_body(body, workspace)
+    if found.findings is None:
+        return refused_reply(Refused(found.refused or fault_in("app.survey.report", "report")))
+    try:
+        made = survey_report([found.findings])
+    except Refused as refused:
+        return refused_reply(refused)
+    assert isinstance(made, bytes)
+    name = f"{found.findings.round.name}.pdf"
+    return json_reply({"pdf": base64.b64encode(made).decode("ascii"), "name": name})
+
+
 # -- calibrating -------------------------------------------------------------------------------------------------------
 
 
@@ -376,7 +397,7 @@ def form(request: Request) -> Response:
 
 POSTED = {
     "answer": answer, "next": next_reading, "water": water, "constants": constants, "keep": keep, "save": save,
-    "take": take,
+    "take": take, "report": report,
 }  # fmt: skip
 PAGE = Page(
     name="survey",

@@ -10,6 +10,8 @@ export function say(key, values = {}) {
 
 // -- requests ---------------------------------------------------------------------------------------------------------
 
+let heard = 0;
+
 /** What became of a request: { ok, status, told }. A request that was put off throws AbortError. */
 export async function send(path, body, signal) {
   let reply;
@@ -21,6 +23,7 @@ export async function send(path, body, signal) {
     if (error.name === "AbortError") throw error;
     return { ok: false, status: 0, told: {} };
   }
+  heard = performance.now();
   let told = {};
   try { told = await reply.json(); } catch (error) {
     if (error.name === "AbortError") throw error;
@@ -254,7 +257,7 @@ let gone = 204;
 
 /** Ask now and then whether the server lives; while it does not, what stands is marked as of before. */
 async function beat() {
-  if (document.hidden) return;
+  if (document.hidden || (gone === 204 && performance.now() - heard < HEARTBEAT)) return; // an answer is a sign of life
   let status = 0;
   try {
     ({ status } = await fetch("/alive", { signal: AbortSignal.timeout(4000), cache: "no-store" }));

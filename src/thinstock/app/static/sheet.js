@@ -10,14 +10,11 @@ const frames = [...document.querySelectorAll("[data-sheet]")];
 
 let here = new Address(location.search);
 let job = "";
-let shown = "";
-const NEVER = 999999999;
-
-/** Lights in which the sheets are shown as an eye sees them: they are made by a job of their own, when asked for. */
+/** Lights in which the sheets are shown as an eye sees them: the job looks only when one of them is on. */
 const EYES = ["window", "lamp"];
-const light = () => document.querySelector("[name=light]:checked").value;
-let eyeJob = "";
-let eyeOf = "";
+let looks = false;
+const lit = () => document.querySelector("[name=light]:checked").value;
+const OVER = ["done", "refused", "failed", "stopped", "unknown"];
 
 // -- theory -----------------------------------------------------------------------------------------------------------
 
@@ -28,12 +25,21 @@ function heads(rows) {
     frame.querySelector("[data-head]").textContent = rows[number].consistency;
     frame.querySelector("[data-regime]").textContent = rows[number].regime;
     frame.querySelector("img").alt = rows[number].alt;
-    const seen = frame.querySelector("[data-seen]");
-    seen.hidden = !EYES.includes(light());
-    seen.textContent = rows[number][light()] ?? "";
-    Object.assign(seen.dataset, { window: rows[number].window, lamp: rows[number].lamp });
+    Object.assign(frame.querySelector("[data-seen]").dataset, { window: rows[number].window, lamp: rows[number].lamp });
   });
   by("sheets").dataset.count = rows.length;
+  seen();
+}
+
+/** Below each sheet the holes seen in the light that is on. */
+function seen() {
+  const eye = EYES.includes(lit());
+  by("eye-note").hidden = !eye;
+  for (const frame of frames) {
+    const line = frame.querySelector("[data-seen]");
+    line.hidden = !eye;
+    line.textContent = line.dataset[lit()] ?? "";
+  }
 }
 
 /** What follows from the grade stands in its boxes, unless somebody is writing there. */
@@ -48,18 +54,21 @@ function refill(told) {
 
 function standing(state) { reading.dataset.state = state; }
 
+/** Theory for an address, and what its job has made so far; gives how far that is, or null where nothing could be told. */
 async function ask(query, signal, more = {}) {
-  const { ok, status, told } = await send("/sheet/answer", { query, job, eyes: eyeOf === query ? eyeJob : "", ...more }, signal);
+  const { ok, status, told } = await send("/sheet/answer", { query, job: more.mine ?? job, ...more }, signal);
+  if (ok && more.start) job = told.job;
+  if (ok && more.mine !== undefined && (query !== here.query || told.job !== job)) return told; // something newer stands
   for (const place of form.querySelectorAll("[data-fault]")) { place.hidden = true; place.closest(".row").classList.remove("wrong"); }
   if (ok) {
     for (const [name, html] of Object.entries(told.pieces)) put(`p-${name}`, html);
     heads(told.heads);
     fill(told.charts);
     refill(told);
-    if (told.pictures) hang(told.pictures, more);
+    if (told.pictures) hang(told.pictures, { light: more.light, mine: told.job });
     standing("fresh");
-    notice("", "", []);
-    return true;
+    if (!more.mine) notice("", "", []);
+    return told;
   }
   standing(status === 500 ? "failed" : "before");
   if (status === 422) {
@@ -75,10 +84,10 @@ async function ask(query, signal, more = {}) {
     notice("away", say(status === 403 ? "state.closed_title" : "state.away_title"), [say(status === 403 ? "state.closed" : "state.away")]);
     setTimeout(() => loop.ask(here.query), 1500);
   }
-  return false;
+  return null;
 }
 
-const loop = new Loop({ quick: (query) => ask(query), slow: async (query) => { lay(query); }, pause: 350 });
+const loop = new Loop({ quick: async (query) => (await ask(query)) !== null, slow: async (query) => { lay(query); }, pause: 350 });
 
 const undo = undoing(`thinstock-sheet ${here.own("file") || here.own("machine")}`, () => here.query, (query) => goOn(`${location.pathname}?${query}`));
 let grasped = null;
@@ -91,81 +100,64 @@ function go(next, grip = null) {
   if (reading.dataset.state === "fresh") standing("asking");
   by("sheets").classList.add("old");
   unitLinks(here);
+  along();
   loop.ask(here.query);
 }
 
 // -- the sheets ---------------------------------------------------------------------------------------------------------
 
+/** The sheets of an address: started, then asked for with all that is new of them, each time waiting longer. */
 async function lay(query) {
-  const before = job;
-  if (EYES.includes(light())) look(query);
-  const { ok, told } = await send("/sheet/start", { query, before });
-  if (!ok) return;
-  job = told.job;
   busy(true);
-  follow(told.job, query);
+  const began = performance.now();
+  let wait = 0.6;
+  looks = EYES.includes(lit());
+  let told = await ask(query, undefined, { ...lights(), start: true, eye: looks, mine: job, wait: 0.3 });
+  const mine = told?.job;
+  while (told && mine === job && query === here.query) {
+    if (told.how.share > 0) {
+      by("progress").value = told.how.share;
+      const gone = (performance.now() - began) / 1000;
+      by("said").textContent = say("sheet.how_far", { share: Math.round(100 * told.how.share), left: Math.max(1, Math.round(gone * (1 / told.how.share - 1))) });
+    }
+    const count = frames.filter((frame) => !frame.hidden).length;
+    if (told.how.parts > (EYES.includes(lit()) ? 2 * count : count)) by("sheets").classList.remove("old");
+    if (OVER.includes(told.how.state)) return ended(told.how);
+    wait = Math.min(2 * wait, 4.8);
+    told = await ask(query, undefined, { ...lights(mine), mine, wait });
+  }
+  if (!told && mine === job) busy(false, true);
 }
 
-/** Look at the sheets as an eye does. */
-async function look(query) {
-  eyeOf = query;
-  by("sheets").classList.add("old");
-  const { ok, told } = await send("/sheet/start", { query, before: eyeJob, eye: true });
-  if (!ok || eyeOf !== query) return;
-  eyeJob = told.job;
-  busy(true);
-  follow(told.job, query, true);
+function ended({ state, faults }) {
+  busy(false, state !== "done");
+  if (state === "unknown") notice("lost", say("sheet.lost"), [], true);
+  if (state === "refused") notice("refused", say("state.refused_title"), faults.map((fault) => fault.text));
+  if (state === "failed") notice("failed", say("sheet.failed"), []);
+  if (state === "done") by("spoken").textContent = document.querySelector("#p-table caption")?.textContent ?? "";
 }
 
 function busy(now, again = false) {
   by("laying").hidden = !now;
   by("lay").hidden = !again;
+  by("said").textContent = "";
   if (!now) return;
   by("progress").removeAttribute("value");
 }
 
-async function follow(mine, query, eye = false) {
-  let parts = 0;
-  const current = () => (eye ? eyeJob : job);
-  while (mine === current()) {
-    const { ok, status, told } = await send(`/jobs/${mine}?seen=${NEVER}&wait=1.2`); // as it ends, or how far it is by then
-    if (mine !== current()) return;
-    if (!ok) {
-      busy(false, true);
-      if (status === 404) notice("lost", say("sheet.lost"), [], true);
-      return;
-    }
-    if (told.share > 0) by("progress").value = told.share;
-    if (told.parts > parts) {
-      parts = told.parts;
-      if (query === here.query) await pictures(mine, parts, eye);
-    }
-    if (["done", "refused", "failed", "stopped"].includes(told.state)) {
-      busy(false, told.state !== "done");
-      if (told.state === "refused") notice("refused", say("state.refused_title"), told.faults.map((fault) => fault.text));
-      if (told.state === "failed") notice("failed", say("sheet.failed"), []);
-      if (told.state === "done") by("spoken").textContent = document.querySelector("#p-table caption")?.textContent ?? "";
-      return;
-    }
-  }
-}
-
-/** The pictures that are new, all in one answer with what was counted on them. */
-async function pictures(mine, parts, eye = false) {
-  shown = mine;
-  const now = light();
+/** The light that is on, and which pictures of a job stand in it. */
+function lights(mine) {
+  const light = lit();
   const have = frames.map((_, number) => String(number)).filter((number) => {
     const { dataset } = by(`sheet-${number}`);
-    return dataset.job === mine && dataset.light === now;
+    return mine && dataset.job === mine && dataset.light === light;
   });
-  if (by("detail").dataset.job) have.push(...(eye || by("detail").dataset.job === mine ? ["detail"] : []));
-  await ask(here.query, undefined, { light: now, have, mine, eye });
-  const all = parts > frames.filter((frame) => !frame.hidden).length - (eye ? 1 : 0);
-  if (all && EYES.includes(now) === eye) by("sheets").classList.remove("old");
+  if (mine && by("detail").dataset.job === mine) have.push("detail");
+  return { light, have };
 }
 
-function hang(found, { light, mine, eye }) {
-  if (mine !== (eye ? eyeJob : job)) return;
+function hang(found, { light, mine }) {
+  if (mine !== job) return;
   for (const [name, text] of Object.entries(found)) {
     const img = by(name === "detail" ? name : `sheet-${name}`);
     if (!img) continue;
@@ -174,29 +166,43 @@ function hang(found, { light, mine, eye }) {
     img.hidden = false;
     Object.assign(img.dataset, { job: mine, light });
   }
+  along();
 }
 
-/** Another light: what stands of it already is shown, what an eye sees is looked for. */
-async function lit() {
-  const eye = EYES.includes(light());
-  by("eye-note").hidden = !eye;
-  for (const frame of frames) {
-    const seen = frame.querySelector("[data-seen]");
-    seen.hidden = !eye;
-    if (eye) seen.textContent = seen.dataset[light()] ?? "";
+/** Charts and pictures as files follow the address, the job and the light. */
+function along() {
+  for (const link of document.querySelectorAll("[href^='/sheet/file/']")) link.search = job ? here.other("job", job).query : here.query;
+  for (const link of document.querySelectorAll("[data-picture]")) {
+    const img = by(link.dataset.picture === "detail" ? "detail" : `sheet-${link.dataset.picture}`);
+    link.hidden = !img.dataset.job;
+    link.href = `/sheet/picture/${img.dataset.job}/${link.dataset.picture}/${img.dataset.light ?? "diffuse"}.png`;
   }
-  if (eye && (eyeOf !== here.query || !eyeJob)) look(here.query);
-  else if (eye ? eyeJob : job) await pictures(eye ? eyeJob : job, NEVER, eye);
 }
-for (const radio of document.querySelectorAll("[name=light]")) radio.addEventListener("change", lit);
+
+for (const radio of document.querySelectorAll("[name=light]")) {
+  radio.addEventListener("change", () => {
+    seen();
+    if (EYES.includes(radio.value) && !looks) {
+      by("sheets").classList.add("old");
+      lay(here.query);
+      return;
+    }
+    frames.forEach((frame, number) => {
+      const img = by(`sheet-${number}`);
+      if (img.dataset.job) {
+        img.dataset.light = radio.value;
+        img.src = `/sheet/picture/${img.dataset.job}/${number}/${radio.value}.png`;
+      }
+    });
+    along();
+  });
+}
 
 by("stop").addEventListener("click", async () => {
-  const running = [job, eyeJob].filter(Boolean);
+  const mine = job;
   job = "";
-  eyeJob = "";
-  eyeOf = "";
   busy(false, true);
-  for (const mine of running) await send(`/jobs/${mine}/stop`, {});
+  await send(`/jobs/${mine}/stop`, {});
   notice("stopped", say("sheet.stopped"), [], true);
 });
 by("lay").addEventListener("click", () => { notice("", "", []); lay(here.query); });
@@ -238,6 +244,7 @@ by("seed").addEventListener("click", (event) => {
 heads(JSON.parse(by("heads").textContent));
 pageLinks(here.without("c", "w", "v", "orientation", "zone", "size", "seed", "target", "aim", "grade", "spots", "spot", "left").query);
 undo.shown();
+along();
 draw();
 lay(here.query);
 document.documentElement.dataset.ready = "1";

@@ -338,6 +338,18 @@ by("water-part").addEventListener("toggle", async () => {
   by("water").alt = told.alt;
 });
 
+by("report").addEventListener("click", async () => {
+  const { ok, status, told } = await send("/survey/report", body());
+  by("report-said").textContent = ok ? "" : said(told, status).join(" ");
+  if (!ok) return;
+  const bytes = Uint8Array.from(atob(told.pdf), (letter) => letter.charCodeAt(0));
+  const link = document.createElement("a");
+  link.href = URL.createObjectURL(new Blob([bytes], { type: "application/pdf" }));
+  link.download = told.name;
+  link.click();
+  setTimeout(() => URL.revokeObjectURL(link.href), 1000);
+});
+
 // -- files ------------------------------------------------------------------------------------------------------------------------
 
 for (const button of document.querySelectorAll("dialog [data-close]")) button.addEventListener("click", () => button.closest("dialog").close());

@@ -24,7 +24,7 @@ PER_FLOW = 0.14
 """Width of a band for each kg/(s m) of water, px: one scale for all scenes."""
 SCALES = (16.0, 20.0, 25.0, 32.0, 40.0, 50.0, 63.0, 80.0, 100.0, 125.0, 160.0, 200.0, 250.0)
 """px a metre; few, so that neighbouring scenes share theirs and growth is seen."""
-FOOT = 34.0
+FOOT = 28.0
 """Room for the scale bar below a drawing."""
 MARGIN = 110.0
 """Room for names beside a drawing."""
@@ -84,7 +84,7 @@ class View:
     def fits(self, width: float, height: float) -> float:
         """The largest scale at which it fits."""
         box = self.box
-        most = min((width - 2 * self.side) / (box.right - box.left), (height - 18.0) / (box.bottom - box.top))
+        most = min((width - 2 * self.side) / (box.right - box.left), (height - 14.0) / (box.bottom - box.top))
         return max((scale for scale in SCALES if scale <= most), default=most)
 
 
@@ -196,14 +196,14 @@ def one(subject: Subject, place: Place, part: str) -> Drawn:
     light = checked_light(subject, part)
     room = place.height - FOOT
     free = place.width * (0.56 if part == "press" else 1.0)
-    scale = view.fits(free - (2 * MARGIN if part != "press" else 80.0), room - 44.0)
+    scale = view.fits(free - (2 * MARGIN if part != "press" else 80.0), room - 22.0)
     frame = Box(0.0, 0.0, free, room)
     markup, panel = _drawn(view, scale, frame, light, place.size)
     labelled = [o.part for o in view.plan.outlines if o.label]
     few = [p for p in labelled if part != "machine" or not p.startswith("felt")]
-    foot = scale_bar(scale, place.height - 12.0, place.size)
+    foot = scale_bar(scale, place.height - 10.0, place.size)
     if view.plan.leaving and part != "press":
-        foot += band_key(260.0, place.height - 12.0, place.size)
+        foot += band_key(260.0, place.height - 10.0, place.size)
     if part == "press":
         corner = Box(free + 2 * place.size, 4.0, place.width, room)
         foot += pressures({subject.label: subject}, corner, place.size)
@@ -223,7 +223,7 @@ def two(left: Subject, right: Subject, place: Place, part: str) -> Drawn:
     head = 1.9 * place.size
     chart = 0.42 * place.width if part == "press" else 0.0
     half -= chart / 2
-    scale = min(view.fits(half - 40.0, room - head - 40.0) for view in views)
+    scale = min(view.fits(half - 40.0, room - head - 20.0) for view in views)
     parts: list[str] = []
     names: list[str] = []
     for i, (view, subject) in enumerate(zip(views, (left, right), strict=True)):
@@ -237,12 +237,12 @@ def two(left: Subject, right: Subject, place: Place, part: str) -> Drawn:
         parts.append(markup + _named(panel, subject, light, place, few))
         names += lit_names(view.plan)
     parts.append(svg.line([(half + gap / 2, 6.0), (half + gap / 2, room)], "thin rule"))
-    parts.append(scale_bar(scale, place.height - 12.0, place.size))
+    parts.append(scale_bar(scale, place.height - 10.0, place.size))
     if chart:
         corner = Box(place.width - chart + gap, 4.0, place.width, room)
         parts.append(pressures({(one.label or one.machine.title): one for one in (left, right)}, corner, place.size))
     if part != "press" and any(view.plan.leaving for view in views):
-        parts.append(band_key(260.0, place.height - 12.0, place.size))
+        parts.append(band_key(260.0, place.height - 10.0, place.size))
     return Drawn(
         markup="".join(parts), names=tuple(names), caption=phrase("lesson.stage.one_scale"),
         alt=phrase("lesson.alt.beside", left=left.machine.title, right=right.machine.title),

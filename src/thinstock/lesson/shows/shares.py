@@ -17,12 +17,15 @@ TUB = (15.0, 11.0)
 MOST_TUBS = 2000
 
 
-def water(subject: Subject, place: Place) -> Drawn:
-    """One tissue and the stock it came in, to one scale; and every bathtub of a minute."""
+def water(subject: Subject, place: Place, *, hidden: bool = False) -> Drawn:
+    """One tissue and the stock it came in, to one scale; and every bathtub of a minute unless that is asked."""
     _, litres = tissue(subject)
     tubs = 60.0 * float(subject.result["headbox_flow"]) / size("bathtub")
     left = 0.30 * place.width
     parts = _one_tissue(litres, left, place)
+    if hidden:
+        alt = phrase("lesson.water.hidden", litres=figure(1e3 * litres, 2))
+        return Drawn(markup="".join(parts), caption=phrase("lesson.water.short"), alt=alt)
     head = phrase("lesson.water.minute", tubs=grouped(tubs, 2))
     parts.append(words(left + 40.0, 1.1 * place.size, head, size=place.size, strong=True))
     parts.append(_tubs(tubs, (left + 40.0, 1.9 * place.size), place))

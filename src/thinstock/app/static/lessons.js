@@ -1,0 +1,3 @@
+// The list of lessons works by links alone.
+
+document.documentElement.dataset.ready = "1";

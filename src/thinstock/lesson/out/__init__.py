@@ -1,0 +1,1 @@
+"""What leaves the tool of a lesson: paper, slides, pictures and clips."""

@@ -1,0 +1,176 @@
+"""If one reading of a round is wrong: all that may be it with their odds, and the reading that would tell them apart.
+
+Whatever explains the misfit nearly as well as the best is named beside it. Odds weigh how much the misfit falls against
+how far such an instrument may plausibly be off; they are for one wrong reading. Two at once go through sets.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from thinstock.formula.label import Array
+from thinstock.survey.balance import Reconciliation, reconcile
+from thinstock.survey.faults import NotConverged, SurveyError
+from thinstock.survey.power import separation, suspect_odds, suspect_set
+from thinstock.survey.table import Reading
+
+if TYPE_CHECKING:
+    from thinstock.survey.findings import Findings
+
+MARGIN = 3.84
+"""Readings whose freeing lowers chi-square by so little less than the best are named beside it."""
+PLAUSIBLE = 10.0
+"""Size an error may plausibly have, in standard uncertainties of the reading; assumed."""
+CLAMP_ON = 0.3
+"""The same for a clamp-on meter, of the value; assumed."""
+PRIOR = 0.05
+"""Probability that a reading is wrong, before the round; assumed."""
+CHECKED = 1e-10
+SLIPS = (10.0, 100.0, 1000.0, 60.0, 3.6)
+"""Factors by which a unit is mistaken."""
+MOST = 4
+MOST_APART = 3
+
+
+@dataclass(frozen=True, kw_only=True)
+class Suspect:
+    """One reading that may be the wrong one."""
+
+    place: int
+    """Among the readings of the balance."""
+    probability: float
+    bias: float
+    """Reading - what the rest says, SI, if it is this one."""
+    slip: float
+    """A factor by which its unit may be mistaken (read over true); 0 where none fits."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Apart:
+    """A reading that would tell the suspects apart."""
+
+    stream: str
+    quantity: str
+    uncertainty: float
+    """Relative, as it is usually read."""
+    separation: float
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Suspected:
+    """All suspects of a round that fails its test."""
+
+    suspects: tuple[Suspect, ...]
+    """Likeliest first."""
+    none: float
+    """Probability that no single reading is wrong."""
+
+
+def suspected(found: Reconciliation) -> Suspected:
+    """All readings that may be the one wrong reading, with their odds.
+
+    Source: DERIVED (sizes and prior assumed). Status: derived.
+    """
+    readings = found.survey.readings
+    places = np.flatnonzero(np.asarray(found.redundancy) > CHECKED)
+    index = np.asarray(found.reading_index)
+    ratio = np.asarray(found.result.likelihood_ratio)[index[places]]
+    bias = np.asarray(found.result.bias)[index[places]]
+    u = np.array([readings[i].standard_uncertainty for i in places])
+    size = np.array([_plausible(readings[i]) for i in places])
+    redundancy = np.asarray(found.redundancy)[places]
+    known = np.isfinite(ratio)
+    odds = suspect_odds(ratio[known], (size**2 * redundancy / u**2)[known], PRIOR)
+    where = np.flatnonzero(known)
+    chosen = [
+        Suspect(
+            place=int(places[where[k]]),
+            probability=float(odds[k]),
+            bias=float(bias[where[k]]),
+            slip=_slip(readings[places[where[k]]], float(bias[where[k]]), float(redundancy[where[k]])),
+        )
+        for k in suspect_set(ratio[known], MARGIN)
+    ]
+    return Suspected(suspects=tuple(sorted(chosen, key=lambda s: -s.probability)), none=float(odds[-1]))
+
+
+def _plausible(reading: Reading) -> float:
+    if "clamp" in reading.method.lower():
+        return CLAMP_ON * abs(reading.value)
+    return PLAUSIBLE * reading.standard_uncertainty
+
+
+def _slip(reading: Reading, bias: float, redundancy: float) -> float:
+    """A factor between what was read and what the rest says, where one of the usual ones lies within three u."""
+    true = reading.value - bias
+    if true <= 0.0 or reading.value <= 0.0:
+        return 0.0
+    of_rest = reading.standard_uncertainty * float(np.sqrt(max(1.0 / redundancy - 1.0, 0.0)))
+    for factor in (*SLIPS, *(1.0 / s for s in SLIPS)):
+        spread = float(np.hypot(reading.standard_uncertainty, factor * of_rest))
+        if abs(reading.value - factor * true) <= 3.0 * spread and abs(reading.value - true) > 3.0 * spread:
+            return factor
+    return 0.0
+
+
+def tells_apart(findings: Findings, suspects: Sequence[Suspect]) -> tuple[Apart, ...]:
+    """Readings that would tell the suspects apart, best first: each is predicted with every suspect left out.
+
+    Source: BOX_HILL_1967. Status: from memory.
+    """
+    from thinstock.survey.next_reading import CANDIDATES, candidate_value
+
+    chosen = list(suspects[:MOST])
+    if len(chosen) < 2:
+        return ()
+    worlds = [w for s in chosen if (w := _without(findings, s.place)) is not None]
+    if len(worlds) < len(chosen):
+        return ()
+    probability = np.array([s.probability for s in chosen])
+    out = []
+    for stream, quantity, share in CANDIDATES:
+        if stream not in findings.reconciliation.network.streams:
+            continue
+        told = [candidate_value(w, (stream, quantity)) for w in worlds]
+        if not all(np.isfinite(x) and np.isfinite(u) and x > 0.0 for x, u in told):
+            continue
+        x, u = np.array(told).T
+        out.append(
+            Apart(
+                stream=stream,
+                quantity=quantity,
+                uncertainty=share,
+                separation=separation(x, u**2 + (share * x) ** 2, probability / probability.sum()),
+            )
+        )
+    return tuple(sorted((a for a in out if a.separation > 0.1), key=lambda a: -a.separation)[:MOST_APART])
+
+
+def _without(findings: Findings, place: int) -> Reconciliation | None:
+    found = findings.reconciliation
+    survey = found.survey
+    keep = [i for i in range(len(survey.readings)) if i != place]
+    moved = {old: new for new, old in enumerate(keep)}
+    shared = {(moved[i], moved[j]): c for (i, j), c in survey.shared.items() if i in moved and j in moved}
+    less = replace(survey, readings=tuple(survey.readings[i] for i in keep), shared=shared)
+    try:
+        return reconcile(found.network, less, start=findings.round.network.start)
+    except (NotConverged, SurveyError):
+        return None
+
+
+def independent(matrix: Array) -> list[int]:
+    """Rows of a map that are independent of each other, as many as it has rank.
+
+    Source: TEXTBOOK_STATISTICS. Status: from memory.
+    """
+    from scipy.linalg import qr
+
+    scaled = matrix / np.maximum(np.linalg.norm(matrix, axis=1), 1e-300)[:, None]
+    upper, order = qr(scaled.T, mode="r", pivoting=True)[-2:]
+    size = np.abs(np.diag(np.atleast_2d(upper)))
+    return sorted(int(i) for i in order[: int(np.sum(size > 1e-4 * size[0]))])
