@@ -105,7 +105,7 @@ def test_the_page_looks_when_it_is_asked_and_says_theory_and_count_below_the_she
     assert "by theory" in first["heads"][0]["lamp"] and "counted" not in first["heads"][0]["lamp"]
     asked = {"query": query, "light": "lamp", "have": ["detail"], "wait": 4.0}
     told = client.post("/sheet/answer", {**asked, "start": True, "eye": True}).json()
-    end = time.monotonic() + 120
+    end = time.monotonic() + 300
     while told["how"]["state"] not in ("done", "failed", "refused"):
         assert time.monotonic() < end
         told = client.post("/sheet/answer", {**asked, "job": told["job"]}).json()

@@ -444,9 +444,8 @@ def image(request: Request) -> Response:
     if name == "detail":
         found = next((one for one in parts if isinstance(one, bytes)), None)
     elif name.isdigit():
-        sheets = (one for one in parts if isinstance(one, SheetMade | EyeMade))
-        made = next((one for one in sheets if one.number == int(name)), None)
-        found = made.pictures.get(mode) if made is not None else None
+        sheets = (one for one in parts if isinstance(one, SheetMade | EyeMade) and one.number == int(name))
+        found = next((one.pictures[mode] for one in sheets if mode in one.pictures), None)
     if found is None:
         raise HTTPException(404)
     return Response(found, media_type="image/png", headers={"cache-control": phrase("app.sheet.private_max_age")})
