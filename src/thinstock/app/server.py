@@ -29,6 +29,7 @@ from thinstock.app.reply import failed, json_reply, page_reply, refused_reply
 from thinstock.case.read import load
 from thinstock.errors import Refused
 from thinstock.kernels.compiled import compile_behind
+from thinstock.lesson.listener import Listener
 from thinstock.words.phrase import phrase
 from thinstock.work.jobs import Jobs
 from thinstock.work.workspace import Workspace
@@ -39,7 +40,10 @@ STATIC = Path(__file__).parent / "static"
 KINDS = {".js": "text/javascript; charset=utf-8", ".css": "text/css; charset=utf-8", ".svg": "image/svg+xml"}
 
 
-def build(workspace: Workspace, *, token: str, port: int, report: Callable[[str], None] | None = None) -> Guard:
+def build(
+    workspace: Workspace, *, token: str, port: int, report: Callable[[str], None] | None = None,
+    guests: Listener | None = None,
+) -> Guard:  # fmt: skip
     """The whole application behind its guard."""
 
     @contextlib.asynccontextmanager
@@ -67,6 +71,7 @@ def build(workspace: Workspace, *, token: str, port: int, report: Callable[[str]
     )
     app.state.workspace = workspace
     app.state.jobs = Jobs()
+    app.state.guests = guests
     app.state.report = report if report is not None else _to_terminal
     return Guard(_Lasting(app), token=token, port=port, large=files.LARGE)
 
@@ -161,7 +166,8 @@ def bound_socket(port: int | None) -> socket.socket:
 
 
 def serve(
-    workspace: Workspace, *, port: int | None = None, place: str = "machine", ready: Callable[[str], None]
+    workspace: Workspace, *, port: int | None = None, place: str = "machine", ready: Callable[[str], None],
+    guests: Listener | None = None,
 ) -> None:
     """Serve until stopped; `ready` is given the address to open once the server listens."""
     import uvicorn
@@ -169,7 +175,7 @@ def serve(
     listening = bound_socket(port)
     number = int(listening.getsockname()[1])
     token = new_token()
-    app = build(workspace, token=token, port=number)
+    app = build(workspace, token=token, port=number, guests=guests)
     config = uvicorn.Config(
         app, log_level="critical", access_log=False, server_header=False, date_header=False, lifespan="on",
         timeout_graceful_shutdown=2, h11_max_incomplete_event_size=64 * 1024, ws="none", proxy_headers=False,

@@ -3,10 +3,14 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
 from thinstock.words.phrase import phrase
+
+if TYPE_CHECKING:
+    from thinstock.lesson.listener import Listener
 
 
 class _Lessons(click.Group):
@@ -32,8 +36,25 @@ def command() -> None:
 @click.option("--port", type=click.IntRange(1, 65535), help=phrase("cli.open.port_on_this_computer_usual"))
 @click.option("--no-browser", is_flag=True, help=phrase("cli.open.only_print_address"))
 @click.option("--workspace", metavar="DIR", type=click.Path(path_type=Path), help=phrase("cli.lesson.workspace"))
-def give(name: str, port: int | None, no_browser: bool, workspace: Path | None) -> None:
-    """Give the lesson NAME in the browser of this computer, until you stop it with Ctrl-C."""
+@click.option("--class", "address", metavar="ADDRESS", help=phrase("cli.lesson.address"))
+@click.option("--class-port", type=click.IntRange(1, 65535), default=None, help=phrase("cli.lesson.class_port"))
+@click.option("--no-words", is_flag=True, help=phrase("cli.lesson.no_words"))
+@click.option("--answers", metavar="FILE", type=click.Path(path_type=Path), help=phrase("cli.lesson.answers"))
+def give(
+    name: str,
+    port: int | None,
+    no_browser: bool,
+    workspace: Path | None,
+    address: str | None,
+    class_port: int | None,
+    no_words: bool,
+    answers: Path | None,
+) -> None:
+    """Give the lesson NAME in the browser of this computer, until you stop it with Ctrl-C.
+
+    With --class phones on the room's network reach the running question, and nothing else, at ADDRESS.
+    """
+    from thinstock.cli.options import write_out
     from thinstock.errors import needs
 
     for package in ("starlette", "uvicorn", "jinja2", "vl_convert", "PIL"):
@@ -42,15 +63,33 @@ def give(name: str, port: int | None, no_browser: bool, workspace: Path | None) 
     from thinstock.work.workspace import Workspace
 
     place, folder = _wanted(name, workspace)
+    guests = None if address is None else _guests(address, class_port or 0, groups=not no_words)
 
-    def ready(address: str) -> None:
-        click.echo(phrase("cli.lesson.ready", address=address))
+    def ready(at: str) -> None:
+        click.echo(phrase("cli.lesson.ready", address=at))
         if not no_browser:
             import webbrowser
 
-            webbrowser.open(address)
+            webbrowser.open(at)
 
-    serve(Workspace(folder), port=port, place=f"lessons/stage?{place}", ready=ready)
+    try:
+        serve(Workspace(folder), port=port, place=f"lessons/stage?{place}", ready=ready, guests=guests)
+    finally:
+        if guests is not None:
+            guests.close()
+            if answers is not None:
+                write_out(guests.room.table(), answers)
+
+
+def _guests(address: str, port: int, *, groups: bool) -> Listener:
+    """The listener for the class, started, with its address and code told."""
+    from thinstock.lesson.listener import Listener
+    from thinstock.lesson.room import Room
+
+    made = Listener(Room(groups=groups), address, port)
+    made.start()
+    click.echo(phrase("cli.lesson.class_at", url=made.url, code=made.room.code))
+    return made
 
 
 def _wanted(name: str, workspace: Path | None) -> tuple[str, Path]:
@@ -129,17 +168,12 @@ def export(name: str, out: Path, without_notes: bool) -> None:
 @click.option("--machine", metavar="MACHINE", default="facial-roll", help=phrase("cli.lesson.machine"))
 def new_lesson(file: Path, title: str, like: str, machine: str) -> None:
     """Write FILE, a lesson of one scene to go on from, or a copy of a bundled one; no file is overwritten."""
-    from thinstock.errors import Refused
+    from thinstock.files.write import put
     from thinstock.lesson import write
     from thinstock.lesson.library import ENDING, found, lesson_text
-    from thinstock.words.fault import fault_in
 
     if not file.name.endswith(ENDING):
         file = file.with_name(file.name.removesuffix(".toml") + ENDING)
     text = lesson_text(found(like)) if like else write.new(title or file.name.removesuffix(ENDING), machine)
-    try:
-        with file.open("x", encoding="utf-8", newline="\n") as out:
-            out.write(write.headed(text, title))
-    except FileExistsError:
-        raise Refused(fault_in("lesson.fault.there", str(file))) from None
+    put(file, write.headed(text, title), new=True)
     click.echo(phrase("cli.lesson.written", file=file))

@@ -296,16 +296,13 @@ class Closed(Done):
                     notes.when(used & (solids > np.asarray(limit)), "circuit", "limit", f"nozzle_{shower}", **slots)
 
 
-def warmth_of(done: Closed) -> Warmth:
-    """Temperatures without heating, and the heat that holds the jet; moved air takes its heat at the silo."""
-    from thinstock.words.constants import value
-
-    capacity = value("fibre_heat_capacity_dry"), value("water_heat_capacity_sheet")
-    part, site = done.part, done.around.site
-    cold = site.fresh_water_temperature
+def temperatures_of(done: Closed) -> tuple[dict[str, Num], dict[str, Num]]:
+    """Temperatures of what comes from outside, and the power put into each node, W/m."""
+    part, loop = done.part, done.around.loop
+    assert loop is not None
     temperatures = {
-        "fresh": cold, "pulp": part.pulp_temperature, "dry_broke": part.broke_temperature,
-        "wire_shower_fresh": done.around.loop.wire_shower_temperature,  # type: ignore[union-attr]
+        "fresh": done.around.site.fresh_water_temperature, "pulp": part.pulp_temperature,
+        "dry_broke": part.broke_temperature, "wire_shower_fresh": loop.wire_shower_temperature,
         "felt_shower_fresh": done.passed.streams["felt_shower"].temperature,
     }  # fmt: skip
     powers = {
@@ -313,6 +310,16 @@ def warmth_of(done: Closed) -> Warmth:
         "chest": part.chest_energy * done.passed.production,
         "pit": part.seal_heat_share * done.passed.vacuum_power * part.seal_recovered,
     }
+    return temperatures, powers
+
+
+def warmth_of(done: Closed) -> Warmth:
+    """Temperatures without heating, and the heat that holds the jet; moved air takes its heat at the silo."""
+    from thinstock.words.constants import value
+
+    capacity = value("fibre_heat_capacity_dry"), value("water_heat_capacity_sheet")
+    part, site = done.part, done.around.site
+    temperatures, powers = temperatures_of(done)
     share, feed, flow, _ = circuits.circuit_heat(
         done.balance, temperatures, powers, site.room_temperature, part.pit_loss, *capacity
     )

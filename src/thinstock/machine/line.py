@@ -8,11 +8,11 @@ reel dryness. Nothing is changed in place: a what-if is `machine.with_({...})`.
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 from itertools import pairwise
-from typing import Annotated, Any, NamedTuple
+from typing import TYPE_CHECKING, Annotated, Any, NamedTuple
 
 import numpy as np
 
@@ -41,6 +41,10 @@ from thinstock.words import address, nomenclature, units
 from thinstock.words.fault import fault_in
 from thinstock.words.phrase import capital, phrase
 from thinstock.words.quantity import NOT_GIVEN, Choice, Declared, Fields, Num, Q, Words, declared
+
+if TYPE_CHECKING:
+    from thinstock.machine.events import Event
+    from thinstock.machine.over_time import OverTime
 
 CLEARANCE = 0.2
 """Free gap between two rolls on one Yankee, m (assumed)."""
@@ -287,6 +291,13 @@ class Machine(Fields):
         if len(sizes) > 1:
             raise Refused(fault_in("machine.line.machine", "machine", ", ".join(f"{s} cases" for s in sorted(sizes))))
         return sizes.pop() if sizes else None
+
+    def over_time(self, events: Sequence[Event | str], minutes: float = 30.0, step: float = 1.0) -> OverTime:
+        """What happens while things change, second by second; events as `Event` or as text ("thick=+5 %")."""
+        from thinstock.machine.events import event_of
+        from thinstock.machine.over_time import over_time
+
+        return over_time(self, [event_of(self, e) if isinstance(e, str) else e for e in events], minutes, step)
 
     def run(self, *, fast: bool = False) -> Result:
         """Run the machine. `fast` takes the coarse dryer steps made for sweeps (error of dryness about 2e-4)."""

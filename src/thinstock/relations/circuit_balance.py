@@ -153,12 +153,21 @@ def tissue_circuit(given: TissueCircuit) -> Circuit:
     from: one linear solve a component and round; seven to twelve rounds. Numbers of one case or arrays of cases;
     `KernelRefused` names the field, the value and the bound where more water is asked for than there is.
     """
+    return circuit_of(given, refuse=True)
+
+
+def circuit_of(given: TissueCircuit, *, refuse: bool) -> Circuit:
+    """The closed circuit; without refusal a water asked for above what there is lets the level of its tank fall.
+
+    Its effluent is then negative: what the tank gives besides what comes into it.
+    """
     given = settled(given)
     refuse_given(given)
     found, rounds, unit, f, solids, dissolved = _settle(given)
     amounts = lift(found.fresh) * given.fresh_shares
     loads = amounts[..., None] * unit
-    refuse_flows(given, f, found.pit)
+    if refuse:
+        refuse_flows(given, f, found.pit)
     feeds = np.zeros_like(loads)
     feeds[..., AT["chest"]] = amounts
     wet = _dissolved_feed(given, f, found.fresh, np.shape(f.effluent))

@@ -18,6 +18,7 @@ from thinstock.drawing import typeface
 from thinstock.errors import Refused
 from thinstock.formula.label import worksheet
 from thinstock.lesson.library import bundled, lesson_names
+from thinstock.lesson.model import Scene
 from thinstock.lesson.played import Stage
 from thinstock.lesson.record import answer_record, notes_record, scene_record
 from thinstock.work.workspace import Workspace
@@ -50,7 +51,8 @@ def stage(request: Request) -> Response:
     return page_reply(request, "stage.html", here="lessons", lesson=found.lesson, data=data, notes=notes, query="")
 
 
-def _scene_of(found: Opened, body: dict[str, Any]) -> tuple[Any, float | None]:
+def scene_of(found: Opened, body: dict[str, Any]) -> tuple[Scene, float | None]:
+    """The scene that is meant, and the place of its slider."""
     index, share = body.get("index"), body.get("share")
     if not isinstance(index, int) or isinstance(index, bool) or not 0 <= index < len(found.lesson.scenes):
         raise HTTPException(400)
@@ -66,7 +68,7 @@ async def scene(request: Request) -> Response:
 
 def _scene(workspace: Workspace, body: dict[str, Any]) -> Response:
     found = opened(text_in(body, "query"), workspace)
-    shown, share = _scene_of(found, body)
+    shown, share = scene_of(found, body)
     width = body.get("width", 1024)
     if not isinstance(width, int | float) or isinstance(width, bool) or not 1 <= width <= 20000:
         raise HTTPException(400)
@@ -84,7 +86,7 @@ async def told(request: Request) -> Response:
 
 def _told(workspace: Workspace, body: dict[str, Any]) -> Response:
     found = opened(text_in(body, "query"), workspace)
-    shown, share = _scene_of(found, body)
+    shown, share = scene_of(found, body)
     made = Stage(shown, found.files, share)
     if text_in(body, "what", "answer") == "answer":
         return json_reply({"answer": answer_record(made.answer())})

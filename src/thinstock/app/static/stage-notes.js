@@ -15,8 +15,11 @@ async function ask(path, body) {
   } catch { return null; }
 }
 
+const asking = {};
 async function small(place, index, share) {
+  const mine = asking[place] = {};
   const scene = index < told.scenes.length ? await ask("/lessons/scene", { index, share, hidden: false, width: 1024 }) : null;
+  if (asking[place] !== mine) return;
   if (!scene) { $(place).replaceChildren(made("p", index < told.scenes.length ? "" : say("last"))); return; }
   const drawing = made("div", "");
   drawing.innerHTML = scene.drawing;
@@ -70,6 +73,17 @@ addEventListener("keydown", (event) => {
   event.preventDefault();
   channel.postMessage({ kind: "do", what: keys[event.key] });
 });
+import { strip } from "./stage-class.js";
+async function guesses() {
+  let now = null;
+  try { now = await (await fetch("/lessons/class")).json(); } catch { /* the program is gone: the clock goes on */ }
+  $("class").hidden = !now?.on || !now.asked;
+  if ($("class").hidden) return;
+  const rows = [made("h2", say("guessed", { count: now.answers.length, all: now.guests }))];
+  if (now.answers.length) rows.push(strip(now.answers, { amount: null, label: say("guessed", { count: now.answers.length, all: now.guests }) }, 420));
+  $("class").replaceChildren(...rows);
+}
+setInterval(guesses, 1500);
 setInterval(clock, 1000);
 clock();
 show();
