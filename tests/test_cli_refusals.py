@@ -202,6 +202,7 @@ def test_no_machine_file_with_lines_lost_or_changed_makes_the_program_fail(data:
     hold=st.sampled_from(["hood temperature", "steam pressure", "speed", "nothing"]),
 )  # fmt: skip
 @settings(max_examples=15, deadline=None)
+@pytest.mark.slow
 def test_every_machine_that_can_be_made_can_be_run(
     speed: float, consistency: float, grammage: float, factor: float, hold: str
 ) -> None:
@@ -240,6 +241,7 @@ MORE = {"solve": ("--for", "headbox.consistency", "--so-that", "reel_moisture = 
         "map": ("--x", "a=1..2", "--y", "b=1..2", "--result", "c"),
         "rebuild": ("--prices", "no-such-file.toml"), "survey": ("--machine", "no-such-machine"),
         "calibrate": ("--machine", "no-such-machine"), "drift": ("--machine", "no-such-machine"),
+        "plan": ("--for", "dryness_press"),
         "machines": None}  # fmt: skip
 """Options that a command cannot do without; None for one that can refuse nothing."""
 

@@ -92,7 +92,7 @@ def test_zones_are_whole_pixels_near_the_usual_sizes(pixel: float) -> None:
 def test_the_share_of_untouched_pixels_stands_beside_theory(capsys: Any) -> None:
     _, out, _ = run(capsys, "sheet", "facial", "--consistency", "0.01 %", *SMALL)
     lines = out.splitlines()
-    at = next(k for k, line in enumerate(lines) if "untouched pixels" in line)
+    at = next(k for k, line in enumerate(lines) if "bare spots" in line)
     theory, counted = (float(lines[k].split()[-1]) for k in (at, at + 1))
     assert counted == pytest.approx(theory, rel=0.5)
 

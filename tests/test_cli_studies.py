@@ -53,7 +53,7 @@ def test_the_words_of_the_ladder_are_told_when_asked_for(capsys):
     _, out, _ = run(capsys, "formers", "facial", "--words")
     told = " ".join(out.split())
     assert "Two steps do not come out" in told and "Gave out:" in told
-    assert told.index("can supply and drain") < told.index("by drainage alone")
+    assert told.index("can supply and drain") < told.index("on drainage alone")
     assert "does not limit" in told and "no source" in told and "gives out first" in told
     assert "Lowest quoted" in told and "cannot" in told
 

@@ -210,6 +210,21 @@ def test_the_paper_is_a_tagged_document_and_the_same_every_time() -> None:
     assert handout.handout(machine, "pdf", ["machine", "limits"], paper="letter") == first
 
 
+@pytest.mark.parametrize("machine", ["facial-roll", "facial-suction-breast-roll", "board-three-nips"])
+def test_a_handout_of_the_usual_chapters_has_eight_pages_at_most(machine: str) -> None:
+    made = handout.handout(load(machine))
+    assert isinstance(made, bytes)
+    assert 5 < len(re.findall(rb"/Type\s*/Page\b", made)) <= 8
+
+
+def test_the_chart_of_limits_on_paper_shows_what_has_a_speed_and_the_table_the_rest() -> None:
+    (found,) = handout.chapters(teller("facial-roll"), ["limits"])
+    (listed,) = of_kind((found,), "table")
+    (drawn,) = of_kind((found,), "figure")
+    names = {str(row[0]) for row in listed.texts}
+    assert any("slice" in name for name in names) and "slice" not in drawn.alt
+
+
 def test_unknown_chapters_forms_and_papers_are_refused_with_what_there_is() -> None:
     machine = load("facial-roll")
     with pytest.raises(Refused, match="machine, water, along, price") as refused:

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from types import SimpleNamespace
+
 import numpy as np
 import pytest
 
 import thinstock
 import thinstock.machine.limits
-from thinstock.machine.limits import at_bound, limits
+from thinstock.machine.limits import _narrowed, at_bound, limits
 
 
 @pytest.fixture(scope="module")
@@ -139,6 +141,19 @@ def test_no_part_is_ever_told_at_no_speed(machine):
     assert first.id == "slice" and first.speed is None
     said = told.first_out(found, Edge(unit_set="mill", air=101325.0), "said")
     assert "does its duty at no speed" in said and " 0 m/min" not in said
+
+
+def test_a_part_that_does_its_duty_down_to_the_least_speed_ends_there() -> None:
+    class Always:
+        """Trials in which every speed is good."""
+
+        duties = (SimpleNamespace(dryer=""),)
+
+        def margins(self, speeds):
+            return {i: np.ones_like(tried) for i, tried in speeds.items()}
+
+    found = _narrowed(Always(), {(0, 0): [0.4, 0.3, -1.0, 1.0]})
+    assert found == {(0, 0): thinstock.machine.limits.LEAST}
 
 
 def test_a_burner_that_the_fans_make_needless_is_past_its_turndown():

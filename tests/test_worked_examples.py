@@ -132,7 +132,7 @@ def test_a_file_in_another_language_is_said_and_the_rest_stays_english(tmp_path:
     (folder / "stations.toml").write_text(block("stations"), encoding="utf-8")
     done = in_copy(tmp_path, "-c", LANGUAGE)
     assert done.returncode == 0, done.stderr
-    assert "Stoffauflauf" in done.stdout and "crepe doctor" in done.stdout
+    assert "Stoffauflauf" in done.stdout and "creping doctor" in done.stdout
     assert checked(tmp_path, "test_phrases.py", "another_language").returncode == 0
 
 

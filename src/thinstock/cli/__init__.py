@@ -7,6 +7,7 @@ object on the output), 2 wrong usage, 3 a fault of the program itself, 130 stopp
 from __future__ import annotations
 
 import os
+import shutil
 import sys
 from collections.abc import Sequence
 from importlib import import_module
@@ -43,6 +44,7 @@ COMMANDS = {
     "survey": phrase("cli.cli.reconcile_table_readings_what_agrees"),
     "calibrate": phrase("cli.cli.fit_machine_s_constants_to"),
     "drift": phrase("cli.cli.constants_over_many_rounds"),
+    "plan": phrase("cli.cli.which_reading_makes_answer_surer"),
     "handout": phrase("cli.cli.handout_on_machine_as_pdf"),
     "exercises": phrase("cli.cli.problems_around_machine_for_class"),
     "lesson": phrase("cli.cli.give_lesson"),
@@ -172,11 +174,17 @@ def _refuse(refused: Refused, said: str, given: Sequence[str]) -> int:
 
 
 def refusal(refused: Refused) -> str:
-    """All faults of a refusal, one a line."""
+    """All faults of a refusal: one a line in a pipe, on a terminal in lines of its width."""
+    from thinstock.tell.terminal import NARROWEST, WIDEST, has_width, wrapped
+
     faults = refused.faults
     head = "thinstock: refused" if len(faults) == 1 else phrase("cli.cli.thinstock_refused_faults", faults=len(faults))
     more = [phrase("cli.cli.more_faults", count=len(faults) - MOST_TOLD)] if len(faults) > MOST_TOLD else []
-    return "\n".join([head, *(f"  {fault}" for fault in faults[:MOST_TOLD]), *more])
+    told = [f"  {fault}" for fault in faults[:MOST_TOLD]]
+    if has_width(sys.stderr):
+        width = max(NARROWEST, min(shutil.get_terminal_size().columns, WIDEST))
+        told = [line for one in told for line in wrapped(one.lstrip(), width=width, first="  ", then="    ")]
+    return "\n".join([head, *told, *more])
 
 
 def _let_go_of_stdout() -> None:

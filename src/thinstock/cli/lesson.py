@@ -168,17 +168,12 @@ def export(name: str, out: Path, without_notes: bool) -> None:
 @click.option("--machine", metavar="MACHINE", default="facial-roll", help=phrase("cli.lesson.machine"))
 def new_lesson(file: Path, title: str, like: str, machine: str) -> None:
     """Write FILE, a lesson of one scene to go on from, or a copy of a bundled one; no file is overwritten."""
-    from thinstock.errors import Refused
+    from thinstock.files.write import put
     from thinstock.lesson import write
     from thinstock.lesson.library import ENDING, found, lesson_text
-    from thinstock.words.fault import fault_in
 
     if not file.name.endswith(ENDING):
         file = file.with_name(file.name.removesuffix(".toml") + ENDING)
     text = lesson_text(found(like)) if like else write.new(title or file.name.removesuffix(ENDING), machine)
-    try:
-        with file.open("x", encoding="utf-8", newline="\n") as out:
-            out.write(write.headed(text, title))
-    except FileExistsError:
-        raise Refused(fault_in("lesson.fault.there", str(file))) from None
+    put(file, write.headed(text, title), new=True)
     click.echo(phrase("cli.lesson.written", file=file))

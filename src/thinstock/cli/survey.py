@@ -4,12 +4,17 @@ from __future__ import annotations
 
 import json
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
 from thinstock.cli.options import paper_option
 from thinstock.cli.options import write_out as write_file
 from thinstock.words.phrase import phrase
+
+if TYPE_CHECKING:
+    from thinstock.survey.findings import Findings
+    from thinstock.tell.blocks import Block
 
 SET = click.option(
     "--set",
@@ -42,6 +47,7 @@ SET = click.option(
 @click.option(
     "--report", metavar="FILE", type=click.Path(dir_okay=False, path_type=Path), help=phrase("cli.survey.report")
 )
+@click.option("--for", "target", metavar="RESULT", help=phrase("cli.survey.target"))
 @paper_option
 @click.option("--notes", "all_notes", is_flag=True, help=phrase("cli.survey.print_all_notes"))
 def command(
@@ -53,6 +59,7 @@ def command(
     as_json: bool,
     folder: Path | None,
     report: Path | None,
+    target: str | None,
     paper: str,
     all_notes: bool,
 ) -> None:
@@ -80,7 +87,8 @@ def command(
         from thinstock.tell.survey_report import survey_report
 
         form = "html" if report.suffix.lower() in (".html", ".htm") else "pdf"
-        write_file(survey_report(rounds, moved, form, paper=paper), report)
+        plan = () if target is None else _plan(target, rounds[-1])
+        write_file(survey_report(rounds, moved, form, paper=paper, plan=plan), report)
     if as_json:
         from thinstock.tell.survey_record import survey_record
 
@@ -90,3 +98,15 @@ def command(
         from thinstock.tell.terminal import page
 
         page(told(rounds, moved, all_notes=all_notes)).show()
+
+
+def _plan(target: str, last: Findings) -> list[Block]:
+    """What to read next for one answer, on the machine as it stood in the round."""
+    from thinstock.studies.measuring import measuring_plan
+    from thinstock.studies.measuring_table import candidates_of_form
+    from thinstock.tell.measuring import plan_told
+    from thinstock.words.figures import Edge
+
+    machine = last.round.machine
+    found = measuring_plan(machine, target, candidates_of_form(machine))
+    return plan_told(found, Edge(unit_set="mill", air=float(machine.site.atmospheric_pressure())))

@@ -11,6 +11,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
+from typing import Literal
 
 from thinstock.drawing import inset as nip_inset
 from thinstock.drawing import svg
@@ -44,8 +45,9 @@ PRINTED = 1e-4
 
 
 def elevation(
-    result: Result, *, log_water: bool = False, width_px: int = 1200, inset: bool = True, theme: str = "print",
-    unit_set: units.UnitSet = "mill", whole: bool = False, beside: Sequence[Result] = (),
+    result: Result, *, log_water: bool = False, width_px: int = 1200, inset: bool | Literal["row"] = True,
+    theme: str = "print", unit_set: units.UnitSet = "mill", whole: bool = False,
+    beside: Sequence[Result] = (),
 ) -> str:  # fmt: skip
     """The machine of a result from the side, to scale, as SVG text.
 
@@ -57,8 +59,9 @@ def elevation(
         Bands of leaving water as wide as the logarithm of their flow.
     width_px : int
         Width, px; below 640 names become numerals with a key.
-    inset : bool
-        Former and press enlarged, and the pressing curve, below the machine.
+    inset : bool or "row"
+        Former and press enlarged, and the pressing curve, below the machine; "row" sets all side by side, smaller where
+        they must be: for paper.
     theme : {"print", "paper", "dark", "page"}
         The first three stand by themselves and carry their typeface; "page" takes colours and typeface from the page
         it is put into, and is black outside one.
@@ -149,10 +152,11 @@ class _Drawing:
         widths = tuple(w * scale for w in _widths(self.plan, self.flows))
         return Panel(self.plan, view, frame, frame, sheet.size, widths, known)
 
-    def svg(self, inset: bool) -> str:
+    def svg(self, inset: bool | Literal["row"]) -> str:
         """All of it as markup."""
         sheet, plan, main = self.sheet, self.plan, self.main
-        shown = enlarged(self.result, main, sheet, main.frame.bottom + 0.4 * sheet.size) if inset else Enlarged()
+        top = main.frame.bottom + 0.4 * sheet.size
+        shown = enlarged(self.result, main, sheet, top, inset == "row") if inset else Enlarged()
         main_names = self._names(shown)
         close = shown.markup(self.names)
         key_markup, key_height = self.names.key(shown.bottom(main.frame.bottom))

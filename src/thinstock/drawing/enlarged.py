@@ -20,6 +20,8 @@ PAD = 0.4
 """How far around the parts the machine is seen, m."""
 LARGEST = 6.0
 """At most so many times as large as on the whole machine."""
+SMALLEST = 1.5
+"""At least so many times as large where it is made smaller to stand in a row."""
 OVER = 2.8
 """Room for names above and below an enlarged part, in sizes of its words."""
 HIGH, HIGH_NARROW = 25.0, 30.0
@@ -97,8 +99,8 @@ def _zone(main: Panel, key: str, wanted: Collection[str]) -> _Zone | None:
     return _Zone(wanted, key, x, y, max(right) + PAD - x, max(high) + PAD - y)
 
 
-def enlarged(result: Result, main: Panel, sheet: Sheet, top: float) -> Enlarged:
-    """The enlarged parts of a machine below a height."""
+def enlarged(result: Result, main: Panel, sheet: Sheet, top: float, one_row: bool = False) -> Enlarged:
+    """The enlarged parts of a machine below a height; in one row where they are not too small for it."""
     plan, size = main.plan, sheet.size
     zones = [
         _zone(main, "former", plan.former),
@@ -112,6 +114,10 @@ def enlarged(result: Result, main: Panel, sheet: Sheet, top: float) -> Enlarged:
         LARGEST * main.view.scale, *((room - 2 * margin) / z.wide for z in known), *(high / z.high for z in known)
     )
     curve = nip_inset.extent(result, size, room) if result.wet.nips else (0.0, 0.0)
+    if one_row and known:
+        left = room - 2 * margin * len(known) - (curve[0] + 2 * size if curve[0] else 0.0)
+        fits = left / math.fsum(zone.wide for zone in known)
+        scale = min(scale, fits) if fits > SMALLEST * main.view.scale else scale
     over = OVER * size
     items: list[tuple[_Zone | None, float, float]] = [
         (z, z.wide * scale + 2 * margin, z.high * scale + 2 * over) for z in known

@@ -228,14 +228,18 @@ def _machine(source: Source, files: Files | None) -> Any:
     return _bundled(tuple(key.items()))
 
 
-def check(lesson: Lesson, files: Files | None = None) -> list[Fault]:
-    """Every scene run as it will be; what no longer runs, by scene, and no other scene spared."""
+def check(lesson: Lesson, files: Files | None = None, *, drawings: bool = True) -> list[Fault]:
+    """Every scene run as it will be; what no longer runs, by scene, and no other scene spared.
+
+    Without drawings only the machines are run and the numbers looked for: a tenth of the time.
+    """
     place = Place(width=944.0, height=340.0, image=lambda content: "")
     found: list[Fault] = []
     for i, scene in enumerate(lesson.scenes, start=1):
         try:
             stage = Stage(scene, files)
-            stage.played(place)
+            if drawings:
+                stage.played(place)
             stage.answer()
             told = stage.faults()
         except Refused as refused:

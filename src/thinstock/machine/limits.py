@@ -234,6 +234,8 @@ def _narrowed(trials: _Trials, ends: dict[tuple[int, int], list[float]]) -> dict
                     sure.add(key)
                     if abs(at[k] - at[k - 1]) < 2 * CLOSE * at[k]:
                         found[key] = at[k - 1]
+                if ends[key][0] == ends[key][1]:  # at the least speed there is, and still on the same side
+                    found[key] = ends[key][0]
     return {key: end[0] for key, end in ends.items()} | found
 
 

@@ -76,11 +76,13 @@ def assumed(machine: Machine) -> list[Known]:
     return [k for k in known_values(machine) if k.status == ASSUMED and k.value is not None]
 
 
+def parted(machine: Machine, where: str) -> tuple[str, str]:
+    """What an address is and the part it is of, as a person says it; a value of the machine itself has no part."""
+    *owners, last = address.split(where)
+    return last.replace("_", " "), owners[-1].replace("_", " ") if owners else ""
+
+
 def in_words(machine: Machine, where: str) -> str:
     """An address as a person says it: "fabric tension (forming roll)"."""
-    *owners, last = address.split(where)
-    said = last.replace("_", " ")
-    if not owners:
-        return said
-    part = owners[-1].replace("_", " ")
+    said, part = parted(machine, where)
     return said if part in said else f"{said} ({part})"

@@ -255,6 +255,8 @@ class Figure:
     caption: str = ""
     width: int = 100
     """Per cent of the column."""
+    floats: bool = False
+    """Tall: on paper what follows may fill the page before it."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -380,9 +382,9 @@ def lined(
     return Table(key=key, columns=columns(heads, words), rows=body, caption=caption, foot=foot)
 
 
-def figure(name: str, alt: str, caption: str = "", width: int = 100) -> Figure:
+def figure(name: str, alt: str, caption: str = "", width: int = 100, floats: bool = False) -> Figure:
     """A picture with the words that stand for it; the width in per cent of the column."""
-    return Figure(name=name, alt=alt, caption=caption, width=width)
+    return Figure(name=name, alt=alt, caption=caption, width=width, floats=floats)
 
 
 def row_of_figures(figures: Sequence[Figure], caption: str = "") -> Figures:

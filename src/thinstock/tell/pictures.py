@@ -26,7 +26,7 @@ ORIENTATION = 0.2
 
 def elevation(teller: Teller) -> Picture:
     """The side view of the machine."""
-    made = drawing.elevation(teller.result, width_px=WIDTH, theme="print")
+    made = drawing.elevation(teller.result, width_px=WIDTH, theme="print", inset="row")
     hint = re.search(r"<text[^>]*class=\"ts-hint[^>]*>.*?</text>", made)
     if hint is not None:  # paper has no pointer: what asks for one, and its room, are cut off
         made = made.replace(hint[0], "")
@@ -44,6 +44,8 @@ def chart(teller: Teller, name: str) -> tuple[Picture, str]:
     if source is None:
         source = teller.limits if drawing.chart_needs(name) == "limits" else teller.ladder
     rows = drawing.chart_data(name, source, teller.unit_set)
+    if name == "limits":  # what has no speed stands in the table below
+        rows = [row for row in rows if row["kind"] not in ("none", "not known")] or rows
     made = drawing.chart_svg(name, rows, "print", teller.unit_set, width=CHART_WIDTHS.get(name), title=False)
     return svg(made), drawing.chart_alt(name, rows, teller.unit_set)
 

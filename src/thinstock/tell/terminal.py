@@ -37,14 +37,19 @@ BESIDE = 44
 
 def page_width() -> int:
     """Columns to lay a page out in: those of the terminal; in a pipe those asked for by COLUMNS, or the usual ones."""
-    if not sys.stdout.isatty() and not os.environ.get("COLUMNS", "").isdigit():
+    if not has_width(sys.stdout):
         return WIDTH
     return max(NARROWEST, min(shutil.get_terminal_size((WIDTH, 50)).columns, WIDEST))
 
 
 def list_width() -> int:
-    """Columns of a list: in a pipe a row is a line, however long, so that it can be searched."""
-    return page_width() if sys.stdout.isatty() else LONGEST
+    """Columns of a list: in a pipe a row is a line, however long, to be searched; COLUMNS asks otherwise."""
+    return page_width() if has_width(sys.stdout) else LONGEST
+
+
+def has_width(stream: TextIO) -> bool:
+    """Whether what is written there has a width: on a terminal, or asked for by COLUMNS."""
+    return stream.isatty() or os.environ.get("COLUMNS", "").isdigit()
 
 
 # -- blocks ----------------------------------------------------------------------------------------------------------

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 from thinstock.formula import writing
 from thinstock.formula.label import ARITHMETIC
 from thinstock.machine.numbers import headline
-from thinstock.machine.provenance import assumed, in_words
+from thinstock.machine.provenance import assumed, parted
 from thinstock.studies.truth import told_count
 from thinstock.tell import blocks
 from thinstock.tell.blocks import Block, Chapter
@@ -110,9 +110,10 @@ def sources(teller: Teller) -> Chapter:
     formulas = teller.result.formulas()
     derived, assumptions, practice = (sum(_source_of(name) == key for name, _ in formulas) for key in NO_PRINT)
     values = assumed(teller.machine)
-    cells = [[in_words(teller.machine, k.address), teller.given(k.about.word, k.value)] for k in values]
-    half = (len(cells) + 1) // 2
-    rows = [[*cells[i], *(cells[i + half] if i + half < len(cells) else ("", ""))] for i in range(half)]
+    told_of: dict[str, list[str]] = {}
+    for one in values:
+        what, part = parted(teller.machine, one.address)
+        told_of.setdefault(part, []).append(f"{what}\u00a0{teller.given(one.about.word, one.value)}")
     made = phrase("handout.sources.made", count=len(formulas), derived=derived, assumed=assumptions, practice=practice)
     heads = [phrase(f"handout.sources.{key}") for key in ("source", "formula", "held")]
     told: list[Block] = [
@@ -120,8 +121,8 @@ def sources(teller: Teller) -> Chapter:
         blocks.words(phrase("truth.sentence", judged=capital(told_count()))),
         blocks.table(heads, cited, texts=(0, 1, 2), wide=(0,), small=True),
         blocks.words(phrase("handout.sources.values", count=len(values))),
-        blocks.table([phrase("handout.sources.value"), phrase("handout.sources.assumed")] * 2, rows, texts=(0, 2),
-                     wide=(0, 2), small=True),
+        blocks.table([phrase("handout.sources.part"), phrase("handout.sources.assumed")],
+                     [[part, "; ".join(told)] for part, told in told_of.items()], texts=(0, 1), wide=(1,), small=True),
     ]  # fmt: skip
     return Chapter(key="sources", title=phrase("handout.title.sources"), blocks=tuple(told))
 

@@ -35,7 +35,9 @@ def machine(teller: Teller) -> Chapter:
         *scenario,
         blocks.words(*_what_it_does(teller)),
         *blocks.care("general"),
-        blocks.figure("elevation.svg", drawing.alt_text(teller.result), phrase("handout.machine.elevation")),
+        blocks.figure(
+            "elevation.svg", drawing.alt_text(teller.result), phrase("handout.machine.elevation"), floats=True
+        ),
         blocks.table(heads, _strip(teller), phrase("handout.machine.numbers"), small=True),
         *([blocks.table(heads, rows, phrase("numbers.more"), small=True)] if rows else []),
     ]
@@ -67,7 +69,7 @@ def _what_it_does(teller: Teller) -> list[str]:
     return [
         phrase("handout.machine.makes", title=made.title, production=teller.value("production"),
                speed=teller.value("speed"), grammage=teller.value("reel_grammage"),
-               dryness=teller.given("dryness", made.grade.reel_dryness)),
+               dryness=teller.given("dryness", result["reel_dryness_reached"])),
         flow,
         phrase("handout.machine.former", former=made.forming.former, share=teller.per_cent(forming.share),
                end=walk.end_of_forming(teller)),
@@ -100,7 +102,7 @@ def water(teller: Teller) -> Chapter:
     amount = teller.kilograms(teller.result["water_per_fibre"])
     told: list[Block] = [
         blocks.words(phrase("handout.water.steps", water=amount), phrase("handout.water.tens")),
-        blocks.figure("water_staircase.svg", alt, phrase("handout.water.figure")),
+        blocks.figure("water_staircase.svg", alt, phrase("handout.water.figure"), width=78),
         blocks.head(phrase("handout.water.beside")),
         blocks.points([*everyday.flow(teller), *_times(teller)]),
         _headed(stations, phrase("handout.water.station"), phrase("handout.water.stations")),
@@ -162,7 +164,7 @@ def price(teller: Teller) -> Chapter:
     picture, alt = chart(teller, "water_takers")
     told: list[Block] = [
         blocks.words(*_price_sentences(teller, rows[0], rows[-1])),
-        blocks.figure("water_takers.svg", alt, phrase("handout.price.figure")),
+        blocks.figure("water_takers.svg", alt, phrase("handout.price.figure"), width=92),
         _price_table(teller),
         blocks.note(phrase("handout.price.note")),
     ]
@@ -212,7 +214,7 @@ def limit(teller: Teller) -> Chapter:
     told: list[Block] = [
         blocks.words(phrase("handout.limits.first", first=first),
                      phrase("handout.limits.held", head=capital(teller.limits.head))),
-        blocks.figure("limits.svg", alt, phrase("handout.limits.figure"), width=80),
+        blocks.figure("limits.svg", alt, phrase("handout.limits.figure"), width=70),
         speeds.text_table(teller.limits, teller.edge, phrase("handout.limits.numbers")),
         blocks.note(phrase("speeds.said.note")),
     ]  # fmt: skip
