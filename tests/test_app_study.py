@@ -86,7 +86,7 @@ def test_how_sure_is_kept_and_is_stale_for_a_changed_machine(client: Client, fol
     words = plain(page(client, kept))
     assert "400 draws" in words
     assert f"{60 * speed['value']:.4g}" in words
-    assert "u by slopes" in words
+    assert "u from slopes" in words
     assert 'id="stale"' not in page(client, kept)
     assert 'id="stale"' in page(client, kept, f"{QUERY}&set=headbox.consistency%3D0.25+%25")
     assert list(folder.glob("studies/.*")) == [], "nothing half written stays behind"

@@ -161,6 +161,27 @@ def export(name: str, out: Path, without_notes: bool) -> None:
     write_out(KINDS[kind][1](lesson, files, not without_notes), out)
 
 
+@command.command("clip", short_help=phrase("cli.lesson.clip"))
+@click.argument("name")
+@click.option("--out", "-o", required=True, type=click.Path(path_type=Path), help=phrase("cli.lesson.clip_out"))
+@click.option("--scene", metavar="SCENE", default="", help=phrase("cli.lesson.clip_scene"))
+def clip_of(name: str, out: Path, scene: str) -> None:
+    """Write the lesson NAME, or one scene of it, as a clip of 1920 × 1080 whose slider moves from end to end.
+
+    Every picture is the machine run at that value. The trainer's notes are its subtitles.
+    """
+    from thinstock.lesson.library import load
+    from thinstock.lesson.out.clips import clip
+
+    lesson, files = load(name)
+
+    def told(done: int, count: int) -> None:
+        click.echo(phrase("cli.lesson.clip_done", done=done, all=count), err=True)
+
+    beside = clip(lesson, out, files, scene=scene, on_progress=told)
+    click.echo(phrase("cli.lesson.clip_written", out=out, beside=beside))
+
+
 @command.command("new", short_help=phrase("cli.lesson.new"))
 @click.argument("file", type=click.Path(path_type=Path))
 @click.option("--title", default="", help=phrase("cli.lesson.title"))
