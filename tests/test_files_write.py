@@ -28,15 +28,17 @@ posix = pytest.mark.skipif(os.name == "nt", reason="links, modes and limits of a
 
 @contextmanager
 def disk_of(size: int) -> Iterator[None]:
-    """A system on which no file can grow larger than this."""
+    """A system on which no file can grow larger than this; Python keeps no compiled module then, it would cut it short."""
     import resource
 
-    before = resource.getrlimit(resource.RLIMIT_FSIZE)
+    before, kept = resource.getrlimit(resource.RLIMIT_FSIZE), sys.dont_write_bytecode
+    sys.dont_write_bytecode = True
     resource.setrlimit(resource.RLIMIT_FSIZE, (size, before[1]))
     try:
         yield
     finally:
         resource.setrlimit(resource.RLIMIT_FSIZE, before)
+        sys.dont_write_bytecode = kept
 
 
 def names(folder: Path) -> list[str]:
