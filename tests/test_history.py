@@ -121,6 +121,12 @@ def test_no_room_for_a_window_and_signals_without_values_are_refused():
     short = series(np.random.default_rng(8).normal(size=30))
     with pytest.raises(SurveyError, match="too short for one window"):
         find_windows({"a": short})
+    with pytest.raises(SurveyError, match="one value"):
+        find_windows({"a": Series(np.array([5.0]), np.array([1.0]), "", {})})
+    with pytest.raises(SurveyError, match="more than the"):
+        find_windows(
+            {"a": Series(np.array([0.0, 1.0, 1e10]), np.array([1.0, 2.0, 3.0]), "", {})}, length=60.0, end=1e10
+        )
     with pytest.raises(SurveyError, match="no value"):
         find_windows({"a": Series(np.zeros(0), np.zeros(0), "", {"quality": 9})})
     with pytest.raises(SurveyError, match="after the begin"):

@@ -44,7 +44,8 @@ def _facial_sheet() -> Any:
     from thinstock.studies import sheets
 
     made = sheets.subject_of(thinstock.load("facial-roll"))
-    laid = simulate(made.furnish, made.grammage, 0.006, made.suspension_variation, 48e-3, 24e-6, 0.2, 1)
+    light = made.ends["base"].light._asdict()
+    laid = simulate(made.furnish, made.grammage, 0.006, made.suspension_variation, 48e-3, 24e-6, 0.2, 1, **light)
     return panel(laid, title="Facial, headbox 0.6 %")
 
 

@@ -28,6 +28,7 @@ FOLDER = "studies"
 ENDING = ".json"
 FORMAT = 1
 KINDS = ("sure", "matters", "map", "sweep", "rebuild")
+FEW = 50
 RUNS_PER_DRAW = 7
 """Of a rebuild: before, and after at one speed, for its speed and at it, also with the rewet of before."""
 SIZE = 10_000
@@ -120,6 +121,8 @@ def _followed(tell: Callable[..., None], cases: int) -> Iterator[None]:
     done = [0]
 
     def told(count: int) -> None:
+        if count < FEW:  # single runs beside the draws take no time
+            return
         done[0] += count
         tell(min(done[0] / max(cases, 1), 0.99), "")
 
