@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import re
 import sys
 from pathlib import Path
 
@@ -63,6 +64,30 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
         what_if = item.path.name == "test_overlaps.py" and " | " in item.name
         if item.path.name in WHOLE_JOBS or one_of_many or what_if or item.name.startswith(LONG):
             item.add_marker(pytest.mark.slow)
+
+
+BROWSER = ("chromium", "playwright", "no browser")
+
+
+def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:
+    """A run without a browser says so in its last lines: a green run must not pass for one of the pages."""
+    found: dict[str, int] = {}
+    for report in terminalreporter.stats.get("skipped", ()):
+        reason = str(report.longrepr[2] if isinstance(report.longrepr, tuple) else report.longrepr).lower()
+        if any(word in reason for word in BROWSER):
+            found[report.nodeid] = _tests_in(report.nodeid) if "::" not in report.nodeid else 1
+    if found:
+        many = sum(found.values())
+        terminalreporter.write_line(
+            f"{many} page tests did NOT run: there is no Chromium or no playwright here (apt-get install chromium; "
+            "scripts/setup --test)", red=True,
+        )  # fmt: skip
+
+
+def _tests_in(module: str) -> int:
+    """Tests of a module that was left out whole, by their definitions."""
+    place = Path(__file__).parent.parent / module
+    return len(re.findall(r"(?m)^def test_", place.read_text(encoding="utf-8"))) if place.is_file() else 1
 
 
 def _function(item: pytest.Item) -> str:

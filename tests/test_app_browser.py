@@ -351,7 +351,7 @@ def test_formers_and_options_answer(opened: Opening) -> None:
     type_in(page, "yankee.speed", "1200")
     until(page, "old => document.getElementById('p-strip-own').textContent !== old", before, timeout=20)
     page.locator("#p-row button", has_text="suction breast roll").click()
-    page.locator("[data-take='suction breast roll']").click()
+    page.locator("#p-brief [data-take='suction breast roll']").click()
     page.wait_for_selector(READY)
     assert "1200 m/min" in fact(page, "production")
     expect(page.locator("#exchanged")).to_contain_text("Carried over")

@@ -103,6 +103,33 @@ def test_refused_failed_and_vanished_work_is_told_apart(jobs: Jobs) -> None:
     assert over(jobs, jobs.start("test_app_jobs:count", {"steps": 1})).state == DONE
 
 
+def test_a_worker_that_ended_while_it_waited_is_replaced_and_the_work_says_so(jobs: Jobs) -> None:
+    over(jobs, jobs.start("test_app_jobs:count", {"steps": 1}))
+    assert jobs._worker is not None
+    first = jobs._worker.process
+    first.kill()
+    first.join(10)
+    key = jobs.start("test_app_jobs:count", {"steps": 2, "pause": 0.3})
+    seen = jobs.look(key)
+    until = time.monotonic() + 30
+    while seen is not None and seen.state == "waiting" and time.monotonic() < until:
+        seen = jobs.look(key, seen.version, 1.0)
+    assert seen is not None and "another was started" in seen.said
+    assert over(jobs, key).state == DONE and jobs._worker.process.pid != first.pid
+
+
+def test_a_worker_killed_at_work_fails_its_work_and_the_next_gets_another(jobs: Jobs) -> None:
+    key = jobs.start("test_app_jobs:count", {"steps": 1000, "pause": 0.05})
+    until, seen = time.monotonic() + 30, jobs.look(key)
+    while seen is not None and not seen.parts and time.monotonic() < until:
+        seen = jobs.look(key, seen.version, 1.0)
+    assert jobs._worker is not None
+    jobs._worker.process.kill()
+    failed = over(jobs, key)
+    assert failed.state == FAILED and "ended by itself" in failed.error
+    assert over(jobs, jobs.start("test_app_jobs:count", {"steps": 1})).state == DONE
+
+
 def test_only_so_many_finished_jobs_are_remembered(jobs: Jobs) -> None:
     keys = [jobs.start("test_app_jobs:count", {"steps": 1}) for _ in range(20)]
     over(jobs, keys[-1])

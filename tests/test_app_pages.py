@@ -482,7 +482,7 @@ def test_formers_stand_drawn_and_can_be_taken_over(client: Client) -> None:
     for name in ("suction breast roll", "twin wire, C-wrap", "wire and felt, S-wrap", "inclined wire"):
         assert name in words
     for said in ("headbox flow per metre", "time in the forming elements", "open sides", "highest pulse",
-                 "mat five times", "sheet transfers", "What gave out:", "What it changed:", "window of practice",
+                 "mat five times", "sheet transfers", "Why it was replaced:", "What was new:", "window of practice",
                  "not limits"):  # fmt: skip
         assert said in words
     assert told["row"].count("<svg") == told["row"].count("<button") == 10, "every former is drawn"

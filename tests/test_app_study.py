@@ -86,7 +86,7 @@ def test_how_sure_is_kept_and_is_stale_for_a_changed_machine(client: Client, fol
     words = plain(page(client, kept))
     assert "400 draws" in words
     assert f"{60 * speed['value']:.4g}" in words
-    assert "u by slopes" in words
+    assert "u from slopes" in words
     assert 'id="stale"' not in page(client, kept)
     assert 'id="stale"' in page(client, kept, f"{QUERY}&set=headbox.consistency%3D0.25+%25")
     assert list(folder.glob("studies/.*")) == [], "nothing half written stays behind"
@@ -251,3 +251,18 @@ def test_no_bar_of_how_sure_runs_out_of_its_frame_without_saying_how_far() -> No
     beyond = [{"low": -12.0, "high": 630.0, "slopes low": -99.0, "slopes high": 99.0}]
     assert _reach([*inside, *beyond]) == FARTHEST
     assert "630" in beyond[0]["over"] and beyond[0]["under"] == ""
+
+
+def test_work_that_is_watched_tells_every_part_and_finds_the_same() -> None:
+    import numpy as np
+
+    import thinstock
+    from thinstock.evidence.cases import run_cases, watched
+
+    machine, speeds = thinstock.load("facial-roll"), {"yankee.speed": np.linspace(20.0, 30.0, 250)}
+    heard: list[int] = []
+    with watched(heard.append):
+        seen = run_cases(machine, speeds, ("dryness_press",))
+    alone = run_cases(machine, speeds, ("dryness_press",))
+    assert sum(heard) == 250 and len(heard) > 1
+    assert np.array_equal(seen["dryness_press"], alone["dryness_press"])

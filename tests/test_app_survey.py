@@ -257,6 +257,8 @@ def test_the_report_is_made_from_the_lines_as_they_stand(client: Client) -> None
 def test_the_picture_and_forms_come_as_files(client: Client) -> None:
     reply = client.post("/survey/water", body_of(client, f"{ROOT}&table=facial-roll")).json()
     assert reply["svg"].startswith("<svg") and "silo" in reply["alt"]
+    begins = {"svg": "PHN2Zy", "png": "iVBORw0KGgo", "csv": "77u/"}
+    assert all(reply["files"][kind].startswith(begun) for kind, begun in begins.items()), "each in base64"
     assert client.post("/survey/water", body_of(client, ROOT)).status_code == 404
     assert client.get(f"/survey/form/xlsx?{ROOT}").content.startswith(b"PK")
     assert HEAD in client.get(f"/survey/form/csv?{ROOT}").text

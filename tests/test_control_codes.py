@@ -108,3 +108,17 @@ def test_the_live_page_shows_it(tmp_path: Path) -> None:
         assert not SENT.search(answer.text) and r"\\x1b]0;OWNED" in answer.text
     finally:
         client.close()
+
+
+@pytest.mark.parametrize("body", ['{"query": "\\ud800"}', '{"query": "", "part": "\\uDFFF"}', '{"\\ud800": 1}'])
+def test_half_a_letter_in_a_request_is_a_bad_request(body: str, tmp_path: Path) -> None:
+    from app_client import ORIGIN, Client
+
+    client = Client(tmp_path)
+    try:
+        headers = {"origin": ORIGIN, "content-type": "application/json"}
+        for path in ("/machine/answer", "/files/drop", "/files/save", "/sheet/start"):
+            assert client.http.post(path, content=body, headers=headers).status_code == 400, path
+        assert client.reported == []
+    finally:
+        client.close()

@@ -70,6 +70,15 @@ def test_there_are_pages_to_learn_to_do_to_look_up_and_to_know_why(site: tuple[P
     assert {"formulas", "machine-file", "commands", "words", "sources", "library", "cautions"} <= names["look-up"]
 
 
+def test_every_committed_picture_is_made_by_the_script_and_shown_somewhere() -> None:
+    from generator.pictures import HERE, PICTURES
+
+    told = [ROOT / "README.md", *(ROOT / "docs" / "content").rglob("*.md")]
+    shown = {name for page in told for name in re.findall(r"docs/pictures/([\w-]+)\.png", page.read_text("utf-8"))}
+    kept = {path.stem for path in HERE.iterdir()}
+    assert kept == set(PICTURES) == shown
+
+
 # -------------------------------------------- reference
 
 

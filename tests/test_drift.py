@@ -12,6 +12,7 @@ from numpy.testing import assert_allclose
 from invented_survey import ROWS, as_it_stands, simulated
 from thinstock.case import load
 from thinstock.cli import status
+from thinstock.drawing.history_charts import drift_rows
 from thinstock.survey import SurveyError, drift_of, random_walk_mixed, read_round, usual_walk, write_survey
 from thinstock.survey.drift import Drift, by_readings, time_of
 from thinstock.survey.machine_constants import Unknown
@@ -95,6 +96,9 @@ def test_a_constant_that_drifts_is_found_and_its_level_followed(tables):
     assert by_address["yankee.contact_level"].verdict != "drifts"
     text = str(page(drifts_told(found, machine)).lines)
     assert "drifts" in text and "2026-01-15 12:00" in text
+    rows = drift_rows(found)
+    assert len(rows) == 2 * sum(d.time.size for d in found.drifts)
+    assert any("hood factor: drifts" in r["name"] for r in rows)
     record = drifts_record(found)
     assert [len(c["level"]) for c in record["constants"]] == [d.time.size for d in found.drifts]
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import tempfile
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -9,8 +10,11 @@ import numpy as np
 import pyarrow as pa
 import pyarrow.parquet
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 from numpy.testing import assert_allclose
 
+from thinstock.errors import Refused
 from thinstock.survey import SurveyError, read_series
 from thinstock.survey import historian_csv as blockwise
 
@@ -249,3 +253,23 @@ def test_whole_numbers_leave_the_decimal_mark_open_until_one_shows_it(tmp_path, 
     good = written(tmp_path, head + "2026-01-01 01:00;7,5\n", "comma.csv")
     assert read_series(file, zone="UTC")["A"].value[-1] == 4.0
     assert read_series(good, zone="UTC")["A"].value[-1] == 7.5
+
+
+PIECES = st.sampled_from(
+    ["time", "tag", "value", ";", ",", "\t", "\n", "\r", '"', "2026-01-01 00:00", "2026-13-01", "1,5", "1.5", "Bad",
+     "1e400", "nan", "\0", "# zone: UTC\n", "x quality", "\u2028", "03/04/2026", "+02:00", ""]
+)  # fmt: skip
+
+
+@given(rows=st.lists(PIECES, max_size=30), more=st.binary(max_size=20), zone=st.sampled_from([None, BERLIN]))
+@settings(max_examples=80, deadline=None)
+def test_no_file_whatever_makes_the_reader_fail(rows: list[str], more: bytes, zone: str | None):
+    with tempfile.TemporaryDirectory() as folder:
+        place = Path(folder, "signals.csv")
+        place.write_bytes(("time;A\n2026-01-01 00:00;1\n" * (len(rows) % 2) + "".join(rows)).encode() + more)
+        try:
+            found = read_series(place, zone=zone)
+        except Refused as refused:
+            assert refused.faults and all(f.bound or f.remedy for f in refused.faults)
+            return
+    assert all(np.all(np.diff(one.time) > 0.0) and np.all(np.isfinite(one.value)) for one in found.values())

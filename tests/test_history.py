@@ -121,6 +121,12 @@ def test_no_room_for_a_window_and_signals_without_values_are_refused():
     short = series(np.random.default_rng(8).normal(size=30))
     with pytest.raises(SurveyError, match="too short for one window"):
         find_windows({"a": short})
+    with pytest.raises(SurveyError, match="one value"):
+        find_windows({"a": Series(np.array([5.0]), np.array([1.0]), "", {})})
+    with pytest.raises(SurveyError, match="more than the"):
+        find_windows(
+            {"a": Series(np.array([0.0, 1.0, 1e10]), np.array([1.0, 2.0, 3.0]), "", {})}, length=60.0, end=1e10
+        )
     with pytest.raises(SurveyError, match="no value"):
         find_windows({"a": Series(np.zeros(0), np.zeros(0), "", {"quality": 9})})
     with pytest.raises(SurveyError, match="after the begin"):
@@ -270,3 +276,25 @@ def test_what_tags_leave_open_is_refused_with_its_line(tmp_path):
 def test_a_record_without_memory_wants_no_length():
     flat = Record(tag="a", unit="", count=5, dropped={}, start=0.0, end=4.0, step=1.0, memory=float("nan"), flat=True)
     assert np.isnan(flat.wanted)
+
+
+# -------------------------------------------- pictures
+
+
+def test_the_picture_shows_every_signal_in_its_order_and_the_steady_windows(signals, tmp_path):
+    from thinstock.drawing.history_charts import history_spec, signal_rows, signals_alt
+
+    found = find_windows(signals)
+    rows = signal_rows(signals, found)
+    spec = history_spec(rows, "a", "b")
+    assert spec["facet"]["row"]["sort"] == [f"{r.tag}, {r.unit}" for r in found.records]
+    steam = [r for r in rows if r["name"] == "steam, t/h"]
+    assert sum(r["kind"] == "steady" for r in steam) == len(found.steady)
+    bands = [r for r in steam if r["kind"] == "band"]
+    assert len(bands) == 240 and all(r["low"] <= r["middle"] <= r["high"] for r in bands)
+    assert {r["kind"] for r in rows if r["name"].startswith("press dryness")} == {"steady", "read"}
+    assert "press dryness" in signals_alt(found)
+    place = tmp_path / "signals.svg"
+    ran("history", *SIGNALS, "--svg", str(place))
+    text = place.read_text(encoding="utf-8")
+    assert text.startswith("<svg") and "hood air" in text and "http" not in text.replace("http://www.w3.org", "")

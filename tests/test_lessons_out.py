@@ -15,8 +15,10 @@ import pytest
 from app_client import Client
 from thinstock.app.stage.offline import html
 from thinstock.cli import status
+from thinstock.errors import Refused
 from thinstock.lesson.library import bundled, lesson_names
 from thinstock.lesson.model import Lesson
+from thinstock.lesson.out.clips import SIZE, clip
 from thinstock.lesson.out.frame import frame
 from thinstock.lesson.out.paper import pdf
 from thinstock.lesson.out.scenes import scenes
@@ -90,3 +92,26 @@ def test_the_page_lists_lessons_and_what_can_be_taken_away(tmp_path: Path) -> No
         assert client.get("/lessons/take/lesson.exe?lesson=1-why-tissue-machines").status_code == 404
     finally:
         client.close()
+
+
+def test_a_scene_becomes_a_clip_of_pictures_that_were_run_with_its_notes_as_subtitles(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    av = pytest.importorskip("av")
+    out = tmp_path / "kick.mp4"
+    for name in ("FIRST", "LINE", "LAST"):
+        monkeypatch.setattr(f"thinstock.lesson.out.clips.{name}", 0.2)
+    beside = clip(FIRST, out, scene="faster-thinner", steps=3)
+    with av.open(str(out)) as held:
+        stream = held.streams.video[0]
+        frames = [f.to_ndarray(format="gray") for f in held.decode(stream)]
+        assert (stream.width, stream.height) == SIZE
+    assert len(frames) == 2 * 5 + 3
+    moved = frames[-5:-2]
+    assert abs(moved[0].astype(int) - moved[1]).max() > 60 and abs(moved[1].astype(int) - moved[2]).max() > 60
+    told = beside.read_text(encoding="utf-8")
+    assert told.startswith("1\n00:00:00,000 --> ") and "Ask who has stood by an old table" in told
+    with pytest.raises(Refused, match=r"\.mp4"):
+        clip(FIRST, tmp_path / "kick.avi")
+    with pytest.raises(Refused, match="faster-thinner"):
+        clip(FIRST, out, scene="faster")

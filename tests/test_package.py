@@ -103,7 +103,8 @@ def imported() -> set[str]:
 
 def test_every_package_asked_for_is_imported_by_the_package() -> None:
     other = {"xlsxwriter": "xlsxwriter", "vl-convert-python": "vl_convert", "python-calamine": "python_calamine",
-             "pillow": "PIL", "fonttools": "fontTools", "font-source-sans-pro": "font_source_sans_pro"}  # fmt: skip
+             "pillow": "PIL", "fonttools": "fontTools", "font-source-sans-pro": "font_source_sans_pro",
+             "font-source-serif-pro": "font_source_serif_pro"}  # fmt: skip
     idle = {name for name in asked("page", "paper", "tables", "cluster") if other.get(name, name) not in imported()}
     assert not idle, f"nothing imports {idle}"
 

@@ -44,12 +44,13 @@ def _facial_sheet() -> Any:
     from thinstock.studies import sheets
 
     made = sheets.subject_of(thinstock.load("facial-roll"))
-    laid = simulate(made.furnish, made.grammage, 0.006, made.suspension_variation, 48e-3, 24e-6, 0.2, 1)
+    light = made.ends["base"].light._asdict()
+    laid = simulate(made.furnish, made.grammage, 0.006, made.suspension_variation, 48e-3, 24e-6, 0.2, 1, **light)
     return panel(laid, title="Facial, headbox 0.6 %")
 
 
-def _page(path: str, wait: str) -> Any:
-    """A page of the program on a screen of its own, when what it shows stands."""
+def _page(path: str, wait: str, size: tuple[int, int] = (1280, 1000), keys: tuple[str, ...] = ()) -> Any:
+    """A page of the program on a screen of its own, when what it shows stands and some keys were pressed."""
     from playwright.sync_api import sync_playwright
 
     sys.path.insert(0, str(ROOT / "tests"))
@@ -64,10 +65,13 @@ def _page(path: str, wait: str) -> Any:
             server.warm()
             with sync_playwright() as play:
                 browser = play.chromium.launch(executable_path=shutil.which("chromium"), args=["--no-sandbox"])
-                page = browser.new_page(viewport={"width": 1280, "height": 1000}, bypass_csp=True)
+                page = browser.new_page(viewport={"width": size[0], "height": size[1]}, bypass_csp=True)
                 page.goto(server.address)
                 page.goto(urljoin(server.address, path))
                 page.wait_for_function(wait, timeout=120_000)
+                for key in keys:
+                    page.keyboard.press(key)
+                    page.wait_for_timeout(400)
                 page.wait_for_timeout(1500)
                 return Image.open(io.BytesIO(page.screenshot()))
         finally:
@@ -80,12 +84,15 @@ LAID = (
     + " && !document.getElementById('sheets').classList.contains('old')"
     + (" && document.getElementById('laying').hidden && !document.getElementById('sheet-0').hidden")
 )
+STAGE = "/lessons/stage?lesson=1-why-tissue-machines#{}"
 PICTURES: dict[str, Callable[[], Any]] = {
     "board-to-tea-bag": _board_to_tea_bag,
     "pinholes": _pinholes,
     "grades-diffuse": _grades_diffuse,
     "facial-sheet": _facial_sheet,
     "page-machine": lambda: _page("/machine", READY),
+    "stage-scene": lambda: _page(STAGE.format(5), READY, (1024, 768), ("ArrowRight", "ArrowRight", "r")),
+    "stage-presses": lambda: _page(STAGE.format(12), READY, (1024, 768), ("ArrowRight", "ArrowRight")),
     "page-sheet": lambda: _page("/sheet", LAID),
 }
 

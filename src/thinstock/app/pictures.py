@@ -25,9 +25,12 @@ from thinstock.app.words import say
 from thinstock.drawing import chart, former_field, svg, typeface
 from thinstock.drawing.circuits import scheme as circuit_scheme
 from thinstock.drawing.elevation import ROOT, alt_text, elevation, table
+from thinstock.drawing.over_time import picture as over_time_picture
 from thinstock.errors import Refused, needs
+from thinstock.machine.over_time import OverTime
 from thinstock.machine.result import Result
 from thinstock.words import units
+from thinstock.words.figures import Edge
 
 WIDE, NARROW = 1160, 420
 """Widths a side view is drawn for, px; the narrow one has numerals and a key."""
@@ -54,6 +57,11 @@ def drawing(
 def scheme(result: Result) -> str:
     """The scheme of the water circuits as a piece of a page; empty without circuits."""
     return _STYLE.sub(_as_attributes, circuit_scheme(result, theme="page"))
+
+
+def course(found: OverTime, edge: Edge) -> str:
+    """What happens over time as a piece of a page."""
+    return _STYLE.sub(_as_attributes, over_time_picture(found, edge, theme="page"))
 
 
 def _as_attributes(found: re.Match[str]) -> str:

@@ -48,6 +48,7 @@ def page_reply(request: Request, template: str, *, status: int = 200, **values: 
         "pages": all_pages(),
         "here": values.pop("here", ""),
         "query": request.url.query,
+        "asked_for": request.url.query,
         "charts": f"/charts/{version_key()}.js",
     }
     return HTMLResponse(visible(piece(template, **{**known, **values})), status)
@@ -83,8 +84,11 @@ async def body_of(request: Request) -> dict[str, Any]:
     """The JSON object of a request."""
     from starlette.exceptions import HTTPException
 
+    raw = await request.body()
     try:
-        found = json.loads(await request.body())
+        found = json.loads(raw)
+        if b"\\ud" in raw.lower():  # half a letter's code can be in no name and no file
+            json.dumps(found, ensure_ascii=False).encode("utf-8")
     except (ValueError, RecursionError):
         raise HTTPException(400) from None
     if not isinstance(found, dict):

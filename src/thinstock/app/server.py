@@ -166,7 +166,11 @@ def bound_socket(port: int | None) -> socket.socket:
 
 
 def serve(
-    workspace: Workspace, *, port: int | None = None, place: str = "machine", ready: Callable[[str], None],
+    workspace: Workspace,
+    *,
+    port: int | None = None,
+    place: str = "machine",
+    ready: Callable[[str], None],
     guests: Listener | None = None,
 ) -> None:
     """Serve until stopped; `ready` is given the address to open once the server listens."""

@@ -208,8 +208,22 @@ class Study:
 
     def _rebuild(self) -> None:
         account = Account(self.found, self.edge)
+        ways = self.found["ways"]
+        shares = [figure(100.0 * number(way["pays"]), 2) for way in ways]
+        self.lead.append(say("study.pays", same=shares[0], more=shares[-1]))
         self.lead += account.lead()
         self.tables += account.tables()
+        rows: list[dict[str, Any]] = [
+            {"what": say(f"study.{what}", way=way["name"]), **{end: number(way[what][end]) / 1e6 for end in
+             ("low", "value", "high")}}
+            for what in ("yearly_saving", "net_present_value") for way in ways
+        ]  # fmt: skip
+        rows = [row for row in rows if all(math.isfinite(row[end]) for end in ("low", "value", "high"))]
+        if rows:
+            axis = say("study.millions", money=account.money)
+            spec = json.loads(json.dumps(spec_of("rebuild")).replace("{axis}", json.dumps(axis)[1:-1]))
+            alt = "; ".join(f"{row['what']}: {figure(row['low'], 2)} – {figure(row['high'], 2)}" for row in rows)
+            self._figure("rebuild", spec, rows, say("study.rebuild_chart"), alt)
 
     # -- files -------------------------------------------------------------------------------------------------------
 

@@ -8,8 +8,9 @@ from __future__ import annotations
 
 import json
 import os
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from concurrent.futures import ThreadPoolExecutor
+from contextlib import contextmanager
 from datetime import datetime
 from pathlib import Path
 from typing import Any
@@ -27,6 +28,9 @@ FOLDER = "studies"
 ENDING = ".json"
 FORMAT = 1
 KINDS = ("sure", "matters", "map", "sweep", "rebuild")
+FEW = 50
+RUNS_PER_DRAW = 7
+"""Of a rebuild: before, and after at one speed, for its speed and at it, also with the rewet of before."""
 SIZE = 10_000
 """Cases in a part of a sweep."""
 
@@ -109,10 +113,30 @@ def _sure(wanted: Mapping[str, Any], machine: Machine, tell: Callable[..., None]
     return keep(wanted, monte_carlo(machine, _other(wanted), sampling=sampling, tell=tell))
 
 
+@contextmanager
+def _followed(tell: Callable[..., None], cases: int) -> Iterator[None]:
+    """Within, every part of the cases that was run moves the share of so many in all."""
+    from thinstock.evidence.cases import watched
+
+    done = [0]
+
+    def told(count: int) -> None:
+        if count < FEW:  # single runs beside the draws take no time
+            return
+        done[0] += count
+        tell(min(done[0] / max(cases, 1), 0.99), "")
+
+    with watched(told):
+        yield
+
+
 def _matters(wanted: Mapping[str, Any], machine: Machine, tell: Callable[..., None]) -> str:
+    from thinstock.evidence.machine_inputs import uncertain
     from thinstock.studies.matters import matters
 
-    found = matters(machine, base=int(wanted["asked"]["base"]), seed=int(wanted["asked"]["seed"]))
+    base = int(wanted["asked"]["base"])
+    with _followed(tell, base * (len(uncertain(machine)) + 2)):
+        found = matters(machine, base=base, seed=int(wanted["asked"]["seed"]))
     return keep(wanted, found)
 
 
@@ -121,7 +145,8 @@ def _map(wanted: Mapping[str, Any], machine: Machine, tell: Callable[..., None])
     from thinstock.studies.machine_sweep import machine_map
 
     across, up = varied(machine, wanted["lines"])
-    found = machine_map(machine, across, up, wanted["asked"]["result"])
+    with _followed(tell, len(across.values or ()) * len(up.values or ())):
+        found = machine_map(machine, across, up, wanted["asked"]["result"])
     states = sorted({str(state) for state in found.state.ravel()})
     fields = {
         **plain(found, ends=True), "states": states,
@@ -170,9 +195,9 @@ def _rebuild(wanted: Mapping[str, Any], machine: Machine, tell: Callable[..., No
     after = _other(wanted)
     assert after is not None
     prices = read_prices(wanted["prices"], wanted["asked"]["prices"])
-    found = rebuild(
-        machine, after, prices, draws=int(wanted["asked"]["draws"]), seed=int(wanted["asked"]["seed"])
-    )  # fmt: skip
+    draws = int(wanted["asked"]["draws"])
+    with _followed(tell, RUNS_PER_DRAW * draws):
+        found = rebuild(machine, after, prices, draws=draws, seed=int(wanted["asked"]["seed"]))
     return keep(wanted, found)
 
 

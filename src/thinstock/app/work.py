@@ -16,6 +16,9 @@ import numpy as np
 MODES = ("diffuse", "direct", "layers")
 ACROSS, LEVEL = 800, 1
 """Pixels of a picture, and how hard it is packed: grain does not pack, so more costs time alone."""
+MOST_RINGS = 250
+"""More holes than this are not circled: the rings would hide the sheet."""
+_LIGHT_SHEET = ("excess_reference", "decay_exponent", "grammage_reference", "excess_spread")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -39,6 +42,9 @@ class SheetsWanted:
     hole_diameter: float
     zones: tuple[float, ...]
     scattering: float = 40.0
+    seen: tuple[tuple[tuple[float, float], ...], ...] = ()
+    """Of each sheet and light: diameter (m) of the smallest hole that an eye sees, and by theory how many there are,
+    per m²."""
     excess_reference: float = 0.0
     decay_exponent: float = 2.0
     grammage_reference: float = 4e-3
@@ -64,6 +70,81 @@ class SheetMade:
     notes: tuple[str, ...]
 
 
+@dataclass(frozen=True, kw_only=True)
+class EyeMade:
+    """One sheet as an eye sees it against a window and a lamp, and the holes found in each light."""
+
+    number: int
+    pictures: dict[str, bytes]
+    counted: dict[str, Any]
+    """By light: an `eye_count.Counted`."""
+    side: float
+
+
+LAID = 0.3
+"""Share of the time that the sheets take where they are also looked at."""
+
+
+def looked_at(wanted: SheetsWanted, tell: Callable[..., None]) -> int:
+    """Make the sheets, then look at them as an eye does; each is told as soon as it stands. Gives their number."""
+    from thinstock.sheet.furnish import Furnish
+
+    count = sheets(wanted, lambda share, *more: tell(LAID * share, *more))
+    furnish = Furnish(wanted.name, wanted.share, wanted.fibre_length, wanted.fibre_width, wanted.coarseness)
+    for number in range(count):
+
+        def step(done: float, number: int = number) -> None:
+            tell(LAID + (1.0 - LAID) * (number + done) / count)
+
+        tell(LAID + (1.0 - LAID) * (number + 1) / count, "", _seen(wanted, furnish, number, step))
+    return count
+
+
+def _seen(wanted: SheetsWanted, furnish: Any, number: int, step: Callable[[float], None]) -> EyeMade:
+    from thinstock.sheet.eye_count import count_seen, patch
+    from thinstock.sheet.seen import LIGHTS, eye_picture
+
+    def lay(side: float, pixel: float, dilation: float) -> Any:
+        return _laid(wanted, furnish, number, side, pixel, dilation)
+
+    theory = _theory(wanted, furnish, number)
+    side, pixel, made = patch(lay)
+    step(0.2)
+    pictures, counted = {}, {}
+    for place, name in enumerate(LIGHTS):
+        smallest, per_area = wanted.seen[number][place]
+        counted[name] = count_seen(lay, theory, smallest, per_area, side, pixel)
+        rings = counted[name].places if len(counted[name].places) <= MOST_RINGS else ()
+        pictures[name] = _png(eye_picture(made, name, rings, across=ACROSS, scattering=wanted.scattering))
+        step(0.6 + 0.4 * place)
+    return EyeMade(number=number, pictures=pictures, counted=counted, side=side)
+
+
+def _theory(wanted: SheetsWanted, furnish: Any, number: int) -> Any:
+    """What theory has for one of the sheets."""
+    from thinstock.formula.label import worksheet
+    from thinstock.sheet import formation
+
+    light: dict[str, Any] = {name: getattr(wanted, name) for name in _LIGHT_SHEET}
+    with worksheet(False):
+        return formation(
+            furnish, wanted.grammage, wanted.consistencies[number], wanted.suspension_variation,
+            hole_diameter=wanted.hole_diameter, retention=wanted.retention, density=wanted.density,
+            orientation=wanted.orientation, **light,
+        )  # fmt: skip
+
+
+def _laid(wanted: SheetsWanted, furnish: Any, number: int, side: float, pixel: float, dilation: float) -> Any:
+    """One of the sheets at a side, pixel and dilation."""
+    from thinstock.sheet import simulate
+
+    return simulate(
+        furnish, wanted.grammage, wanted.consistencies[number], wanted.suspension_variation, side, pixel,
+        wanted.orientation, wanted.seed, retention=wanted.retention, density=wanted.density, dilation=dilation,
+        threads=max(1, (os.cpu_count() or 2) - 1), **{name: getattr(wanted, name) for name in _LIGHT_SHEET},
+    )  # fmt: skip
+
+
 def sheets(wanted: SheetsWanted, tell: Callable[..., None]) -> int:
     """Make the sheets; each is told as soon as it stands. Gives their number."""
     from thinstock.sheet import close_up
@@ -87,8 +168,8 @@ def sheets(wanted: SheetsWanted, tell: Callable[..., None]) -> int:
 def _one(
     wanted: SheetsWanted, furnish: Any, number: int, gains: dict[str, float], step: Callable[[float], None]
 ) -> SheetMade:
-    from thinstock.sheet import holes, picture, simulate, zone_cv, zone_cv_error
-    from thinstock.sheet.openings import HALF, most_counted
+    from thinstock.sheet import picture, simulate, zone_cv, zone_cv_error
+    from thinstock.sheet.eye_count import count_seen
     from thinstock.sheet.pictures import gain_of
 
     def lay(dilation: float, first: float, last: float) -> Any:
@@ -114,12 +195,15 @@ def _one(
     coverage = float(np.mean(made.coverage, dtype=np.float64))
     notes, fibres = tuple(note.text for note in made.notes), made.fibres
     del made
-    wide = lay(wanted.hole_diameter, 0.6, 1.0)
-    found = len(holes(wide.coverage, HALF))
+    theory = _theory(wanted, furnish, number)
+    found = count_seen(
+        lambda side, pixel, widened: lay(widened, 0.6, 1.0), theory, wanted.hole_diameter,
+        float(theory.holes_per_area), wanted.size, wanted.pixel,
+    )  # fmt: skip
     return SheetMade(
         number=number, pictures=pictures, coverage=coverage, cvs=tuple(float(v) for v in cvs),
-        errors=tuple(float(v) for v in errors), holes_per_area=found / wanted.size**2,
-        holes_error=max(found, 1) ** 0.5 / wanted.size**2, holes_at_most=most_counted(found) / wanted.size**2,
+        errors=tuple(float(v) for v in errors), holes_per_area=found.per_area,
+        holes_error=found.error, holes_at_most=found.at_most,
         fibres=fibres,
         notes=notes,
     )  # fmt: skip

@@ -28,6 +28,8 @@ COMMANDS = {
     "limits": phrase("cli.cli.highest_speed_every_part_machine"),
     "circuits": phrase("cli.cli.water_circuits"),
     "watch": phrase("cli.cli.over_time"),
+    "trouble": phrase("cli.cli.symptom"),
+    "benchmarks": phrase("cli.cli.published_ranges"),
     "formers": phrase("cli.cli.formers_side_by_side_for"),
     "sheet": phrase("cli.cli.sheet_against_light_clouds_holes"),
     "explain": phrase("cli.cli.working_number_every_formula_in"),

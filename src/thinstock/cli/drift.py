@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from pathlib import Path
 
 import click
 
@@ -16,6 +17,7 @@ from thinstock.words.phrase import phrase
 @click.option("--despite-failed-test", is_flag=True, help=phrase("cli.calibrate.fit_readings_that_do_not"))
 @click.option("--set", "changes", multiple=True, metavar="ADDRESS=VALUE",
               help=phrase("cli.calibrate.change_value_machine_with_its"))  # fmt: skip
+@click.option("--svg", metavar="FILE", type=click.Path(dir_okay=False, path_type=Path), help=phrase("cli.drift.svg"))
 @click.option("--json", "as_json", is_flag=True, help=phrase("cli.calibrate.print_one_json_object_in"))
 def command(
     tables: tuple[str, ...],
@@ -23,6 +25,7 @@ def command(
     without: tuple[str, ...],
     despite_failed_test: bool,
     changes: tuple[str, ...],
+    svg: Path | None,
     as_json: bool,
 ) -> None:
     """Say how the constants of MACHINE moved over three ROUNDs or more, each a survey table with its date.
@@ -37,6 +40,11 @@ def command(
     made = machine_from(machine, changes)
     rounds = [read_round(table, made) for table in tables]
     found = drift_of(rounds, without=without, despite_failed_test=despite_failed_test)
+    if svg is not None:
+        from thinstock.cli.options import write_out
+        from thinstock.drawing.history_charts import drifts_svg
+
+        write_out(drifts_svg(found), svg)
     if as_json:
         from thinstock.tell.drift import drifts_record
 

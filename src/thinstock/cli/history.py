@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -14,8 +14,8 @@ from thinstock.words.fault import fault_in
 from thinstock.words.phrase import phrase
 
 if TYPE_CHECKING:
+    from thinstock.survey.historian import Series
     from thinstock.survey.signals import Tags
-    from thinstock.survey.window_change import Compared
     from thinstock.survey.windows import Windows
 
 FILE = click.Path(dir_okay=False, path_type=Path)
@@ -38,6 +38,7 @@ FILE = click.Path(dir_okay=False, path_type=Path)
 @click.option(
     "--most", metavar="N", type=click.IntRange(min=1), default=12, show_default=True, help=phrase("cli.history.most")
 )
+@click.option("--svg", metavar="FILE", type=FILE, help=phrase("cli.history.svg"))
 @click.option("--json", "as_json", is_flag=True, help=phrase("cli.history.json"))
 def command(
     files: tuple[Path, ...],
@@ -52,6 +53,7 @@ def command(
     after: tuple[str, str] | None,
     folder: Path | None,
     most: int,
+    svg: Path | None,
     as_json: bool,
 ) -> None:
     """Read the signals of a mill's historian from FILE (CSV or Parquet, long or wide) and find where they stand steady.
@@ -59,11 +61,11 @@ def command(
     With --tags, a file that says which signal is which reading, and --out, every steady window becomes a round that
     `thinstock survey` and `thinstock calibrate` read. With --before and --after, two windows are compared.
     """
+    from thinstock.cli.history_out import write_rounds
     from thinstock.errors import Refused
     from thinstock.survey import clock
     from thinstock.survey.historian import GOOD, bundled_or, read_files
-    from thinstock.survey.signals import check_units
-    from thinstock.survey.window_change import compare_windows
+    from thinstock.survey.signals import check_units, rounds_of
     from thinstock.survey.windows import find_windows, merged
 
     if folder is not None and tags is None:
@@ -79,12 +81,7 @@ def command(
     zone = clock.zone_of(places[0], zone)
     told = partial(clock.written, zone=zone)
     if before is not None and after is not None:
-        spans = [
-            (clock.seconds(pair[0], zone, name), clock.seconds(pair[1], zone, name))
-            for name, pair in (("--before", before), ("--after", after))
-        ]
-        moved = compare_windows(series, spans[0], spans[1])
-        _show_compared(moved, (told(spans[0][0]), told(spans[0][1])), (told(spans[1][0]), told(spans[1][1])), as_json)
+        _compare(series, before, after, zone, as_json)
         return
     first = None if begin is None else clock.seconds(begin, zone, "--from")
     last = None if end is None else clock.seconds(end, zone, "--to")
@@ -94,12 +91,14 @@ def command(
     found = find_windows(series, length=size, start=first, end=last)
     rounds: list[Path] = []
     if folder is not None and wanted is not None:
-        from thinstock.cli.history_out import write_rounds
-        from thinstock.survey.signals import rounds_of
-
         source = ", ".join(f.name for f in places)
         made = rounds_of(wanted, found, series, most=most, told=told, source=source)
         rounds = write_rounds(made, folder, machine)
+    if svg is not None:
+        from thinstock.cli.options import write_out
+        from thinstock.drawing.history_charts import signals_svg
+
+        write_out(signals_svg(series, found), svg)
     _show(found, told, rounds, as_json)
 
 
@@ -129,13 +128,21 @@ def _show(found: Windows, told: Callable[[float], str], rounds: Sequence[Path], 
     page(windows_told(found, told, list(map(str, rounds)))).show()
 
 
-def _show_compared(found: Compared, before: tuple[str, str], after: tuple[str, str], as_json: bool) -> None:
-    if as_json:
-        from thinstock.tell.history import compared_record
-
-        click.echo(json.dumps(compared_record(found, before, after), indent=1, allow_nan=False))
-        return
-    from thinstock.tell.history import compared_told
+def _compare(
+    series: Mapping[str, Series], before: tuple[str, str], after: tuple[str, str], zone: str | None, as_json: bool
+) -> None:
+    from thinstock.survey import clock
+    from thinstock.survey.window_change import compare_windows
+    from thinstock.tell.history import compared_record, compared_told
     from thinstock.tell.terminal import page
 
-    page(compared_told(found, before, after)).show()
+    spans = [
+        (clock.seconds(pair[0], zone, name), clock.seconds(pair[1], zone, name))
+        for name, pair in (("--before", before), ("--after", after))
+    ]
+    found = compare_windows(series, spans[0], spans[1])
+    first, last = ((clock.written(a, zone), clock.written(b, zone)) for a, b in spans)
+    if as_json:
+        click.echo(json.dumps(compared_record(found, first, last), indent=1, allow_nan=False))
+        return
+    page(compared_told(found, first, last)).show()

@@ -161,6 +161,27 @@ def export(name: str, out: Path, without_notes: bool) -> None:
     write_out(KINDS[kind][1](lesson, files, not without_notes), out)
 
 
+@command.command("clip", short_help=phrase("cli.lesson.clip"))
+@click.argument("name")
+@click.option("--out", "-o", required=True, type=click.Path(path_type=Path), help=phrase("cli.lesson.clip_out"))
+@click.option("--scene", metavar="SCENE", default="", help=phrase("cli.lesson.clip_scene"))
+def clip_of(name: str, out: Path, scene: str) -> None:
+    """Write the lesson NAME, or one scene of it, as a clip of 1920 × 1080 whose slider moves from end to end.
+
+    Every picture is the machine run at that value. The trainer's notes are its subtitles.
+    """
+    from thinstock.lesson.library import load
+    from thinstock.lesson.out.clips import clip
+
+    lesson, files = load(name)
+
+    def told(done: int, count: int) -> None:
+        click.echo(phrase("cli.lesson.clip_done", done=done, all=count), err=True)
+
+    beside = clip(lesson, out, files, scene=scene, on_progress=told)
+    click.echo(phrase("cli.lesson.clip_written", out=out, beside=beside))
+
+
 @command.command("new", short_help=phrase("cli.lesson.new"))
 @click.argument("file", type=click.Path(path_type=Path))
 @click.option("--title", default="", help=phrase("cli.lesson.title"))
@@ -168,17 +189,12 @@ def export(name: str, out: Path, without_notes: bool) -> None:
 @click.option("--machine", metavar="MACHINE", default="facial-roll", help=phrase("cli.lesson.machine"))
 def new_lesson(file: Path, title: str, like: str, machine: str) -> None:
     """Write FILE, a lesson of one scene to go on from, or a copy of a bundled one; no file is overwritten."""
-    from thinstock.errors import Refused
+    from thinstock.files.write import put
     from thinstock.lesson import write
     from thinstock.lesson.library import ENDING, found, lesson_text
-    from thinstock.words.fault import fault_in
 
     if not file.name.endswith(ENDING):
         file = file.with_name(file.name.removesuffix(".toml") + ENDING)
     text = lesson_text(found(like)) if like else write.new(title or file.name.removesuffix(ENDING), machine)
-    try:
-        with file.open("x", encoding="utf-8", newline="\n") as out:
-            out.write(write.headed(text, title))
-    except FileExistsError:
-        raise Refused(fault_in("lesson.fault.there", str(file))) from None
+    put(file, write.headed(text, title), new=True)
     click.echo(phrase("cli.lesson.written", file=file))

@@ -17,6 +17,7 @@ from thinstock.words.phrase import phrase
 
 if TYPE_CHECKING:
     from thinstock.sheet.dilution import DilutionAnswer
+    from thinstock.sheet.eye_count import Counted
     from thinstock.studies.formation_worth import Worth
     from thinstock.studies.sheets import SheetStudy, Subject
     from thinstock.words.figures import Edge
@@ -32,6 +33,9 @@ SIZE, PIXEL = "48 mm", "25 µm"
 @click.option("--consistency", "asked", multiple=True, metavar="VALUE", help=phrase("cli.sheet.such_as_may_be_given"))
 @click.option("--target", metavar="CV", help=phrase("cli.sheet.find_consistency_for_cv_such"))
 @click.option("--variation", metavar="VALUE", help=phrase("cli.sheet.suspension_variation_headbox_good_to"))
+@click.option(
+    "--light", "lights", multiple=True, type=click.Choice(["window", "lamp"]), help=phrase("cli.sheet.as_eye_sees_it")
+)
 @click.option("--size", metavar="LENGTH", help=phrase("cli.sheet.side_square_sheet_default", size=SIZE))
 @click.option("--pixel", metavar="LENGTH", help=phrase("cli.sheet.side_pixel_default", pixel=PIXEL))
 @click.option(
@@ -48,6 +52,7 @@ def command(
     asked: tuple[str, ...],
     target: str | None,
     variation: str | None,
+    lights: tuple[str, ...],
     size: str | None,
     pixel: str | None,
     seed: int,
@@ -65,7 +70,8 @@ def command(
 
     if subject is None:
         given = [name for name, value in (("--set", changes), ("--consistency", asked), ("--target", target),
-                                          ("--variation", variation), ("--size", size), ("--pixel", pixel))
+                                          ("--variation", variation), ("--light", lights), ("--size", size),
+                                          ("--pixel", pixel))
                  if value]  # fmt: skip
         if given:
             raise Refused(fault_in("cli.sheet.belongs_to_one_machine_or", given[0], given=given[0]))
@@ -87,7 +93,9 @@ def command(
         for number, one in enumerate(several):
             step = tell(f"sheet {number + 1} of {len(several)}")
             done.append(
-                sheets.study_sheet(made, one, size=side, pixel=dot, seed=seed, orientation=0.2, on_progress=step)
+                sheets.study_sheet(
+                    made, one, size=side, pixel=dot, seed=seed, orientation=0.2, lights=lights, on_progress=step
+                )
             )
     paths = _pictures(made, done, folder) if folder is not None else []
     if as_json:
@@ -171,6 +179,8 @@ def _pictures(subject: Subject, done: list[SheetStudy], folder: Path) -> list[st
                 gain = gains.setdefault(mode, gain_of(look_through(one.sheet, mode, block=block), mode))
             image = picture(one.sheet, mode, gain=gain, title=f"{subject.name}, {percent(one.consistency)}")
             written.append(_write(image, folder / f"{mode}-{tag}.png"))
+        if one.looked is not None:
+            written += _as_seen(one, folder, tag)
         image = panel(one.sheet, title=f"{subject.name}, headbox {percent(one.consistency)}")
         written.append(_write(image, folder / f"panel-{tag}.png"))
     image = close_up(
@@ -178,6 +188,18 @@ def _pictures(subject: Subject, done: list[SheetStudy], folder: Path) -> list[st
     )
     written.append(_write(image, folder / "close-up.png"))
     return written
+
+
+def _as_seen(one: SheetStudy, folder: Path, tag: str) -> list[str]:
+    """What an eye sees in the lights that were asked for, the holes it sees circled."""
+    from thinstock.sheet.seen import eye_picture
+
+    assert one.looked is not None
+    return [
+        _write(eye_picture(one.looked, seen.light, seen.counted.places), folder / f"{seen.light}-{tag}.png")
+        for seen in one.seen
+        if seen.counted is not None
+    ]
 
 
 def _gallery(folder: Path, seed: int, *, as_json: bool) -> None:
@@ -279,6 +301,30 @@ def _hole_rows(done: list[SheetStudy], edge: Edge) -> list[list[str]]:
     ]
 
 
+def _seen_rows(done: list[SheetStudy], edge: Edge) -> list[list[str]]:
+    """Holes that an eye sees in either light, by theory and, where somebody looked, as counted with the error."""
+    from thinstock.sheet.pictures import count_text
+
+    rows = []
+    for k, light in enumerate(one.light for one in done[0].seen):
+        seen = [one.seen[k] for one in done]
+        sizes = [edge.text("hole_diameter", one.smallest, 2) for one in seen]
+        rows.append([phrase(f"cli.sheet.seen_{light}"), *sizes])
+        rows.append([phrase("cli.sheet.seen_theory"), *[count_text(one.theory) for one in seen]])
+        if seen[0].counted is not None:
+            rows.append(["    counted", *[_looked_for(one.counted) for one in seen if one.counted is not None]])
+    return rows
+
+
+def _looked_for(found: Counted) -> str:
+    """Holes found by their room, or what no hole found still allows."""
+    from thinstock.sheet.pictures import count_text
+
+    if not found.places:
+        return phrase("cli.sheet.none_on_this_sheet_at", count_text=count_text(found.at_most))
+    return f"{count_text(found.per_area)} ± {count_text(found.error)}"
+
+
 def _seen(done: list[SheetStudy], edge: Edge) -> list[str]:
     """The smallest holes an eye sees on the first sheet, and what the large ones are not from."""
     from thinstock.sheet.eye import visible_holes
@@ -347,6 +393,7 @@ def _show(
         ]
     )
     rows += _hole_rows(done, edge)
+    rows += _seen_rows(done, edge)
     page.add(*lines(Table(columns=columns, rows=tuple(map(tuple, rows)), indented=False), width), "")
     notes = dict.fromkeys(text for one in done for text in one.notes)
     for text in [*answers(edge), *(f"{text}." for text in notes), *_seen(done, edge)]:

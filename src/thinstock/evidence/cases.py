@@ -8,7 +8,9 @@ no number carries nan.
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import contextmanager
+from contextvars import ContextVar
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any
@@ -70,6 +72,21 @@ class Cases:
         return int(self.flags["formed"].size)
 
 
+STEPS, LEAST = 12, 100
+"""Into so many parts work is cut while somebody watches it, each of so many cases at least."""
+_WATCH: ContextVar[Callable[[int], None] | None] = ContextVar("watch", default=None)
+
+
+@contextmanager
+def watched(told: Callable[[int], None]) -> Iterator[None]:
+    """Within, `told` hears of every part of cases that was run, with their number."""
+    held = _WATCH.set(told)
+    try:
+        yield
+    finally:
+        _WATCH.reset(held)
+
+
 def run_cases(
     machine: Machine,
     values: Mapping[str, Any],
@@ -88,6 +105,8 @@ def run_cases(
     columns: dict[str, Any] = {name: np.full(count, np.nan) for name in names}
     flags: dict[str, Any] = {name: np.zeros(count, dtype=bool) for name in FLAGS}
     kept: dict[str, Any] = {}
+    watch = _WATCH.get()
+    batch = batch if watch is None else min(batch, max(LEAST, -(-count // STEPS)))
     for start in range(0, count, batch):
         rows = slice(start, min(start + batch, count))
         part = {where: np.broadcast_to(a, (count,))[rows] for where, a in arrays.items()}
@@ -96,6 +115,8 @@ def run_cases(
             if margins:
                 for part_name, margin in margins_of(result).items():
                     kept.setdefault(part_name, np.full(count, np.nan))[at] = margin
+        if watch is not None:
+            watch(rows.stop - rows.start)
     return Cases(columns=columns, flags=flags, margins=kept)
 
 

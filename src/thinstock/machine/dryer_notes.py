@@ -32,6 +32,9 @@ def tell(done: Dried, notes: Notes) -> None:
     surplus = np.asarray(dryer_energy.surplus_heat(d.gas_power)) * np.asarray(done.out.width)
     most = float(np.nanmax(surplus)) if np.any(np.isfinite(surplus)) else 0.0
     notes.when(surplus > 0, "hood", "unusual", "burner_off", surplus=f"{most / 1e3:.3g} kW")
+    back = np.maximum(-np.asarray(done.steam_heat), 0.0) * np.asarray(done.out.width)
+    most = float(np.nanmax(back)) if np.any(np.isfinite(back)) else 0.0
+    notes.when(back > 0, "Yankee", "unusual", "steam_negative", back=f"{most / 1e3:.3g} kW")
     if hood.make_up_temperature is not None:
         warmer = np.asarray(hood.make_up_temperature) > np.asarray(d.return_temperature)
         notes.when(warmer, "hood", "unusual", "make_up_from_elsewhere")

@@ -13,7 +13,7 @@ from thinstock.formula.traced import constant, convention, named
 from thinstock.machine.notes import Notes, Watch
 from thinstock.machine.numbers import existing
 from thinstock.machine.parts import Parts
-from thinstock.machine.told import Consumer, Drawn, Station, Stream, WaterPrice
+from thinstock.machine.told import OUTSIDE, Consumer, Drawn, Station, Stream, WaterPrice, Wet
 from thinstock.relations import balance, circulation, joints
 from thinstock.words.note import Note, in_order
 from thinstock.words.phrase import phrase
@@ -119,15 +119,30 @@ def streams_of(machine: Machine, parts: Parts) -> tuple[Stream, ...]:
     return tuple(found) if np.all(formed) else tuple(_without_sheet(found, formed))
 
 
-def _without_sheet(streams: Iterable[Stream], formed: Num) -> Iterable[Stream]:
-    """Behind a former that gave no sheet there is nothing (nan in a run over cases)."""
+def _without_sheet(streams: list[Stream], formed: Num) -> Iterable[Stream]:
+    """Behind a former that gave no sheet there is nothing (nan in a run over cases).
+
+    A felt that was in the former has taken up water all the same: its boxes take that out again, and no more.
+    """
+    taken = Wet()
     for stream in streams:
-        if np.ndim(formed) == 0 or stream.source in NODES or stream.sink in NODES:
+        if stream.source == "forming" and stream.sink == "felt":
+            taken = taken + stream
+    fed = any(stream.source == "forming" and stream.sink == "felt" for stream in streams)
+    if np.ndim(formed) == 0:
+        yield from streams
+        if fed:
+            yield taken.stream("felt_water", "felt", OUTSIDE)
+        return
+    for stream in streams:
+        if stream.source in NODES or stream.sink in NODES:
             yield stream
             continue
-        amounts: dict[str, Num] = {
-            name: np.where(formed, getattr(stream, name), np.nan) for name in ("fibre", "fines", "water", "air", "heat")
-        }
+        of_felt = fed and "felt" in (stream.source, stream.sink)
+        amounts: dict[str, Num] = {}
+        for name in ("fibre", "fines", "water", "air", "heat"):
+            without: Num = np.nan if not of_felt else getattr(taken, name, 0.0) if stream.source == "felt" else 0.0
+            amounts[name] = np.where(formed, getattr(stream, name), without)
         yield dataclasses.replace(stream, **amounts)
 
 

@@ -7,15 +7,18 @@ anchor and differ away from it.
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import TYPE_CHECKING, Annotated, NamedTuple
 
 import numpy as np
 
+from thinstock.errors import Fault
 from thinstock.formula.traced import convention, from_library
 from thinstock.relations import joints, pressing, swelling
 from thinstock.words import units
+from thinstock.words.fault import fault_in
 from thinstock.words.quantity import ANY, Fields, Num, Q
 
 if TYPE_CHECKING:
@@ -81,6 +84,21 @@ class DecreasingPermeability(Fields):
     splitting_share: Annotated[Num, Q("splitting_share", possible=(0, 1))] = 0.4
     reference_pressure: Annotated[Num, Q("reference_pressure", possible=(1e3, 1e7), unit="kPa")] = 1e5
     pressure_exponent: Annotated[Num, Q("pressure_exponent", possible=(0, 1))] = 0.2
+
+    def rules(self) -> Iterable[Fault]:
+        """The anchor's sheet must have come out wetter than what this law leaves in it however long it is pressed."""
+        if self.specific_permeability is not None:
+            return
+        known = _read()
+        left = np.asarray(self.equilibrium_share) * pressing.equilibrium_moisture_power_law(
+            known["water_retention_value"], known["pressure_ratio"], 1.0, self.pressure_exponent
+        )
+        kept = float(1.0 / known["dryness_out"] - 1.0 - known["rewet"] / known["grammage"])
+        if np.any(left >= kept):
+            shown = f"{float(np.max(left)):.3g} kg/kg"
+            field = "equilibrium_share" if np.all(np.asarray(self.pressure_exponent) > 0.1) else "pressure_exponent"
+            value = f"{float(np.min(getattr(self, field))):.4g}"
+            yield fault_in("machine.press_law.above_anchor", field, value, left=shown, kept=f"{kept:.3g} kg/kg")
 
     def law(self, furnish: Furnish, surface_share: Num) -> PressLaw:
         """The law for this furnish; a permeability that is given is taken as it stands."""

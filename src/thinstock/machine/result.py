@@ -34,7 +34,10 @@ if TYPE_CHECKING:
 
 
 def closure(streams: tuple[Stream, ...]) -> dict[str, float]:
-    """Largest imbalance of any node, relative to the node's largest flow, for fibre, fines, water, air and heat."""
+    """Largest imbalance of any node, relative to the node's largest flow, for fibre, fines, water, air and heat.
+
+    Infinite where a flow of a node is no number beside one that is: only a node that no sheet reaches is left out.
+    """
     worst: dict[str, float] = {}
     nodes = sorted({s.source for s in streams} | {s.sink for s in streams})
     for quantity in ("fibre", "fines", "water", "air", "heat"):
@@ -44,13 +47,13 @@ def closure(streams: tuple[Stream, ...]) -> dict[str, float]:
                 continue
             parts = [(np.asarray(getattr(s, quantity), dtype=float), s.sink == node) for s in streams
                      if node in (s.source, s.sink)]  # fmt: skip
-            total: Num = sum(np.where(into, v, -v) for v, into in parts)
-            largest: Num = np.max(np.stack(np.broadcast_arrays(*[np.abs(v) for v, _ in parts])), axis=0)
-            with np.errstate(invalid="ignore", divide="ignore"):
-                error = np.where(largest > 0, np.abs(total) / largest, 0.0)
-            finite = error[np.isfinite(error)]
-            if finite.size:
-                worst[quantity] = max(worst[quantity], float(finite.max()))
+            flows = np.stack(np.broadcast_arrays(*[v if into else -v for v, into in parts]))
+            known = np.isfinite(flows)
+            largest = np.max(np.abs(flows), axis=0, where=known, initial=0.0)
+            total = np.abs(np.sum(flows, axis=0, where=known))
+            error = np.divide(total, largest, out=np.zeros_like(total), where=largest > 0)
+            error = np.where(~known.all(axis=0) & (largest > 0), np.inf, error)
+            worst[quantity] = max(worst[quantity], float(error.max()))
     return worst
 
 

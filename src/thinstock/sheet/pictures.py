@@ -40,6 +40,8 @@ SHINE = 2.0
 MIDDLE = 0.75
 """Where the automatic gain puts the mean of diffuse light, before gamma."""
 
+LIGHT_SHEET = ("excess_reference", "decay_exponent", "grammage_reference", "excess_spread")
+
 GAMMAS = {"diffuse": 0.5, "direct": 1.0}
 """Steeper than the eye's own: clouds must be seen from the back of the room, and only bare places may shine."""
 
@@ -152,7 +154,8 @@ def histogram(sheet_map: SheetMap, *, across: int = 900, down: int = 900, highes
 def layer_theory(sheet_map: SheetMap, highest: int) -> NDArray[np.float64]:
     """What theory has for the histogram: shares of the area under 0 ... `highest` layers, the last one open."""
     sheet = _theory(sheet_map)
-    share = np.asarray(pores.coverage_share_mixed(np.arange(highest), sheet.coverage, sheet.floc_variance))
+    patchy = sheet.floc_variance + sheet.excess_variance_point
+    share = np.asarray(pores.coverage_share_mixed(np.arange(highest), sheet.coverage, patchy))
     return np.append(share, max(0.0, 1.0 - float(share.sum())))
 
 
@@ -169,7 +172,13 @@ def _theory(sheet_map: SheetMap, zone: float = 1e-3) -> Any:
             floc_ratio=sheet_map.floc_ratio,
             gel_crowding=sheet_map.gel_crowding,
             orientation=sheet_map.orientation,
+            **light_of(sheet_map),
         )
+
+
+def light_of(sheet_map: SheetMap) -> dict[str, Any]:
+    """What makes a light sheet uneven beyond chance, by the words of a formation."""
+    return {name: getattr(sheet_map, name) for name in LIGHT_SHEET}
 
 
 def panel(
@@ -211,7 +220,9 @@ def _fine_map(sheet_map: SheetMap) -> SheetMap:
     """A map fine enough to count layers on, of the same furnish and, where the field can hold them, the same flocs."""
     width = float(np.min(sheet_map.furnish.components.fibre_width))
     pixel = width / 6.0
-    side = max(8.0 * sheet_map.floc_spread * 1.01 if sheet_map.intensity_variance > 0.0 else 0.0, 6e-3)
+    patchy = [sheet_map.floc_spread] if sheet_map.intensity_variance > 0.0 else []
+    patchy += [sheet_map.excess_spread] if sheet_map.excess_reference > 0.0 else []
+    side = max(8.0 * 1.01 * max(patchy, default=0.0), 6e-3)
     pixels = math.ceil(side / pixel)
     return simulate(
         sheet_map.furnish,
@@ -227,6 +238,7 @@ def _fine_map(sheet_map: SheetMap) -> SheetMap:
         floc_ratio=sheet_map.floc_ratio,
         gel_crowding=sheet_map.gel_crowding,
         flocs=sheet_map.flocs,
+        **light_of(sheet_map),
     )
 
 
@@ -256,6 +268,7 @@ def _numbers(sheet_map: SheetMap, sheet: Any) -> list[str]:
             "sheet.pictures.fibres_thick_open_area_holes",
             coverage=f"{sheet.coverage:.2g}",
             value=f"{100 * sheet.open_area:.2g}",
+            hole=f"{1e3 * float(sheet.hole_diameter):.2g}",
             count_text=count_text(sheet.holes_per_area),
         ),
     ]

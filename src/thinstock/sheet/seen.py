@@ -20,7 +20,7 @@ from thinstock.sheet.formation import formation
 from thinstock.sheet.look import SCATTERING, grey, look_through
 from thinstock.sheet.openings import HALF
 from thinstock.sheet.pictures import INK, SHINE, count_text, draw_lines, framed, percent, rings, side_by_side
-from thinstock.sheet.showcase import GRADES, GradeSheet, library_grade
+from thinstock.sheet.showcase import GRADES, GradeSheet, floor_of_light_sheets, library_grade
 from thinstock.sheet.strip import Raster
 from thinstock.words.phrase import phrase
 
@@ -72,6 +72,20 @@ def eye_view(
     return made
 
 
+def eye_picture(
+    sheet_map: SheetMap,
+    light: str,
+    places: Sequence[tuple[float, float]],
+    *,
+    across: int = 800,
+    scattering: float = SCATTERING["tissue"],
+) -> Any:
+    """What is seen in one light, with a ring round each hole at these places (shares of the side)."""
+    made = eye_view(sheet_map, light, across=across, scattering=scattering)
+    rings(made, [(x * across, y * across) for x, y in places])
+    return made
+
+
 def light_table(
     grades: Sequence[str] = GRADES, *, size: float = 48e-3, pixel: float = 24e-6, across: int = 420, seed: int = 1,
     part: float = 1.0, circled: bool = False,
@@ -91,9 +105,7 @@ def light_table(
 def _column(grade: GradeSheet, laid: tuple[float, float, int], across: int, part: float, circled: bool) -> list[Any]:
     """One grade against the window, with its name above, and against the lamp, with its numbers below."""
     base, (size, pixel, seed) = library.evenness()["base"], laid
-    light: dict[str, Any] = (
-        dict(zip(("excess_reference", "decay_exponent"), base[1:], strict=True)) | library.light_sheet()
-    )
+    light: dict[str, Any] = floor_of_light_sheets()
 
     def lay(dilation: float = 0.0) -> SheetMap:
         return simulate(grade.furnish, grade.grammage, grade.usual, base.suspension_variation, size, pixel,

@@ -57,6 +57,12 @@ class GradeSheet(NamedTuple):
         return (("lowest quoted", self.lowest), ("usual", self.usual), (phrase("sheet.showcase.much_too_high"), high))
 
 
+def floor_of_light_sheets() -> dict[str, Any]:
+    """What no dilution removes on a light sheet, at the library's base: a wire like that of measured handsheets."""
+    base = library.evenness()["base"]
+    return dict(zip(("excess_reference", "decay_exponent"), base[1:], strict=True)) | library.light_sheet()
+
+
 def library_furnish(name: str, parts: Sequence[dict[str, Any]]) -> Furnish:
     """A furnish from library fibres and shares given as text."""
     fibres = library.table("furnishes")
@@ -95,6 +101,7 @@ def gallery(
 ) -> Image:
     """Every grade at its lowest quoted, its usual and a much too high consistency; a column for each grade."""
     columns = []
+    light = floor_of_light_sheets()
     total, done = 3 * len(grades), 0
     for name in grades:
         grade = library_grade(name)
@@ -110,6 +117,7 @@ def gallery(
                 pixel,
                 0.2,
                 seed,
+                **light,
             )
             if gain is None:
                 block = max(1, sheet.coverage.shape[1] // across)
@@ -120,12 +128,12 @@ def gallery(
             if on_progress is not None:
                 on_progress(done, total)
         columns.append(column)
-    light = (
+    shows = (
         phrase("sheet.showcase.diffuse_light_shows_clouds")
         if mode == "diffuse"
         else phrase("sheet.showcase.direct_light_bare_places_shine")
     )
-    head = f"One headbox (suspension variation {suspension_variation:g}), one scale; {light}"
+    head = f"One headbox (suspension variation {suspension_variation:g}), one scale; {shows}"
     foot = [
         phrase("sheet.showcase.simulated_fibre_data_consistencies_common")
         + (phrase("sheet.showcase.each_grade_has_brightness_its") if mode == "diffuse" else ""),
@@ -136,7 +144,9 @@ def gallery(
 
 def _captioned(made: Image, grade: GradeSheet, label: str, consistency: float, suspension_variation: float) -> Image:
     with worksheet(False):
-        sheet: Formation = formation(grade.furnish, grade.grammage, consistency, suspension_variation)
+        sheet: Formation = formation(
+            grade.furnish, grade.grammage, consistency, suspension_variation, **floor_of_light_sheets()
+        )
     above = [
         (f"{grade.name}, {1e3 * grade.grammage:.3g} g/m²", 1.0),
         (f"{label}: {percent(consistency)}", 1.0),
@@ -148,7 +158,14 @@ def _captioned(made: Image, grade: GradeSheet, label: str, consistency: float, s
             phrase("sheet.showcase.cv_at_mm_open", short=_short(100 * sheet.cv), short_2=_short(100 * sheet.open_area)),
             0.9,
         ),
-        (phrase("sheet.showcase.holes_above_mm_per_m", count_text=count_text(float(sheet.holes_per_area))), 0.9),
+        (
+            phrase(
+                "sheet.showcase.holes_above_mm_per_m",
+                hole=f"{1e3 * float(sheet.hole_diameter):.2g}",
+                count_text=count_text(float(sheet.holes_per_area)),
+            ),
+            0.9,
+        ),
     ]
     return draw_lines(made, above, below, INK)
 

@@ -16,13 +16,14 @@ from thinstock import library
 from thinstock.machine.evenness import FLOOR as FLOOR
 from thinstock.machine.evenness import REGIMES, SIZES, End, asked_ends, ends_of, furnish_of, holes_above
 from thinstock.machine.line import Machine
-from thinstock.sheet import formation, openings
+from thinstock.sheet import formation
 from thinstock.sheet.dilution import DilutionAnswer, dilution_answer
 from thinstock.sheet.formation import DENSITY, HOLE_DIAMETER, ZONE
 from thinstock.sheet.furnish import Furnish
 
 if TYPE_CHECKING:
     from thinstock.sheet.cast import SheetMap
+    from thinstock.sheet.eye_count import Counted
     from thinstock.sheet.formation import Formation
 
 ZONES = (0.2e-3, 0.5e-3, 1e-3, 2e-3, 5e-3)
@@ -68,6 +69,31 @@ class ZoneRow:
 
 
 @dataclass(frozen=True, kw_only=True)
+class Seen:
+    """Holes that an eye sees in one light."""
+
+    light: str
+    """"window" or "lamp"."""
+    smallest: float
+    """Diameter of the smallest one seen, m."""
+    theory: float
+    """How many there are, per m²."""
+    counted: Counted | None = None
+    """What was found; None where nobody looked in this light."""
+
+    def record(self) -> dict[str, Any]:
+        """The numbers as one object in base SI."""
+        found = self.counted
+        told: dict[str, Any] = {"light": self.light, "smallest": self.smallest, "theory": self.theory, "counted": None}
+        if found is not None:
+            told |= {
+                "counted": found.per_area, "standard_error": found.error, "at_most": found.at_most,
+                "circled": len(found.places),
+            }  # fmt: skip
+        return told
+
+
+@dataclass(frozen=True, kw_only=True)
 class SheetStudy:
     """One simulated sheet with what was counted on it."""
 
@@ -90,6 +116,10 @@ class SheetStudy:
     """Share of pixels that no fibre touches."""
     bare_theory: float
     notes: tuple[str, ...]
+    seen: tuple[Seen, ...] = ()
+    """Against a window and against a lamp."""
+    looked: SheetMap | None = None
+    """The piece that was looked at as an eye does; None where nobody did."""
 
     def record(self) -> dict[str, Any]:
         """The numbers as one object in base SI."""
@@ -121,6 +151,7 @@ class SheetStudy:
                 "at_most": self.holes_at_most,
                 "theory_above": dict(zip(("50 µm", "100 µm", "200 µm"), self.holes_above, strict=True)),
             },
+            "seen_by_eye": [one.record() for one in self.seen],
             "largest_bare_piece": self.largest_counted,
             "size": list(self.sheet.size),
             "pixel": self.sheet.pixel,
@@ -188,10 +219,12 @@ def study_sheet(
     pixel: float,
     seed: int,
     orientation: float = 0.0,
+    lights: Sequence[str] = (),
     on_progress: Progress | None = None,
 ) -> SheetStudy:
-    """Simulate one sheet, count on it, and set theory beside it."""
+    """Simulate one sheet, count on it, and set theory beside it; in `lights` ("window", "lamp") as an eye sees it."""
     from thinstock.sheet import holes, simulate
+    from thinstock.sheet.eye_count import count_seen
 
     def part(first: float, last: float) -> Progress | None:
         if on_progress is None:
@@ -211,30 +244,67 @@ def study_sheet(
         )  # fmt: skip
 
     sheet = lay(0.0, 0.0, 0.5)
-    area = sheet.size[0] * sheet.size[1]
     bare_pieces = holes(sheet.coverage, 1e-6)
     largest = 2 * math.sqrt(float(bare_pieces.max()) * pixel**2 / math.pi) if len(bare_pieces) else 0.0
     coverage = float(np.mean(sheet.coverage, dtype=np.float64))
     bare = float(np.mean(sheet.coverage == 0))
     notes = tuple(note.text for note in sheet.notes)
-    wide = lay(subject.hole_diameter, 0.5, 1.0)
-    count = len(holes(wide.coverage, 0.5))
     theory = _theory(subject, consistency, orientation, subject.zone)
+    found = count_seen(
+        lambda side, dot, widened: lay(widened, 0.5, 1.0), theory, subject.hole_diameter, float(theory.holes_per_area),
+        size, pixel,
+    )  # fmt: skip
+    seen, looked = look(subject, theory, orientation, seed, lights)
     return SheetStudy(
         consistency=consistency,
         sheet=sheet,
         theory=theory,
         zones=_zones(subject, consistency, orientation, sheet, pixel),
-        holes_counted=count / area,
-        holes_error=math.sqrt(max(count, 1)) / area,
-        holes_at_most=openings.most_counted(count) / area,
+        holes_counted=found.per_area,
+        holes_error=found.error,
+        holes_at_most=found.at_most,
         holes_above=tuple(float(v) for v in holes_above(theory, SIZES)),
         largest_counted=largest,
         coverage=coverage,
         bare=bare,
         bare_theory=_bare_by_chance(subject, pixel),
         notes=notes,
+        seen=seen,
+        looked=looked,
     )
+
+
+def look(
+    subject: Subject, theory: Formation, orientation: float, seed: int, lights: Sequence[str]
+) -> tuple[tuple[Seen, ...], SheetMap | None]:
+    """What an eye sees of the sheet in both lights by theory, and what it finds in those asked for."""
+    from thinstock.sheet import simulate
+    from thinstock.sheet.eye import visible_holes
+    from thinstock.sheet.eye_count import count_seen, patch
+    from thinstock.sheet.seen import LIGHTS
+
+    def lay(side: float, pixel: float, dilation: float) -> SheetMap:
+        return simulate(
+            subject.furnish, subject.grammage, float(theory.consistency), subject.suspension_variation, side, pixel,
+            orientation, seed, retention=subject.retention, density=subject.density, dilation=dilation,
+            **subject.ends["base"].light._asdict(),
+        )  # fmt: skip
+
+    smallest = [float(d) for d in visible_holes(theory)]
+    known = [
+        Seen(light=light, smallest=d, theory=float(n))
+        for light, d, n in zip(LIGHTS, smallest, holes_above(theory, smallest), strict=True)
+    ]
+    if not lights:
+        return tuple(known), None
+    side, pixel, looked = patch(lay)
+    found = [
+        replace(one, counted=count_seen(lay, theory, one.smallest, one.theory, side, pixel))
+        if one.light in lights
+        else one
+        for one in known
+    ]
+    return tuple(found), looked
 
 
 def _zones(

@@ -39,6 +39,8 @@ FEW = 10
 """Values in a window from which a trend is looked for; a signal with fewer (laboratory) is only averaged."""
 SLOWER = 4.0
 """A signal with gaps so many times those of the fastest does not decide the length."""
+MOST = 100_000
+"""Windows that are cut at most."""
 NICE = tuple(60.0 * m for m in (1, 2, 5, 10, 15, 20, 30, 60, 120, 180, 240, 360, 480, 720, 1440, 2880, 4320, 10080))
 """Lengths of windows, s."""
 
@@ -206,14 +208,19 @@ def find_windows(
         raise refuse("length", size, phrase("survey.series.above_zero"))
     first = max(r.start for r in deciding) if start is None else start
     last = min(r.end + r.step for r in deciding) if end is None else end
-    count = int((last - first) / size + 1e-9)
-    if count < 1:
-        shown = phrase("history.hours", hours=f"{(last - first) / 3600.0:.3g}")
+    count = (last - first) / size + 1e-9
+    if not count >= 1.0:
+        span = phrase("history.hours", hours=f"{(last - first) / 3600.0:.3g}")
+        shown = span if np.isfinite(count) else phrase("history.one_value")
         bound = phrase("history.no_room", hours=f"{size / 3600.0:.3g}")
         raise refuse("from, to", shown, bound, phrase("history.shorter_window"))
-    edges = np.asarray(first + size * np.arange(count + 1), dtype=np.float64)
+    if count > MOST:
+        bound = phrase("history.too_many", most=MOST)
+        raise refuse("windows", f"{count:.3g}", bound, phrase("history.longer_or_less"))
+    whole = int(count)
+    edges = np.asarray(first + size * np.arange(whole + 1), dtype=np.float64)
     held = {r.tag: _held(series[r.tag], r, edges, size) for r in records}
-    windows = tuple(_window(edges[k], edges[k + 1], {tag: rows[k] for tag, rows in held.items()}) for k in range(count))
+    windows = tuple(_window(edges[k], edges[k + 1], {tag: rows[k] for tag, rows in held.items()}) for k in range(whole))
     return Windows(records=records, length=size, chosen=chosen, windows=windows)
 
 

@@ -17,7 +17,7 @@ from thinstock.words import units
 from thinstock.words.fault import fault_in
 from thinstock.words.phrase import phrase
 
-ON_DEMAND = ("along", "axes", "tension", "furnish", "working")
+ON_DEMAND = ("along", "axes", "tension", "furnish", "circuits", "trouble", "working")
 """Chapters only where they are asked for, so that a handout stays short; what can hurt is always in it."""
 DEFAULT = tuple(key for key in CHAPTERS if key not in ON_DEMAND)
 """Chapters of a handout when none are chosen."""

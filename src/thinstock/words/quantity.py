@@ -173,7 +173,10 @@ def show(value: Any, q: Q) -> str:
         return f"{show(low, q)} ... {show(high, q)}"
     about_word = word(q.word)
     kind = None if about_word.kind in ("any", "structure") else about_word.kind
-    return units.write(float(value), q.unit or units.edge_unit(q.word, "mill"), kind=kind)
+    unit = q.unit or units.edge_unit(q.word, "mill")
+    number = units.from_si(float(value), unit, kind)
+    exact = (n for n in (4, 5, 6) if abs(float(f"{number:.{n}g}") - number) <= 1e-9 * abs(number))
+    return units.write(float(value), unit, next(exact, 4), kind=kind)
 
 
 ROUNDED = 1e-12

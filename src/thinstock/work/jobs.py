@@ -131,9 +131,19 @@ class Jobs:
                 if job is None:
                     self._changed.wait()
                     continue
-                self._now(job, state=RUNNING)
-                worker = self._worker = self._worker if self._worker is not None else _Worker()
+                worker, said = self._ready()
+                self._now(job, state=RUNNING, said=said)
             self._follow(job, worker)
+
+    def _ready(self) -> tuple[_Worker, str]:
+        """A worker that lives, and what to say where the one there was has ended since its last work."""
+        said = ""
+        if self._worker is not None and not self._worker.process.is_alive():
+            self._worker.end()
+            self._worker, said = None, phrase("work.jobs.worker_started_anew")
+        if self._worker is None:
+            self._worker = _Worker()
+        return self._worker, said
 
     def _follow(self, job: Job, worker: _Worker) -> None:
         """Hand the job over and take what the worker tells until it is over."""

@@ -3,6 +3,11 @@
 from __future__ import annotations
 
 from thinstock.app.pages import Page
-from thinstock.app.stage import classroom, routes, taken
+from thinstock.app.stage import classroom, editing, routes, taken
 
-PAGE = Page(name="lessons", title="Lessons", place=65, routes=(*routes.ROUTES, *taken.ROUTES, *classroom.ROUTES))
+PAGE = Page(
+    name="lessons",
+    title="Lessons",
+    place=65,
+    routes=(*routes.ROUTES, *taken.ROUTES, *classroom.ROUTES, *editing.ROUTES),
+)

@@ -26,13 +26,16 @@ from thinstock.errors import Refused
 from thinstock.machine.limits import Limits
 from thinstock.machine.line import HOLDERS
 from thinstock.machine.provenance import in_words
+from thinstock.studies.benchmarks import benchmarks
 from thinstock.studies.exchange import formers, presses
-from thinstock.tell import circuits
+from thinstock.tell import benchmarks as beside
+from thinstock.tell import circuits, trouble, watch
+from thinstock.tell.blocks import Block, words
 from thinstock.tell.cells import finite
 from thinstock.tell.run import Run, limits_at, told
 from thinstock.tell.wet_end_costs import QUESTIONS, asked
 from thinstock.words.figures import Edge
-from thinstock.words.phrase import listed
+from thinstock.words.phrase import capital, listed
 from thinstock.work.workspace import Workspace
 
 QUICK = ("water", "energy", "stations", "furnish", "notes")
@@ -132,10 +135,33 @@ async def costs(request: Request) -> Response:
 def _costs(workspace: Workspace, body: dict[str, Any]) -> Response:
     opened = open_state(parse(text_in(body, "query")), workspace)
     question = text_in(body, "part")
-    if question not in QUESTIONS:
+    if question not in (*QUESTIONS, *MORE):
         raise HTTPException(400)
     edge = Edge(unit_set=opened.state.unit_set, air=float(opened.machine.site.atmospheric_pressure()))
-    return json_reply({"pieces": {question: piece("machine/costs.html", told=asked(question, opened.machine, edge))}})
+    said, drawn = _further(question, opened, edge) if question in MORE else (asked(question, opened.machine, edge), "")
+    return json_reply({"pieces": {question: piece("machine/costs.html", told=said, picture=drawn)}})
+
+
+MORE = ("watch", "benchmarks", "trouble")
+"""Further questions whose answer is asked for when its section is opened."""
+WATCHED = ("break=doctor for 20 min @ 2", "thick=+5 % @ 2")
+"""Events that the page shows."""
+
+
+def _further(question: str, opened: Opened, edge: Edge) -> tuple[list[Block], str]:
+    """The answer to one of `MORE`, and pictures where it has any."""
+    machine = opened.machine
+    if question == "watch":
+        try:
+            found = [machine.over_time([event]) for event in WATCHED]
+        except Refused as refused:
+            return [words(*(f"{capital(fault.bound)}. {fault.remedy}" for fault in refused.faults))], ""
+        drawn = "".join(pictures.course(course, edge) for course in found)
+        return [one for course in found for one in watch.told(course, edge)], drawn
+    if question == "benchmarks":
+        return list(beside.told(benchmarks(machine))), ""
+    result = machine.run()
+    return list(trouble.all_told(result, limits_at(machine, result), edge)), ""
 
 
 def pieces(shown: Run, *, full: bool, narrow: bool = False) -> dict[str, str]:
@@ -181,7 +207,7 @@ def _form(opened: Opened, known: dict[str, str] | None = None) -> dict[str, Any]
     return {
         "state": opened.state,
         "machine": machine,
-        "questions": QUESTIONS,
+        "questions": (*QUESTIONS, *MORE),
         "base": opened.base,
         "twelve": [(name, form.row(name) if "." in name else None) for name in names],
         "twelve_set": {name for name in names if "." in name},

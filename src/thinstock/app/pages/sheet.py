@@ -25,7 +25,7 @@ from thinstock.app.reply import attachment, body_of, json_reply, page_reply, pie
 from thinstock.app.sheet_wanted import MOST, SIZES, TARGETS, wanted
 from thinstock.app.state import Opened, fault_rows, made_of, open_state, parse
 from thinstock.app.words import say
-from thinstock.app.work import SheetMade, SheetsWanted
+from thinstock.app.work import EyeMade, SheetMade, SheetsWanted
 from thinstock.errors import Refused
 from thinstock.formula.label import worksheet
 from thinstock.machine.evenness import (
@@ -54,6 +54,10 @@ ZONES = (0.25e-3, 0.5e-3, 1e-3, 2e-3, 4e-3, 8e-3)
 CURVE = tuple(float(z) for z in np.geomspace(0.1e-3, 10e-3, 25))
 ENDS_SHOWN = ("base", "best", "worst")
 HOLE_CURVE = tuple(float(d) for d in np.geomspace(50e-6, 250e-6, 15))
+EYES = ("window", "lamp")
+"""Lights in which a sheet is shown as an eye sees it."""
+WORK = {False: "thinstock.app.work:sheets", True: "thinstock.app.work:looked_at"}
+"""Job that lays the sheets, and that looks at them as well."""
 FEWEST = 1e-2
 """Holes per m² below which a curve says nothing to a crew."""
 
@@ -61,7 +65,7 @@ FEWEST = 1e-2
 class Sheets:
     """The sheets of one address: theory, and what was counted if they were laid."""
 
-    def __init__(self, opened: Opened, made: tuple[SheetMade, ...] = ()) -> None:
+    def __init__(self, opened: Opened, made: tuple[SheetMade, ...] = (), looked: tuple[EyeMade, ...] = ()) -> None:
         self.opened, self.wanted = opened, wanted(opened)
         self.machine = opened.machine
         with worksheet(False):
@@ -77,9 +81,19 @@ class Sheets:
         self.edge = Edge(unit_set=opened.state.unit_set, air=float(self.machine.site.atmospheric_pressure()))
         self.left = f"{units.number_text(units.from_si(self.wanted.spots.left, '%'))} %"
         self.made = {one.number: one for one in made}
+        self.looked = {one.number: one for one in looked}
         self.theory, self.best, self.worst = (
             [self._theory(c, self.wanted.zone, end) for c in self.wanted.consistencies] for end in ENDS_SHOWN
         )
+
+    def seen(self) -> list[dict[str, tuple[float, float]]]:
+        """Of each sheet and light the smallest hole an eye sees, m, and how many there are by theory, per m²."""
+        found = []
+        for t in self.theory:
+            sizes = [float(d) for d in visible_holes(t, scattering=self.scattering)]
+            counts = [float(n) for n in holes_above(t, sizes)]
+            found.append(dict(zip(EYES, zip(sizes, counts, strict=True), strict=True)))
+        return found
 
     def _theory(self, consistency: float, zone: Any, end: str = "base") -> Any:
         with worksheet(False):
@@ -105,6 +119,7 @@ class Sheets:
             seed=self.wanted.seed, retention=self.retention, density=self.density,
             hole_diameter=self.wanted.hole_diameter, zones=self.zones(), scattering=self.scattering,
             **self.wanted.ends["base"].light._asdict(),
+            seen=tuple(tuple(one[light] for light in EYES) for one in self.seen()),
         )  # fmt: skip
 
     def zones(self) -> tuple[float, ...]:
@@ -123,9 +138,26 @@ class Sheets:
                 "consistency": self._consistency(t.consistency),
                 "regime": REGIMES[int(np.asarray(t.crowding_regime).ravel()[0])],
                 "alt": say("sheet.alt", consistency=self._consistency(t.consistency), cv=figure(100 * t.cv, 3)),
+                **{light: self._seen_line(number, light, seen[light]) for light in EYES},
             }
-            for t in self.theory
+            for number, (t, seen) in enumerate(zip(self.theory, self.seen(), strict=True))
         ]
+
+    def _seen_line(self, number: int, light: str, seen: tuple[float, float]) -> str:
+        """Below a sheet as an eye sees it: from which size, how many by theory and as counted."""
+        made = self.looked.get(number)
+        counted = "" if made is None else say("sheet.seen_found", counted=self._counted_seen(made, light))
+        least = self.edge.text("hole_diameter", seen[0], 2)
+        return say("sheet.seen_line", least=least, theory=count(seen[1])) + counted
+
+    @staticmethod
+    def _counted_seen(made: EyeMade | None, light: str) -> str:
+        if made is None:
+            return NONE
+        found = made.counted[light]
+        if not found.places:
+            return say("sheet.at_most", count=count(found.at_most))
+        return say("sheet.plus_minus", value=count(found.per_area), error=count(found.error))
 
     def _consistency(self, value: float) -> str:
         return units.write_word("consistency", value, self.opened.state.unit_set, 3)
@@ -163,9 +195,11 @@ class Sheets:
                 add("span", self._span(partial(_above, size)))
         add("elsewhere", [count(holes_from(t, self.wanted.hole_diameter, self.wanted.spots)[0]) for t in theory],
             spots=figure(self.wanted.spots.per_area, 3), **m2)  # fmt: skip
-        seen = [visible_holes(t, scattering=self.scattering) for t in theory]
-        add("seen_window", [self.edge.text("hole_diameter", float(s[0]), 2) for s in seen])
-        add("seen_lamp", [self.edge.text("hole_diameter", float(s[1]), 2) for s in seen])
+        seen, looked = self.seen(), [self.looked.get(i) for i in range(len(self.theory))]
+        for light in EYES:
+            add(f"seen_{light}", [self.edge.text("hole_diameter", one[light][0], 2) for one in seen])
+            add("seen_holes", [count(one[light][1]) for one in seen])
+            add("seen_counted", [self._counted_seen(one, light) for one in looked])
         heads = ((say("sheet.quantity"), ""), *((head["consistency"], "") for head in self.heads()))
         return lined(key="laid", heads=heads, rows=tuple(rows), caption=say("sheet.table"), foot=say("sheet.foot"))
 
@@ -345,10 +379,14 @@ def _answer(request: Request, body: dict[str, Any]) -> Response:
     opened = open_state(parse(text_in(body, "query")), request.app.state.workspace)
     key = text_in(body, "job", "")
     if "start" in body:
-        key = _started(request, Sheets(opened), key)
+        key = _started(request, Sheets(opened), key, eye=body.get("eye") is True)
     job = request.app.state.jobs.look(key, NEVER, _patience(body)) if key else None
     made = _parts(request, key)
-    sheets = Sheets(opened, tuple(one for one in made if isinstance(one, SheetMade)))
+    sheets = Sheets(
+        opened,
+        tuple(one for one in made if isinstance(one, SheetMade)),
+        tuple(one for one in made if isinstance(one, EyeMade)),
+    )
     told: dict[str, Any] = {
         "job": key,
         "how": {"state": "unknown"} if job is None else jobs_routes.told(request, job),
@@ -367,7 +405,7 @@ def _answer(request: Request, body: dict[str, Any]) -> Response:
 def _pictures(made: list[Any], mode: str, have: Any) -> dict[str, str]:
     """The pictures of a job that the page does not have yet, by their place, in one answer."""
     held = set(have) if isinstance(have, list) and all(isinstance(one, str) for one in have) else set()
-    sheets = [one for one in made if isinstance(one, SheetMade) and mode in one.pictures]
+    sheets = [one for one in made if isinstance(one, SheetMade | EyeMade) and mode in one.pictures]
     found = {str(one.number): one.pictures[mode] for one in sheets}
     detail = next((one for one in made if isinstance(one, bytes)), None)
     if detail is not None:
@@ -385,17 +423,17 @@ def _patience(body: dict[str, Any]) -> float:
     return min(float(wait), jobs_routes.PATIENCE) if isinstance(wait, int | float) and wait > 0.0 else 0.0
 
 
-def _started(request: Request, sheets: Sheets, before: str) -> str:
-    """Lay the sheets of an address instead of those before."""
+def _started(request: Request, sheets: Sheets, before: str, *, eye: bool) -> str:
+    """Lay the sheets of an address instead of those before, and look at them as an eye does where that is wanted."""
     jobs: Jobs = request.app.state.jobs
     if before:
         jobs.stop(before)
-    return jobs.start("thinstock.app.work:sheets", sheets.work())
+    return jobs.start(WORK[eye], sheets.work())
 
 
 def _parts(request: Request, key: str) -> list[Any]:
     job = request.app.state.jobs.look(key) if key else None
-    return list(job.parts) if job is not None and job.work == "thinstock.app.work:sheets" else []
+    return list(job.parts) if job is not None and job.work in WORK.values() else []
 
 
 def image(request: Request) -> Response:
@@ -406,8 +444,8 @@ def image(request: Request) -> Response:
     if name == "detail":
         found = next((one for one in parts if isinstance(one, bytes)), None)
     elif name.isdigit():
-        made = next((one for one in parts if isinstance(one, SheetMade) and one.number == int(name)), None)
-        found = made.pictures.get(mode) if made is not None else None
+        sheets = (one for one in parts if isinstance(one, SheetMade | EyeMade) and one.number == int(name))
+        found = next((one.pictures[mode] for one in sheets if mode in one.pictures), None)
     if found is None:
         raise HTTPException(404)
     return Response(found, media_type="image/png", headers={"cache-control": phrase("app.sheet.private_max_age")})

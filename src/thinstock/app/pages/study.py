@@ -136,7 +136,7 @@ def show(request: Request) -> Response:
     own = opened.state.without_more().query()
     return page_reply(
         request, "study.html", here="study", query=own, opened=opened, state=opened.state, kind=kind, kinds=KINDS,
-        questions=QUESTIONS,
+        questions=(*QUESTIONS, "watch", "benchmarks", "trouble"),
         asked=asked, groups=groups, ranges=RANGES, study=study, kept=study_work.names(workspace.folder)[:60],
         stale=study is not None and study.record["machine"] != dumps(opened.machine), faults=faults + more,
         choices=choices(opened, workspace, same_paper=kind == "rebuild") if kind in ("sure", "rebuild") else [],

@@ -35,7 +35,7 @@ from thinstock.app.survey_lines import (
 )
 from thinstock.app.survey_show import Calibrated, Reconciled
 from thinstock.case import dumps
-from thinstock.errors import Fault, Refused
+from thinstock.errors import Fault, Refused, needs
 from thinstock.machine.line import Machine
 from thinstock.survey import findings_of, read_round, write_survey
 from thinstock.survey.calibrated import Calibration
@@ -235,7 +235,7 @@ async def water(request: Request) -> Response:
 
 
 def _water(workspace: Workspace, body: dict[str, Any]) -> Response:
-    from thinstock.drawing.survey_charts import water_flow_svg
+    from thinstock.drawing.survey_charts import water_flow_svg, water_rows
 
     found = _of_body(body, workspace)
     if found.findings is None:
@@ -243,7 +243,16 @@ def _water(workspace: Workspace, body: dict[str, Any]) -> Response:
     theme = "dark" if text_in(body, "theme", "") == "dark" else "paper"
     reconciled = found.reconciled
     assert reconciled is not None
-    return json_reply({"svg": water_flow_svg(found.findings, theme), "alt": reconciled.alt("water")})
+    on_white = water_flow_svg(found.findings, "print")
+    files = {
+        "svg": on_white.encode("utf-8"),
+        "png": bytes(needs("vl_convert", "page").svg_to_png(on_white, scale=2)),
+        "csv": pictures.csv_of(water_rows(found.findings)),
+    }
+    return json_reply({
+        "svg": water_flow_svg(found.findings, theme), "alt": reconciled.alt("water"),
+        "files": {kind: base64.b64encode(made).decode() for kind, made in files.items()},
+    })  # fmt: skip
 
 
 async def report(request: Request) -> Response:

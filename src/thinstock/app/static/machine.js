@@ -205,7 +205,7 @@ async function limits(query, signal) {
 const loop = new Loop({
   quick: (query) => ask(query, "quick"),
   slow: async (query, signal) => { await limits(query, signal); return ask(query, "full", signal); },
-  pause: 40,
+  pause: 10,
 });
 
 function go(next) {

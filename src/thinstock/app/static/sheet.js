@@ -10,6 +10,10 @@ const frames = [...document.querySelectorAll("[data-sheet]")];
 
 let here = new Address(location.search);
 let job = "";
+/** Lights in which the sheets are shown as an eye sees them: the job looks only when one of them is on. */
+const EYES = ["window", "lamp"];
+let looks = false;
+const lit = () => document.querySelector("[name=light]:checked").value;
 const OVER = ["done", "refused", "failed", "stopped", "unknown"];
 
 // -- theory -----------------------------------------------------------------------------------------------------------
@@ -21,8 +25,21 @@ function heads(rows) {
     frame.querySelector("[data-head]").textContent = rows[number].consistency;
     frame.querySelector("[data-regime]").textContent = rows[number].regime;
     frame.querySelector("img").alt = rows[number].alt;
+    Object.assign(frame.querySelector("[data-seen]").dataset, { window: rows[number].window, lamp: rows[number].lamp });
   });
   by("sheets").dataset.count = rows.length;
+  seen();
+}
+
+/** Below each sheet the holes seen in the light that is on. */
+function seen() {
+  const eye = EYES.includes(lit());
+  by("eye-note").hidden = !eye;
+  for (const frame of frames) {
+    const line = frame.querySelector("[data-seen]");
+    line.hidden = !eye;
+    line.textContent = line.dataset[lit()] ?? "";
+  }
 }
 
 /** What follows from the grade stands in its boxes, unless somebody is writing there. */
@@ -94,7 +111,8 @@ async function lay(query) {
   busy(true);
   const began = performance.now();
   let wait = 0.6;
-  let told = await ask(query, undefined, { ...lights(), start: true, mine: job, wait: 0.3 });
+  looks = EYES.includes(lit());
+  let told = await ask(query, undefined, { ...lights(), start: true, eye: looks, mine: job, wait: 0.3 });
   const mine = told?.job;
   while (told && mine === job && query === here.query) {
     if (told.how.share > 0) {
@@ -102,7 +120,8 @@ async function lay(query) {
       const gone = (performance.now() - began) / 1000;
       by("said").textContent = say("sheet.how_far", { share: Math.round(100 * told.how.share), left: Math.max(1, Math.round(gone * (1 / told.how.share - 1))) });
     }
-    if (told.how.parts > frames.filter((frame) => !frame.hidden).length) by("sheets").classList.remove("old");
+    const count = frames.filter((frame) => !frame.hidden).length;
+    if (told.how.parts > (EYES.includes(lit()) ? 2 * count : count)) by("sheets").classList.remove("old");
     if (OVER.includes(told.how.state)) return ended(told.how);
     wait = Math.min(2 * wait, 4.8);
     told = await ask(query, undefined, { ...lights(mine), mine, wait });
@@ -128,7 +147,7 @@ function busy(now, again = false) {
 
 /** The light that is on, and which pictures of a job stand in it. */
 function lights(mine) {
-  const light = form.ownerDocument.querySelector("[name=light]:checked").value;
+  const light = lit();
   const have = frames.map((_, number) => String(number)).filter((number) => {
     const { dataset } = by(`sheet-${number}`);
     return mine && dataset.job === mine && dataset.light === light;
@@ -162,6 +181,12 @@ function along() {
 
 for (const radio of document.querySelectorAll("[name=light]")) {
   radio.addEventListener("change", () => {
+    seen();
+    if (EYES.includes(radio.value) && !looks) {
+      by("sheets").classList.add("old");
+      lay(here.query);
+      return;
+    }
     frames.forEach((frame, number) => {
       const img = by(`sheet-${number}`);
       if (img.dataset.job) {

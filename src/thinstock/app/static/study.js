@@ -104,8 +104,8 @@ async function follow(mine) {
     if (told.share > 0) {
       by("progress").value = told.share;
       const gone = (performance.now() - began) / 1000;
-      from ??= { gone, share: told.share };
-      const left = told.share > from.share && gone - from.gone > 2 ? ((gone - from.gone) / (told.share - from.share)) * (1 - told.share) : 0;
+      if (told.share >= 0.02) from ??= { gone, share: told.share };
+      const left = from && told.share > from.share && gone - from.gone > 2 ? ((gone - from.gone) / (told.share - from.share)) * (1 - told.share) : 0;
       by("said").textContent = [told.said || say("working"), left > 0 ? say("left", { time: time(left) }) : ""].filter(Boolean).join(", ");
     }
     if (told.state === "done") { await arrive(mine); return; }

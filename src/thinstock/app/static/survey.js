@@ -336,6 +336,11 @@ by("water-part").addEventListener("toggle", async () => {
   if (!ok) return;
   by("water").src = URL.createObjectURL(new Blob([told.svg], { type: "image/svg+xml" }));
   by("water").alt = told.alt;
+  const kinds = { svg: "image/svg+xml", png: "image/png", csv: "text/csv" };
+  for (const link of document.querySelectorAll("[data-water]")) {
+    const made = Uint8Array.from(atob(told.files[link.dataset.water]), (c) => c.charCodeAt(0));
+    link.href = URL.createObjectURL(new Blob([made], { type: kinds[link.dataset.water] }));
+  }
 });
 
 by("report").addEventListener("click", async () => {

@@ -14,6 +14,7 @@ from thinstock.tell.chapters.forming import axes, sheet, tension
 from thinstock.tell.chapters.front import along, limit, machine, price, water
 from thinstock.tell.chapters.furnish import wet_end
 from thinstock.tell.chapters.press import press
+from thinstock.tell.chapters.trouble import trouble, water_circuits
 from thinstock.tell.teller import Teller
 
 CHAPTERS: dict[str, Callable[[Teller], Chapter]] = {
@@ -27,6 +28,8 @@ CHAPTERS: dict[str, Callable[[Teller], Chapter]] = {
     "limits": limit,
     "tension": tension,
     "furnish": wet_end,
+    "circuits": water_circuits,
+    "trouble": trouble,
     "working": working,
     "glossary": glossary,
     "sources": sources,

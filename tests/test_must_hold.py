@@ -1,0 +1,49 @@
+"""What must hold whatever is given: balances close without a sheet too, and no energy is below zero unsaid."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+
+import thinstock
+from thinstock.case import library
+from thinstock.errors import Refused
+
+
+def test_a_former_on_a_felt_that_forms_no_sheet_closes_at_the_felt_too() -> None:
+    roll = thinstock.load("facial-wire-felt-s").with_({"forming.element.second_roll.outer_uptake": 1.1e-4})
+    alone = roll.with_({"headbox.consistency": 4.6e-4}).run()
+    assert not alone.values["formed"] and any(s.id == "felt_uptake" for s in alone.streams)
+    assert max(alone.closure().values()) < 1e-12
+    many = roll.with_({"headbox.consistency": np.array([4.2e-4, 4.6e-4, 1e-3, 2e-3])}).run(fast=True)
+    assert list(np.asarray(many.values["formed"])) == [False, False, True, True]
+    assert max(many.closure().values()) < 1e-12
+
+
+def test_closure_leaves_no_flow_out_that_is_no_number() -> None:
+    from thinstock.machine.result import closure
+    from thinstock.machine.told import Stream
+
+    inflow = Stream(id="thick", source="outside", sink="mixing", water=2.0)
+    assert closure((inflow, Stream(id="fan", source="mixing", sink="outside", water=math.nan)))["water"] == math.inf
+    assert closure((inflow, Stream(id="fan", source="mixing", sink="outside", water=2.0)))["water"] == 0.0
+    nothing = Stream(id="fan", source="mixing", sink="outside", water=math.nan)
+    assert closure((nothing,))["water"] == 0.0, "a node that no sheet reaches"
+
+
+def test_a_press_law_that_cannot_explain_its_own_anchor_is_refused() -> None:
+    said = "pressure_exponent = {{ value = 0.{}"
+    text = library.machine_text("newsprint-two-shoes").replace(said.format(2), said.format("01"))
+    with pytest.raises(Refused, match=r"pressure_exponent = 0\.01: leaves 1\.2\d kg/kg in the pressed sheet"):
+        thinstock.loads(text)
+
+
+def test_steam_that_a_hot_hood_would_send_back_stands_in_the_headline_and_in_a_note() -> None:
+    slow = thinstock.load("facial-flat-wire").with_({"yankee.speed": 1.08, "hood.jet_velocity": 145.0})
+    found = slow.run()
+    steam = next(one for one in found.energy if one.id == "yankee_steam")
+    assert float(steam.power) < 0 and found["steam_per_product"] < 0
+    assert any("the steam heat is negative" in note.text for note in found.notes)
+    assert all(float(one.power) >= 0 for one in found.energy if one.id != "yankee_steam")
