@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import NamedTuple
+
 import numpy as np
 
 from thinstock.drawing import svg
@@ -23,11 +25,13 @@ ALWAYS = ("grammage", "moisture")
 
 def picture(found: OverTime, edge: Edge, *, theme: str = "print") -> str:
     """The lines as one SVG, two charts side by side."""
-    names = [name for name in SHOWN if name in found.lines and _worth(found, name)]
+    names = moving(found)
     rows = (len(names) + 1) // 2
     wide, high = LEFT + 2 * CHART[0] + GAP[0] + 30.0, TOP + rows * (CHART[1] + GAP[1])
     charts = [
-        _chart(found, name, edge, LEFT + (k % 2) * (CHART[0] + GAP[0]), TOP + (k // 2) * (CHART[1] + GAP[1]))
+        chart(
+            found, name, edge, Room(LEFT + (k % 2) * (CHART[0] + GAP[0]), TOP + (k // 2) * (CHART[1] + GAP[1]), *CHART)
+        )
         for k, name in enumerate(names)
     ]
     style = [] if theme == "page" else [svg.style_sheet(theme, "ts-", ROOT)]
@@ -38,13 +42,30 @@ def picture(found: OverTime, edge: Edge, *, theme: str = "print") -> str:
     )  # fmt: skip
 
 
+def moving(found: OverTime) -> list[str]:
+    """Lines worth a chart: grammage and moisture, and what else moves."""
+    return [name for name in SHOWN if name in found.lines and _worth(found, name)]
+
+
 def _worth(found: OverTime, name: str) -> bool:
     line = found.lines[name]
     return name in ALWAYS or float(np.max(np.abs(line - found.before[name]))) > STILL * abs(found.before[name])
 
 
-def _chart(found: OverTime, name: str, edge: Edge, left: float, top: float) -> str:
-    word = found.WORDS[name]
+class Room(NamedTuple):
+    """Where a chart stands, px."""
+
+    left: float
+    top: float
+    width: float
+    height: float
+    size: float = 12.0
+    """Of its words."""
+
+
+def chart(found: OverTime, name: str, edge: Edge, room: Room) -> str:
+    """One line over time."""
+    word, size = found.WORDS[name], room.size
     picked = np.unique(np.linspace(0, len(found.time) - 1, POINTS).astype(int))
     time = found.time[picked] / 60.0
     line: Array = np.array([edge.number(word, v) for v in found.lines[name][picked]])
@@ -53,7 +74,7 @@ def _chart(found: OverTime, name: str, edge: Edge, left: float, top: float) -> s
     spread = max(high - low, 2e-3 * max(abs(high), 1e-12))
     ends = low, low + spread
     low, high = low - 0.08 * spread, low + 1.08 * spread
-    width, height = CHART
+    left, top, width, height = room.left, room.top, room.width, room.height
 
     def at(minute: float, number: float) -> tuple[float, float]:
         return left + width * minute / float(time[-1]), top + height * (1 - (number - low) / (high - low))
@@ -61,15 +82,15 @@ def _chart(found: OverTime, name: str, edge: Edge, left: float, top: float) -> s
     bottom = top + height
     frame = [(left, top), (left + width, top), (left + width, bottom), (left, bottom)]
     y = at(0.0, before)[1]
-    ticks = [svg.text(at(m, low)[0], bottom + 15, f"{m:g}", "text faint", 11.5, "middle")
-             for m in np.linspace(0, float(time[-1]), 4)]  # fmt: skip
-    values = [svg.text(left - 6, at(0, v)[1] + 4, figure(v, 3), "text faint", 11.5, "end")
-              for v in ends]  # fmt: skip
+    ticks = [svg.text(at(m, low)[0], bottom + 1.25 * size, f"{m:g}", "text faint", size, "middle")
+             for m in np.linspace(0, float(time[-1]), 4)[:-1]]  # fmt: skip
+    last = f"{float(time[-1]):g} {phrase('watch.minutes_axis')}"
+    ticks.append(svg.text(left + width, bottom + 1.25 * size, last, "text faint", size, "end"))
+    values = [svg.text(left - 6, at(0, v)[1] + 0.35 * size, figure(v, 3), "text faint", size, "end") for v in ends]
     unit = edge.unit(word)
     title = phrase(f"watch.lines.{name}") + (f", {unit}" if unit else "")
     return svg.element(
         "g", svg.polygon(frame, "frame"), svg.line([(left, y), (left + width, y)], "thin rule", stroke_dasharray="4 3"),
         svg.line([at(float(t), float(v)) for t, v in zip(time, line, strict=True)], "curve"),
-        svg.text(left, top - 8, title, "text", 13.0), *ticks, *values,
-        svg.text(left + width, bottom + 30, phrase("watch.minutes_axis"), "text faint", 11.5, "end"),
+        svg.text(left, top - 0.6 * size, title, "text", size), *ticks, *values,
     )  # fmt: skip

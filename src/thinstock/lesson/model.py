@@ -13,7 +13,7 @@ from thinstock.errors import Fault
 FORMAT = 1
 SHOWS = (
     "former", "press", "machine", "sheet", "light", "water", "price", "ladder", "side by side", "number", "words",
-    "question",
+    "question", "over time",
 )  # fmt: skip
 """Kinds of show."""
 PACES = ("low", "usual", "high")

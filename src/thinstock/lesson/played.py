@@ -10,7 +10,7 @@ from typing import Any
 from thinstock.errors import Fault, Refused, ThinstockError
 from thinstock.lesson.model import Lesson, Scene, Source
 from thinstock.lesson.number import Number, number, working
-from thinstock.lesson.shows import light, machinery, plain, rungs, shares
+from thinstock.lesson.shows import course, light, machinery, plain, rungs, shares
 from thinstock.lesson.shows.canvas import Drawn, Place
 from thinstock.lesson.slider import Slider, slider, with_brackets
 from thinstock.lesson.subject import Files, Subject, machine_of
@@ -115,6 +115,8 @@ class Stage:
         if scene.show == "number":
             told = number(subject, scene.of), working(subject, scene.of)
             return plain.number(*told, place, hidden=scene.of == secret)
+        if scene.show == "over time":
+            return course.course(subject, scene.of, place)
         if scene.show == "water":
             return shares.water(subject, place, hidden=bool(secret))
         made = {"sheet": light.sheet, "price": shares.price, "ladder": rungs.ladder}
@@ -185,7 +187,8 @@ class Stage:
         """Of every number on the scene: what it is called, and its working in three lines."""
         if self.subject is None:
             return []
-        names = dict.fromkeys((*self.scene.numbers, *((self.scene.of,) if self.scene.of else ())))
+        shown = (self.scene.of,) if self.scene.of and self.scene.show != "over time" else ()
+        names = dict.fromkeys((*self.scene.numbers, *shown))
         return [
             (f"{n.label}: {n.said}", working(self.subject, name))
             for name in names
@@ -200,7 +203,7 @@ class Stage:
         wanted += [("say", name) for name in slots_of(scene.say)]
         if scene.ask is not None and scene.ask.answer:
             wanted.append(("ask.answer", scene.ask.answer))
-        if scene.of:
+        if scene.of and scene.show != "over time":
             wanted.append(("of", scene.of))
         for where, name in wanted:
             if self.subject is not None and not any(one.there for one in self._numbers(name)):

@@ -15,6 +15,7 @@ from thinstock.lesson.named import known_number, names
 from thinstock.lesson.wording import counted, slots_of
 from thinstock.lesson.wording import lines_of as sentences_of
 from thinstock.library import KEYS, grade_names
+from thinstock.machine.events import looks_like_event
 from thinstock.studies.exchange import formers, presses
 from thinstock.words import units
 from thinstock.words.address import nearest
@@ -145,7 +146,9 @@ class _Reader:
             self.one_of(grade, tuple(grade_names()), (*at, "grades"))
         if show == "light" and not grades:
             self.wrong("grades", (*at, "grades"))
-        if show == "number" or of:
+        if show == "over time":
+            self.event(of, (*at, "of"))
+        elif show == "number" or of:
             self.number(of, (*at, "of"))
         say = self.text(row, "say", at)
         self._said(say, (*at, "say"), most=model.MOST_WORDS)
@@ -204,6 +207,11 @@ class _Reader:
         if not known_number(name):
             near = nearest(name, list(names())) if name else []
             self.wrong("number", at, name, near=", ".join(near) or phrase("lesson.many_numbers"))
+
+    def event(self, said: str, at: Key) -> None:
+        """Refuse what is no event."""
+        if not looks_like_event(said):
+            self.wrong("event", at, said)
 
     def ask(self, row: Mapping[str, Any], at: Key) -> Ask | None:
         """The question."""

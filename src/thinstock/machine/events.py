@@ -81,6 +81,15 @@ def event_of(machine: Machine, text: str) -> Event:
     return Event(kind="change", changes={where: after.get(where)}, over=over or 0.0, **times)  # type: ignore[arg-type]
 
 
+def looks_like_event(text: str) -> bool:
+    """Whether a text can be read as an event; its values are read with the machine."""
+    found = _TEXT.match(text)
+    if found is None or not found["what"].strip():
+        return False
+    what, value = found["what"].strip(), (found["value"] or "").strip()
+    return what in ("start-up", "fresh") or (value in PLACES if what == "break" else bool(value))
+
+
 def _seconds(number: str | None, unit: str | None) -> float | None:
     return None if number is None else float(number) * (1.0 if unit == "s" else 60.0)
 
