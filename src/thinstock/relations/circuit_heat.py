@@ -42,9 +42,10 @@ def circuit_heat(
     """(Shares, feeds, capacity flows, temperatures) of a circuit's nodes, in the order of `NODES`.
 
     Picture: warmth goes round with the water that carries it. `temperatures` by name of each stream from outside
-    ("wire_shower" or "wire_shower_fresh" alike; "fresh" for all fresh waters not named, "dry_broke" for the dry broke), `powers` in watt by node (per metre where
-    flows are). The capacity flow of the pit counts its loss. Use for: how warm a closed loop gets. Not for: flows that
-    answer to temperature. In print: nowhere. Made from: heat counted from 0 °C as one more component.
+    (a fresh shower with or without "_fresh"; "fresh" for all fresh waters not named, "dry_broke" for the dry broke),
+    `powers` in watt by node (per metre where flows are). The capacity flow of the pit counts its loss. Use for: how
+    warm a closed loop gets. Not for: flows that answer to temperature. In print: nowhere. Made from: heat counted
+    from 0 °C as one more component.
     """
     shape = np.shape(circuit.stream("jet").flow)
     n = len(NODES)
