@@ -130,6 +130,25 @@ def test_a_worker_killed_at_work_fails_its_work_and_the_next_gets_another(jobs: 
     assert over(jobs, jobs.start("test_app_jobs:count", {"steps": 1})).state == DONE
 
 
+def test_work_for_which_no_process_can_be_had_fails_and_the_next_is_tried_again(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    from thinstock.work import jobs as module
+
+    def none() -> None:
+        raise OSError(11, "Resource temporarily unavailable")
+
+    made, worker = Jobs(), module._Worker
+    try:
+        monkeypatch.setattr(module, "_Worker", none)
+        failed = over(made, made.start("test_app_jobs:count", {"steps": 1}))
+        assert failed.state == FAILED and "temporarily unavailable" in failed.error
+        monkeypatch.setattr(module, "_Worker", worker)
+        assert over(made, made.start("test_app_jobs:count", {"steps": 1})).state == DONE
+    finally:
+        made.close()
+
+
 def test_only_so_many_finished_jobs_are_remembered(jobs: Jobs) -> None:
     keys = [jobs.start("test_app_jobs:count", {"steps": 1}) for _ in range(20)]
     over(jobs, keys[-1])

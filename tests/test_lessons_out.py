@@ -90,6 +90,11 @@ def test_the_page_lists_lessons_and_what_can_be_taken_away(tmp_path: Path) -> No
         assert all(f"lesson={name}" in listed for name in lesson_names())
         assert "/lessons/take/lesson.pptx" in listed
         assert client.get("/lessons/take/lesson.exe?lesson=1-why-tissue-machines").status_code == 404
+        at = "lesson=1-why-tissue-machines&scene=5&share=0.5"
+        assert "Faster, thinner" in client.get(f"/lessons/take/scene.svg?{at}").text
+        assert client.get(f"/lessons/take/scene.png?{at}").content.startswith(b"\x89PNG")
+        assert "speed,350,m/min" in client.get(f"/lessons/take/scene.csv?{at}").text
+        assert client.get("/lessons/take/scene.png?lesson=1-why-tissue-machines&scene=99").status_code == 404
     finally:
         client.close()
 

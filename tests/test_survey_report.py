@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -11,6 +12,7 @@ from test_survey_commands import ran, refused
 from test_suspected import table
 from thinstock.case import load
 from thinstock.errors import Refused
+from thinstock.evidence import population_of
 from thinstock.survey import changes, findings_of, read_round
 from thinstock.survey.round import table_path
 from thinstock.tell.survey_report import chapters, survey_report
@@ -42,6 +44,18 @@ def test_two_rounds_have_a_chapter_on_what_changed(bundled, tmp_path):
     assert [c.key for c in made] == [*KEYS[:6], "changes", *KEYS[6:]]
 
 
+def test_what_was_told_of_the_machine_and_its_headlines_name_their_population(bundled):
+    machine = bundled.round.machine
+    drawn = population_of(machine, draws=300)
+    made = chapters([bundled], population=drawn)
+    assert [c.key for c in made] == [*KEYS[:6], "constants", "now", *KEYS[6:]]
+    assert "not calibrated" in str(made[6].blocks) and "as believed" in str(made[7].blocks)
+    read = replace(drawn, origin="as read", scores=0.3 * drawn.scores)
+    told = chapters([bundled], population=read)[6]
+    assert "press.dewatering.permeability_factor" in str(told.blocks[0]) and len(told.blocks[2].items) == 12
+
+
+@pytest.mark.slow
 def test_paper_and_page_are_written_and_say_the_same(tmp_path: Path):
     paper, page = tmp_path / "report.pdf", tmp_path / "report.html"
     ran("survey", "facial-roll", "--machine", "facial-roll", "--without", "jet flow", "--report", str(paper))

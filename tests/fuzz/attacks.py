@@ -316,6 +316,32 @@ def repacked(raw: bytes, rng: random.Random, folder: Path) -> bytes:
     return packed.read_bytes()
 
 
+def historian(rng: random.Random, folder: Path) -> None:
+    """Signals over time with changed bytes, CSV or Parquet, are read or refused."""
+    from thinstock.survey import read_series
+
+    rows = "".join(f"2026-03-29 0{k // 60}:{k % 60:02d};{k / 7:.3f};{rng.choice(NUMBERS)};good\n" for k in range(90))
+    text = rng.choice(["time;x;y;x quality\n;%;kg/s;\n", "time,tag,value,unit\n", "# zone: UTC\ntime;x;y;q\n"]) + rows
+    place = folder / rng.choice(["s.csv", "s.parquet"])
+    if place.suffix == ".parquet":
+        import pyarrow as pa
+        import pyarrow.parquet as pq
+
+        times = np.arange(50).astype("datetime64[m]").astype("datetime64[us]")
+        pq.write_table(pa.table({"time": times, "x": np.linspace(0, 1, 50)}), place)
+        raw = bytearray(place.read_bytes())
+    else:
+        raw = bytearray(text.encode())
+    for _ in range(rng.choice([0, 1, 1, 4])):
+        at = rng.randrange(len(raw))
+        raw[at : at + rng.choice([0, 1, 3])] = rng.choice([*ODD, *NUMBERS, ";", "\n"]).encode("utf-8", "surrogatepass")
+    place.write_bytes(raw)
+    try:
+        read_series(place, zone=rng.choice(["UTC", "Europe/Berlin", None, "Nowhere/Else"]))
+    except Refused as refused:
+        refused_well(refused)
+
+
 def prices(rng: random.Random, folder: Path) -> None:
     """A prices file with changes is read or refused."""
     from importlib.resources import files
@@ -550,8 +576,8 @@ def killed_write(rng: random.Random, folder: Path) -> None:
 
 KINDS: dict[str, tuple[Callable[[random.Random, Path], None], int]] = {
     "machine_file": (machine_file, 30), "machine": (machine, 30), "survey_file": (survey_file, 20),
-    "prices": (prices, 5), "lesson": (lesson, 5), "records": (records, 5), "options": (options, 5),
-    "path": (path, 20), "writing": (writing, 10), "sweep": (sweep, 4), "killed": (killed, 1),
+    "historian": (historian, 10), "prices": (prices, 5), "lesson": (lesson, 5), "records": (records, 5),
+    "options": (options, 5), "path": (path, 20), "writing": (writing, 10), "sweep": (sweep, 4), "killed": (killed, 1),
     "killed_write": (killed_write, 1),
 }  # fmt: skip
 """Each kind with how often it comes among the others."""

@@ -13,6 +13,7 @@ from thinstock.cli.options import write_out as write_file
 from thinstock.words.phrase import phrase
 
 if TYPE_CHECKING:
+    from thinstock.evidence.population import Population
     from thinstock.survey.findings import Findings
     from thinstock.tell.blocks import Block
 
@@ -47,6 +48,9 @@ SET = click.option(
 @click.option(
     "--report", metavar="FILE", type=click.Path(dir_okay=False, path_type=Path), help=phrase("cli.survey.report")
 )
+@click.option(
+    "--evidence", metavar="FILE", type=click.Path(dir_okay=False, path_type=Path), help=phrase("cli.survey.evidence")
+)
 @click.option("--for", "target", metavar="RESULT", help=phrase("cli.survey.target"))
 @paper_option
 @click.option("--notes", "all_notes", is_flag=True, help=phrase("cli.survey.print_all_notes"))
@@ -59,6 +63,7 @@ def command(
     as_json: bool,
     folder: Path | None,
     report: Path | None,
+    evidence: Path | None,
     target: str | None,
     paper: str,
     all_notes: bool,
@@ -87,8 +92,12 @@ def command(
         from thinstock.tell.survey_report import survey_report
 
         form = "html" if report.suffix.lower() in (".html", ".htm") else "pdf"
-        plan = () if target is None else _plan(target, rounds[-1])
-        write_file(survey_report(rounds, moved, form, paper=paper, plan=plan), report)
+        from thinstock.evidence import population_of, read_evidence
+
+        stood = rounds[-1].round.machine
+        drawn = population_of(stood) if evidence is None else read_evidence(evidence, stood)
+        plan = () if target is None else _plan(target, rounds[-1], drawn)
+        write_file(survey_report(rounds, moved, form, paper=paper, plan=plan, population=drawn), report)
     if as_json:
         from thinstock.tell.survey_record import survey_record
 
@@ -100,7 +109,7 @@ def command(
         page(told(rounds, moved, all_notes=all_notes)).show()
 
 
-def _plan(target: str, last: Findings) -> list[Block]:
+def _plan(target: str, last: Findings, drawn: Population) -> list[Block]:
     """What to read next for one answer, on the machine as it stood in the round."""
     from thinstock.studies.measuring import measuring_plan
     from thinstock.studies.measuring_table import candidates_of_form
@@ -108,5 +117,5 @@ def _plan(target: str, last: Findings) -> list[Block]:
     from thinstock.words.figures import Edge
 
     machine = last.round.machine
-    found = measuring_plan(machine, target, candidates_of_form(machine))
+    found = measuring_plan(machine, target, candidates_of_form(machine), population=drawn)
     return plan_told(found, Edge(unit_set="mill", air=float(machine.site.atmospheric_pressure())))

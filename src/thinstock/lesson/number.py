@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
 from thinstock.errors import ThinstockError
@@ -70,15 +71,12 @@ def working(of: Subject, name: str) -> tuple[str, ...]:
         fact = FACTS[name](of)
         if not math.isfinite(fact.value):
             return ()
-        slots = dict(fact.slots)
-        found = []
-        for i in range(1, LINES + 1):
-            key = f"lesson.working.{name}.line{i}"
-            if known(key):
-                found.append(phrase(key, **slots))
-        return tuple(found)
+        return tuple(_lines(name, dict(fact.slots)))
     if not of.teller.known(name):
         return ()
+    if known(f"lesson.working.{name}.line1"):
+        slots = {"value": number(of, name).said, "grammage": of.teller.value("grammage_on_wire")}
+        return tuple(_lines(name, slots))
     try:
         made = worked(of.fresh, name)
     except ThinstockError:
@@ -87,3 +85,11 @@ def working(of: Subject, name: str) -> tuple[str, ...]:
         return made.parts[:LINES]
     steps = [phrase("lesson.step", title=s.title, result=s.result) for s in reversed(made.steps)][:LINES]
     return tuple(steps) or (phrase("lesson.as_given", label=made.label, value=made.text),)
+
+
+def _lines(name: str, slots: Mapping[str, str]) -> Iterator[str]:
+    """The lines that a phrase has for the working of a number; a slot that a line does not have is left."""
+    for i in range(1, LINES + 1):
+        key = f"lesson.working.{name}.line{i}"
+        if known(key):
+            yield phrase(key, **slots)

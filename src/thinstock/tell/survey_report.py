@@ -21,6 +21,7 @@ from thinstock.words.figures import figure as digits
 from thinstock.words.phrase import phrase
 
 if TYPE_CHECKING:
+    from thinstock.evidence.population import Population
     from thinstock.survey.change import Change
     from thinstock.survey.findings import Findings
 
@@ -40,6 +41,7 @@ def survey_report(
     *,
     paper: str = "a4",
     plan: Sequence[Block] = (),
+    population: Population | None = None,
 ) -> str | bytes:
     """The report of one round, or of two with what changed.
 
@@ -55,6 +57,8 @@ def survey_report(
         Size of paper of a PDF.
     plan : sequence of blocks
         What to measure for a chosen answer, where that was asked.
+    population : Population, optional
+        The machine's draws: what was told of its inputs and its headlines now; without it neither is in the report.
 
     Returns
     -------
@@ -70,7 +74,7 @@ def survey_report(
     """
     if form not in FORMATS:
         raise Refused(fault_in("tell.handout.format", "format", form, formats=", ".join(FORMATS)))
-    made = tuple(_chapters(rounds, moved, plan, pictures=True))
+    made = tuple(_chapters(rounds, moved, plan, population, pictures=True))
     title = phrase("survey.report.title", name=rounds[-1].round.name)
     top = {"title": title, "subtitle": rounds[0].round.machine.title, "note": rounds[0].round.machine.scenario}
     if form == "html":
@@ -86,13 +90,23 @@ def survey_report(
     return document("handout", data, title=title, paper=paper, pictures=files_of(made))
 
 
-def chapters(rounds: Sequence[Findings], moved: Sequence[Change] = (), plan: Sequence[Block] = ()) -> list[Chapter]:
+def chapters(
+    rounds: Sequence[Findings],
+    moved: Sequence[Change] = (),
+    plan: Sequence[Block] = (),
+    population: Population | None = None,
+) -> list[Chapter]:
     """All chapters, without their pictures."""
-    return list(_chapters(rounds, moved, plan, pictures=False))
+    return list(_chapters(rounds, moved, plan, population, pictures=False))
 
 
 def _chapters(
-    rounds: Sequence[Findings], moved: Sequence[Change], plan: Sequence[Block], *, pictures: bool
+    rounds: Sequence[Findings],
+    moved: Sequence[Change],
+    plan: Sequence[Block],
+    population: Population | None,
+    *,
+    pictures: bool,
 ) -> Iterable[Chapter]:
     last = rounds[-1]
     yield _chapter("round", _round(last))
@@ -102,6 +116,11 @@ def _chapters(
     doubts = told.doubt_lines(last)
     yield _chapter("doubts", [points(doubts)] if doubts else [words(phrase("survey.report.no_doubt"))])
     yield _chapter("seen", _seen(last))
+    if population is not None:
+        from thinstock.tell.survey_now import headlines_now, told_inputs
+
+        yield _chapter("constants", told_inputs(last.round.machine, population))
+        yield _chapter("now", headlines_now(last.round.machine, population))
     if moved:
         yield _chapter("changes", list(told.changes(moved).blocks))
     yield _chapter("plan", [*plan, *_next(last)])

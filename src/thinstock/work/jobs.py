@@ -131,7 +131,11 @@ class Jobs:
                 if job is None:
                     self._changed.wait()
                     continue
-                worker, said = self._ready()
+                try:
+                    worker, said = self._ready()
+                except Exception as error:  # no process to be had: this work fails, the next tries again
+                    self._now(job, state=FAILED, error="".join(traceback.format_exception(error)))
+                    continue
                 self._now(job, state=RUNNING, said=said)
             self._follow(job, worker)
 

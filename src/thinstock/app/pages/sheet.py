@@ -20,6 +20,7 @@ from starlette.responses import Response
 from starlette.routing import Route
 
 from thinstock.app import jobs_routes, pictures
+from thinstock.app.hole_words import count, counts, plus_minus_count
 from thinstock.app.pages import Page
 from thinstock.app.reply import attachment, body_of, json_reply, page_reply, piece, text_in
 from thinstock.app.sheet_wanted import MOST, SIZES, TARGETS, wanted
@@ -157,7 +158,7 @@ class Sheets:
         found = made.counted[light]
         if not found.places:
             return say("sheet.at_most", count=count(found.at_most))
-        return say("sheet.plus_minus", value=count(found.per_area), error=count(found.error))
+        return plus_minus_count(found.per_area, found.error)
 
     def _consistency(self, value: float) -> str:
         return units.write_word("consistency", value, self.opened.state.unit_set, 3)
@@ -186,13 +187,13 @@ class Sheets:
         add("number", [figure(t.formation_number, 3) for t in theory])
         add("holes_random", [count(t.holes_per_area_random) for t in theory], **m2)
         add("holes", [count(t.holes_per_area) for t in theory], **m2)
-        add("span", self._span(lambda t: count(t.holes_per_area)))
+        add("span", self._span_counts(lambda t: float(t.holes_per_area)))
         add("holes_counted", [self._counted_holes(m) for m in counted], **m2)
         for size in HOLE_SIZES:
             if abs(size - self.wanted.hole_diameter) > 1e-9:
                 other = self.edge.text("hole_diameter", size, 2)
-                add("holes", [_above(size, t) for t in theory], diameter=other)
-                add("span", self._span(partial(_above, size)))
+                add("holes", [count(_above(size, t)) for t in theory], diameter=other)
+                add("span", self._span_counts(partial(_above, size)))
         add("elsewhere", [count(holes_from(t, self.wanted.hole_diameter, self.wanted.spots)[0]) for t in theory],
             spots=figure(self.wanted.spots.per_area, 3), **m2)  # fmt: skip
         seen, looked = self.seen(), [self.looked.get(i) for i in range(len(self.theory))]
@@ -212,13 +213,18 @@ class Sheets:
             cells.append(low if low == high else say("sheet.from_to", low=low.removesuffix(f" {unit}"), high=high))
         return cells
 
+    def _span_counts(self, value_of: Callable[[Any], float]) -> list[str]:
+        """The same of numbers of holes, both in the unit of the larger."""
+        ends = [(value_of(best), value_of(worst)) for best, worst in zip(self.best, self.worst, strict=True)]
+        return [count(low) if count(low) == count(high) else counts(low, high, "sheet.from_to") for low, high in ends]
+
     @staticmethod
     def _counted_holes(made: SheetMade | None) -> str:
         if made is None:
             return NONE
         if made.holes_per_area == 0:
             return say("sheet.at_most", count=count(made.holes_at_most))
-        return plus_minus(made.holes_per_area, made.holes_error, 2)
+        return plus_minus_count(made.holes_per_area, made.holes_error)
 
     def _counted_cv(self, made: SheetMade | None) -> str:
         zones = self.zones()
@@ -332,23 +338,8 @@ def _labelled(curve: list[dict[str, Any]], what: str, apart: float, lowest: floa
     return curve
 
 
-def _above(size: float, theory: Any) -> str:
-    return count(holes_above(theory, size)[0])
-
-
-def count(value: Any) -> str:
-    """A number of holes: small ones as they are, large ones with powers in words."""
-    number = float(value)
-    if not np.isfinite(number):
-        return NONE
-    if number < 0.01:
-        return say("sheet.hardly")
-    if number < 1e4:
-        return figure(number, 2)
-    return (
-        say("sheet.thousand", number=figure(number / 1e3, 2)) if number < 1e6
-        else say("sheet.million", number=figure(number / 1e6, 2))
-    )  # fmt: skip
+def _above(size: float, theory: Any) -> float:
+    return float(holes_above(theory, size)[0])
 
 
 def pieces(sheets: Sheets) -> dict[str, str]:

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import csv
+import io
 from collections.abc import Callable
+from typing import Any
 
 from starlette.concurrency import run_in_threadpool
 from starlette.exceptions import HTTPException
@@ -12,10 +15,17 @@ from starlette.routing import Route
 
 from thinstock.app.reply import attachment
 from thinstock.app.stage.offline import html
-from thinstock.app.stage.opened import opened
+from thinstock.app.stage.opened import Opened, opened
+from thinstock.app.words import say
+from thinstock.formula.label import worksheet
+from thinstock.lesson.layout import HEIGHT
 from thinstock.lesson.model import Lesson
+from thinstock.lesson.out.frame import frame
 from thinstock.lesson.out.paper import pdf
+from thinstock.lesson.out.pixels import png
+from thinstock.lesson.out.scenes import inside
 from thinstock.lesson.out.slides import pptx
+from thinstock.lesson.record import scene_record
 from thinstock.lesson.subject import Files
 
 Make = Callable[[Lesson, Files, bool], bytes]
@@ -39,4 +49,47 @@ async def taken(request: Request) -> Response:
     return attachment(content, media, f"{found.lesson.title}.{kind}")
 
 
-ROUTES = (Route("/lessons/take/lesson.{kind}", taken),)
+def _table(record: dict[str, Any]) -> bytes:
+    """The numbers of a scene as CSV."""
+    held = io.StringIO()
+    rows = csv.writer(held)
+    rows.writerow([say("lessons.column_what"), say("lessons.column_value"), say("lessons.column_unit")])
+    slider = record["slider"]
+    if slider is not None:
+        rows.writerow([slider["label"], slider["value"], slider["unit"]])
+    rows.writerows([n["label"], n["value"], n["unit"]] for n in record["numbers"])
+    return held.getvalue().encode("utf-8-sig")
+
+
+SCENES: dict[str, tuple[str, Callable[[dict[str, Any]], bytes]]] = {
+    "svg": ("image/svg+xml", lambda record: frame(record, said=len(record["lines"]), theme="print").encode("utf-8")),
+    "png": ("image/png", lambda record: png(frame(record, said=len(record["lines"]), theme="print"), scale=3.0)),
+    "csv": ("text/csv; charset=utf-8", _table),
+}
+"""A scene as it stands: vector, points for print, its numbers."""
+
+
+async def scene(request: Request) -> Response:
+    """One scene at a place of its slider, as a picture or its numbers as a table."""
+    kind, number = request.path_params["kind"], request.query_params.get("scene", "1")
+    if kind not in SCENES or not number.isdecimal():
+        raise HTTPException(404)
+    found = opened(request.url.query, request.app.state.workspace)
+    if not 1 <= int(number) <= len(found.lesson.scenes):
+        raise HTTPException(404)
+    return await run_in_threadpool(_scene, found, int(number) - 1, kind, request.query_params.get("share", ""))
+
+
+def _scene(found: Opened, index: int, kind: str, share: str) -> Response:
+    one = found.lesson.scenes[index]
+    try:
+        at = min(max(float(share), 0.0), 1.0) if share else None
+    except ValueError:
+        raise HTTPException(404) from None
+    with worksheet(False):
+        record = scene_record(one, found.files, HEIGHT * 16 / 9, share=at, image=inside, theme="print")
+    media, make = SCENES[kind]
+    return attachment(make(record), media, f"{one.title}.{kind}")
+
+
+ROUTES = (Route("/lessons/take/lesson.{kind}", taken), Route("/lessons/take/scene.{kind}", scene))

@@ -71,7 +71,7 @@ function show(scene, { whole }) {
     high($("title"), shape.title);
     const asking = scene.show === "question";
     high($("question"), asking ? 0.45 * shape.drawing : shape.question);
-    high($("choices"), asking ? (scene.choices.length ? 0.55 * shape.drawing : 0) : shape.choices);
+    high($("choices"), asking ? (scene.choices.length ? 0.55 * shape.drawing - 8 : 0) : shape.choices);
     high($("figure"), asking || !scene.drawing ? 0 : shape.drawing);
     if (!asking && !scene.drawing) high($("lines"), shape.lines + shape.drawing); else high($("lines"), shape.lines);
     high($("numbers"), shape.numbers);
@@ -233,7 +233,14 @@ async function workings() {
   if (!$("working").hidden) { close(); return; }
   const found = await source.workings(state.index, state.share);
   const rows = (found.workings ?? []).filter(([title]) => state.revealed || !hides(title));
-  $("workings").replaceChildren(...rows.flatMap(([title, lines]) => [made("h3", title), ...lines.map((line) => made("p", line))]));
+  const taking = told.frames ? [] : [made("p", say("take"))];
+  for (const kind of taking.length ? ["svg", "png", "csv"] : []) {
+    const link = made("a", kind.toUpperCase());
+    link.href = `/lessons/take/scene.${kind}?${told.query}&scene=${state.index + 1}${state.share === null ? "" : `&share=${state.share}`}`;
+    link.download = "";
+    taking[0].append(link, " ");
+  }
+  $("workings").replaceChildren(...taking, ...rows.flatMap(([title, lines]) => [made("h3", title), ...lines.map((line) => made("p", line))]));
   $("working").hidden = false;
   $("working").focus();
 }

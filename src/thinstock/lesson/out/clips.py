@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import Any
 
 from thinstock.errors import Refused, needs
+from thinstock.files.write import put
 from thinstock.formula.label import worksheet
 from thinstock.lesson.layout import HEIGHT
 from thinstock.lesson.model import Lesson, Scene
@@ -87,9 +88,7 @@ def clip(
             subtitles += _subtitles(one, begun, writer.seconds, len(subtitles))
             if on_progress is not None:
                 on_progress(done, len(chosen))
-    beside = out.with_suffix(".srt")
-    beside.write_text("\n".join(subtitles), encoding="utf-8")
-    return beside
+    return put(out.with_suffix(".srt"), "\n".join(subtitles))
 
 
 def stills(scene: Scene, files: Files | None, steps: int, foot: str = "") -> Iterator[Still]:
@@ -121,7 +120,8 @@ class _Writer:
         self.av: Any = needs("av", "clips")
         self.image: Any = needs("PIL.Image", "page")
         self.out = out
-        self.held = self.av.open(str(out), "w", format=container)
+        self.made = io.BytesIO()
+        self.held = self.av.open(self.made, "w", format=container)
         self.stream = self.held.add_stream(codec, rate=RATE)
         self.stream.width, self.stream.height, self.stream.pix_fmt = *SIZE, pixels
         self.frames = 0
@@ -151,8 +151,8 @@ class _Writer:
             for packet in self.stream.encode():
                 self.held.mux(packet)
         self.held.close()
-        if kind is not None:
-            self.out.unlink(missing_ok=True)
+        if kind is None:
+            put(self.out, self.made.getvalue())
 
 
 def _subtitles(scene: Scene, begun: float, ended: float, before: int) -> list[str]:

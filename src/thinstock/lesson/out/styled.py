@@ -13,6 +13,8 @@ WATERY = ("ts-band", "ts-pond", "ts-band-undrained")
 _OWN = {
     "st-tub": "fill:none;stroke:$water;stroke-width:1.1",
     "st-cube": "fill:$water;fill-opacity:.25;stroke:$water;stroke-width:1.4",
+    "st-layer": "fill:$water;stroke:none;fill-opacity:.85",
+    "st-throw": "fill:none;stroke:$water;stroke-width:2;stroke-dasharray:5 3",
     "st-bar": "fill:$ink;stroke:none",
     "st-bar-water": "fill:$water;stroke:none",
 }

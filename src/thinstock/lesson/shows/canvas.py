@@ -58,6 +58,8 @@ def rules(theme: str) -> str:
         "{stroke-width:2.4}",
         f"{root} .st-tub{{fill:none;stroke:{water};stroke-width:1.1}}",
         f"{root} .st-cube{{fill:{water};fill-opacity:.25;stroke:{water};stroke-width:1.4}}",
+        f"{root} .st-layer{{fill:{water};stroke:none;fill-opacity:.85}}",
+        f"{root} .st-throw{{fill:none;stroke:{water};stroke-width:2;stroke-dasharray:5 3}}",
         f"{root} .st-bar{{fill:{ink};stroke:none}}{root} .st-bar-pale{{fill:{pale};stroke:none}}",
         f"{root} .st-bar-water{{fill:{water};stroke:none}}",
         f"{root} .st-line-pale{{fill:none;stroke:{pale};stroke-width:1.1}}",

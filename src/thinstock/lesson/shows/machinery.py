@@ -13,6 +13,8 @@ from thinstock.drawing.panel import Known, Panel
 from thinstock.drawing.plan import Plan
 from thinstock.errors import Refused
 from thinstock.lesson.shows.canvas import PREFIX, Drawn, Place, words
+from thinstock.lesson.shows.kicks import PARTS as LIT_KICKS
+from thinstock.lesson.shows.kicks import TIMES, kicks
 from thinstock.lesson.shows.nips import pressures
 from thinstock.lesson.subject import Subject
 from thinstock.machine.geometry import Path
@@ -199,6 +201,7 @@ def one(subject: Subject, place: Place, part: str) -> Drawn:
     scale = view.fits(free - (2 * MARGIN if part != "press" else 80.0), room - 22.0)
     frame = Box(0.0, 0.0, free, room)
     markup, panel = _drawn(view, scale, frame, light, place.size)
+    thrown = kicks(subject, panel) if part == "former" and light in LIT_KICKS else ""
     labelled = [o.part for o in view.plan.outlines if o.label]
     few = [p for p in labelled if part != "machine" or not p.startswith("felt")]
     foot = scale_bar(scale, place.height - 10.0, place.size)
@@ -208,9 +211,9 @@ def one(subject: Subject, place: Place, part: str) -> Drawn:
         corner = Box(free + 2 * place.size, 4.0, place.width, room)
         foot += pressures({subject.label: subject}, corner, place.size)
     return Drawn(
-        markup=markup + _named(panel, subject, light, place, few) + foot,
+        markup=markup + thrown + _named(panel, subject, light, place, few) + foot,
         alt=phrase(f"lesson.alt.{part}", title=subject.machine.title), names=tuple(lit_names(view.plan)),
-        caption=phrase("lesson.stage.to_scale"),
+        caption=phrase("lesson.stage.thrown", times=f"{TIMES:g}") if thrown else phrase("lesson.stage.to_scale"),
     )  # fmt: skip
 
 

@@ -18,10 +18,15 @@ def number(shown: Number, lines: tuple[str, ...], place: Place, *, hidden: bool)
     parts = [words(0.0, high, value, size=high, strong=True)]
     x = typeface.width_of(value, high, strong=True) + size
     room = place.width - x
-    label = typeface.wrapped(f"{shown.unit} {shown.label}".strip(), 1.6 * size, max(room, 200.0))
+    label = typeface.wrapped(f"{_unit(shown)} {shown.label}".strip(), 1.6 * size, max(room, 200.0))
     parts += [words(x, high - 1.9 * size * (len(label) - 1 - i), one, size=1.6 * size) for i, one in enumerate(label)]
     parts += [] if hidden else _working(lines, high + 2.4 * size, place)
     return Drawn(markup="".join(parts), alt=f"{value} {shown.unit}, {shown.label}")
+
+
+def _unit(shown: Number) -> str:
+    """The unit, where the words do not say it already."""
+    return "" if shown.unit == "kg/kg" else shown.unit
 
 
 def _working(lines: tuple[str, ...], top: float, place: Place) -> list[str]:
