@@ -438,7 +438,7 @@ def path(rng: random.Random, folder: Path) -> None:
         case 2:
             query = rng.choice(["", "machine=facial-roll", f"file={name}"])
             raw = json.dumps({"query": query, "name": name, "text": rng.choice(ODD)})
-            where = rng.choice(["/machine/answer", "/files/save", "/files/drop", "/sheet/start", "/survey/answer"])
+            where = rng.choice(["/machine/answer", "/files/save", "/files/drop", "/sheet/answer", "/survey/answer"])
             headers = {"origin": ORIGIN, "content-type": "application/json"}
             reply = client.http.post(where, content=raw, headers=headers)
         case _:

@@ -42,9 +42,10 @@ def circuit_heat(
     """(Shares, feeds, capacity flows, temperatures) of a circuit's nodes, in the order of `NODES`.
 
     Picture: warmth goes round with the water that carries it. `temperatures` by name of each stream from outside
-    ("fresh" for all fresh waters not named, "dry_broke" for the dry broke), `powers` in watt by node (per metre where
-    flows are). The capacity flow of the pit counts its loss. Use for: how warm a closed loop gets. Not for: flows that
-    answer to temperature. In print: nowhere. Made from: heat counted from 0 °C as one more component.
+    (a fresh shower with or without "_fresh"; "fresh" for all fresh waters not named, "dry_broke" for the dry broke),
+    `powers` in watt by node (per metre where flows are). The capacity flow of the pit counts its loss. Use for: how
+    warm a closed loop gets. Not for: flows that answer to temperature. In print: nowhere. Made from: heat counted
+    from 0 °C as one more component.
     """
     shape = np.shape(circuit.stream("jet").flow)
     n = len(NODES)
@@ -72,7 +73,8 @@ def circuit_heat(
 
 def _temperature(stream: CircuitStream, temperatures: Mapping[str, Num]) -> Array:
     """Temperature of a stream that brings heat from outside."""
-    for name in (stream.name, "broke" if stream.name == "dry_broke" else FRESH):
+    plain = stream.name.removesuffix("_fresh")
+    for name in (stream.name, plain, "broke" if stream.name == "dry_broke" else FRESH):
         if name in temperatures:
             return np.asarray(temperatures[name], dtype=float)
     raise KeyError(f"temperatures: no {stream.name!r}")
