@@ -521,7 +521,9 @@ def sweep(rng: random.Random, folder: Path) -> None:
             case 2:
                 victim.unlink()
             case _:
-                shutil.copy(rng.choice(names), victim) if rng.choice(names) != victim and len(names) > 9 else None
+                other = rng.choice(names)
+                if other != victim:
+                    shutil.copy(other, victim)
         names = sorted(place.iterdir())
         if not names:
             break

@@ -18,6 +18,11 @@ LABELLED_IN = "circuits"
 
 FRESH = "fresh"
 """Stands in `temperatures` for every fresh water that is not named there."""
+ALSO = {
+    "wire_shower_fresh": "wire_shower", "felt_shower_fresh": "felt_shower", "pit_shower_fresh": "pit_shower",
+    "dry_broke": "broke",
+}  # fmt: skip
+"""Other names under which a temperature may be given."""
 
 
 @derived(
@@ -73,8 +78,7 @@ def circuit_heat(
 
 def _temperature(stream: CircuitStream, temperatures: Mapping[str, Num]) -> Array:
     """Temperature of a stream that brings heat from outside."""
-    plain = stream.name.removesuffix("_fresh")
-    for name in (stream.name, plain, "broke" if stream.name == "dry_broke" else FRESH):
+    for name in (stream.name, ALSO.get(stream.name, FRESH), FRESH):
         if name in temperatures:
             return np.asarray(temperatures[name], dtype=float)
     raise KeyError(f"temperatures: no {stream.name!r}")
