@@ -20,6 +20,7 @@ from test_app_browser import (  # noqa: F401
     until,
 )
 from thinstock.lesson.library import bundled, lesson_names
+from thinstock.lesson.played import Place, Stage
 
 SIZES = ((1024, 768), (1920, 1080))
 KINDS = {scene.show: (name, i) for name in lesson_names() for i, scene in enumerate(bundled(name).scenes)}
@@ -42,6 +43,13 @@ SPILT = """() => {
   if (words.length && Math.min(...words) < 15.9 * innerHeight / 768) found.push('small words ' + Math.min(...words));
   return found;
 }"""
+
+
+@pytest.fixture(scope="module", autouse=True)
+def compiled() -> None:
+    """Sheets are compiled before a browser waits for one; the server finds what was compiled here."""
+    name, index = KINDS["light"]
+    Stage(bundled(name).scenes[index]).drawn(Place(width=944.0, height=300.0, image=lambda content: ""))
 
 
 def on_stage(opened: Opening, lesson: str, index: int = 0) -> Any:  # noqa: F811

@@ -92,6 +92,25 @@ def test_temperatures_and_the_heat_that_holds_one_are_as_worked_apart(closed: ci
     assert circuits.heat_to_hold(share, feed, flow, 273.15, *at, 313.15) == pytest.approx(-75625.67857, abs=6e-6)
 
 
+def test_heat_closes_at_every_node_from_the_streams_alone(closed: circuits.Circuit) -> None:
+    outside, powers = {"pulp": 298.15, "fresh": 288.15, "dry_broke": 313.15}, {"mixing": 217e3, "pit": 1e5}
+    found = circuits.circuit_heat(closed, outside, powers, 300.0, 120.0, 1340.0, 4190.0)[3]
+    for number, node in enumerate(NODES):
+        if node == "dryer":
+            continue
+        total, largest = powers.get(node, 0.0), 1.0
+        for s in closed.streams:
+            capacity = float(np.sum(s.solids)) * 1340.0 + float(s.water) * 4190.0
+            if s.sink == node:
+                known = outside.get(s.name, outside["fresh"]) if s.source in ("outside", "dryer") else None
+                heat = capacity * ((found[NODES.index(s.source)] if known is None else known) - 273.15)
+                total, largest = total + heat, max(largest, abs(heat))
+            if s.source == node:
+                total -= capacity * (found[number] - 273.15)
+        total -= 120.0 * (found[number] - 300.0) if node == "pit" else 0.0
+        assert abs(total) <= 1e-12 * largest, node
+
+
 def test_one_temperature_everywhere_stays() -> None:
     one = tissue_circuit(TissueCircuit(**GIVEN))
     same = {"fresh": 305.0, "pulp": 305.0, "dry_broke": 305.0}

@@ -80,6 +80,7 @@ def test_a_fault_never_breaks_its_line() -> None:
     assert not SENT.search(str(refused.value))
 
 
+@pytest.mark.slow
 def test_pictures_tables_pages_and_papers_show_it(tmp_path: Path) -> None:
     from thinstock import explain, handout
     from thinstock.tell.export import tables
@@ -117,7 +118,7 @@ def test_half_a_letter_in_a_request_is_a_bad_request(body: str, tmp_path: Path) 
     client = Client(tmp_path)
     try:
         headers = {"origin": ORIGIN, "content-type": "application/json"}
-        for path in ("/machine/answer", "/files/drop", "/files/save", "/sheet/start"):
+        for path in ("/machine/answer", "/files/drop", "/files/save", "/sheet/answer"):
             assert client.http.post(path, content=body, headers=headers).status_code == 400, path
         assert client.reported == []
     finally:

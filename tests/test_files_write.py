@@ -48,7 +48,6 @@ def names(folder: Path) -> list[str]:
 AXES = ("--x", "headbox.consistency=0.15 %..0.25 % x 6", "--y", "yankee.speed=1500..1900 m/min x 6")
 WRITING = {
     "map --csv": ("map", "facial-roll", *AXES, "--result", "production", "--csv"),
-    "map --svg": ("map", "facial-roll", *AXES, "--result", "production", "--svg"),
     "map --vega": ("map", "facial-roll", *AXES, "--result", "production", "--vega"),
     "handout": ("handout", "facial-roll", "--with", "glossary", "--out"),
     "explain": ("explain", "facial-roll", "flow_per_width", "--format", "html", "--out"),

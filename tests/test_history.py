@@ -281,6 +281,7 @@ def test_a_record_without_memory_wants_no_length():
 # -------------------------------------------- pictures
 
 
+@pytest.mark.slow
 def test_the_picture_shows_every_signal_in_its_order_and_the_steady_windows(signals, tmp_path):
     from thinstock.drawing.history_charts import history_spec, signal_rows, signals_alt
 

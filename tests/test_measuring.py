@@ -106,6 +106,7 @@ def test_the_form_gives_every_reading_that_can_be_sampled_with_its_usual_uncerta
     assert water.points == pytest.approx(5e-6) and water.share == pytest.approx(0.1)
 
 
+@pytest.mark.slow
 def test_a_table_says_settings_repeats_and_costs_and_its_faults_come_with_their_lines(machine, tmp_path):
     place = tmp_path / "plan.csv"
     place.write_text(
@@ -129,6 +130,7 @@ def test_a_table_says_settings_repeats_and_costs_and_its_faults_come_with_their_
     assert "line 2" in told[0] and all("line 3" in t for t in told[1:])
 
 
+@pytest.mark.slow
 def test_the_command_answers_in_words_and_as_data():
     data = json.loads(ran("plan", "facial-roll", "--for", "end_of_forming", "--json"))
     assert data["readings"][0]["stream"] == "end_of_forming" and data["population"] == "as believed"

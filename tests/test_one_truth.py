@@ -98,6 +98,43 @@ def _compared(edge: Edge) -> str:
     return spaced(" ".join(one.text for one in side.machines()))
 
 
+def test_a_map_finds_the_same_parts_past_their_limits(capsys: Any) -> None:
+    answer = json.loads(printed(
+        capsys, "map", "facial-roll", "--x", "headbox.consistency=0.18 %..0.19 % x 2", "--y",
+        "yankee.speed=1200..1800 m/min x 2", "--result", "dryness_press", "--json",
+    ))  # fmt: skip
+    over = [row.part for row in thinstock.limits(machine()).over]
+    assert answer["beyond"] == dict.fromkeys(over, 2) and answer["state"] == [["beyond a limit"] * 2, ["runs"] * 2]
+
+
+def test_what_gives_out_first_and_when_is_the_same_in_every_table(capsys: Any) -> None:
+    usual = thinstock.load("facial-roll")
+    found = thinstock.limits(usual)
+    edge = Edge(unit_set="mill", air=float(usual.site.atmospheric_pressure()))
+    part, speed = found.binding.part, found.binding.speed
+    side = thinstock.compare(usual, machine())
+    assert [one.binding.part for one in side.limits] == [part, thinstock.limits(machine()).binding.part]
+    told = edge.text("speed", speed, 4).replace("\u00a0", " ")
+    for place, said in {
+        "run": printed(capsys, "run", "facial-roll"),
+        "limits": printed(capsys, "limits", "facial-roll"),
+        "handout": spaced(html.unescape(plain(page(Teller(usual), handout.chapters(Teller(usual), ["machine"]))))),
+    }.items():
+        assert part in said and told in said, (place, told)
+    row = next(
+        one for one in json.loads(printed(capsys, "limits", "facial-roll", "--json"))["limits"] if one["binding"]
+    )
+    assert (row["part"], row["speed"]) == (part, pytest.approx(speed, rel=1e-12))
+
+
+def test_the_thinnest_stock_that_a_machine_supplies_is_where_its_pump_is_at_its_limit() -> None:
+    usual = thinstock.load("facial-roll")
+    ((part, consistency),) = thinstock.formers(usual, speeds=[25.0]).supply
+    there = usual.with_({"yankee.speed": 25.0, "headbox.consistency": consistency}).run()
+    tight = {words_of(key): float(margin) for key, margin in margins(there).items()}
+    assert abs(tight[part]) < 0.005, tight
+
+
 def test_a_solution_names_the_same_part_as_passed() -> None:
     found = solve(machine(), "grade.reel_grammage", ("flow_per_width", 1.01 * float(machine().run()["flow_per_width"])))
     assert [one.split(":")[0] for one in found.passed] == [row.part for row in thinstock.limits(found.machine).over]
@@ -120,6 +157,17 @@ def test_a_machine_is_called_alike_everywhere_after_its_former_was_exchanged(cli
         "file": re.search(r'^title = "(.*)"$', dumps(changed), re.M)[1],  # type: ignore[index]
     }
     assert set(titles.values()) == {changed.title}, titles
+
+
+def test_every_command_calls_a_file_by_its_title(tmp_path: Path, capsys: Any) -> None:
+    changed = with_former(thinstock.load("facial-roll"), "open breast roll").machine
+    file = tmp_path / "mine.toml"
+    file.write_text(dumps(changed), encoding="utf-8")
+    solved = ("--for", "headbox.consistency", "--so-that", "flow_per_width = 13000 L/(min m)")
+    asked = {"run": (), "limits": (), "check": (), "compare": ("facial-roll",), "formers": (), "solve": solved,
+             "explain": ("jet_speed",)}  # fmt: skip
+    for command, more in asked.items():
+        assert changed.title in printed(capsys, command, str(file), *more), command
 
 
 # -------------------------------------------- units and numbers

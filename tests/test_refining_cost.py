@@ -57,3 +57,13 @@ def test_without_a_freeness_it_is_refused_and_the_card_says_what_it_leaves_out(r
         refining_cost(bare)
     said = " ".join(str(getattr(block, "text", "")) for block in told(roll, Edge(unit_set="mill", air=1e5)))
     assert "Strength gained is not priced" in said and "fixed pumps would not save it" in said
+
+
+def test_refiners_are_users_of_electricity_where_their_energy_is_given() -> None:
+    machine = thinstock.load("facial-roll")
+    plain, refined = machine.run(), machine.with_({"stock.refining_energy": 40 * KWH, "stock.no_load_share": 0.5}).run()
+    added = float(refined["electricity_per_product"]) - float(plain["electricity_per_product"])
+    thick = next(float(s.fibre) for s in plain.streams if s.id == "thick")
+    wanted = 80 * KWH * thick * float(machine.width) / float(plain["production"])
+    assert added == pytest.approx(wanted, rel=1e-9)
+    assert not any(c.id == "refining" for c in plain.energy) and any(c.id == "refining" for c in refined.energy)

@@ -55,6 +55,7 @@ def test_what_was_told_of_the_machine_and_its_headlines_name_their_population(bu
     assert "press.dewatering.permeability_factor" in str(told.blocks[0]) and len(told.blocks[2].items) == 12
 
 
+@pytest.mark.slow
 def test_paper_and_page_are_written_and_say_the_same(tmp_path: Path):
     paper, page = tmp_path / "report.pdf", tmp_path / "report.html"
     ran("survey", "facial-roll", "--machine", "facial-roll", "--without", "jet flow", "--report", str(paper))

@@ -22,6 +22,7 @@ from thinstock.survey import (
     usual_walk,
     walk_size,
 )
+from thinstock.survey.series import means_of_windows, trends
 
 X = np.array([5, 5.2, 4.9, 5.1, 5.3, 5, 5.2, 5.4, 5.3, 5.5])
 ROUNDS = ([1.0, 1.2, 0.9, 1.5], [0.1] * 4, [0.0, 1.0, 2.0, 4.0])
@@ -110,23 +111,21 @@ def test_walks_are_mixed_by_what_the_readings_say_of_them():
 @pytest.mark.parametrize(("n", "r"), [(120, 0.8), (240, 0.5), (120, 0.0)])
 def test_a_steady_series_is_not_called_drifting_more_often_than_stated(n, r):
     runs = related(np.random.default_rng(20), 600, n, r)
-    alarms = np.mean([trend_test(x)[2] < 0.05 for x in runs])
+    alarms = np.mean(trends(runs)[2] < 0.05)
     assert 0.015 < alarms < 0.07
+    assert_allclose(trends(runs[:2]), np.transpose([trend_test(x) for x in runs[:2]]), rtol=1e-9)
 
 
 def test_a_real_drift_is_found():
     runs = related(np.random.default_rng(21), 200, 240, 0.8) + np.linspace(0.0, 3.0, 240)
-    assert np.mean([trend_test(x)[2] < 0.05 for x in runs]) > 0.96
+    assert np.mean(trends(runs)[2] < 0.05) > 0.96
 
 
 def test_the_mean_of_a_window_covers_the_truth_as_often_as_stated():
     from scipy.stats import t
 
-    inside = []
-    for x in related(np.random.default_rng(22), 600, 120, 0.8):
-        mean, u, m = mean_of_window(x)
-        inside.append(abs(mean) < t.ppf(0.975, m - 1.0) * u)
-    assert 0.92 < np.mean(inside) < 0.98
+    mean, u, m = means_of_windows(related(np.random.default_rng(22), 600, 120, 0.8))
+    assert 0.92 < np.mean(np.abs(mean) < t.ppf(0.975, m - 1.0) * u) < 0.98
 
 
 def test_what_cannot_be_judged_is_refused_or_left_open():

@@ -438,7 +438,7 @@ def path(rng: random.Random, folder: Path) -> None:
         case 2:
             query = rng.choice(["", "machine=facial-roll", f"file={name}"])
             raw = json.dumps({"query": query, "name": name, "text": rng.choice(ODD)})
-            where = rng.choice(["/machine/answer", "/files/save", "/files/drop", "/sheet/start", "/survey/answer"])
+            where = rng.choice(["/machine/answer", "/files/save", "/files/drop", "/sheet/answer", "/survey/answer"])
             headers = {"origin": ORIGIN, "content-type": "application/json"}
             reply = client.http.post(where, content=raw, headers=headers)
         case _:
@@ -521,7 +521,9 @@ def sweep(rng: random.Random, folder: Path) -> None:
             case 2:
                 victim.unlink()
             case _:
-                shutil.copy(rng.choice(names), victim) if rng.choice(names) != victim and len(names) > 9 else None
+                other = rng.choice(names)
+                if other != victim:
+                    shutil.copy(other, victim)
         names = sorted(place.iterdir())
         if not names:
             break

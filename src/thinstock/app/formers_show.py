@@ -289,17 +289,25 @@ class Formers:
 
     def _capacity(self, rung: Rung) -> tuple[tuple[str, ...], ...]:
         """Two rows: thinnest stock at its usual speed and highest speed on this stock, at each end of the mat."""
-        answer, speeds, edge = self._usual(rung), rung.speeds, self.edge
-        lows = answer.lowest.consistency, answer.lowest_packed.consistency, answer.lowest_slow.consistency
+        speed, speeds, edge = self._usual(rung).speed, rung.speeds, self.edge
         tops = speeds.drainage, speeds.drainage_packed, speeds.drainage_slow
-        thin = [say("formers.none") if c is None else edge.figure("consistency", c, 2) for c in lows]
+        thin = [self._thin(rung, end, speed) for end in ENDS]
         fast = [say("formers.no_speed") if v is None else say("formers.endless") if math.isinf(v)
                 else edge.figure("speed", v, 2) for v in tops]  # fmt: skip
         heads = (
-            say("formers.thinnest_at", speed=edge.text("speed", answer.speed, 3), unit=edge.unit("consistency")),
+            say("formers.thinnest_at", speed=edge.text("speed", speed, 3), unit=edge.unit("consistency")),
             say("formers.drains_up_to", text=self._consistency(speeds.consistency), unit=edge.unit("speed")),
         )
         return (heads[0], *thin), (heads[1], *fast)
+
+    def _thin(self, rung: Rung, end: str, speed: float) -> str:
+        """Where a line of the field stands at a speed; at the thinnest stock that is tried it is a bound."""
+        line = [(a.speed, c) for a in rung.answers if (c := getattr(a, _ANSWERS[end]).consistency) is not None]
+        found = _cut(line, speed, speed)
+        if not found:
+            return say("formers.none")
+        shown = self.edge.figure("consistency", found[0][1], 2)
+        return f"< {shown}" if found[0][1] <= _BOUND else shown
 
     def _ends_said(self, rung: Rung) -> str:
         """Why both ends of the mat are one line, or what lies between them."""

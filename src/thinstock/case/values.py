@@ -167,7 +167,8 @@ def _quantity(shape: Shape, raw: Any, atmospheric_pressure: float) -> float | in
     try:
         value = units.parse(raw, kind, field=shape.name, atmospheric_pressure=atmospheric_pressure)
     except units.UnitError as error:
-        remedy = re.sub(r'"([^"]*)"', rf'{shape.name} = "\1"', error.remedy, count=1)
+        told = units.in_unit_of_field(error, q.unit or units.edge_unit(q.word, "mill"))
+        remedy = re.sub(r'"([^"]*)"', rf'{shape.name} = "\1"', told, count=1)
         raise Unread(_text(raw, quote=True), error.reason, f"{remedy.rstrip('.')}.") from None
     if q.integer:
         if value != round(value):

@@ -63,6 +63,7 @@ def give(
     from thinstock.work.workspace import Workspace
 
     place, folder = _wanted(name, workspace)
+    _check_behind(name)
     guests = None if address is None else _guests(address, class_port or 0, groups=not no_words)
 
     def ready(at: str) -> None:
@@ -79,6 +80,24 @@ def give(
             guests.close()
             if answers is not None:
                 write_out(guests.room.table(), answers)
+
+
+def _check_behind(name: str) -> None:
+    """Run every scene once while the stage opens: nothing is compiled in front of the class, and what fails is told."""
+    from threading import Thread
+
+    from thinstock.lesson.library import load
+    from thinstock.lesson.played import check
+
+    lesson, files = load(name)
+
+    def checked() -> None:
+        for fault in check(lesson, files):
+            click.echo(phrase("cli.lesson.fails", fault=fault), err=True)
+        click.echo(phrase("cli.lesson.checked"), err=True)
+
+    click.echo(phrase("cli.lesson.checking"), err=True)
+    Thread(target=checked, name="check", daemon=True).start()
 
 
 def _guests(address: str, port: int, *, groups: bool) -> Listener:

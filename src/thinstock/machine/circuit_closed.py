@@ -300,6 +300,7 @@ def temperatures_of(done: Closed) -> tuple[dict[str, Num], dict[str, Num]]:
     """Temperatures of what comes from outside, and the power put into each node, W/m."""
     part, loop = done.part, done.around.loop
     assert loop is not None
+    gross = done.around.stock.refining_gross()
     temperatures = {
         "fresh": done.around.site.fresh_water_temperature, "pulp": part.pulp_temperature,
         "dry_broke": part.broke_temperature, "wire_shower_fresh": loop.wire_shower_temperature,
@@ -307,7 +308,9 @@ def temperatures_of(done: Closed) -> tuple[dict[str, Num], dict[str, Num]]:
     }  # fmt: skip
     powers = {
         "mixing": done.passed.streams["fan_power"].heat,
-        "chest": part.chest_energy * done.passed.production,
+        "chest": part.chest_energy * done.passed.production
+        if gross is None
+        else gross * done.passed.streams["thick"].fibre,
         "pit": part.seal_heat_share * done.passed.vacuum_power * part.seal_recovered,
     }
     return temperatures, powers

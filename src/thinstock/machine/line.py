@@ -269,7 +269,8 @@ class Machine(Fields):
                 kind = nomenclature.word(about.word).kind
                 changes[name] = units.parse(text, kind, field=name, atmospheric_pressure=air)
             except units.UnitError as wrong:
-                faults.append(Fault(field=name, value=repr(wrong.given), bound=wrong.reason, remedy=wrong.remedy))
+                remedy = units.in_unit_of_field(wrong, about.unit or units.edge_unit(about.word, "mill"))
+                faults.append(Fault(field=name, value=repr(wrong.given), bound=wrong.reason, remedy=remedy))
         if faults:
             raise Refused(faults)
         return changes

@@ -156,8 +156,11 @@ class Circulated(Done):
         return (*self.delivered.stations(), *self.formed.stations())
 
     def consumers(self) -> Iterable[Use]:
-        """Those of headbox and former."""
-        return (*self.delivered.consumers(), *self.formed.consumers())
+        """Refiners where their energy is given, and those of headbox and former."""
+        gross = self.around.stock.refining_gross()
+        if gross is not None:
+            yield Use(id="refining", stage="stock", kind="electricity", power=gross * self._flows[0].fibre)
+        yield from (*self.delivered.consumers(), *self.formed.consumers())
 
     def fresh_water(self) -> Iterable[tuple[Num, Num]]:
         """Showers on the wire."""

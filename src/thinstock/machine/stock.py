@@ -13,6 +13,7 @@ from thinstock.errors import Fault
 from thinstock.formula.label import recall, worksheet
 from thinstock.formula.traced import convention, from_library
 from thinstock.relations import joints, mat, retention
+from thinstock.words import units
 from thinstock.words.fault import fault_in
 from thinstock.words.phrase import phrase
 from thinstock.words.quantity import ANY, Choice, Fields, Num, Q, Words
@@ -196,6 +197,9 @@ class Stock(Fields):
     suspension_variation: Annotated[Num, Q("suspension_variation", possible=(0, 1), optional=True)] = None
     light_sheet: Annotated[str, Choice(("handsheet", "none"))] = "handsheet"
     evenness_index: Annotated[Num, Q("evenness_index", possible=(0, 1), usual=ANY)] = 0.5
+    refining_energy: Annotated[
+        Num, Q("refining_energy", possible=(0, 5e6), usual=(0, 5e5), unit="kWh/t", optional=True)
+    ] = None
     no_load_share: Annotated[Num, Q("no_load_share", possible=(0, 0.95), unit="%", optional=True)] = None
     freeness_of: Annotated[str, Words()] = "thick stock"
 
@@ -222,6 +226,18 @@ class Stock(Fields):
         names = [f.name for f in self.furnish]
         for name in {n for n in names if names.count(n) > 1}:
             yield fault_in("machine.stock.each_fibre_may_stand_once", "furnish", repr(name))
+
+    def refining_gross(self) -> Num:
+        """What the refiners take, with what turns the stock alone, per dry fibre, J/kg; None where it is not given."""
+        if self.refining_energy is None:
+            return None
+        idle = self.no_load_share
+        if idle is None:
+            from thinstock import library
+
+            said = library.table("refining")["refiner"]["no_load_share"]["value"]
+            idle = from_library(np.float64(units.parse(said, "fraction")), "refining, no_load_share")
+        return self.refining_energy / (1.0 - idle)
 
     def specific_resistance(self) -> Num:
         """Specific filtration resistance of the mat at 1 kPa, m/kg, from whichever measure was given."""

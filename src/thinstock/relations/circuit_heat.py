@@ -18,6 +18,11 @@ LABELLED_IN = "circuits"
 
 FRESH = "fresh"
 """Stands in `temperatures` for every fresh water that is not named there."""
+ALSO = {
+    "wire_shower_fresh": "wire_shower", "felt_shower_fresh": "felt_shower", "pit_shower_fresh": "pit_shower",
+    "dry_broke": "broke",
+}  # fmt: skip
+"""Other names under which a temperature may be given."""
 
 
 @derived(
@@ -42,9 +47,10 @@ def circuit_heat(
     """(Shares, feeds, capacity flows, temperatures) of a circuit's nodes, in the order of `NODES`.
 
     Picture: warmth goes round with the water that carries it. `temperatures` by name of each stream from outside
-    ("fresh" for all fresh waters not named, "dry_broke" for the dry broke), `powers` in watt by node (per metre where
-    flows are). The capacity flow of the pit counts its loss. Use for: how warm a closed loop gets. Not for: flows that
-    answer to temperature. In print: nowhere. Made from: heat counted from 0 °C as one more component.
+    (a fresh shower with or without "_fresh"; "fresh" for all fresh waters not named, "dry_broke" for the dry broke),
+    `powers` in watt by node (per metre where flows are). The capacity flow of the pit counts its loss. Use for: how
+    warm a closed loop gets. Not for: flows that answer to temperature. In print: nowhere. Made from: heat counted
+    from 0 °C as one more component.
     """
     shape = np.shape(circuit.stream("jet").flow)
     n = len(NODES)
@@ -72,7 +78,7 @@ def circuit_heat(
 
 def _temperature(stream: CircuitStream, temperatures: Mapping[str, Num]) -> Array:
     """Temperature of a stream that brings heat from outside."""
-    for name in (stream.name, "broke" if stream.name == "dry_broke" else FRESH):
+    for name in (stream.name, ALSO.get(stream.name, FRESH), FRESH):
         if name in temperatures:
             return np.asarray(temperatures[name], dtype=float)
     raise KeyError(f"temperatures: no {stream.name!r}")

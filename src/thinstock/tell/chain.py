@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
+from functools import lru_cache
 from typing import Any
 
 import numpy as np
@@ -162,9 +163,10 @@ class Chain:
         )
 
 
+@lru_cache(maxsize=2048)
 def about_of(machine: Machine | None, address: str) -> Q | None:
     """What is declared of the field at an address; None for a number from elsewhere."""
-    if machine is None:
+    if machine is None or ": " in address or address.startswith("constants."):
         return None
     try:
         about = machine.declaration(address).about

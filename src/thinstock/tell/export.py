@@ -12,6 +12,7 @@ from typing import Any
 
 from thinstock.errors import Refused
 from thinstock.formula.writing import sources
+from thinstock.machine.circuit_closed import streams_told
 from thinstock.machine.limits import Limits
 from thinstock.machine.numbers import PLACES, headline, number
 from thinstock.machine.provenance import assumed
@@ -97,6 +98,7 @@ def parts(result: Result) -> dict[str, Part]:
             unit="money/t",
         ),
     )
+    circuits = {"circuits": _circuits(result)} if "circuit" in result.parts else {}
     return {
         "stations": Part(
             words={"name": "station"}, numbers=stations,
@@ -117,7 +119,21 @@ def parts(result: Result) -> dict[str, Part]:
             rows=tuple(((w.stage,), (w.water_per_fibre, w.share, w.energy_per_water, w.money_per_mass))
                        for w in result.water_prices),
         ),
+        **circuits,
     }  # fmt: skip
+
+
+def _circuits(result: Result) -> Part:
+    """The streams of the water circuits, per metre of width."""
+    names = ("flow", "water", "long", "fines", "ash", "dissolved")
+    rows = [
+        ((s.name, s.source, s.sink), (s.flow, s.water, *(s.solids[k] for k in range(3)), s.dissolved))
+        for s in streams_told(result.parts.circuit)
+    ]
+    return Part(
+        words={"name": "stream", "from": "from", "to": "to"}, rows=tuple(rows),
+        numbers=tuple(Quantity(key=name, word="mass_flow_per_width") for name in names),
+    )  # fmt: skip
 
 
 def _at_edge(word: str, value: Any, unit_set: units.UnitSet, air: float) -> Any:

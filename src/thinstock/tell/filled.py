@@ -188,8 +188,28 @@ def filled(
 
     `words` says which word stands behind a name, where that is another one than its own.
     """
-    words = words or {}
-    known = {name: np.asarray(value, dtype=float)[()] for name, value in {**inputs, **answer}.items()}
+    given = {**inputs, **answer}
+    key = (label.name, unit_set, tuple((words or {}).items()), tuple(inputs), *(_key(v) for v in given.values()))
+    if key not in _FILLED:
+        if len(_FILLED) >= MOST_KEPT:
+            _FILLED.clear()
+        known = {name: np.asarray(value, dtype=float)[()] for name, value in given.items()}
+        _FILLED[key] = _filled(label, known, unit_set, words or {})
+    return _FILLED[key]
+
+
+MOST_KEPT = 4096
+_FILLED: dict[tuple[Any, ...], Filled] = {}
+"""Formulas filled in before: workings of one run share most of their steps."""
+
+
+def _key(value: Any) -> Any:
+    numbers = np.asarray(value, dtype=float)
+    return numbers.shape, numbers.tobytes()
+
+
+def _filled(label: Label, known: dict[str, Any], unit_set: units.UnitSet, words: Mapping[str, str]) -> Filled:
+    """The same, made anew."""
     if label.kind == "formula" and not label.in_units and unit_set != "si":
         for fractions in (True, False):
             try:

@@ -341,6 +341,13 @@ def _remedy(kind: str | None, number: str, first: Sequence[str] = ()) -> str:
     return "Write " + " or ".join(f'"{text}"' for text in shown[:2])
 
 
+def in_unit_of_field(error: UnitError, unit: str) -> str:
+    """What would work, in the unit the field itself is given in: a length may be metres or micrometres."""
+    if unit in ("", "1") or find(unit, "length") is None:
+        return error.remedy
+    return re.sub(r'^Write "([^" ]+) [^"]+" or "[^"]+"', rf'Write "\1 {unit}"', error.remedy)
+
+
 def _near(unit: str) -> str:
     import difflib
 
