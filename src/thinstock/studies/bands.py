@@ -68,12 +68,13 @@ def _one(name: str, sample: Array, value: float, scores: Mapping[str, Array], or
     kept = sample[good]
     low, middle, high = central_interval(kept, SHARE)
     spread = float(kept.std(ddof=1))
-    parts = []
+    parts: list[tuple[str, float]] = []
     if spread > 1e-12 * max(1.0, abs(value)):
-        for address, score in scores.items():
-            r = float(np.corrcoef(kept, score[good])[0, 1]) if score[good].std() > 0 else 0.0
-            if abs(r) > SMALL:
-                parts.append((address, r * spread))
+        table = np.column_stack(list(scores.values()))[good]
+        size = table.std(axis=0)
+        both = (kept - kept.mean()) @ (table - table.mean(axis=0)) / len(kept)
+        r = np.divide(both, size * kept.std(), out=np.zeros_like(both), where=size > 0)
+        parts = [(address, float(r[k] * spread)) for k, address in enumerate(scores) if abs(r[k]) > SMALL]
     else:
         spread = 0.0
     return Uncertain(
