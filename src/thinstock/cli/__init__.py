@@ -43,6 +43,7 @@ COMMANDS = {
     "survey-form": phrase("cli.cli.write_empty_table_readings_for"),
     "survey": phrase("cli.cli.reconcile_table_readings_what_agrees"),
     "calibrate": phrase("cli.cli.fit_machine_s_constants_to"),
+    "condition": phrase("cli.cli.few_figures_known"),
     "drift": phrase("cli.cli.constants_over_many_rounds"),
     "plan": phrase("cli.cli.which_reading_makes_answer_surer"),
     "handout": phrase("cli.cli.handout_on_machine_as_pdf"),
