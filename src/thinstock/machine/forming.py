@@ -58,11 +58,10 @@ class Fabric(Fields):
             unit="m/s",
             status="from memory",
             source="COMMON_PRACTICE",
-            uncertainty=0.08,
         ),
     ] = 3.556
     test_pressure: Annotated[Num, Q("test_pressure", possible=(10, 1000), unit="Pa", status="common practice")] = 124.5
-    viscous_share: Annotated[Num, Q("viscous_share", possible=(0, 1), usual=(0.2, 0.8), spread=0.25)] = 0.5
+    viscous_share: Annotated[Num, Q("viscous_share", possible=(0, 1), usual=(0.2, 0.8))] = 0.5
     fabric_mass: Annotated[Num, Q("fabric_mass", possible=(0, 5), unit="kg/m2", status="from memory")] = 0.4
     fabric_tension: Annotated[Num, Q("fabric_tension", possible=(500, 2e4), usual=(3e3, 8e3), status="from memory")] = (
         6e3
@@ -480,7 +479,7 @@ class Formed(Done):
         notes.when(np.asarray(self.on_boxes), forming, "limit", "formed_on_boxes")
         if np.any(np.isfinite(np.asarray(self.stock_depth_held))):
             too_deep = np.asarray(free.depth) > np.asarray(self.stock_depth_held)
-            notes.when(too_deep, forming, "information", "stock_deeper_than_tension")
+            notes.when(too_deep, forming, "unusual", "stock_deeper_than_tension")
             notes.when(np.asarray(free.jet_speed) < np.asarray(self.jet_speed_lowest), forming, "limit", "jet_too_slow")
         notes.when(np.asarray(self.flux_highest) > 3.0, forming, "unusual", "flux_high")
         if notes.status("stock.resistance_factor") in ("assumed", ""):
@@ -493,7 +492,7 @@ class Formed(Done):
             low=f"{window.speed_low * 60:.0f}", high=f"{window.speed_high * 60:.0f}", reason=window.reason,
         )  # fmt: skip
         notes.when(
-            (consistency < window.consistency_low) | (consistency > window.consistency_high), forming, "information",
+            (consistency < window.consistency_low) | (consistency > window.consistency_high), forming, "unusual",
             "outside_window_consistency",
             low=f"{window.consistency_low * 100:.3g}", high=f"{window.consistency_high * 100:.3g}",
         )  # fmt: skip

@@ -399,7 +399,7 @@ class Pressed(Done):
             saturation, name = np.asarray(one.nip_saturation), one.name
             notes.when((saturation > 0.95) & (saturation <= 1), name, "unusual", "felt_nearly_full")
             notes.when(saturation > 1, name, "limit", "felt_full")
-            notes.when(np.asarray(one.share_rewet) > 0.3, name, "information", "rewet_counts")
+            notes.when(np.asarray(one.share_rewet) > 0.3, name, "unusual", "rewet_counts")
             notes.when(
                 (np.asarray(self.around.pressing.equilibrium_share) == 0)
                 & ((np.asarray(one.press_impulse) > 10e3) | (np.asarray(one.dryness) > 0.48)),
