@@ -70,6 +70,7 @@ def test_the_movers_of_the_answer_are_named(machine, found):
 
 
 def test_every_default_spread_says_its_status_and_source() -> None:
+    from thinstock.evidence.beliefs import belief
     from thinstock.evidence.uncertain import uncertain_inputs
     from thinstock.formula.label import STATUSES
     from thinstock.words.quantity import Q
@@ -79,11 +80,16 @@ def test_every_default_spread_says_its_status_and_source() -> None:
         machine = thinstock.load(name)
         for one in uncertain_inputs(machine):
             about = machine.declaration(one.address).about
-            assert isinstance(about, Q) and about.spread_status in STATUSES
-            assert about.spread_source in ("ASSUMED", "COMMON_PRACTICE")
-            assert one.status in ("the file", f"library, {about.spread_status}")
+            assert isinstance(about, Q)
+            row = belief(about)
+            if row is None:
+                assert one.status == "the file"
+                continue
+            assert row.status in STATUSES and row.measured_by
+            assert row.source in ("ASSUMED", "COMMON_PRACTICE")
+            assert one.status in ("the file", f"library, {row.status}")
             seen.add(one.status)
-    assert seen == {"the file", "library, assumed", "library, common practice"}
+    assert seen == {"the file", "library, assumed", "library, common practice", "library, from memory"}
 
 
 def test_heat_of_the_showers_follows_the_fresh_water() -> None:

@@ -9,7 +9,10 @@ import pytest
 
 from invented_survey import BUNDLED_TRUTH, ROWS, as_it_stands, simulated
 from thinstock.case import dumps, load, loads
+from thinstock.evidence.apply import columns, population
+from thinstock.evidence.cases import run_cases
 from thinstock.relations.yankee import ONE_COMBINATION
+from thinstock.studies import central_interval
 from thinstock.studies.first_order import difference
 from thinstock.survey import Reading, Survey, SurveyError, fit, profile, read_round
 from thinstock.survey.joint import Joint
@@ -18,6 +21,7 @@ from thinstock.survey.machine_constants import constants_of
 from thinstock.survey.machine_model import MachineModel
 from thinstock.survey.profiles import profile_ends
 from thinstock.survey.round import round_of
+from thinstock.survey.surer import evidence_name, keep
 from thinstock.tell.survey_record import calibration_record
 
 HELD = ("rewet", "entry_factor")
@@ -121,7 +125,7 @@ def test_a_second_grade_tells_permeability_from_rewet():
         "press.nip.suction_pressure_roll.rewet": 6.0e-3,
     }
     heavy = {"grade.reel_grammage": 0.0235, "yankee.speed": 22.0}
-    wanted = rows("thick", "jet", "reel", extra=(("web_pressed", "consistency", "1 %"),))
+    wanted = rows("thick", "jet", "reel", extra=(("web_pressed", "consistency", "0.5 %"),))
     rounds = []
     for number, settings in enumerate(({}, heavy)):
         stood = machine.with_(settings) if settings else machine
@@ -231,6 +235,29 @@ def test_the_calibrated_file_says_where_each_constant_comes_from_and_reads_back(
         assert float(again.get(f.unknown.address)) == pytest.approx(f.value, abs=0.02 * f.standard_uncertainty)
     assert again.given["headbox.consistency"].note == "as surveyed"
     assert dumps(again) == text
+
+
+@pytest.mark.slow
+def test_the_bundled_round_gives_press_dryness_within_seven_tenths_of_a_point(tmp_path):
+    """All inputs together: what the readings fix is narrow, what they do not stays as believed, and both are kept."""
+    found = calibrate([read_round("facial-roll", load("facial-roll"))], without=["jet flow"], draws=400)
+    assert found.evidence is not None and found.evidence.origin == "as read"
+    out = tmp_path / "cal.toml"
+    text = dumps(found.machine.with_({"evidence": evidence_name(out)}))
+    out.write_text(text, encoding="utf-8")
+    keep(found, text, out)
+    machine = load(out)
+    drawn = population(machine)
+    assert drawn.notes == () and drawn.draws == 400
+    np.testing.assert_array_equal(drawn.scores, found.evidence.scores)
+    cases = run_cases(machine, columns(drawn, machine), ("dryness_press", "gas_per_product", "air_temperature"))
+    assert cases.usable.all()
+    low, _, high = central_interval(cases["dryness_press"], 0.9)
+    assert high - low < 0.014
+    assert low < float(machine.run()["dryness_press"]) < high
+    low, _, high = central_interval(cases["gas_per_product"] / 3.6e3, 0.9)
+    assert high - low < 60
+    assert found.told["stock.resistance_factor"] == "read"
 
 
 def test_levels_of_the_dryer_are_kept_with_the_unevenness_they_stand_on():

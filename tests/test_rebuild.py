@@ -227,11 +227,34 @@ def test_rate_of_return_and_paybacks_agree_with_each_other(found):
 def test_ranges_hold_the_value_and_grow_with_the_prices(machines, found, plain):
     way = found.ways[0]
     for one in (way.yearly_saving, way.net_present_value, way.outlay, way.carbon, way.payback):
-        assert one.low <= one.value <= one.high
+        assert one.low <= one.median <= one.high
     assert 0 < way.pays < 1
     fixed = plain.ways[0].outlay
     assert fixed.low == fixed.value == fixed.high == 3e6
-    assert found.set_aside["before"] > 0 and any("set aside" in note for note in found.notes)
+    assert found.set_aside["before"] == 0 and found.origin == "runs", "only draws in which the machine before runs"
+
+
+def test_a_rebuild_is_told_as_a_decision(found):
+    decided = found.decision
+    paid = [one.payback.median for one in decided.curve]
+    assert paid == sorted(paid, reverse=True), "the more points, the sooner it is paid back"
+    assert [one.pays for one in decided.curve] == sorted(one.pays for one in decided.curve)
+    assert decided.guarantee_worth < decided.guarantee
+    assert 0 <= decided.knowing_gain <= decided.knowing * 1.05
+    assert decided.movers[0].name == "gain in dryness"
+    none, usual, close = found.links
+    assert (none.correlation, close.correlation) == (0.0, 1.0) and 0.5 <= usual.correlation < 1.0
+    widths = [one.gain.high - one.gain.low for one in found.links]
+    assert widths[0] > widths[1] > widths[2], "what is common cancels"
+    assert none.wetter > usual.wetter >= close.wetter
+
+
+def test_the_decision_stands_on_one_page(found):
+    from thinstock.tell.decision import sheet
+    from thinstock.words.figures import Edge
+
+    made = sheet(found, Edge(unit_set="mill", air=101325.0))
+    assert made.startswith(b"%PDF") and made.count(b"/Type /Page") - made.count(b"/Type /Pages") <= 1
 
 
 def test_every_factor_has_a_source(found, plain):

@@ -90,7 +90,7 @@ class Study:
         for row in found["rows"]:
             self.notes = [re.sub(rf"\b{re.escape(row['name'])}\b", label(row["name"]), note) for note in self.notes]
         whole = sure_table(found, self.edge, differ=differ)
-        self.tables.append(whole.only("name", "unit", "value", "u", "low", "high", "slopes"))
+        self.tables.append(whole.only("name", "unit", "median", "low", "high", "value", "u", "slopes"))
         self.lead.append(phrase("study.sure.lead", draws=grouped_by_blanks(found["draws"]), inputs=len(found["inputs"]),
                                 firm=firm(found), seed=found["seed"]))  # fmt: skip
         if differ:
@@ -101,7 +101,7 @@ class Study:
             widest = max(chart, key=lambda r: r["high"] - r["low"])
             alt = say("study.sure_alt", count=len(chart), widest=widest["number"], low=figure(widest["low"], 2),
                       high=figure(widest["high"], 2))  # fmt: skip
-            share = f"{100 * found['share']:.0f}"
+            share = f"{100 * found.get('central', found['share']):.0f}"
             reach = _reach(chart)
             text = (
                 json.dumps(spec_of("intervals")).replace('"{reach}"', f"{reach:g}").replace('"{-reach}"', f"{-reach:g}")
@@ -211,11 +211,12 @@ class Study:
         ways = self.found["ways"]
         shares = [figure(100.0 * number(way["pays"]), 2) for way in ways]
         self.lead.append(say("study.pays", same=shares[0], more=shares[-1]))
-        self.lead += account.lead()
+        self.lead += [*account.lead(), *account.answer()]
         self.tables += account.tables()
         rows: list[dict[str, Any]] = [
-            {"what": say(f"study.{what}", way=way["name"]), **{end: number(way[what][end]) / 1e6 for end in
-             ("low", "value", "high")}}
+            {"what": say(f"study.{what}", way=way["name"]),
+             **{end: number(way[what].get(of, way[what][end])) / 1e6 for end, of in
+                (("low", "low"), ("value", "median"), ("high", "high"))}}
             for what in ("yearly_saving", "net_present_value") for way in ways
         ]  # fmt: skip
         rows = [row for row in rows if all(math.isfinite(row[end]) for end in ("low", "value", "high"))]
@@ -265,7 +266,7 @@ def _interval(one: Sure) -> dict[str, Any] | None:
     if not (math.isfinite(one.mean) and now and math.isfinite(now)):
         return None
     low, high = (100 * (end / now - 1) for end in (one.low, one.high))
-    reach = 100 * 1.96 * one.slopes / abs(now)
+    reach = 100 * 1.96 * (one.slopes if math.isfinite(one.slopes) else one.u) / abs(now)
     return {"number": label(one.name), "low": low, "high": high, "slopes low": -reach, "slopes high": reach}
 
 

@@ -115,7 +115,9 @@ class Calibrated:
         """What was found."""
         if not self.found.found:
             return None
-        heads = tuple((say(f"survey.{n}"), "") for n in ("constant", "unit", "was", "is", "interval"))
+        heads = tuple(
+            (say(f"survey.{n}"), "") for n in ("constant", "unit", "was", "is", calibration.interval(self.found))
+        )
         return lined(key="constants", heads=heads, rows=calibration.constant_rows(self.found), words=2)
 
     def leans(self) -> list[str]:

@@ -17,6 +17,7 @@ from thinstock.words.phrase import phrase
 def command(machine: str, changes: tuple[str, ...], as_json: bool, everything: bool) -> None:
     """Read MACHINE; what cannot be is refused with all its faults, what is unusual or assumed is listed."""
     from thinstock.case.overrides import machine_from
+    from thinstock.evidence.beliefs import belief
     from thinstock.evidence.uncertain import uncertain_inputs
     from thinstock.machine.provenance import known_values, usual_range
     from thinstock.words.quantity import show
@@ -39,7 +40,7 @@ def command(machine: str, changes: tuple[str, ...], as_json: bool, everything: b
                     "address": k.address,
                     "standard_uncertainty": spreads[k.address].standard_uncertainty,
                     "status": spreads[k.address].status,
-                    "source": k.about.spread_source,
+                    "source": "" if (row := belief(k.about)) is None else row.source,
                 }
                 for k in known
                 if k.address in spreads

@@ -44,6 +44,7 @@ def command(
     """
     from thinstock.case.overrides import machine_from
     from thinstock.evidence import population_of, read_evidence
+    from thinstock.evidence.apply import population
     from thinstock.studies.measuring import measuring_plan
     from thinstock.studies.measuring_table import candidates_of_form, read_plan, settings_in
     from thinstock.survey.cells import Cells
@@ -56,8 +57,10 @@ def command(
     if cells.faults:
         raise SurveyError(cells.faults)
     candidates = candidates_of_form(made) if readings is None else read_plan(readings, made)
-    read = None if evidence is None else read_evidence(evidence, made)
-    drawn = population_of(made, seed=seed, evidence=read)
+    if evidence is None:
+        drawn = population(made, seed=seed)
+    else:
+        drawn = population_of(made, seed=seed, evidence=read_evidence(evidence, made))
     found = measuring_plan(made, target, candidates, at=at, said=said, population=drawn)
     if as_json:
         from thinstock.tell.measuring import plan_record

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
@@ -24,6 +25,12 @@ if TYPE_CHECKING:
 @click.option(
     "--set", "changes", multiple=True, metavar="ADDRESS=VALUE", help=phrase("cli.rebuild.change_value_on_both_machines")
 )
+@click.option(
+    "--sheet",
+    metavar="FILE",
+    type=click.Path(dir_okay=False, path_type=Path),
+    help=phrase("cli.rebuild.sheet"),
+)
 @click.option("--json", "as_json", is_flag=True, help=phrase("cli.rebuild.print_one_json_object_in"))
 @units_option
 def command(
@@ -33,6 +40,7 @@ def command(
     draws: int,
     seed: int,
     changes: tuple[str, ...],
+    sheet: Path | None,
     as_json: bool,
     unit_set: UnitSet,
 ) -> None:
@@ -44,6 +52,12 @@ def command(
     prices = load_prices(file)
     old, new = machine_from(before, changes), machine_from(after, changes)
     found = rebuild(old, new, prices, draws=draws, seed=seed)
+    if sheet is not None:
+        from thinstock.cli.options import write_out
+        from thinstock.tell.decision import sheet as on_paper
+        from thinstock.tell.study import edge_of
+
+        write_out(on_paper(found, edge_of(old, unit_set)), sheet)
     if as_json:
         from thinstock.tell.record import dumped
 

@@ -18,10 +18,12 @@ import numpy as np
 
 from thinstock.errors import Fault, Refused, needs
 from thinstock.evidence import distributions as kinds
+from thinstock.evidence.beliefs import Within
+from thinstock.evidence.coupling import FACTOR, as_filed, rewet_address
 from thinstock.evidence.distributions import Distribution
 from thinstock.evidence.machine_inputs import Bounded
 from thinstock.evidence.normal import conditional_normal
-from thinstock.evidence.population import AS_READ, Population, value_of
+from thinstock.evidence.population import AS_READ, Population, middle, value_of
 from thinstock.files.read import content, foreign
 from thinstock.files.write import put
 from thinstock.formula.label import Array
@@ -103,6 +105,7 @@ def _text(population: Population, draws_file: str, draws_digest: str) -> str:
         "draws": population.draws,
         "settled": bool(record.get("settled", True)),
         "misfit": bool(record.get("misfit", False)),
+        "anchored": population.anchored,
         "draws_file": draws_file,
         "draws_digest": draws_digest,
         "machine_digest": digest(_as_filed(population)),
@@ -178,14 +181,21 @@ def belief_of(text: str) -> Distribution:
         for name in ("Arcsine", "CurvilinearTrapezoid", "LogUniform", "Lognormal", "Normal", "Rectangular", "Student",
                      "Triangular", "TwoPiece")
     }  # fmt: skip
-    known["Bounded"] = Bounded
+    known |= {"Bounded": Bounded, "Within": Within}
     try:
-        call = ast.parse(text, mode="eval").body
-        assert isinstance(call, ast.Call) and isinstance(call.func, ast.Name)
-        given = {str(k.arg): _number(k.value) for k in call.keywords}
-        return known[call.func.id](*[_number(one) for one in call.args], **given)
+        found: Distribution = _made(ast.parse(text, mode="eval").body, known)
+        return found
     except (AssertionError, KeyError, SyntaxError, TypeError, ValueError) as wrong:
         raise Refused(fault_in("evidence.file.belief", "belief", text)) from wrong
+
+
+def _made(node: ast.expr, known: Mapping[str, Callable[..., Distribution]]) -> Any:
+    """A distribution, or one of its numbers."""
+    if not isinstance(node, ast.Call):
+        return _number(node)
+    assert isinstance(node.func, ast.Name)
+    given = {str(k.arg): _made(k.value, known) for k in node.keywords}
+    return known[node.func.id](*[_made(one, known) for one in node.args], **given)
 
 
 def _number(node: ast.expr) -> Any:
@@ -241,7 +251,8 @@ def _population(file: Path, machine: Machine) -> Population:
     if not data.get("settled", True):
         notes.append(_note("unsettled", names=", ".join(data.get("unsettled", ())) or "-"))
     notes += _tables_changed(file, data)
-    scores, distributions = _edited(machine, inputs, scores, distributions, notes)
+    follows = bool(data.get("anchored", False))
+    scores, distributions = _edited(machine, inputs, (scores, distributions), notes, anchored=follows)
     record: dict[str, Any] = {
         name: data[name] for name in ("made_by", "settled", "misfit", "worst", "unsettled") if name in data
     }
@@ -257,6 +268,7 @@ def _population(file: Path, machine: Machine) -> Population:
         seed=int(data.get("seed", 1)),
         distributions=distributions,
         machine=machine,
+        anchored=follows,
         record=record,
         notes=tuple(notes),
     )
@@ -327,12 +339,14 @@ def _tables_changed(file: Path, data: Mapping[str, Any]) -> list[Note]:
 def _edited(
     machine: Machine,
     inputs: list[dict[str, Any]],
-    scores: Array,
-    distributions: dict[str, Distribution],
+    drawn: tuple[Array, dict[str, Distribution]],
     notes: list[Note],
+    *,
+    anchored: bool,
 ) -> tuple[Array, dict[str, Distribution]]:
     """Draws and beliefs after what was changed in the machine file by hand."""
     known = dict(machine.addresses())
+    scores, distributions = drawn
     places: list[int] = []
     wanted: list[float] = []
     faults: list[Fault] = []
@@ -345,7 +359,10 @@ def _edited(
         if one.get("role") == SETTINGS:
             beliefs[address] = Moved(distributions[address], filed, float(now))
             continue
-        score = score_of(distributions[address], float(now))
+        own = float(now)
+        if anchored and address == FACTOR:
+            own /= as_filed(machine, middle(distributions, rewet_address(machine)))
+        score = score_of(distributions[address], own)
         off = (score - scores[:, k].mean()) / max(float(scores[:, k].std()), 1e-9)
         if not abs(off) <= FARTHEST:
             field, slots = address, {"found": one.get("median", ""), "low": one.get("low", ""), "high": one.get("high")}

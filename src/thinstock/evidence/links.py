@@ -6,7 +6,12 @@ import math
 from collections.abc import Iterable, Mapping
 
 from thinstock.errors import Refused
+from thinstock.machine.line import Machine
 from thinstock.words.fault import fault_in
+
+WEB, FELT = 0.5, 0.25
+"""Shares of the variance of a nip's rewet that it has in common with another nip: by the web, by a felt of one kind
+(assumed: rewet is felt surface and sheet together; no data found)."""
 
 Shares = Mapping[str, float] | Iterable[tuple[str, float]] | str
 """{name: share}, pairs, or "name @ share; name @ share" as in a table of readings."""
@@ -46,3 +51,15 @@ def link_correlation(shares: Shares, other: Shares) -> float:
             if name in two
         )
     )
+
+
+def rewet_addresses(machine: Machine) -> list[str]:
+    """Rewets of the nips in the order of the web."""
+    return [where for where, _ in machine.addresses() if where.startswith("press.nip.") and where.endswith(".rewet")]
+
+
+def groups_of(machine: Machine) -> dict[str, dict[str, float]]:
+    """Groups of the inputs that have something in common with others, here or on another machine."""
+    felt = machine.press.felt
+    family = f"felt family {float(felt.felt_grammage):g} {float(felt.solidity):g}"
+    return {where: {"web rewet": WEB, family: FELT} for where in rewet_addresses(machine)}

@@ -15,8 +15,9 @@ from typing import Any
 import numpy as np
 
 from thinstock.errors import Refused
-from thinstock.evidence.distributions import Distribution, LogUniform, Rectangular
-from thinstock.evidence.uncertain import FORM, UncertainInput, uncertain_inputs
+from thinstock.evidence.beliefs import Within, belief, distribution
+from thinstock.evidence.distributions import Distribution, Normal
+from thinstock.evidence.uncertain import UncertainInput, uncertain_inputs
 from thinstock.formula.label import Array, Num
 from thinstock.machine.holders import HOLDERS
 from thinstock.machine.line import Machine
@@ -146,22 +147,31 @@ def limit_of(machine: Machine, address: str) -> float | None:
 def distribution_of(machine: Machine, one: UncertainInput) -> Distribution:
     """What is believed of one input."""
     low, high = bounds(machine, one.address)
-    if one.address == FORM and one.status != "the file":
-        return Rectangular(low, high)
-    relative = one.standard_uncertainty / abs(one.value) if one.value else math.inf
     about = machine.declaration(one.address).about
     assert isinstance(about, Q)
-    if about.believed is not None and one.status != "the file" and _untouched(machine, one, about.believed[0]):
-        return LogUniform(*about.believed)
+    row = belief(about)
+    if one.status != "the file" and row is not None:
+        found = distribution(row, one.value, untouched=_untouched(machine, one))
+        if isinstance(found, Normal):
+            return _bell(one, about, low, high)
+        if found is not None:
+            return Within(found, low, high)
+    return _bell(one, about, low, high)
+
+
+def _bell(one: UncertainInput, about: Q, low: float, high: float) -> Bounded:
+    """A bell of the value, or of its logarithm where a positive value is uncertain by much."""
+    relative = one.standard_uncertainty / abs(one.value) if one.value else math.inf
     if about.possible[0] > 0 and relative > WIDE:
         spread = math.sqrt(math.log1p(relative**2))
         return Bounded(math.log(one.value) - 0.5 * spread**2, spread, low, high, True)
     return Bounded(one.value, one.standard_uncertainty, low, high)
 
 
-def _untouched(machine: Machine, one: UncertainInput, default: float) -> bool:
-    """True where nobody read or fitted the value, or said another."""
+def _untouched(machine: Machine, one: UncertainInput) -> bool:
+    """True where nobody read or fitted the value, or said another than the default."""
     given = machine.given.get(one.address)
+    default = machine.declaration(one.address).default
     return one.value == default and (given is None or given.status not in ("measured", "calibrated"))
 
 

@@ -8,6 +8,7 @@ same draws on every machine and an input more changes no other.
 from __future__ import annotations
 
 import hashlib
+import math
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from typing import Any
@@ -16,7 +17,9 @@ import numpy as np
 
 from thinstock.errors import Refused
 from thinstock.evidence.cases import Cases, run_cases
+from thinstock.evidence.coupling import FACTOR, SHARE, anchored, coupled, rewet_address
 from thinstock.evidence.distributions import Distribution, Normal
+from thinstock.evidence.links import groups_of
 from thinstock.evidence.machine_inputs import input_distributions
 from thinstock.formula.label import Array
 from thinstock.machine.line import Machine
@@ -45,9 +48,11 @@ class Population:
     """Of each input, before any reading."""
     accepted: float = 1.0
     """Share of the draws that run, where only those are kept."""
-    rows: Array | None = None
+    rows: Any = None
     """Numbers of the draws kept; nothing where all are."""
     machine: Machine | None = field(default=None, repr=False)
+    anchored: bool = False
+    """Whether the permeability factor is one on the permeability worked out for the drawn share and rewet."""
     record: Mapping[str, Any] = field(default_factory=dict, repr=False)
     """What the evidence file says besides: rounds, what was surveyed, whether the draws settled."""
     notes: tuple[Note, ...] = ()
@@ -70,7 +75,23 @@ class Population:
         place = {address: k for k, address in enumerate(self.addresses)}
         if unknown := [one for one in wanted if one not in place]:
             raise Refused([fault_in("evidence.population.no_input", "addresses", one) for one in unknown])
-        return {one: value_of(self.distributions[one], self.scores[:, place[one]]) for one in wanted}
+        needed = set(wanted)
+        if self.coupled and FACTOR in needed:
+            needed |= {FACTOR, SHARE, rewet_address(self.coupled)} & set(place)
+        found = {one: value_of(self.distributions[one], self.scores[:, place[one]]) for one in needed}
+        if self.coupled and FACTOR in needed:
+            found = coupled(self.coupled, found, self.rewet_base)
+        return {one: found[one] for one in wanted}
+
+    @property
+    def rewet_base(self) -> float:
+        """The rewet that the permeability factor belongs to: the middle of what was believed of it."""
+        return middle(self.distributions, rewet_address(self.machine)) if self.machine is not None else 0.0
+
+    @property
+    def coupled(self) -> Machine | None:
+        """The machine whose permeability factor follows the rewet drawn with it."""
+        return self.machine if self.anchored else None
 
     def take(self, count: int) -> Population:
         """The first draws of it."""
@@ -78,6 +99,11 @@ class Population:
 
         rows = None if self.rows is None else self.rows[:count]
         return replace(self, scores=self.scores[:count], rows=rows)
+
+
+def middle(distributions: Mapping[str, Distribution], address: str) -> float:
+    """The median of an input before any reading; 0 where it is not among them."""
+    return float(np.asarray(distributions[address].quantile(0.5))) if address in distributions else 0.0
 
 
 def value_of(distribution: Distribution, score: Array) -> Array:
@@ -98,15 +124,25 @@ def stream(seed: int, address: str) -> np.random.Generator:
 
 
 class Streams:
-    """Scores of many addresses, drawn on from where each stopped."""
+    """Scores of many addresses, drawn on from where each stopped; those of a group have its share in common."""
 
-    def __init__(self, seed: int, addresses: Iterable[str]) -> None:
-        self.generators = [stream(seed, address) for address in addresses]
+    def __init__(self, seed: int, addresses: Iterable[str], groups: Mapping[str, Mapping[str, float]] = {}) -> None:
+        self.addresses = tuple(addresses)
+        self.groups = {one: groups[one] for one in self.addresses if one in groups}
+        self.own = [stream(seed, address) for address in self.addresses]
+        names = sorted({name for shares in self.groups.values() for name in shares})
+        self.shared = {name: stream(seed, f"group: {name}") for name in names}
 
     def more(self, count: int) -> Array:
         """Draws x addresses."""
-        columns = [generator.standard_normal(count) for generator in self.generators]
-        return np.column_stack(columns) if columns else np.zeros((count, 0))
+        columns = {one: generator.standard_normal(count) for one, generator in zip(self.addresses, self.own)}
+        common = {name: generator.standard_normal(count) for name, generator in self.shared.items()}
+        for one, shares in self.groups.items():
+            rest = max(0.0, 1.0 - sum(abs(share) for share in shares.values()))
+            columns[one] = math.sqrt(rest) * columns[one] + sum(
+                math.copysign(math.sqrt(abs(share)), share) * common[name] for name, share in shares.items()
+            )
+        return np.column_stack(list(columns.values())) if columns else np.zeros((count, 0))
 
 
 def population_of(
@@ -141,7 +177,7 @@ def population_of(
         return evidence.take(draws) if draws < evidence.draws else evidence
     distributions = input_distributions(machine)
     addresses = tuple(distributions)
-    streams = Streams(seed, addresses)
+    streams = Streams(seed, addresses, groups_of(machine))
     if not machine.exists:
         return Population(
             addresses=addresses,
@@ -150,6 +186,7 @@ def population_of(
             seed=seed,
             distributions=distributions,
             machine=machine,
+            anchored=anchored(machine),
         )
     return _that_run(machine, distributions, streams, draws, seed)
 
@@ -161,12 +198,13 @@ def _that_run(
     kept: list[Array] = []
     rows: list[Any] = []
     tried = found = 0
-    moved: Array = np.zeros(len(distributions))
+    follows = anchored(machine)
     while found < draws:
         batch = max(200, int(1.2 * (draws - found) / max(found / tried, FEWEST_SHARE))) if tried else 2 * draws
         scores = np.asarray(streams.more(batch), dtype=np.float32).astype(np.float64)
         values = {one: value_of(distributions[one], scores[:, k]) for k, one in enumerate(distributions)}
-        good = np.flatnonzero(runs(run_cases(machine, values, (), margins=True)))
+        values = coupled(machine, values, middle(distributions, rewet_address(machine))) if follows else values
+        good = np.flatnonzero(run_cases(machine, values, ()).usable)
         kept.append(scores[good])
         rows.append(tried + good)
         tried, found = tried + batch, found + good.size
@@ -184,13 +222,14 @@ def _that_run(
         accepted=found / tried,
         rows=np.concatenate(rows)[:draws],
         machine=machine,
+        anchored=follows,
         record={"moved": {address: float(mean) for address, mean in shifts if abs(mean) > MOVED}},
     )
 
 
 def runs(cases: Cases) -> Any:
-    """Cases in which the machine forms a sheet and dries it as wanted, inside its limits."""
-    return cases.usable & ~cases.beyond
+    """Cases in which the machine forms a sheet and dries it as wanted."""
+    return cases.usable
 
 
 def _contradiction(machine: Machine, distributions: Mapping[str, Distribution], found: int, tried: int) -> Any:

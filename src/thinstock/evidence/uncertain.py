@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from thinstock.evidence.beliefs import belief, standard_uncertainty
 from thinstock.machine.line import Machine
 from thinstock.words.quantity import Q
 
@@ -42,10 +43,8 @@ def uncertain_inputs(machine: Machine) -> tuple[UncertainInput, ...]:
             spread, status = given.uncertainty, "the file"
         elif address == FORM and machine.press.dewatering.specific_permeability is not None:
             continue  # its permeability was given with its form
-        elif about.spread is not None:
-            spread, status = about.spread, f"library, {about.spread_status}"
-        elif about.uncertainty is not None:
-            spread, status = about.uncertainty * abs(number), f"library, {about.spread_status}"
+        elif (row := belief(about)) is not None:
+            spread, status = standard_uncertainty(row, number), f"library, {row.status}"
         else:
             continue
         if spread > 0:

@@ -119,12 +119,10 @@ class SteadyDryer(Part):
             usual=(0.5, 35),
             unit="m/min",
             status="required",
-            uncertainty=0.002,
-            spread_status="common practice",
         ),
     ]
     width: Annotated[Num, Q("face_width", possible=(0.1, 12), unit="m")] = 5.6
-    heat_per_water: Annotated[Num, Q("heat_per_water", possible=(1e6, 2e7), unit="MJ/kg", uncertainty=0.1)] = 3.6e6
+    heat_per_water: Annotated[Num, Q("heat_per_water", possible=(1e6, 2e7), unit="MJ/kg")] = 3.6e6
     evaporation_limit: Annotated[Num, Q("evaporation", possible=(1e-4, 50), unit="kg/(s m)", limit=True)] = None
     boiler_efficiency: Annotated[Num, Q("boiler_efficiency", possible=(0.2, 1.05))] = 0.90
     distribution_efficiency: Annotated[Num, Q("distribution_efficiency", possible=(0.3, 1.0))] = 0.95

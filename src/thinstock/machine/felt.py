@@ -54,16 +54,12 @@ class FeltBoxes(Fields):
 class Felt(Fields):
     """The press felt and its conditioning."""
 
-    felt_grammage: Annotated[
-        Num, Q("felt_grammage", possible=(0.3, 4), unit="g/m2", uncertainty=0.05, spread_status="common practice")
-    ] = 1.25
-    solidity: Annotated[Num, Q("solidity", possible=(0.05, 0.95), usual=(0.55, 0.65), spread=0.03)] = 0.60
+    felt_grammage: Annotated[Num, Q("felt_grammage", possible=(0.3, 4), unit="g/m2")] = 1.25
+    solidity: Annotated[Num, Q("solidity", possible=(0.05, 0.95), usual=(0.55, 0.65))] = 0.60
     felt_fibre_density: Annotated[
         Num, Q("felt_fibre_density", possible=(800, 2000), unit="kg/m3", status="from memory")
     ] = 1140.0
-    shower: Annotated[
-        Num, Q("shower", possible=(0, 2), unit="g/m2", uncertainty=0.05, spread_status="common practice")
-    ] = 0.06
+    shower: Annotated[Num, Q("shower", possible=(0, 2), unit="g/m2")] = 0.06
     shower_temperature: Annotated[
         Num, Q("water_temperature", possible=(274.15, 368.15), usual=(283.15, 333.15), unit="degC")
     ] = 313.15
@@ -82,7 +78,7 @@ class Felt(Fields):
     viscous_share: Annotated[
         Num, Q("viscous_share", possible=(0.01, 1), usual=(0.9, 1), status="derived", source="DERIVED")
     ] = 0.99
-    felt_openness: Annotated[Num, Q("felt_openness", possible=(0.003, 1.5), unit="%", uncertainty=0.25)] = 0.6
+    felt_openness: Annotated[Num, Q("felt_openness", possible=(0.003, 1.5), unit="%")] = 0.6
     free_solidity: Annotated[Num, Q("free_solidity", possible=(0.05, 0.6))] = 0.38
     felt_end_reference: Annotated[Num, Q("felt_end_reference", possible=(0.01, 3), unit="kg/kg")] = 0.42
     retention_exponent: Annotated[Num, Q("retention_exponent", possible=(0.01, 2))] = 0.3
@@ -175,7 +171,7 @@ class SteamBox(Fields):
     """A steam box ahead of the nip: warmer water is thinner. Its heat fades into the felt unless it is close by."""
 
     steam_dose: Annotated[Num, Q("steam_dose", possible=(0, 0.2), unit="g/m2")] = 1.6e-3
-    capture: Annotated[Num, Q("capture", possible=(0, 1), unit="%", spread=0.1)] = 0.8
+    capture: Annotated[Num, Q("capture", possible=(0, 1), unit="%")] = 0.8
     steam_enthalpy: Annotated[
         Num, Q("steam_enthalpy", possible=(2.5e6, 3.2e6), unit="MJ/kg", status="from memory", source="COMMON_PRACTICE")
     ] = 2.676e6

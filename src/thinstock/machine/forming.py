@@ -58,11 +58,10 @@ class Fabric(Fields):
             unit="m/s",
             status="from memory",
             source="COMMON_PRACTICE",
-            uncertainty=0.08,
         ),
     ] = 3.556
     test_pressure: Annotated[Num, Q("test_pressure", possible=(10, 1000), unit="Pa", status="common practice")] = 124.5
-    viscous_share: Annotated[Num, Q("viscous_share", possible=(0, 1), usual=(0.2, 0.8), spread=0.25)] = 0.5
+    viscous_share: Annotated[Num, Q("viscous_share", possible=(0, 1), usual=(0.2, 0.8))] = 0.5
     fabric_mass: Annotated[Num, Q("fabric_mass", possible=(0, 5), unit="kg/m2", status="from memory")] = 0.4
     fabric_tension: Annotated[Num, Q("fabric_tension", possible=(500, 2e4), usual=(3e3, 8e3), status="from memory")] = (
         6e3

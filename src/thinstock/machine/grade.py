@@ -39,16 +39,10 @@ class Grade(Fields):
             possible=(4e-3, 0.4),
             unit="g/m2",
             status="required",
-            uncertainty=0.01,
-            spread_status="common practice",
         ),
     ]
-    reel_dryness: Annotated[
-        Num, Q("reel_dryness", possible=(0.5, 0.995), unit="%", spread=0.003, spread_status="common practice")
-    ] = 0.95
-    crepe: Annotated[
-        Num, Q("crepe", possible=(-0.05, 0.6), unit="%", spread=0.002, spread_status="common practice")
-    ] = 0.0
+    reel_dryness: Annotated[Num, Q("reel_dryness", possible=(0.5, 0.995), unit="%")] = 0.95
+    crepe: Annotated[Num, Q("crepe", possible=(-0.05, 0.6), unit="%")] = 0.0
     formation_target: FormationTarget | None = None
 
     def reel_speed(self, yankee_speed: Num) -> Num:

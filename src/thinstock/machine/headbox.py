@@ -61,8 +61,6 @@ class Headbox(Part):
             usual=(5e-4, 0.012),
             unit="%",
             status="required",
-            uncertainty=0.03,
-            spread_status="common practice",
         ),
     ]
     jet_ratio: Annotated[Num, Q("jet_ratio", possible=(0.3, 3))] = 1.0
@@ -71,13 +69,13 @@ class Headbox(Part):
     )
     opening_ratio: Annotated[Num, Q("opening_ratio", possible=(0, 0.95))] = 0.1
     contraction: Annotated[Num, Q("contraction", possible=(0.4, 1), optional=True)] = None
-    velocity_coefficient: Annotated[Num, Q("velocity_coefficient", possible=(0.7, 1), spread=0.01)] = 0.99
-    line_loss: Annotated[Num, Q("line_loss", possible=(0, 1e6), unit="kPa", uncertainty=0.3)] = 5e4
+    velocity_coefficient: Annotated[Num, Q("velocity_coefficient", possible=(0.7, 1))] = 0.99
+    line_loss: Annotated[Num, Q("line_loss", possible=(0, 1e6), unit="kPa")] = 5e4
     line_loss_flow: Annotated[
         Num, Q("flow_per_width", possible=(1e-5, 10), unit="L/(min·m)", optional=True, usual=ANY)
     ] = None
     static_lift: Annotated[Num, Q("static_lift", possible=(-10, 50), unit="m")] = 3.0
-    fan_pump_efficiency: Annotated[Num, Q("efficiency", possible=(0.05, 1), usual=(0.65, 0.88), spread=0.03)] = 0.75
+    fan_pump_efficiency: Annotated[Num, Q("efficiency", possible=(0.05, 1), usual=(0.65, 0.88))] = 0.75
     motor_efficiency: Annotated[Num, Q("efficiency", possible=(0.3, 1), usual=(0.88, 0.97))] = 0.93
     fan_pump_flow_limit: Annotated[Num, Q("pump_flow_limit", possible=(1e-4, 100), unit="m3/min", limit=True)] = None
     fan_pump_head_limit: Annotated[Num, Q("headbox_head", possible=(1e3, 5e6), unit="kPa", limit=True)] = None

@@ -37,8 +37,6 @@ class Hood(Fields):
             usual=(573.15, 783.15),
             unit="degC",
             status="required",
-            spread=5.0,
-            spread_status="common practice",
         ),
     ] = 723.15
     air_temperature_limit: Annotated[
@@ -47,23 +45,21 @@ class Hood(Fields):
     air_temperature_lowest: Annotated[Num, Q("air_temperature", possible=(303.15, 973.15), unit="degC", usual=ANY)] = (
         423.15
     )
-    jet_velocity: Annotated[
-        Num, Q("jet_velocity", possible=(1, 250), unit="m/s", uncertainty=0.03, spread_status="common practice")
-    ] = 100.0
+    jet_velocity: Annotated[Num, Q("jet_velocity", possible=(1, 250), unit="m/s")] = 100.0
     start: Annotated[Num, Q("share", possible=(0, 1), unit="%", usual=ANY)] = 0.06
     covered: Annotated[Num, Q("share", possible=(0.01, 1), usual=(0.4, 0.65), unit="%")] = 0.60
     nozzle_diameter: Annotated[Num, Q("nozzle_diameter", possible=(1e-3, 0.05), unit="mm")] = 6e-3
     jet_open_area: Annotated[Num, Q("jet_open_area", possible=(1e-4, 0.5), unit="%")] = 0.017
     nozzle_gap: Annotated[Num, Q("nozzle_gap", possible=(2e-3, 0.5), unit="mm")] = 0.022
     contraction: Annotated[Num, Q("contraction", possible=(0.3, 1), usual=(0.6, 0.8))] = 0.75
-    hood_factor: Annotated[Num, Q("hood_factor", possible=(0.05, 3), uncertainty=0.15)] = 0.621
+    hood_factor: Annotated[Num, Q("hood_factor", possible=(0.05, 3))] = 0.621
     plate_offset: Annotated[Num, Q("plate_offset", possible=(0, 400), unit="K")] = 40.0
     emissivity: Annotated[Num, Q("emissivity", possible=(0, 1))] = 0.7
-    exhaust_humidity: Annotated[Num, Q("exhaust_humidity", possible=(0.02, 1.2), unit="kg/kg", spread=0.05)] = 0.40
-    leakage: Annotated[Num, Q("leakage", possible=(0, 0.5), unit="%", spread=0.04)] = 0.10
-    heat_recovery: Annotated[Num, Q("heat_recovery", possible=(0, 0.9), unit="%", optional=True, spread=0.1)] = None
+    exhaust_humidity: Annotated[Num, Q("exhaust_humidity", possible=(0.02, 1.2), unit="kg/kg")] = 0.40
+    leakage: Annotated[Num, Q("leakage", possible=(0, 0.5), unit="%")] = 0.10
+    heat_recovery: Annotated[Num, Q("heat_recovery", possible=(0, 0.9), unit="%", optional=True)] = None
     make_up_temperature: Annotated[
-        Num, Q("make_up_temperature", possible=(263.15, 700), unit="degC", optional=True, spread=20.0)
+        Num, Q("make_up_temperature", possible=(263.15, 700), unit="degC", optional=True)
     ] = None
     hood_loss_share: Annotated[Num, Q("share", possible=(0, 0.5), usual=(0, 0.08), unit="%")] = 0.03
     fan_pressure: Annotated[Num, Q("pressure_rise", possible=(0, 3e4), usual=(4e3, 6e3), unit="kPa")] = 5e3

@@ -76,11 +76,11 @@ class DecreasingPermeability(Fields):
     """The decreasing-permeability press model, anchored in one pressed sheet (uncalibrated: ±3 points)."""
 
     specific_permeability: Annotated[
-        Num, Q("specific_permeability", possible=(1e-20, 1e-6), unit="kg/m", uncertainty=0.3, usual=ANY, optional=True)
+        Num, Q("specific_permeability", possible=(1e-20, 1e-6), unit="kg/m", usual=ANY, optional=True)
     ] = None
-    permeability_factor: Annotated[Num, Q("permeability_factor", possible=(0.01, 100), uncertainty=0.3)] = 1.0
-    permeability_exponent: Annotated[Num, Q("permeability_exponent", possible=(0.1, 12), spread=0.0)] = 3.0
-    equilibrium_share: Annotated[Num, Q("equilibrium_share", possible=(0, 1), spread=0.29)] = 0.5
+    permeability_factor: Annotated[Num, Q("permeability_factor", possible=(0.01, 100))] = 1.0
+    permeability_exponent: Annotated[Num, Q("permeability_exponent", possible=(0.1, 12))] = 3.0
+    equilibrium_share: Annotated[Num, Q("equilibrium_share", possible=(0, 1))] = 0.5
     splitting_share: Annotated[Num, Q("splitting_share", possible=(0, 1))] = 0.4
     reference_pressure: Annotated[Num, Q("reference_pressure", possible=(1e3, 1e7), unit="kPa")] = 1e5
     pressure_exponent: Annotated[Num, Q("pressure_exponent", possible=(0, 1))] = 0.2
@@ -137,3 +137,21 @@ class DecreasingPermeability(Fields):
             furnish.swollen_volume,
         )  # fmt: skip
         return swelling.specific_permeability_blend(swollen, kozeny, surface_share)
+
+
+def anchored_ratio(law: DecreasingPermeability, equilibrium_share: Num, rewet_ratio: Num) -> Num:
+    """By how much the permeability differs where the rewet of the sheet behind the model is so many times as large."""
+    known, exponent = anchor(), law.permeability_exponent
+    at_anchor = pressing.equilibrium_moisture_power_law(
+        known["water_retention_value"], known["pressure_ratio"] * law.reference_pressure,
+        law.reference_pressure, law.pressure_exponent,
+    )  # fmt: skip
+    held = joints.equilibrium_moisture_at_share(equilibrium_share, at_anchor)
+    with_this, with_its_own = (
+        pressing.specific_permeability_from_dryness(
+            known["dryness_in"], known["dryness_out"], known["press_impulse"], known["grammage"],
+            known["kinematic_viscosity"], exponent, held, known["rewet"] * times, convention(1.0, "felted side"),
+        )
+        for times in (rewet_ratio, 1.0)
+    )  # fmt: skip
+    return with_this / with_its_own

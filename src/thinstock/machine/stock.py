@@ -25,15 +25,9 @@ class Fibre(Fields):
 
     name: Annotated[str, Words()]
     share: Annotated[Num, Q("share", possible=(1e-6, 1), unit="%", status="required", usual=ANY)] = 1.0
-    fibre_length: Annotated[
-        Num, Q("fibre_length", possible=(5e-5, 0.03), unit="mm", uncertainty=0.05, spread_status="common practice")
-    ]
-    fibre_width: Annotated[
-        Num, Q("fibre_width", possible=(3e-6, 2e-4), unit="µm", uncertainty=0.08, spread_status="common practice")
-    ]
-    coarseness: Annotated[
-        Num, Q("coarseness", possible=(1e-9, 2e-6), unit="mg/m", uncertainty=0.08, spread_status="common practice")
-    ]
+    fibre_length: Annotated[Num, Q("fibre_length", possible=(5e-5, 0.03), unit="mm")]
+    fibre_width: Annotated[Num, Q("fibre_width", possible=(3e-6, 2e-4), unit="µm")]
+    coarseness: Annotated[Num, Q("coarseness", possible=(1e-9, 2e-6), unit="mg/m")]
     swelling: Annotated[str, Choice(("chemical", "mechanical", "recycled"))] = "chemical"
     water_retention_value: Annotated[
         Num, Q("water_retention_value", possible=(0.3, 4), unit="kg/kg", optional=True)
@@ -155,8 +149,6 @@ class Stock(Fields):
             usual=(2e-4, 7e-4),
             unit="mL CSF",
             optional=True,
-            spread=2e-5,
-            spread_status="common practice",
         ),
     ] = None
     drainability: Annotated[
@@ -167,17 +159,13 @@ class Stock(Fields):
             usual=(12, 50),
             unit="°SR",
             optional=True,
-            spread=1.0,
-            spread_status="common practice",
         ),
     ] = None
     resistance_coefficient: Annotated[
-        Num, Q("resistance_coefficient", possible=(1e6, 1e13), unit="m/kg", optional=True, uncertainty=0.2)
+        Num, Q("resistance_coefficient", possible=(1e6, 1e13), unit="m/kg", optional=True)
     ] = None
-    resistance_exponent: Annotated[Num, Q("resistance_exponent", possible=(0, 0.9), spread=0.05)] = 0.4
-    resistance_factor: Annotated[Num, Q("resistance_factor", possible=(0.1, 50), uncertainty=0.4, believed=(1, 5))] = (
-        1.0
-    )
+    resistance_exponent: Annotated[Num, Q("resistance_exponent", possible=(0, 0.9))] = 0.4
+    resistance_factor: Annotated[Num, Q("resistance_factor", possible=(0.1, 50))] = 1.0
     mat_memory: Annotated[Num, Q("mat_memory", possible=(0, 1))] = 0.0
     temperature: Annotated[
         Num,
@@ -186,16 +174,14 @@ class Stock(Fields):
             possible=(275.15, 368.15),
             usual=(293.15, 333.15),
             unit="degC",
-            spread=0.5,
-            spread_status="common practice",
         ),
     ] = 313.15
-    mat_coefficient: Annotated[Num, Q("mat_coefficient", possible=(5, 400), unit="kg/m3", uncertainty=0.1)] = 53.0
+    mat_coefficient: Annotated[Num, Q("mat_coefficient", possible=(5, 400), unit="kg/m3")] = 53.0
     mat_exponent: Annotated[Num, Q("mat_exponent", possible=(0, 0.9))] = 0.38
-    mat_pressure_floor: Annotated[Num, Q("mat_pressure_floor", possible=(1, 5e3), unit="Pa", uncertainty=0.3)] = 150.0
+    mat_pressure_floor: Annotated[Num, Q("mat_pressure_floor", possible=(1, 5e3), unit="Pa")] = 150.0
     wall_density: Annotated[Num, Q("wall_density", possible=(1000, 1700), unit="kg/m3")] = 1500.0
     water_retention_value: Annotated[
-        Num, Q("water_retention_value", possible=(0.3, 4), unit="kg/kg", optional=True, uncertainty=0.08)
+        Num, Q("water_retention_value", possible=(0.3, 4), unit="kg/kg", optional=True)
     ] = None
     resistance_reference: Annotated[
         Num, Q("resistance_reference", possible=(1e6, 1e13), usual=ANY, unit="m/kg", optional=True)
@@ -203,17 +189,15 @@ class Stock(Fields):
     swelling_slope: Annotated[Num, Q("swelling_slope", possible=(0, 0.5), unit="kg/kg", optional=True)] = None
     swelling_share: Annotated[Num, Q("swelling_share", possible=(0, 1))] = 1.0
     surface_share: Annotated[Num, Q("surface_share", possible=(0, 1))] = 0.0
-    fines_share: Annotated[Num, Q("fines_share", possible=(0, 0.8), unit="%", spread=0.03)] = 0.15
-    retention_long: Annotated[Num, Q("retention_long", possible=(0.05, 1), unit="%", spread=0.02)] = 0.95
-    passing_grammage: Annotated[Num, Q("passing_grammage", possible=(1e-4, 0.2), unit="g/m2", uncertainty=0.2)] = 0.010
-    retention: Annotated[Num, Q("retention", possible=(0.05, 1), unit="%", optional=True, spread=0.02)] = None
+    fines_share: Annotated[Num, Q("fines_share", possible=(0, 0.8), unit="%")] = 0.15
+    retention_long: Annotated[Num, Q("retention_long", possible=(0.05, 1), unit="%")] = 0.95
+    passing_grammage: Annotated[Num, Q("passing_grammage", possible=(1e-4, 0.2), unit="g/m2")] = 0.010
+    retention: Annotated[Num, Q("retention", possible=(0.05, 1), unit="%", optional=True)] = None
     thick_consistency: Annotated[Num, Q("thick_consistency", possible=(0.002, 0.2), unit="%")] = 0.03
     suspension_variation: Annotated[Num, Q("suspension_variation", possible=(0, 1), optional=True)] = None
     light_sheet: Annotated[str, Choice(("handsheet", "none"))] = "handsheet"
-    evenness_index: Annotated[Num, Q("evenness_index", possible=(0, 1), usual=ANY, spread=0.2)] = 0.5
-    refining_energy: Annotated[
-        Num, Q("refining_energy", possible=(0, 5e6), usual=(0, 5e5), unit="kWh/t", optional=True)
-    ] = None
+    evenness_index: Annotated[Num, Q("evenness_index", possible=(0, 1), usual=ANY)] = 0.5
+    refining_energy: Annotated[Num, Q("refining_energy", possible=(0, 5e6), unit="kWh/t", optional=True)] = None
     no_load_share: Annotated[Num, Q("no_load_share", possible=(0, 0.95), unit="%", optional=True)] = None
     freeness_of: Annotated[str, Words()] = "thick stock"
 

@@ -93,7 +93,7 @@ class SuctionDrilled(Surface):
     )
     zone_start: Annotated[Num, Q("angle", possible=(-np.pi, np.pi), unit="deg", usual=ANY)] = float(np.radians(-25.0))
     zone_end: Annotated[Num, Q("angle", possible=(-np.pi, np.pi), unit="deg", usual=ANY)] = float(np.radians(10.0))
-    leakage_share: Annotated[Num, Q("leakage_share", possible=(0, 20), spread=0.4)] = 1.0
+    leakage_share: Annotated[Num, Q("leakage_share", possible=(0, 20))] = 1.0
     efficiency: Annotated[Num, Q("efficiency", possible=(0.05, 1), usual=(0.4, 0.75), status="from memory")] = 0.50
 
     def void(self) -> Num:

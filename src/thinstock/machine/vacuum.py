@@ -51,11 +51,11 @@ class Slot(Kind):
     slot_width: Annotated[Num, Q("slot_width", possible=(1e-3, 3), unit="mm", status="common practice")] = 0.09
     vacuum: Annotated[
         Num,
-        Q("vacuum", possible=(0, 9e4), usual=(5e3, 6e4), unit="kPa", uncertainty=0.05, spread_status="common practice"),
+        Q("vacuum", possible=(0, 9e4), usual=(5e3, 6e4), unit="kPa"),
     ] = 40e3
-    rewet: Annotated[Num, Q("rewet", possible=(0, 0.1), usual=(5e-3, 20e-3), unit="g/m2", uncertainty=0.3)] = 0.010
+    rewet: Annotated[Num, Q("rewet", possible=(0, 0.1), usual=(5e-3, 20e-3), unit="g/m2")] = 0.010
     roll_void: Annotated[Num, Q("roll_void", possible=(0, 0.1), unit="mm")] = 0.0
-    leakage_share: Annotated[Num, Q("leakage_share", possible=(0, 20), spread=0.4)] = 1.0
+    leakage_share: Annotated[Num, Q("leakage_share", possible=(0, 20))] = 1.0
     efficiency: Annotated[Num, Q("efficiency", possible=(0.05, 1), usual=(0.4, 0.75), status="from memory")] = 0.50
 
     def forming_box(self, arriving: Arriving) -> Element:
@@ -264,8 +264,8 @@ class VacuumSection(Part):
     pump_flow_limit: Annotated[Num, Q("pump_flow_limit", possible=(1e-4, 1000), unit="m3/min", limit=True)] = None
     pump_power_rated: Annotated[Num, Q("machine_power", possible=(1, 1e8), unit="kW", limit=True)] = None
     motor_efficiency: Annotated[Num, Q("efficiency", possible=(0.3, 1), usual=(0.88, 0.97))] = 0.93
-    entry_factor: Annotated[Num, Q("entry_factor", possible=(0.02, 2), uncertainty=0.4)] = 0.2
-    pore_index: Annotated[Num, Q("pore_index", possible=(0.3, 20), uncertainty=0.4)] = 2.0
+    entry_factor: Annotated[Num, Q("entry_factor", possible=(0.02, 2))] = 0.2
+    pore_index: Annotated[Num, Q("pore_index", possible=(0.3, 20))] = 2.0
 
     def rules(self) -> Iterable[Fault]:
         names = [s.name for s in self.slot]

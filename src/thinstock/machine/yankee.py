@@ -33,8 +33,6 @@ class Yankee(Fields):
             possible=(0.05, 60),
             unit="m/min",
             status="required",
-            uncertainty=0.002,
-            spread_status="common practice",
         ),
     ]
     diameter: Annotated[Num, Q("yankee_diameter", possible=(0.5, 9), unit="m", status="assumed")] = 5.5
@@ -49,8 +47,6 @@ class Yankee(Fields):
             possible=(1.02e5, 1.6e6),
             unit="bar(a)",
             status="required",
-            uncertainty=0.02,
-            spread_status="common practice",
         ),
     ] = 8e5
     steam_pressure_limit: Annotated[
@@ -63,15 +59,15 @@ class Yankee(Fields):
         Num, Q("conductivity", possible=(5, 120), usual=(42, 52), unit="W/(m K)", status="from memory")
     ] = 48.0
     condensate_coefficient: Annotated[
-        Num, Q("condensate_coefficient", possible=(100, 1e5), usual=(5e3, 2e4), unit="W/(m2 K)", uncertainty=0.3)
+        Num, Q("condensate_coefficient", possible=(100, 1e5), usual=(5e3, 2e4), unit="W/(m2 K)")
     ] = 1e4
     contact_coefficient_dry: Annotated[Num, Q("contact_coefficient_dry", possible=(10, 1e4), unit="W/(m2 K)")] = 450.0
     contact_coefficient_wet: Annotated[Num, Q("contact_coefficient_wet", possible=(10, 2e4), unit="W/(m2 K)")] = 1800.0
     moisture_scale: Annotated[Num, Q("moisture_scale", possible=(0.01, 10), unit="kg/kg")] = 0.5
-    contact_level: Annotated[Num, Q("contact_level", possible=(0.05, 10), uncertainty=0.15)] = 1.0
+    contact_level: Annotated[Num, Q("contact_level", possible=(0.05, 10))] = 1.0
     isotherm: Annotated[str, Choice(("Heikkilä", "Tryding"))] = "Tryding"
     drying_zone: Annotated[Num, Q("drying_zone", possible=(1e-4, 5e-3), unit="mm")] = 5e-4
-    uneven_variance: Annotated[Num, Q("uneven_variance", possible=(0, 0.2499), optional=True, spread=0.0)] = None
+    uneven_variance: Annotated[Num, Q("uneven_variance", possible=(0, 0.2499), optional=True)] = None
     bare_coefficient: Annotated[Num, Q("bare_coefficient", possible=(0, 200), unit="W/(m2 K)")] = 15.0
     head_loss_share: Annotated[Num, Q("share", possible=(0, 0.5), usual=(0.0, 0.06), unit="%")] = 0.03
     coating_water: Annotated[Num, Q("coating_water", possible=(0, 0.05), unit="g/m2")] = 0.0

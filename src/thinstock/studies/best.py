@@ -263,9 +263,9 @@ def _nothing(search: _Search, held_back: Mapping[str, int]) -> NotFound:
 
 
 def _leans(search: _Search, found: Cases, varies: Sequence[Varied], keep: Sequence[Constraint]) -> list[str]:
-    """What holds the answer where it is."""
+    """What holds the answer where it is: first what a step further would break."""
     assert search.best is not None
-    texts = []
+    texts = _binding(search, varies)
     for one in varies:
         low, high = one.ends
         value = search.best[one.address]
@@ -282,6 +282,25 @@ def _leans(search: _Search, found: Cases, varies: Sequence[Varied], keep: Sequen
     if saturation > FULL - 0.05:
         texts.append(phrase("studies.best.felt_nearly_full_in_nip", saturation=f"{saturation:.2f}"))
     return texts
+
+
+def _binding(search: _Search, varies: Sequence[Varied]) -> list[str]:
+    """What binds: of each value moved a little further, to where the result would be better, what then fails."""
+    assert search.best is not None
+    texts = []
+    for one in varies:
+        low, high = one.ends
+        for sign in (1.0, -1.0):
+            there = search.best[one.address] + sign * 0.5 * NEAR * (high - low)
+            if not low <= there <= high:
+                continue
+            found = search.at({**search.best, one.address: there})
+            value = search.sign * float(found[search.name][0])
+            if bool(search.allowed(found)[0]) or (np.isfinite(value) and value >= search.score):
+                continue
+            for what in (what for what, count in search.held_back.items() if count):
+                texts.append(phrase("studies.best.binds", what=what.removeprefix("limit: "), address=one.address))
+    return list(dict.fromkeys(texts))
 
 
 _SPOTS = {

@@ -8,6 +8,7 @@ half of what it can move a number joins in quadrature. Where a population is dra
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any
@@ -33,6 +34,14 @@ class Uncertain:
     standard_uncertainty: float
     contributions: tuple[tuple[str, float], ...]
     """(address, change of the result when the input moves up by one standard uncertainty)."""
+    low: float = math.nan
+    median: float = math.nan
+    high: float = math.nan
+    """Middle of the draws and the ends of their central 90 %, where the machine was read or runs."""
+    position: float = math.nan
+    """Share of the draws below the value."""
+    origin: str = ""
+    """Of the population the draws are from; empty where there are only slopes."""
 
     def largest(self, count: int = 3) -> tuple[tuple[str, float], ...]:
         """The inputs that matter most."""
@@ -119,7 +128,14 @@ def _uncertain(name: str, value: float, addresses: list[str], parts: Array) -> U
 
 
 def uncertainty(machine: Machine, *, known: Sensitivities | None = None) -> dict[str, Uncertain]:
-    """Every named number of the run as value, standard uncertainty and contributions."""
+    """Every named number of the run as value, standard uncertainty and contributions.
+
+    By slopes for a design; by its draws, with median and ends, for a machine that was read or that runs.
+    """
+    if known is None and (machine.evidence or machine.exists):
+        from thinstock.studies.bands import bands
+
+        return bands(machine)
     found = known if known is not None else sensitivities(machine)
     addresses = [one.address for one in found.inputs]
     if not found.forms:
@@ -135,8 +151,13 @@ def difference(before: Machine, after: Machine) -> dict[str, Uncertain]:
     """after − before for every named number; inputs that are the same on both sides move together and cancel.
 
     An input is common when both machines have it at the same value with the same uncertainty; all others are taken
-    as independent of each other (named `before: …` and `after: …`).
+    as independent of each other (named `before: …` and `after: …`). Where the machine before was read or runs, both
+    have the same draws of its population.
     """
+    if before.evidence or before.exists:
+        from thinstock.studies.bands import bands_between
+
+        return bands_between(before, after)
     a, b = sensitivities(before), sensitivities(after)
     at_a = {one.address: i for i, one in enumerate(a.inputs)}
     found = {}
@@ -189,7 +210,7 @@ def movers(machine: Machine, found: dict[str, Uncertain], names: list[str], coun
         if one is None or not np.isfinite(one.value) or one.value == 0:
             continue
         for address, change in one.contributions:
-            if np.isfinite(change):
+            if np.isfinite(change) and not address.startswith("response."):
                 score[address] = score.get(address, 0.0) + (change / one.value) ** 2
     ranked = sorted(score.items(), key=lambda item: -item[1])[:count]
     return [(address, float(np.sqrt(total / max(1, len(names))))) for address, total in ranked]

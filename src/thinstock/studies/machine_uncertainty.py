@@ -9,20 +9,23 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 import numpy as np
 
 from thinstock.errors import Refused
+from thinstock.evidence.apply import beside, columns, population
 from thinstock.evidence.cases import BATCH, Cases, run_cases
-from thinstock.evidence.inputs import Correlation, Drawer, philox
-from thinstock.evidence.machine_inputs import Joined, input_distributions, joined
-from thinstock.evidence.outputs import checked, numbers
+from thinstock.evidence.inputs import Correlation, check_inputs, correlation_matrix
+from thinstock.evidence.links import groups_of
+from thinstock.evidence.outputs import checked, label, numbers
+from thinstock.evidence.population import AS_BELIEVED, DRAWS, Population, Streams, population_of
 from thinstock.formula.label import Array
 from thinstock.machine.line import Machine
 from thinstock.machine.numbers import headline
 from thinstock.studies.first_order import difference, uncertainty
+from thinstock.studies.intervals import SHARE, central_interval, position_in_draws
 from thinstock.studies.propagate import DISAGREE, _tolerance, interval_shortest, interval_symmetric
 from thinstock.words.fault import fault_in
 from thinstock.words.phrase import phrase
@@ -30,6 +33,8 @@ from thinstock.words.phrase import phrase
 FEWEST = 200
 """Usable draws below which no interval is given."""
 MOST = 400_000
+MIDDLE = (0.25, 0.75)
+"""Places in the draws outside of which the machine as it stands is said to be off their middle."""
 FORM = phrase("studies.machine_uncertainty.uncertainty_models_form_not_included")
 
 
@@ -67,6 +72,20 @@ class Spread:
     draws: int
     """Draws that gave a number."""
     settled: bool
+    median: float = math.nan
+    low: float = math.nan
+    high: float = math.nan
+    """Ends of the central 90 % of the draws."""
+    position: float = math.nan
+    """Share of the draws below the value at the inputs as they stand."""
+
+    @property
+    def off_middle(self) -> str:
+        """That the machine as it stands is not in the middle of its draws."""
+        if not math.isfinite(self.position) or MIDDLE[0] <= self.position <= MIDDLE[1]:
+            return ""
+        place = f"{100 * self.position:.0f}"
+        return phrase("studies.machine_uncertainty.off_middle_one", name=label(self.name), place=place)
 
     @property
     def disagrees(self) -> bool:
@@ -90,6 +109,12 @@ class Uncertainty:
     common: int
     """Inputs both machines share."""
     correlation: Mapping[tuple[str, str], float] = field(default_factory=dict)
+    origin: str = AS_BELIEVED
+    """Of the population: "as believed", "runs" or "as read"."""
+    said: tuple[str, ...] = ()
+    """What is to be known of the population."""
+    central: float = SHARE
+    """Share of the draws between `low` and `high`."""
 
     def __getitem__(self, name: str) -> Spread:
         for row in self.rows:
@@ -100,7 +125,11 @@ class Uncertainty:
     @property
     def notes(self) -> tuple[str, ...]:
         """What a reader must know of it."""
-        found = [text for side, counted in self.counts.items() for text in in_words(side, counted, self.draws)]
+        found = [phrase(f"studies.machine_uncertainty.origin.{self.origin.replace(' ', '_')}"), *self.said]
+        found += [text for side, counted in self.counts.items() for text in in_words(side, counted, self.draws)]
+        off = [row.off_middle for row in self.rows if row.off_middle]
+        if off:
+            found.append(phrase("studies.machine_uncertainty.off_middle", names="; ".join(off)))
         if not self.settled:
             slow = [row.name for row in self.rows if not row.settled]
             found.append(
@@ -168,21 +197,26 @@ def monte_carlo(
     runs = (machine,) if other is None else (machine, other)
     results = [one.run() for one in runs]
     wanted = _wanted(results, names)
-    source = _Source(runs, wanted, correlation, sampling.seed)
+    source = _Source(runs, wanted, correlation, sampling)
     draws, share = sampling.draws, sampling.share
+    if draws is None and source.fixed:
+        draws = DRAWS
     if draws is None:
         parts, settled = _until_firm(source, wanted, sampling, tell)
     else:
         if draws < FEWEST:
             raise Refused(fault_in("studies.machine_uncertainty.must_be_at_least", "draws", str(draws), fewest=FEWEST))
         parts, settled = [], dict.fromkeys(wanted, True)
+        draws = source.most(draws)
         for start in range(0, draws, sampling.batch):
             parts.append(source.draw(min(sampling.batch, draws - start)))
             if tell is not None:
                 tell(min(1.0, source.drawn / draws), f"{source.drawn} draws")
     sample = {name: np.concatenate([part[name] for part in parts]) for name in wanted}
-    linear = _first_order(runs, wanted, correlation)
+    linear = dict.fromkeys(wanted, math.nan) if source.fixed else _first_order(runs, wanted, correlation)
     values = {name: _value(results, name) for name in wanted}
+    coarse = [one.run(fast=True) for one in runs]
+    sample = {n: sample[n] + (values[n] - _value(coarse, n)) for n in wanted}
     rows = [_row(n, sample[n], values[n], linear[n], share, settled[n]) for n in wanted]
     return Uncertainty(
         rows=tuple(row for row in rows if row is not None),
@@ -191,9 +225,11 @@ def monte_carlo(
         seed=sampling.seed,
         settled=all(settled.values()),
         counts=source.counts,
-        inputs=tuple(source.drawer.inputs),
+        inputs=source.inputs,
         common=source.common,
         correlation=dict(correlation or {}),
+        origin=source.whole.origin,
+        said=tuple(note.text for note in source.whole.notes),
     )
 
 
@@ -225,33 +261,55 @@ def _wanted(results: list[Any], names: Iterable[str] | None) -> tuple[str, ...]:
 
 
 class _Source:
-    """Draws inputs and runs the machines on them."""
+    """Draws inputs from one population and runs the machines on them."""
 
-    def __init__(self, runs: tuple[Machine, ...], names: tuple[str, ...], correlation: Any, seed: int) -> None:
+    def __init__(
+        self, runs: tuple[Machine, ...], names: tuple[str, ...], correlation: Correlation | None, sampling: Sampling
+    ) -> None:
         self.runs, self.names = runs, names
-        self.pair: Joined | None = joined(*runs) if len(runs) == 2 else None
-        inputs = self.pair.inputs if self.pair is not None else input_distributions(runs[0])
-        if not inputs:
+        first = runs[0]
+        self.fixed = first.exists or bool(first.evidence)
+        count = sampling.draws if sampling.draws is not None else DRAWS
+        if self.fixed:
+            self.whole = population(first, draws=count, seed=sampling.seed)
+        else:
+            self.whole = population_of(first, draws=FEWEST, seed=sampling.seed)
+        if not self.whole.addresses:
             raise Refused(fault_in("studies.machine_uncertainty.has_no_uncertain_input", "machine"))
-        self.drawer = Drawer(inputs, correlation)
-        self.generator = philox(seed)
+        self.streams = Streams(sampling.seed, self.whole.addresses, groups_of(first))
+        self.root = _linked(self.whole, correlation, fixed=self.fixed)
         self.drawn = 0
         self.counts: dict[str, dict[str, int]] = {}
+        sides = [set(columns(self.whole, first))]
+        if len(runs) == 2:
+            sides.append(set(beside(self.whole, first, runs[1])))
+        self.inputs = tuple(sorted(set().union(*sides)))
+        self.common = len(set.intersection(*sides)) if len(sides) == 2 else 0
 
-    @property
-    def common(self) -> int:
-        return 0 if self.pair is None else len(set(self.pair.before.values()) & set(self.pair.after.values()))
+    def most(self, wanted: int) -> int:
+        """How many draws there are."""
+        return min(wanted, self.whole.draws) if self.fixed else wanted
 
     def draw(self, size: int) -> dict[str, Array]:
         """One batch of the result, or of the difference."""
-        drawn = self.drawer.draw(self.generator, size)
+        part = self._part(size)
         self.drawn += size
-        if self.pair is None:
-            return dict(self._run("machine", self.runs[0], drawn).columns)
-        before = self._run("before", self.runs[0], self.pair.side(drawn, "before"))
-        after = self._run("after", self.runs[1], self.pair.side(drawn, "after"))
+        first = self.runs[0]
+        before = self._run("machine" if len(self.runs) == 1 else "before", first, columns(part, first))
+        if len(self.runs) == 1:
+            return dict(before.columns)
+        after = self._run("after", self.runs[1], beside(part, first, self.runs[1]))
         equal = np.where(before.usable & after.usable, 0.0, np.nan)
         return {name: after[name] - before[name] + equal for name in self.names}
+
+    def _part(self, size: int) -> Population:
+        rows = np.arange(self.drawn, self.drawn + size)
+        if self.fixed:
+            own: Any = rows if self.whole.rows is None else self.whole.rows[rows]
+            return replace(self.whole, scores=self.whole.scores[rows], rows=own)
+        scores = self.streams.more(size)
+        scores = scores if self.root is None else scores @ self.root.T
+        return replace(self.whole, scores=scores, rows=rows)
 
     def _run(self, side: str, machine: Machine, values: Mapping[str, Any]) -> Cases:
         cases = run_cases(machine, values, self.names)
@@ -259,6 +317,17 @@ class _Source:
         for what, count in counted(cases).items():
             total[what] = total.get(what, 0) + count
         return cases
+
+
+def _linked(whole: Population, correlation: Correlation | None, *, fixed: bool) -> Array | None:
+    """Root of the correlation that was asked for; what was read or conditioned carries its own."""
+    if not correlation:
+        return None
+    check_inputs({one: whole.distributions[one] for one in whole.addresses}, correlation)
+    if fixed:
+        raise Refused(fault_in("studies.machine_uncertainty.own_correlation", "--correlate", whole.origin))
+    size, direction = np.linalg.eigh(correlation_matrix(whole.addresses, correlation))
+    return np.asarray(direction * np.sqrt(np.maximum(size, 0.0)))
 
 
 def _until_firm(
@@ -331,6 +400,7 @@ def _row(name: str, sample: Array, value: float, linear: float, share: float, se
         none = (math.nan, math.nan)
         return Spread(name=name, value=value, mean=math.nan, standard_uncertainty=math.nan, shortest=none,
                       symmetric=none, first_order=linear, draws=sample.size, settled=False)  # fmt: skip
+    low, middle, high = central_interval(sample, SHARE)
     return Spread(
         name=name,
         value=value,
@@ -341,4 +411,8 @@ def _row(name: str, sample: Array, value: float, linear: float, share: float, se
         first_order=linear,
         draws=int(sample.size),
         settled=settled,
+        low=low,
+        median=middle,
+        high=high,
+        position=position_in_draws(value, sample) if sample.std() > 0 else 0.5,
     )

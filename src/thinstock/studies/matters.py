@@ -6,21 +6,27 @@ input at a time from its 5 % to its 95 % point. Both say what the models make of
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 
 from thinstock.errors import Refused
+from thinstock.evidence.apply import columns, population
 from thinstock.evidence.cases import run_cases
+from thinstock.evidence.coupling import anchored, coupled, rewet_address
 from thinstock.evidence.inputs import Correlation
+from thinstock.evidence.links import groups_of
 from thinstock.evidence.machine_inputs import distribution_of, uncertain
 from thinstock.evidence.outputs import checked, label, numbers
+from thinstock.evidence.population import AS_BELIEVED, DRAWS, Population
 from thinstock.evidence.uncertain import UncertainInput
 from thinstock.formula.label import Array
 from thinstock.machine.line import Machine
 from thinstock.machine.result import Result
+from thinstock.studies.bands import share_by
+from thinstock.studies.knowing import regressed
 from thinstock.studies.sobol import sobol_indices
 from thinstock.studies.tornado import tornado
 from thinstock.words.fault import fault_in
@@ -39,6 +45,9 @@ ASKED = (
 LOW, HIGH = 0.05, 0.95
 BASE = 512
 SMALL = 0.02
+TIED, MOST_TIED = 0.5, 4
+"""Correlation above which two inputs count as one row, and of how many of the weightiest that is told."""
+FEWEST = 100
 """Share of the variance below which an input is not worth a word."""
 
 
@@ -70,6 +79,8 @@ class Matter:
     """Share of the variance that belongs to no input alone (they act together); a little below 0 is sampling."""
     why_not: str = ""
     """Why there are no shares."""
+    tied: tuple[str, ...] = ()
+    """Inputs that hang together, with their common share."""
 
     @property
     def advice(self) -> str:
@@ -86,7 +97,7 @@ class Matter:
         if len(worth) > 1:
             rest = ", ".join(f"{m.input.address} ({100 * m.first:.0f} %)" for m in worth[1:4])
             text += f"; then {rest}"
-        return text
+        return "; ".join((text, *self.tied))
 
 
 SET_ASIDE = 0.05
@@ -106,6 +117,8 @@ class Matters:
     """Of the evaluations: those that what holds the dryness could not dry."""
     set_aside: int = 0
     """Base points left out because a machine of theirs formed no sheet."""
+    origin: str = AS_BELIEVED
+    """Of the population; shares of one that was read or runs are by its draws."""
 
     @property
     def notes(self) -> tuple[str, ...]:
@@ -121,6 +134,8 @@ class Matters:
             found.append(
                 phrase("studies.matters.base_points_set_aside_machine", set_aside=self.set_aside, base=self.base)
             )
+        if self.origin != AS_BELIEVED:
+            found.append(phrase("studies.matters.by_draws", origin=self.origin))
         found.append(phrase("studies.matters.shares_inputs_uncertainty_uncertainty_models"))
         return tuple(found)
 
@@ -140,6 +155,9 @@ def matters(
     if not known:
         raise Refused(fault_in("studies.matters.machine", "machine"))
     inputs: dict[str, Any] = {where: distribution_of(machine, one) for where, one in known.items()}
+    drawn = population(machine, draws=DRAWS, seed=seed)
+    if drawn.origin != AS_BELIEVED or len(groups_of(machine)) > 1:
+        return _by_draws(machine, result, drawn, wanted, seed)
     replay = _Replay(machine, wanted)
     ends = {name: _ends(replay, name, inputs) for name in wanted}
     replay.start()
@@ -171,6 +189,55 @@ def matters(
         )  # fmt: skip
     return Matters(rows=tuple(rows), evaluations=evaluations, base=base, seed=seed, inputs=len(inputs),
                    too_wet=replay.too_wet, set_aside=set_aside)  # fmt: skip
+
+
+def _by_draws(machine: Machine, result: Result, drawn: Population, names: tuple[str, ...], seed: int) -> Matters:
+    """Shares by what the draws say of each input with all that is tied to it; they do not add up."""
+    cases = run_cases(machine, columns(drawn, machine), names)
+    rows = []
+    for name in names:
+        good = np.isfinite(cases[name])
+        sample, scores = cases[name][good], drawn.scores[good]
+        value = float(result.values[name])
+        if good.sum() < FEWEST or not sample.std() > 1e-9 * max(abs(value), 1e-300):
+            continue
+        movers = [_drawn_mover(machine, drawn, sample, scores, k) for k in range(len(drawn.addresses))]
+        movers.sort(key=lambda m: -m.first)
+        weighty = [m for m in movers if m.first >= SMALL]
+        rows.append(
+            Matter(name=name, value=value, mean=float(sample.mean()), standard_deviation=float(sample.std(ddof=1)),
+                   movers=tuple(movers), together=0.0, tied=_tied(drawn, sample, scores, weighty))
+        )  # fmt: skip
+    wet = int(np.sum(cases.flags["formed"] & ~cases.flags["reached"]))
+    return Matters(rows=tuple(rows), evaluations=len(cases), base=0, seed=seed, inputs=len(drawn.addresses),
+                   too_wet=wet, origin=drawn.origin)  # fmt: skip
+
+
+def _drawn_mover(machine: Machine, drawn: Population, sample: Array, scores: Array, k: int) -> Mover:
+    """One input: what knowing it exactly would take away, and the result at its 5 and 95 % point, others tied."""
+    address = drawn.addresses[k]
+    score = scores[:, [k]]
+    said = regressed(sample, score, 3)
+    order = np.argsort(score[:, 0])
+    low, high = (float(said[order[int(p * (len(order) - 1))]]) for p in (LOW, HIGH))
+    value = float("nan") if address.startswith("response.") else float(machine.get(address))
+    known = UncertainInput(address=address, value=value, standard_uncertainty=float(score.std()), status=drawn.origin)
+    return Mover(input=known, first=share_by(sample, score), total=float("nan"), low=low, high=high)
+
+
+def _tied(drawn: Population, sample: Array, scores: Array, weighty: Sequence[Mover]) -> tuple[str, ...]:
+    """Inputs that hang together so much that they count as one row, with the share of both."""
+    places = {address: k for k, address in enumerate(drawn.addresses)}
+    found = []
+    matrix = np.atleast_2d(np.corrcoef(scores, rowvar=False))
+    for mover in weighty[:MOST_TIED]:
+        k = places[mover.input.address]
+        for other in np.flatnonzero(np.abs(matrix[k]) > TIED):
+            if other != k:
+                share = share_by(sample, scores[:, [k, int(other)]])
+                names = tuple(sorted((mover.input.address, drawn.addresses[int(other)])))
+                found.append(phrase("studies.matters.tied", a=names[0], b=names[1], share=f"{100 * share:.0f}"))
+    return tuple(dict.fromkeys(found))
 
 
 def _wanted(result: Result, names: Iterable[str] | None) -> tuple[str, ...]:
@@ -224,7 +291,10 @@ class _Replay:
 
     def __call__(self, **columns: Any) -> Array:
         if self.turn == len(self.kept):
-            found = run_cases(self.machine, columns, self.names)
+            follows = anchored(self.machine)
+            base = float(self.machine.get(rewet_address(self.machine)))
+            values = coupled(self.machine, columns, base) if follows else columns
+            found = run_cases(self.machine, values, self.names)
             self.too_wet += int(np.sum(found.flags["formed"] & ~found.flags["reached"]))
             self.kept.append(found.columns)
         answer = self.kept[self.turn][self.name]

@@ -15,9 +15,12 @@ from typing import Any
 import numpy as np
 
 from thinstock.errors import Refused
+from thinstock.evidence.apply import columns as drawn_columns
+from thinstock.evidence.apply import population as drawn_of
 from thinstock.evidence.cases import run_cases
+from thinstock.evidence.machine_inputs import held_addresses
 from thinstock.evidence.outputs import checked, label
-from thinstock.evidence.population import DRAWS, Population, population_of, runs
+from thinstock.evidence.population import DRAWS, Population, runs
 from thinstock.formula.label import Array
 from thinstock.machine.line import Machine
 from thinstock.studies.knowing import uncertainty_after
@@ -157,13 +160,12 @@ def measuring_plan(
 
     Source: DERIVED (linear: the candidate's covariance with the answer over the draws). Status: derived.
     """
-    drawn = population_of(machine, draws=DRAWS, seed=seed) if population is None else population
-    values = drawn.values()
+    drawn = drawn_of(machine, draws=DRAWS, seed=seed) if population is None else population
     checked(machine.run(fast=True), (target,))
-    there = _moved(machine, values, at or {})
+    there = _moved(machine, drawn, at or {})
     cases = run_cases(machine, there, (target,), margins=True)
     aim = np.where(runs(cases) if drawn.origin != "as believed" else cases.usable, cases[target], np.nan)
-    predicted = _predicted(machine, values, candidates)
+    predicted = _predicted(machine, drawn, candidates)
     good = np.isfinite(aim)
     if int(good.sum()) < FEWEST:
         raise Refused(fault_in("studies.measuring.too_few", target, str(int(good.sum())), fewest=FEWEST))
@@ -223,9 +225,9 @@ def _best_pair(
     return (best, least) if best is not None and least < 0.9 * alone else (None, math.nan)
 
 
-def _moved(machine: Machine, values: Mapping[str, Array], at: Mapping[str, float]) -> dict[str, Any]:
+def _moved(machine: Machine, drawn: Population, at: Mapping[str, float]) -> dict[str, Any]:
     """The draws under other settings; what is uncertain of a setting stays so in proportion."""
-    found: dict[str, Any] = dict(values)
+    found: dict[str, Any] = dict(drawn_columns(drawn, machine.with_(at) if at else machine))
     for where, value in at.items():
         old = machine.get(where)
         scale = value / float(old) if where in found and old else None
@@ -233,14 +235,15 @@ def _moved(machine: Machine, values: Mapping[str, Array], at: Mapping[str, float
     return found
 
 
-def _predicted(machine: Machine, values: Mapping[str, Array], candidates: Sequence[Candidate]) -> list[Array]:
+def _predicted(machine: Machine, drawn: Population, candidates: Sequence[Candidate]) -> list[Array]:
     """What every candidate would read, for each draw; one batch of runs for each setting."""
     found: dict[int, Array] = {}
     settings = dict.fromkeys(tuple(sorted(c.at.items())) for c in candidates)
+    standing = drawn.values(one for one in held_addresses(machine) if one in drawn.addresses)
     for setting in settings:
         here = [k for k, c in enumerate(candidates) if tuple(sorted(c.at.items())) == setting]
         model = MachineModel(machine, [(candidates[k].stream, candidates[k].quantity) for k in here])
-        columns = _possible(model, _moved(machine, values, dict(setting)))
+        columns = _possible(model, {**standing, **_moved(machine, drawn, dict(setting))})
         found |= {k: columns[:, place] for place, k in enumerate(here)}
     return [found[k] for k in range(len(candidates))]
 

@@ -15,14 +15,17 @@ from typing import Any
 import numpy as np
 
 from thinstock.errors import Fault, Refused
+from thinstock.evidence.apply import beside, columns, population
 from thinstock.evidence.cases import Cases, run_cases
-from thinstock.evidence.inputs import Drawer, philox
-from thinstock.evidence.machine_inputs import Joined, joined
+from thinstock.evidence.links import groups_of, link_correlation, rewet_addresses
+from thinstock.evidence.population import Population, stream
 from thinstock.machine.limits import limits
 from thinstock.machine.line import Machine
 from thinstock.relations import economics
+from thinstock.studies.decision import Decision, Link, decision, link_of
+from thinstock.studies.intervals import SHARE
 from thinstock.studies.prices import OWN, Amount, Prices
-from thinstock.studies.rebuild_money import KINDS, SHARE, Line, Range, Way, ranged, ways_of
+from thinstock.studies.rebuild_money import KINDS, Line, Range, Way, ranged, ways_of
 from thinstock.words import address
 from thinstock.words.fault import fault_in
 from thinstock.words.phrase import phrase
@@ -82,6 +85,16 @@ class Rebuild:
     draws: int
     set_aside: Mapping[str, int]
     seed: int
+    origin: str
+    """Of the population the draws are from."""
+    said: tuple[str, ...]
+    """What is to be known of it."""
+    failing: float
+    """Share of the draws in which the new machine does not reach its dryness: they count with the speed it can hold."""
+    links: tuple[Link, ...]
+    """Gain and money by how much the rewets of old and new press have in common."""
+    decision: Decision
+    """Payback against dryness gained, what to have guaranteed, what moves the worth, what knowing is worth."""
 
     @property
     def notes(self) -> tuple[str, ...]:
@@ -101,8 +114,11 @@ def rebuild(before: Machine, after: Machine, prices: Prices, *, draws: int = 200
     _must_run(nominal)
     amounts = {name: np.full(1, one.value) for name, one in _amounts(prices).items()}
     _must_be_priced(prices, nominal)
-    pair = joined(before, after)
-    drawn_prices, sampled, aside = _sampled(before, after, prices, pair, cap, rewets, draws, seed)
+    drawn = _population(before, draws, seed)
+    drawn_prices = _prices_drawn(prices, drawn.draws, seed)
+    sampled, aside, failing = _sampled(before, after, drawn, cap, rewets)
+    good = aside.pop("rows")
+    drawn_prices = {name: values[good] for name, values in drawn_prices.items()}
     ways = ways_of(prices, amounts, nominal, drawn_prices, sampled, "")
     spare = ways_of(prices, amounts, nominal, drawn_prices, sampled, "plain ") if rewets else ()
     one, two = nominal["before"], nominal["same"]
@@ -113,6 +129,8 @@ def rebuild(before: Machine, after: Machine, prices: Prices, *, draws: int = 200
     water = economics.evaporation_saved_press_dryness(dryness["before"].value, dryness["same"].value, reel)
     heat = sum(float(one[n][0] - two[n][0]) for n in ("steam_per_product", "gas_per_product"))
     fast = nominal["speed"]["speed"][0]
+    linked = _links(before, after, drawn, sampled, drawn_prices, prices, good)
+    scores = {**drawn_prices, **dict(zip(drawn.addresses, drawn.scores[good].T, strict=True))}
     return Rebuild(
         before=before.title,
         after=after.title,
@@ -127,9 +145,14 @@ def rebuild(before: Machine, after: Machine, prices: Prices, *, draws: int = 200
         held_speed=held_by if fast >= cap * (1 - 1e-6) else phrase("studies.rebuild.drying_with_hood_air_steam"),
         factors=_factors(prices),
         not_counted=_not_counted(prices, nominal),
-        draws=draws,
+        draws=drawn.draws,
         set_aside=aside,
         seed=seed,
+        origin=drawn.origin,
+        said=tuple(note.text for note in drawn.notes),
+        failing=failing,
+        links=linked,
+        decision=decision(prices, drawn_prices, sampled, scores),
     )
 
 
@@ -200,12 +223,14 @@ def _runs(
     on_after: Mapping[str, Any],
     *,
     fast: bool,
+    base: Cases | None = None,
 ) -> dict[str, Cases]:
     """Before; after at the same speed; after at the same drying; and the last two with the rewet of before.
 
     Of draws, only those in which the machine before runs as it does.
     """
-    base = run_cases(before, on_before or _as_it_is(before), RESULTS, fast=fast)
+    if base is None:
+        base = run_cases(before, on_before or _as_it_is(before), RESULTS, fast=fast)
     own = dict(on_after)
     if on_before:
         rows = np.flatnonzero(base.usable)
@@ -292,33 +317,75 @@ def _amounts(prices: Prices) -> dict[str, Amount]:
     return {**prices.amounts, "rebuild.rate": prices.rate}
 
 
-def _sampled(
-    before: Machine,
-    after: Machine,
-    prices: Prices,
-    pair: Joined,
-    cap: float,
-    rewets: Mapping[str, str],
-    draws: int,
-    seed: int,
-) -> tuple[dict[str, Any], dict[str, dict[str, Any]], dict[str, int]]:
-    """Draws of prices and machines; those in which either cannot run are set aside and counted."""
-    drawn = Drawer(pair.inputs, None).draw(philox(seed, 0), draws)
-    generator = philox(seed, 1)
-    money = {
-        name: np.full(draws, one.value) if one.distribution is None else one.distribution.sample(generator, draws)
+def _population(before: Machine, draws: int, seed: int) -> Population:
+    """The machine before stands and runs: as read where it was surveyed, else draws in which it runs."""
+    return population(dataclasses.replace(before, exists=True), draws=draws, seed=seed)
+
+
+def _prices_drawn(prices: Prices, draws: int, seed: int) -> dict[str, Any]:
+    """Prices, investment and rate, each from its own stream."""
+    return {
+        name: np.full(draws, one.value)
+        if one.distribution is None
+        else np.asarray(one.distribution.sample(stream(seed, f"price: {name}"), draws))
         for name, one in _amounts(prices).items()
     }
-    runs = _runs(before, after, cap, rewets, pair.side(drawn, "before"), pair.side(drawn, "after"), fast=True)
-    count = len(runs["before"])
-    good: Any = np.ones(count, dtype=bool)
-    for cases in runs.values():
-        good &= cases.usable
-    aside = {"before": draws - count, "after": int(np.sum(~good))}
+
+
+def _sampled(
+    before: Machine, after: Machine, drawn: Population, cap: float, rewets: Mapping[str, str], link: float | None = None
+) -> tuple[dict[str, dict[str, Any]], dict[str, Any], float]:
+    """Runs of the draws; nothing is set aside because of the machine after: it then holds the speed it can."""
+    own = beside(drawn, before, after, link=link)
+    values = columns(drawn, before)
+    base = run_cases(before, values, RESULTS)
+    rows = np.flatnonzero(base.usable)
+    runs = _runs(before, after, cap, rewets, values, own, fast=True, base=base)
+    failing = float(np.mean(~runs["same"].usable)) if len(rows) else 1.0
+    good: Any = np.ones(len(rows), dtype=bool)
+    kept: dict[str, dict[str, Any]] = {}
+    for which, cases in runs.items():
+        spare = runs[which.replace("same", "speed")]
+        lost = ~cases.usable
+        kept[which] = {n: np.where(lost, spare[n], cases[n]) for n in RESULTS}
+        good &= cases.usable | spare.usable
     if np.sum(good) < FEWEST:
-        raise Refused(fault_in("studies.rebuild.too_few_in_which_both", "draws", f"{int(np.sum(good))} of {draws}"))
-    kept = {which: {name: cases[name][good] for name in RESULTS} for which, cases in runs.items()}
-    return {name: values[:count][good] for name, values in money.items()}, kept, aside
+        raise Refused(
+            fault_in("studies.rebuild.too_few_in_which_both", "draws", f"{int(np.sum(good))} of {drawn.draws}")
+        )
+    aside = {"before": drawn.draws - len(rows), "after": int(np.sum(~good)), "rows": rows[good]}
+    return {which: {n: values[good] for n, values in one.items()} for which, one in kept.items()}, aside, failing
+
+
+LINKS = (0.0, None, 1.0)
+
+
+def _links(
+    before: Machine,
+    after: Machine,
+    drawn: Population,
+    sampled: Mapping[str, Mapping[str, Any]],
+    money: Mapping[str, Any],
+    prices: Prices,
+    good: Any,
+) -> tuple[Link, ...]:
+    """Gain and money at no link of the rewets, at the usual one, and at the closest; same tonnes."""
+    names = [rewet_addresses(m)[-1] for m in (before, after)]
+    usual = link_correlation(groups_of(before)[names[0]], groups_of(after)[names[1]])
+    if names[0] == names[1]:
+        return (link_of(1.0, prices, money, sampled["before"], sampled["same"]),)
+    found = []
+    for r in LINKS:
+        if r is None:
+            found.append(link_of(usual, prices, money, sampled["before"], sampled["same"]))
+            continue
+        own = {where: column[good] for where, column in beside(drawn, before, after, link=r).items()}
+        base = sampled["before"]
+        same = run_cases(after, {**own, after.speed_address: base["speed"]}, RESULTS)
+        rows = np.flatnonzero(same.flags["formed"])
+        one, two = {n: base[n][rows] for n in RESULTS}, {n: same[n][rows] for n in RESULTS}
+        found.append(link_of(r, prices, {n: v[rows] for n, v in money.items()}, one, two))
+    return tuple(found)
 
 
 # -- words -------------------------------------------------------------------------------------------------------------
@@ -363,7 +430,9 @@ def _not_counted(prices: Prices, nominal: Mapping[str, Cases]) -> tuple[str, ...
 
 
 def _notes(study: Rebuild) -> tuple[str, ...]:
-    found = [EITHER]
+    found = [EITHER, phrase(f"studies.machine_uncertainty.origin.{study.origin.replace(' ', '_')}"), *study.said]
+    if study.failing > 0:
+        found.append(phrase("studies.rebuild.failing", share=f"{100 * study.failing:.2g}"))
     aside = study.set_aside
     if aside["before"]:
         share = 100 * aside["before"] / study.draws

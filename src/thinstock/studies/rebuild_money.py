@@ -13,18 +13,19 @@ from typing import Any
 import numpy as np
 
 from thinstock.relations import economics
+from thinstock.studies.intervals import SHARE, central_interval
 from thinstock.studies.prices import Prices
 from thinstock.words.phrase import phrase
 
-SHARE = 0.95
 KINDS = ("electricity", "gas", "steam")
 
 
 @dataclass(frozen=True, kw_only=True)
 class Range:
-    """A number at the likeliest inputs and the interval that holds 95 % of the draws."""
+    """A number at the likeliest inputs, the middle of its draws, and the ends of their central 90 %."""
 
     value: float
+    median: float
     low: float
     high: float
 
@@ -67,9 +68,11 @@ class Way:
 
 
 def ranged(nominal: Any, sample: Any) -> Range:
-    """The number at the likeliest inputs with its interval over the draws."""
-    low, high = np.quantile(np.asarray(sample, dtype=float), [(1 - SHARE) / 2, (1 + SHARE) / 2], method="inverted_cdf")
-    return Range(value=float(np.asarray(nominal).ravel()[0]), low=float(low), high=float(high))
+    """The number at the likeliest inputs, with the middle of its draws and their ends."""
+    known = np.asarray(sample, dtype=float)
+    known = known[~np.isnan(known)]
+    low, middle, high = central_interval(known, SHARE) if known.size else (np.nan,) * 3
+    return Range(value=float(np.asarray(nominal).ravel()[0]), median=middle, low=low, high=high)
 
 
 def ways_of(
@@ -87,13 +90,13 @@ def ways_of(
         ("more speed", "speed", phrase("studies.rebuild_money.dryer_held_machine_back_speed")),
     ):
         one, many = (
-            _account(prices, p, r["before"], r[prefix + which]) for p, r in ((amounts, nominal), (drawn, sampled))
+            account(prices, p, r["before"], r[prefix + which]) for p, r in ((amounts, nominal), (drawn, sampled))
         )
         made.append(_way(name, said, prices, one, many))
     return tuple(made)
 
 
-def _account(prices: Prices, price: Mapping[str, Any], before: Any, after: Any) -> dict[str, Any]:
+def account(prices: Prices, price: Mapping[str, Any], before: Any, after: Any) -> dict[str, Any]:
     """All money of one way, over cases.
 
     Each line counts what a tonne takes less, times all tonnes; a tonne more brings its contribution at the energy a

@@ -26,8 +26,12 @@ from thinstock.words.fault import fault_in
 from thinstock.words.phrase import phrase
 from thinstock.words.quantity import Q, show
 
-POINTS = 33
+POINTS = 49
 """Values of a scan over the whole range; as many again over the usual one."""
+TURN = 12
+"""Values laid over a turn of the result, its ends included."""
+STILL = 1e-9
+"""Relative move of a result that is none."""
 CLOSE = 1e-6
 """Relative distance from the wanted value that counts as reached."""
 
@@ -283,7 +287,9 @@ class _Search:
         values = self._allowed(self._scan())
         if values.size < 2:
             raise Refused(fault_in("studies.solve.no_other_value_makes_machine", self.where))
-        values, gaps = self._with_edges(values, self._run(values))
+        values, gaps = self._turns(*self._with_edges(values, self._run(values)))
+        if (still := self._still(values, gaps)) is not None:
+            return still, ()
         spans = brackets(values, gaps, CLOSE * self.scale)
         order = sorted(spans, key=self._distance)
         refined = [self._refine(low, high) for low, high in order]
@@ -295,6 +301,39 @@ class _Search:
             self.notes.append(phrase("studies.solve.reel_dryness_not_held_at"))
             return answers[0], tuple(answers[1:])
         return held[0], tuple(held[1:])
+
+    def _held(self, values: Any, gaps: Any) -> Any:
+        """Values with a result at which what is held is held; all with a result where none is."""
+        fine = np.isfinite(gaps)
+        held = fine & np.array([float(v) not in self.unheld for v in values])
+        return held if np.any(held) else fine
+
+    def _still(self, values: Any, gaps: Any) -> float | None:
+        """The present value, where the result is as wanted whatever the setting is: it does not move it."""
+        good = self._held(values, gaps)
+        if self.now is None or not np.any(good) or np.ptp(gaps[good]) > STILL * self.scale:
+            return None
+        if float(np.max(np.abs(gaps[good]))) > CLOSE * self.scale:
+            return None
+        self.notes.append(phrase("studies.solve.as_wanted_already", where=self.where))
+        return self.now
+
+    def _turns(self, values: Any, gaps: Any) -> tuple[Any, Any]:
+        """The scan with more values where the result turns towards the wanted one: a pair of answers may lie there."""
+        size = np.abs(gaps)
+        more = []
+        for k in range(1, len(values) - 1):
+            three = gaps[k - 1 : k + 2]
+            if np.all(np.isfinite(three)) and size[k] <= min(size[k - 1], size[k + 1]) and np.ptp(np.sign(three)) == 0:
+                more.append(np.linspace(values[k - 1], values[k + 1], TURN)[1:-1])
+        if not more:
+            return values, gaps
+        extra = self._allowed(np.setdiff1d(np.concatenate(more), values))
+        if not extra.size:
+            return values, gaps
+        merged = np.concatenate([values, extra])
+        order = np.argsort(merged, kind="stable")
+        return merged[order], np.concatenate([gaps, self._run(extra)])[order]
 
     def _with_edges(self, values: Any, gaps: Any) -> tuple[Any, Any]:
         """The scan with the last values that still have a result, where the next one has none."""
@@ -363,8 +402,8 @@ class _Search:
                 fault_in("studies.solve.cannot_be_reached_by_at", self.name, sought, where=self.where),
                 obstacle="no result",
             )  # fmt: skip
-        results = gaps[fine] + self.wanted
-        if np.ptp(results) <= 1e-9 * max(self.scale, float(np.max(np.abs(results)))):
+        results = gaps[self._held(values, gaps)] + self.wanted
+        if np.ptp(results) <= STILL * max(self.scale, float(np.max(np.abs(results)))):
             return NotFound(
                 fault_in(
                     "studies.solve.not_moved_by_it_stays",
@@ -376,9 +415,7 @@ class _Search:
                 nearest={self.name: float(results[0])},
                 obstacle=self.where,
             )
-        held = fine & np.array([float(v) not in self.unheld for v in values])
-        if np.any(held):
-            fine = held
+        fine = self._held(values, gaps)
         best = float(values[fine][int(np.argmin(np.abs(gaps[fine])))])
         best, gap = self._nearest(best, values)
         obstacle = phrase("studies.solve.end", end=self.end) if best == self.range[1] else ""

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
 from functools import cached_property
+from typing import Any
 
+from thinstock.evidence.population import Population
 from thinstock.machine.line import Machine
 from thinstock.survey.calibration import Fit
 from thinstock.survey.findings import Findings
@@ -100,6 +102,10 @@ class Calibration:
     """Of each two constants found."""
     machine: Machine
     """The machine as surveyed (the first round), with what was found."""
+    evidence: Population | None = None
+    """What the readings leave of all inputs together, where draws were asked for."""
+    told: Mapping[str, str] = field(default_factory=dict)
+    """By address of an input of the evidence: "read", "partly" or "as judged"."""
 
     @cached_property
     def notes(self) -> tuple[Note, ...]:
@@ -133,4 +139,15 @@ def _notes(calibration: Calibration) -> Iterator[Note]:
     if calibration.degrees_of_freedom > 0 and calibration.probability < 0.01:
         chi_square, freedom = f"{calibration.fit.chi_square:.3g}", calibration.degrees_of_freedom
         yield _note("fit", "unusual", "still_off", chi_square=chi_square, freedom=freedom)
+    if calibration.evidence is not None:
+        yield from _of_draws(calibration.evidence.record)
     yield _note("calibration", "information", "form")
+
+
+def _of_draws(record: Mapping[str, Any]) -> Iterator[Note]:
+    """What is to be said of the draws."""
+    if not record.get("settled", True):
+        yield _note("evidence", "unusual", "not_settled", names=", ".join(record.get("unsettled", ())))
+    if record.get("misfit"):
+        yield _note("evidence", "unusual", "misfit", worst=", ".join(record.get("worst", ())))
+    yield _note("evidence", "assumed", "responses")

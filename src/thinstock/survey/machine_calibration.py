@@ -23,8 +23,10 @@ from thinstock.survey.findings import Findings, findings_of
 from thinstock.survey.joint import STEP, Joint
 from thinstock.survey.machine_constants import CARRIES, Unknown, constants_of, settings_of
 from thinstock.survey.machine_model import MachineModel
+from thinstock.survey.posterior import Tell
 from thinstock.survey.profiles import Ends, profile_ends
 from thinstock.survey.round import Round
+from thinstock.survey.surer import by_draws
 from thinstock.survey.table import Reading, Survey
 from thinstock.survey.told import (
     TOLD,
@@ -54,6 +56,8 @@ def calibrate(
     without: Iterable[str] = (),
     despite_failed_test: bool = False,
     profiles: bool = True,
+    draws: int = 0,
+    tell: Tell | None = None,
 ) -> Calibration:
     """Fit the constants of the machine to one or more rounds of readings.
 
@@ -69,6 +73,11 @@ def calibrate(
         Go on with a round that fails its global test.
     profiles : bool
         Without them every interval is left open.
+    draws : int
+        Draws of all inputs together, from which constants and intervals are then taken, and which the calibration
+        keeps as its evidence; none without.
+    tell : callable, optional
+        Is told (share done, words) while the draws are made.
 
     Returns
     -------
@@ -109,12 +118,12 @@ def calibrate(
         raise SurveyError(fault_of(n) for n in not_told)
     places = [i for i, c in enumerate(joint.constants) if told[c.address] < TOLD]
     ends = {i: Ends(-np.inf, np.inf) for i in places}
-    if profiles:
+    if profiles and not draws:
         ends = profile_ends(joint, everything_values(readings), covariance, fitted, places, share=SHARE)
     found = _found(joint, fitted, told, ends, leaning(held, joint, models, fitted, slopes, covariance))
     before = _before(joint, readings, covariance)
     machine, settings = _applied(rounds, joint, fitted, found)
-    return Calibration(
+    made = Calibration(
         rounds=tuple(rounds),
         findings=findings,
         found=found,
@@ -128,6 +137,7 @@ def calibrate(
         correlation=_correlation(joint, fitted, [f.unknown.address for f in found]),
         machine=machine,
     )
+    return by_draws(made, [m for m, _ in models], kept, covariance, draws=draws, tell=tell) if draws else made
 
 
 def _findings(round_: Round, aside: tuple[str, ...]) -> Findings | None:

@@ -12,6 +12,7 @@ from typing import Any
 
 import numpy as np
 
+from thinstock.evidence.beliefs import belief, standard_uncertainty
 from thinstock.machine.line import Machine
 from thinstock.survey.machine_network import SCREENED
 from thinstock.survey.round import Round
@@ -110,7 +111,8 @@ def _unknown(
     assert isinstance(about, Q)
     value = float(machine.get(where))
     given = machine.given.get(where)
-    judged = about.spread if about.spread is not None else (about.uncertainty or 0.0) * abs(value)
+    row = belief(about)
+    judged = standard_uncertainty(row, value) if row is not None else 0.0
     stated = given.uncertainty if given is not None and given.uncertainty else judged
     return Unknown(
         address=where,

@@ -37,14 +37,14 @@ class MachineModel:
         """Other readings on the same machine."""
         return MachineModel(self.machine, rows)
 
-    def readings(self, values: Mapping[str, Any]) -> Array:
+    def readings(self, values: Mapping[str, Any], *, fast: bool = False) -> Array:
         """Cases x readings; nan where a case forms no sheet."""
         cases = max((np.size(v) for v in values.values()), default=1)
         columns = {name: np.broadcast_to(np.asarray(v, dtype=float), (cases,)) for name, v in values.items()}
         if not columns:
             columns = {"stock.temperature": np.broadcast_to(float(self.machine.stock.temperature), (cases,))}
         with worksheet(False):
-            result = self.machine.with_(columns).run()
+            result = self.machine.with_(columns).run(fast=fast)
         streams = {s.name: s for s in result.streams}
         out = np.full((cases, len(self.rows)), np.nan)
         for i, (stream, quantity) in enumerate(self.rows):

@@ -56,6 +56,11 @@ def _constant(found: Calibration, one: Found) -> tuple[str, ...]:
     return (one.unknown.label, unit, before, after, phrase("survey.calibration.ends", low=low, high=high))
 
 
+def interval(found: Calibration) -> str:
+    """What the interval of a constant is made from."""
+    return "interval" if found.evidence is None else "interval_draws"
+
+
 def lean_lines(found: Calibration) -> list[str]:
     """Constants that hold with another as it stands."""
     lines = []
@@ -86,7 +91,7 @@ def _constants(found: Calibration) -> Block:
     if not found.found:
         return words(phrase("survey.calibration.no_constant"))
     columns = [Column(head=phrase("survey.calibration.constants"), sort="word", bold=True), Column(sort="word")]
-    columns += [Column(head=phrase(f"survey.calibration.{key}"), sort="end") for key in ("was", "is", "interval")]
+    columns += [Column(head=phrase(f"survey.calibration.{key}"), sort="end") for key in ("was", "is", interval(found))]
     table = Table(key="constants", columns=tuple(columns), rows=tuple(constant_rows(found)))
     strong = [
         phrase("survey.calibration.correlated_one", a=a.replace("_", " "), b=b.replace("_", " "), r=f"{r:+.2f}")

@@ -11,6 +11,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 from thinstock.tell.blocks import Block, Column, Group, Table, words
+from thinstock.tell.decision import Decided
 from thinstock.tell.record import number, plain
 from thinstock.tell.study import notes
 from thinstock.words.figures import NONE, Edge, figure, grouped
@@ -33,6 +34,7 @@ def told(found: Rebuild, edge: Edge) -> list[Block]:
     return [
         Group(blocks=(words(before), words(after), words(prices))),
         Group(blocks=(words(dryness), words(physics))),
+        Group(blocks=tuple(map(words, made.answer()))),
         replace(ways.only("name", "unit", "same", "same_ends"), foot=""),
         replace(ways.only("name", "unit", "more", "more_ends"), title=""),
         *(replace(table, title=table.caption) for table in made.below()),
@@ -62,6 +64,13 @@ class Account:
             said + phrase("rebuild.held", held=found["held_speed"]),
         )
 
+    def answer(self) -> list[str]:
+        """What to have guaranteed, and what knowing is worth."""
+        if not self.found.get("decision"):
+            return []
+        decided = Decided(self.found, self.money)
+        return [decided.guarantee(), decided.knowing()]
+
     def tables(self) -> list[Table]:
         """All tables."""
         return [self.ways(), *self.below()]
@@ -69,7 +78,11 @@ class Account:
     def below(self) -> list[Table]:
         """The tables below the account of a year."""
         spare = [self._spare()] if self.found["without_assumed"] else []
-        return [*spare, self._even(), self._factors()]
+        return [*self.decided(), *spare, self._even(), self._factors()]
+
+    def decided(self) -> list[Table]:
+        """The rebuild as a decision; nothing in a record of before it was told."""
+        return Decided(self.found, self.money).tables() if self.found.get("decision") else []
 
     def ways(self) -> Table:
         """Both ways side by side, every number with its interval."""
@@ -125,7 +138,8 @@ class Account:
             if one is None:
                 cells += [NONE, ""]
                 continue
-            value, low, high = (number(one[end]) * scale for end in ("value", "low", "high"))
+            middle = one["value"] if one.get("median") is None else one["median"]
+            value, low, high = (number(end) * scale for end in (middle, one["low"], one["high"]))
             ends = phrase("rebuild.ends", low=grouped(low, digits), high=grouped(high, digits))
             cells += [grouped(value, digits), "" if low == high else ends]
         return (said, unit, *cells)
@@ -179,5 +193,6 @@ class Account:
 
 
 def _per_cent(one: Plain) -> str:
-    value, low, high = (f"{100 * number(one[end]):.1f}" for end in ("value", "low", "high"))
+    middle = one["value"] if one.get("median") is None else one["median"]
+    value, low, high = (f"{100 * number(end):.1f}" for end in (middle, one["low"], one["high"]))
     return phrase("rebuild.per_cent", value=value, low=low, high=high)

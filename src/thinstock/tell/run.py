@@ -7,6 +7,7 @@ are told as such, and where no sheet is formed the shortfall is the first number
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
@@ -57,6 +58,8 @@ FELTS = ("felt_boxes", "felt_drag")
 AS_WANTED = 0.02
 """Points of moisture within which the reel is as wanted."""
 SETTLED = ("assumed", "", "what-if")
+MIDDLE = ("end_of_forming", "dryness_press", "steam_per_product", "gas_per_product", "air_temperature")
+"""Numbers whose middle and ends are told below the strip."""
 """States of the resistance factor that leave the end of forming a band."""
 BELONGS = {
     "headbox": "consistency", "stock": "consistency", "loop": "flow", "forming": "forming", "vacuum": "press",
@@ -249,6 +252,23 @@ class Run:
 
     # -- what they rest on -------------------------------------------------------------------------------------------
 
+    def middle(self) -> list[str]:
+        """The middle of the draws with their ends, where the machine was read or runs."""
+        rows = []
+        origin = ""
+        for name in MIDDLE:
+            one = self.spreads.get(name)
+            if one is None or not one.origin or not math.isfinite(one.median):
+                continue
+            word, origin = about(name).word, one.origin
+            middle, low, high = (self.edge.figure(word, end, 3) for end in (one.median, one.low, one.high))
+            unit = self.edge.unit(word)
+            said = phrase("run.middle.one", name=about(name).label, middle=middle, unit=unit, low=low, high=high)
+            if not 0.25 <= one.position <= 0.75:
+                said += phrase("run.middle.off", place=f"{100 * one.position:.0f}")
+            rows.append(said.replace(" ;", ";"))
+        return [phrase("run.middle.line", origin=origin, list="; ".join(rows))] if rows else []
+
     def certainty(self, where: str = "page") -> str:
         """How many values are assumed, and what moves the answer; "line" for a terminal."""
         count = len(assumed(self.machine))
@@ -424,7 +444,7 @@ class Run:
         return [
             Group(title=machine.title, blocks=(words(f"{machine.description}.", machine.scenario),)),
             self.facts(),
-            Group(blocks=(words(self.certainty("line")), words(self.formation()))),
+            Group(blocks=(words(self.certainty("line")), *map(words, self.middle()), words(self.formation()))),
             *self._more(),
             Beside(
                 left=(self.stations().only("place", "dryness", "moisture_ratio", "temperature"),

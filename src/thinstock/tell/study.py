@@ -59,7 +59,9 @@ class Sure:
     def __init__(self, row: Plain, edge: Edge, *, differ: bool) -> None:
         self.name, self.word, self.edge, self.differ = row["name"], told_of(row["name"]).word, edge, differ
         self.value, self.mean = self.shown(number(row["value"])), number(row["mean"])
-        self.low, self.high = (self.shown(number(end)) for end in row["shortest"])
+        ends = (row["low"], row["high"]) if row.get("low") is not None else row["shortest"]
+        self.low, self.high = (self.shown(number(end)) for end in ends)
+        self.median = self.shown(number(row["median"])) if row.get("median") is not None else self.value
         self.u, self.slopes = (
             edge.spread(self.word, self.mean, number(row[key])) for key in ("standard_uncertainty", "first_order")
         )
@@ -71,8 +73,8 @@ class Sure:
         return self.edge.number(self.word, 1.0 + value) - self.edge.number(self.word, 1.0)
 
     def cells(self) -> tuple[str, ...]:
-        """Name, unit, value, u, both ends in one, the ends, u by slopes."""
-        first = (label(self.name), self.edge.unit(self.word), figure(self.value, 4))
+        """Name, unit, median, value as it stands, u, both ends in one, the ends, u by slopes."""
+        first = (label(self.name), self.edge.unit(self.word), figure(self.median, 3), figure(self.value, 4))
         if not math.isfinite(self.mean):
             return (*first, NONE, phrase("study.too_few"), NONE, NONE, NONE)
         low, high = figure(self.low, 3), figure(self.high, 3)
@@ -81,10 +83,11 @@ class Sure:
 
 def sure_table(found: Plain, edge: Edge, *, differ: bool) -> Table:
     """Values with their intervals; `ends` has both ends in one cell, `low` and `high` one each."""
-    share = phrase("study.share", share=f"{100 * found['share']:.0f}")
+    share = phrase("study.share", share=f"{100 * found.get('central', found['share']):.0f}")
     made = (
         Column(key="name", head=phrase("study.number"), short="", sort="word"),
         Column(key="unit", head=phrase("study.unit"), short="", sort="word"),
+        Column(key="median", head=phrase("study.median"), sort="end", bold=True),
         Column(key="value", head=phrase("study.value"), sort="end"),
         Column(key="u", head=phrase("study.u"), sort="end"),
         Column(key="ends", head=share, sort="end", bold=True),
@@ -113,7 +116,9 @@ def sure(first: Machine, second: Machine | None, found: Uncertainty, edge: Edge)
             Paragraph(text=phrase("study.sure.second", title=second.title)),
             words(common),
         ]
-    table = sure_table(about, edge, differ=second is not None).only("name", "unit", "value", "u", "ends", "slopes")
+    table = sure_table(about, edge, differ=second is not None).only(
+        "name", "unit", "median", "ends", "value", "u", "slopes"
+    )
     foot = phrase(
         "study.sure.foot", draws=found.draws, inputs=len(found.inputs), firm=firm(about), seed=found.seed
     )  # fmt: skip

@@ -72,22 +72,9 @@ class Q(Worded):
     """A capacity: nameplate, certificate or judgement; None prints as "not known"."""
     hurts: bool = False
     """Its limit protects people or a vessel: never the unknown of a search while that limit is not given."""
-    uncertainty: float | None = None
-    """Library judgement of the relative standard uncertainty, where the file states none."""
-    spread: float | None = None
-    """The same, absolute (SI)."""
-    believed: tuple[float, float] | None = None
-    """Ends of what a study draws where nobody read the value: any factor between alike, the default at the low end."""
-    spread_status: str = "assumed"
-    """Status of that judgement: "common practice" where it is what such a reading is usually good to."""
     integer: bool = False
     narrowed: bool = dataclasses.field(init=False, default=False)
     """True where the usual range was given here and not taken from the word."""
-
-    @property
-    def spread_source(self) -> str:
-        """Key of the source of that judgement."""
-        return "COMMON_PRACTICE" if self.spread_status == "common practice" else "ASSUMED"
 
     def __post_init__(self) -> None:
         narrowed = self.usual is not None and self.usual != ANY

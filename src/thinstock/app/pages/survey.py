@@ -44,12 +44,15 @@ from thinstock.survey.findings import Findings
 from thinstock.survey.form import form_file, form_heading
 from thinstock.survey.machine_calibration import calibrate
 from thinstock.survey.round import bundled, table_path
+from thinstock.survey.surer import keep as keep_evidence
 from thinstock.survey.table import COLUMNS
 from thinstock.words.fault import fault_in
 from thinstock.words.phrase import phrase
 from thinstock.work.workspace import Changed, Workspace, digest_of
 
 TABLE = ".csv"
+PAGE_DRAWS = 400
+"""Draws of a calibration on the page."""
 MOST_LINES = 500
 LONGEST_CELL = 400
 
@@ -290,7 +293,7 @@ def _calibrated(found: Surveyed, body: dict[str, Any]) -> Calibration:
 
 @lru_cache(maxsize=2)
 def _fitted(findings: Findings, without: tuple[str, ...], despite: bool) -> Calibration:
-    return calibrate([findings.round], without=without, despite_failed_test=despite)
+    return calibrate([findings.round], without=without, despite_failed_test=despite, draws=PAGE_DRAWS)
 
 
 async def constants(request: Request) -> Response:
@@ -321,7 +324,10 @@ def _keep(workspace: Workspace, body: dict[str, Any]) -> Response:
         return refused_reply(refused)
     stem = found.opened.content.name.rsplit("/", 1)[-1].removesuffix(".toml")
     name = workspace.free_name(phrase("app.survey.as_surveyed_toml", stem=stem))
-    workspace.write(name, dumps(calibration.machine))
+    beside = f"{name.removesuffix('.toml')}.evidence.toml"
+    text = dumps(calibration.machine.with_({"evidence": beside}))
+    keep_evidence(calibration, text, workspace.folder / name)
+    workspace.write(name, text)
     return json_reply({"query": State(file=name, unit_set=found.opened.state.unit_set).query(), "name": name})
 
 

@@ -52,8 +52,6 @@ class FormingRoll(FormingElement):
             possible=(100, 5e4),
             unit="kN/m",
             status="from memory",
-            uncertainty=0.08,
-            spread_status="common practice",
         ),
     ] = 6e3
     outer: Annotated[str, Choice(("wire", "back"))] = "wire"

@@ -33,8 +33,6 @@ LINE_LOAD = Q(
     possible=(1e2, 5e6),
     unit="kN/m",
     status="required",
-    uncertainty=0.03,
-    spread_status="common practice",
     key="nip.line_load",
 )
 LINE_LOAD_LIMIT = Q("line_load_limit", possible=(1e2, 5e6), unit="kN/m", limit=True, hurts=True, key="nip.limit")

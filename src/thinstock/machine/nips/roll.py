@@ -50,7 +50,7 @@ class RollNip(Nip):
     cover_modulus: Annotated[Num, Q("cover_modulus", possible=(1e5, 1e10), unit="MPa", optional=True)] = None
     surface: Surface = SuctionDrilled()
     felted_sides: Annotated[Num, Q("felted_sides", possible=(1, 2), usual=ANY, integer=True)] = 1
-    rewet: Annotated[Num, Q("rewet", possible=(0, 0.1), unit="g/m2", spread=1.5e-3)] = 5e-3
+    rewet: Annotated[Num, Q("rewet", possible=(0, 0.1), unit="g/m2")] = 5e-3
     felt_shared: bool = False
     """True where it shares the felt of the nip before it: one set of boxes, one shower."""
     contact_time_reference: Annotated[Num, CONTACT_TIME] = 0.75e-3

@@ -46,7 +46,7 @@ class ShoeNip(Nip):
     roll_diameter: Annotated[Num, Q("roll_diameter", possible=(0.3, 3), usual=(0.9, 1.5), unit="m")] = 1.1
     surface: Surface = Plain()
     felted_sides: Annotated[Num, Q("felted_sides", possible=(1, 2), usual=ANY, integer=True)] = 1
-    rewet: Annotated[Num, Q("rewet", possible=(0, 0.1), unit="g/m2", spread=1.5e-3)] = 3e-3
+    rewet: Annotated[Num, Q("rewet", possible=(0, 0.1), unit="g/m2")] = 3e-3
     felt_shared: bool = False
     """True where it shares the felt of the nip before it: one set of boxes, one shower."""
     contact_time_reference: Annotated[Num, CONTACT_TIME] = 0.4e-3

@@ -1,0 +1,100 @@
+"""The middle of a machine's draws and their ends beside every number of its run, and which inputs that hangs on.
+
+Draws are fast runs; what they give is moved by what the full run of the machine as it stands differs from its fast one.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+import numpy as np
+
+from thinstock.evidence.apply import beside, columns, population
+from thinstock.evidence.cases import Cases, run_cases
+from thinstock.evidence.outputs import numbers
+from thinstock.evidence.population import Population
+from thinstock.formula.label import Array, worksheet
+from thinstock.machine.line import Machine
+from thinstock.studies.first_order import Uncertain
+from thinstock.studies.intervals import SHARE, central_interval, position_in_draws
+
+DRAWS = 400
+SMALL = 0.1
+"""Correlation of an input with a result below which chance alone would show it."""
+
+
+def known(machine: Machine) -> bool:
+    """Whether more is known of a machine than what is believed of its inputs: it was read, or it runs."""
+    return bool(machine.evidence) or machine.exists
+
+
+def bands(machine: Machine, *, draws: int = DRAWS, seed: int = 1) -> dict[str, Uncertain]:
+    """Every number of a run with its median, the central 90 % of its draws, and the inputs it hangs on most."""
+    drawn = population(machine, draws=draws, seed=seed)
+    with worksheet(False):
+        full, coarse = machine.run(), machine.run(fast=True)
+    names = tuple(numbers(full))
+    cases = run_cases(machine, columns(drawn, machine), names)
+    scores = dict(zip(drawn.addresses, drawn.scores.T, strict=True))
+    found = {}
+    for name in names:
+        value, rough = float(full.values[name]), float(coarse.values.get(name, np.nan))
+        found[name] = _one(name, cases[name] + (value - rough), value, scores, drawn.origin)
+    return found
+
+
+def bands_between(before: Machine, after: Machine, *, draws: int = DRAWS, seed: int = 1) -> dict[str, Uncertain]:
+    """The same of after - before, with the same draws on both sides."""
+    drawn = population(before, draws=draws, seed=seed)
+    with worksheet(False):
+        runs = [(one.run(), one.run(fast=True)) for one in (before, after)]
+    names = tuple(n for n in numbers(runs[0][0]) if n in numbers(runs[1][0]))
+    first = run_cases(before, columns(drawn, before), names)
+    second = run_cases(after, beside(drawn, before, after), names)
+    usable = np.where(first.usable & second.usable, 0.0, np.nan)
+    scores = dict(zip(drawn.addresses, drawn.scores.T, strict=True))
+    found = {}
+    for name in names:
+        (a, fast_a), (b, fast_b) = ((float(full.values[name]), float(fast.values[name])) for full, fast in runs)
+        sample = second[name] - first[name] + usable + ((b - a) - (fast_b - fast_a))
+        found[name] = _one(name, sample, b - a, scores, drawn.origin)
+    return found
+
+
+def _one(name: str, sample: Array, value: float, scores: Mapping[str, Array], origin: str) -> Uncertain:
+    good = np.isfinite(sample)
+    if good.sum() < 2:
+        return Uncertain(name=name, value=value, standard_uncertainty=float("nan"), contributions=(), origin=origin)
+    kept = sample[good]
+    low, middle, high = central_interval(kept, SHARE)
+    spread = float(kept.std(ddof=1))
+    parts = []
+    if spread > 1e-12 * max(1.0, abs(value)):
+        for address, score in scores.items():
+            r = float(np.corrcoef(kept, score[good])[0, 1]) if score[good].std() > 0 else 0.0
+            if abs(r) > SMALL:
+                parts.append((address, r * spread))
+    else:
+        spread = 0.0
+    return Uncertain(
+        name=name, value=value, standard_uncertainty=spread,
+        contributions=tuple(sorted(parts, key=lambda part: -abs(part[1]))), low=low, median=middle, high=high,
+        position=position_in_draws(value, kept), origin=origin,
+    )  # fmt: skip
+
+
+def share_by(sample: Array, scores: Array) -> float:
+    """Share of the variance of a result that knowing some inputs takes away, by a regression on the draws."""
+    from thinstock.studies.knowing import regressed
+
+    variance = float(sample.var())
+    if not variance > 0.0:
+        return 0.0
+    said = regressed(sample, scores, 3)
+    spent = (scores.shape[1] * 3 + 1) / len(sample)
+    return float(max(0.0, min(1.0, (float(said.var()) / variance - spent) / (1.0 - spent))))
+
+
+def sample_of(machine: Machine, drawn: Population, names: tuple[str, ...]) -> Cases:
+    """Results of a machine over its own draws."""
+    return run_cases(machine, columns(drawn, machine), names)

@@ -1,0 +1,55 @@
+"""What a few known figures say of a machine: the middle of its draws before and after, and what they told."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from thinstock.evidence.apply import columns
+from thinstock.evidence.cases import run_cases
+from thinstock.evidence.outputs import label
+from thinstock.evidence.population import population_of
+from thinstock.machine.numbers import number as told_of
+from thinstock.studies.intervals import central_interval
+from thinstock.tell.blocks import Block, Group, lined, marked, words
+from thinstock.words.figures import Edge
+from thinstock.words.phrase import phrase
+
+if TYPE_CHECKING:
+    from thinstock.evidence.population import Population
+    from thinstock.machine.line import Machine
+
+NAMES = ("end_of_forming", "dryness_press", "steam_per_product", "gas_per_product", "air_temperature")
+
+
+def told(machine: Machine, found: Population) -> list[Block]:
+    """The headlines as believed, as it runs, and with what is known."""
+    import dataclasses
+
+    from thinstock.survey.posterior import told as know
+
+    edge = Edge(unit_set="mill", air=float(machine.site.atmospheric_pressure()))
+    plain = dataclasses.replace(machine, exists=False, evidence="")
+    populations = {
+        "as_believed": population_of(plain, draws=found.draws),
+        "runs": population_of(dataclasses.replace(plain, exists=True), draws=found.draws),
+        "as_read": found,
+    }
+    cases = {key: run_cases(machine, columns(drawn, machine), NAMES) for key, drawn in populations.items()}
+    rows = []
+    for name in NAMES:
+        word = told_of(name).word
+        cells = []
+        for one in cases.values():
+            sample = one[name][one[name] == one[name]]
+            low, middle, high = (edge.figure(word, end, 3) for end in central_interval(sample))
+            cells.append(phrase("run.middle.ends", middle=middle, low=low, high=high))
+        rows.append((label(name), edge.unit(word), *cells))
+    heads = [(phrase("study.number"), ""), (phrase("study.unit"), "")]
+    heads += [(phrase(f"survey.conditioned.{key}"), "") for key in cases]
+    table = lined(
+        key="conditioned", heads=heads, rows=tuple(rows), words=2, caption=phrase("survey.conditioned.caption")
+    )
+    read = [a for a, how in know(found).items() if how != "as judged" and not a.startswith("response.")]
+    said = words(phrase("survey.conditioned.told", list=", ".join(read) or "-"))
+    notes = marked([note.text for note in found.notes], "* ")
+    return [words(machine.title), table, Group(blocks=(said, *notes))]
