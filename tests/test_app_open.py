@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import socket
 import time
 from pathlib import Path
 
@@ -35,6 +36,16 @@ def test_a_file_opens_in_its_own_folder_or_in_the_workspace_that_holds_it(tmp_pa
 def test_a_machine_that_is_not_there_is_refused_with_the_nearest_names(capsys: pytest.CaptureFixture[str]) -> None:
     assert status(["open", "facial-rol", "--no-browser"]) == 1
     assert "facial-roll" in capsys.readouterr().err
+
+
+def test_a_port_that_is_taken_is_refused_with_what_helps(capsys: pytest.CaptureFixture[str]) -> None:
+    with socket.socket() as taken:
+        taken.bind(("127.0.0.1", 0))
+        taken.listen()
+        port = taken.getsockname()[1]
+        assert status(["open", "facial-roll", "--no-browser", "--port", str(port)]) == 1
+    said = capsys.readouterr().err
+    assert f"port = {port}" in said and "leave --port out" in said
 
 
 def test_the_address_is_printed_soon_and_holds_a_token(tmp_path: Path) -> None:

@@ -165,6 +165,17 @@ def test_what_a_reader_raises_becomes_a_refusal_and_keeps_its_cause() -> None:
         raise MemoryError
 
 
+def test_what_a_reader_raised_can_be_looked_at(
+    workbook: bytes, tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    place = tmp_path / "form.xlsx"
+    place.write_bytes(workbook[:1500] + bytes([workbook[1500] ^ 0xFF]) + workbook[1501:])
+    asked = ["survey", str(place), "--machine", "facial-roll"]
+    assert status(asked) == 1 and "Traceback" not in capsys.readouterr().err
+    monkeypatch.setenv("THINSTOCK_TRACE", "1")
+    assert status(asked) == 1 and "Traceback" in capsys.readouterr().err
+
+
 def test_no_name_is_no_folder(capsys: pytest.CaptureFixture[str]) -> None:
     assert status(["check", ""]) == 1
     assert "there is no such file" in capsys.readouterr().err

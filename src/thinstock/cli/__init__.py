@@ -171,7 +171,17 @@ def _refuse(refused: Refused, said: str, given: Sequence[str]) -> int:
 
         print(json.dumps(as_object(refused), indent=1, allow_nan=False))
     print(said, file=sys.stderr)
+    if refused.__cause__ is not None:  # what a reader of a foreign file raised
+        _trace(refused.__cause__)
     return 1
+
+
+def _trace(fault: BaseException) -> None:
+    """Where something was raised, if that is asked for."""
+    if os.environ.get("THINSTOCK_TRACE"):
+        import traceback
+
+        traceback.print_exception(fault)
 
 
 def refusal(refused: Refused) -> str:
@@ -199,10 +209,7 @@ def _let_go_of_stdout() -> None:
 
 def _own_fault(fault: Exception) -> int:
     """A fault of the program: told in one line; the trace is written to a file only when asked for."""
-    if os.environ.get("THINSTOCK_TRACE"):
-        import traceback
-
-        traceback.print_exception(fault)
+    _trace(fault)
     print(
         phrase("cli.cli.thinstock_fault_program_not_your", name=type(fault).__name__, fault=fault),
         file=sys.stderr,

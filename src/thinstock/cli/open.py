@@ -31,10 +31,15 @@ def command(machine: str | None, port: int | None, no_browser: bool, workspace: 
     """
     for name in ("starlette", "uvicorn", "jinja2", "vl_convert", "PIL"):
         needs(name, "page")
-    from thinstock.app.server import serve
+    from thinstock.app.server import bound_socket, serve
     from thinstock.work.workspace import Workspace
 
     query, folder = _wanted(machine, workspace)
+    if port is not None:
+        try:
+            bound_socket(port).close()
+        except OSError as taken:
+            raise Refused(fault_in("cli.open.port", "port", str(port), why=str(taken.strerror or taken))) from None
 
     def ready(address: str) -> None:
         click.echo(phrase("cli.open.thinstock_open_at_workspace_stop", address=address, folder=folder))

@@ -160,6 +160,8 @@ class Stage:
             found.append(("unknown", self._text(scene.unknown)))
         if any(one.indicator for name in scene.numbers for one in self._numbers(name)) and scene.unknown != said:
             found.append(("indicator", said))
+        if scene.show in ("press", "machine") or (scene.show == "side by side" and scene.part == "press"):
+            found.append(("care", phrase("lesson.stage.care")))
         return tuple(found)
 
     # -- what is asked -------------------------------------------------------------------------------------------------

@@ -58,12 +58,12 @@ class WaterCircuits(Part):
         Num, Q("pulp_dryness", possible=(0.005, 1), unit="%", status="common practice", source="COMMON_PRACTICE")
     ] = 0.9
     pulp_temperature: Annotated[
-        Num, Q("temperature", possible=(274.15, 368.15), usual=(283.15, 353.15), unit="degC")
+        Num, Q("temperature", possible=(274.15, 368.15), usual=(293.15, 353.15), unit="degC")
     ] = 298.15
     dissolved_per_fibre: Annotated[Num, Q("dissolved_per_fibre", possible=(0, 0.3), unit="g/kg")] = 0.005
     fresh_dissolved: Annotated[Num, Q("fresh_dissolved", possible=(0, 0.05), unit="g/kg")] = 1e-4
     ash_share: Annotated[Num, Q("ash_share", possible=(0, 0.6), unit="%")] = 0.0
-    retention_ash: Annotated[Num, Q("retention", possible=(0.01, 1), usual=(0.1, 0.7), unit="%")] = 0.3
+    retention_ash: Annotated[Num, Q("retention_ash", possible=(0.01, 1), unit="%")] = 0.3
     dilution_water: Annotated[str, Choice(WATERS)] = "white"
     wire_shower_clear: Annotated[Num, SHARE] = 0.0
     wire_shower_cloudy: Annotated[Num, SHARE] = 0.0
@@ -71,18 +71,18 @@ class WaterCircuits(Part):
     felt_shower_clear: Annotated[Num, SHARE] = 0.0
     felt_shower_cloudy: Annotated[Num, SHARE] = 0.0
     felt_shower_white: Annotated[Num, SHARE] = 0.0
-    pit_shower: Annotated[Num, Q("shower_flow", possible=(0, 50), usual=(0.15, 1.5), unit="kg/(s m)")] = 0.5
+    pit_shower: Annotated[Num, Q("pit_shower_flow", possible=(0, 50), unit="kg/(s m)")] = 0.5
     pit_shower_clear: Annotated[Num, SHARE] = 0.0
     pit_shower_cloudy: Annotated[Num, SHARE] = 0.0
     pit_shower_white: Annotated[Num, SHARE] = 0.0
-    seal_water: Annotated[Num, Q("specific_water", possible=(0, 200), usual=(1, 6), unit="kg/kg")] = 3.0
+    seal_water: Annotated[Num, Q("seal_water_per_product", possible=(0, 200), unit="kg/kg")] = 3.0
     seal_recovered: Annotated[Num, Q("seal_recovered", possible=(0, 1), unit="%")] = 0.0
-    chemical_water: Annotated[Num, Q("specific_water", possible=(0, 100), usual=(0.5, 3), unit="kg/kg")] = 1.0
+    chemical_water: Annotated[Num, Q("chemical_water_per_product", possible=(0, 100), unit="kg/kg")] = 1.0
     vacuum_recovered: Annotated[Num, Q("vacuum_recovered", possible=(0, 1), unit="%")] = 1.0
     felt_recovered: Annotated[Num, Q("felt_recovered", possible=(0, 1), unit="%")] = 1.0
     reject_recovered: Annotated[Num, Q("reject_recovered", possible=(0, 1), unit="%")] = 0.9
-    press_loss_long: Annotated[Num, Q("press_loss", possible=(0, 0.5), usual=(0, 0.005), unit="%")] = 0.0
-    press_loss_fines: Annotated[Num, Q("press_loss", possible=(0, 0.5), usual=(0, 0.05), unit="%")] = 0.0
+    press_loss_long: Annotated[Num, Q("press_loss", possible=(0, 0.5), unit="%")] = 0.0
+    press_loss_fines: Annotated[Num, Q("press_loss", possible=(0, 0.5), unit="%")] = 0.0
     broke_share: Annotated[Num, Q("broke_share", possible=(0, 0.9), unit="%")] = 0.05
     broke_consistency: Annotated[
         Num, Q("broke_consistency", possible=(0.002, 0.3), unit="%", status="common practice", source="COMMON_PRACTICE")
@@ -94,7 +94,7 @@ class WaterCircuits(Part):
     wire_nozzle_limit: Annotated[Num, Q("nozzle_solids", possible=(0, 0.05), unit="g/kg", limit=True)] = None
     felt_nozzle_limit: Annotated[Num, Q("nozzle_solids", possible=(0, 0.05), unit="g/kg", limit=True)] = None
     air_saturation: Annotated[Num, Q("air_saturation", possible=(0, 1), unit="%")] = 1.0
-    chest_energy: Annotated[Num, Q("specific_energy", possible=(0, 5e6), usual=(0, 7.2e5), unit="kWh/t")] = 180e3
+    chest_energy: Annotated[Num, Q("specific_energy", possible=(0, 5e6), usual=(1e4, 7.2e5), unit="kWh/t")] = 180e3
     seal_heat_share: Annotated[Num, Q("seal_heat_share", possible=(0, 1), unit="%")] = 0.8
     pit_loss: Annotated[Num, Q("loss_coefficient", possible=(0, 1e5), unit="W/(K m)")] = 0.0
     chest_mass: Annotated[Num, Q("tank_mass", possible=(1, 1e8), unit="t")] = 1e5

@@ -197,9 +197,7 @@ class Stock(Fields):
     suspension_variation: Annotated[Num, Q("suspension_variation", possible=(0, 1), optional=True)] = None
     light_sheet: Annotated[str, Choice(("handsheet", "none"))] = "handsheet"
     evenness_index: Annotated[Num, Q("evenness_index", possible=(0, 1), usual=ANY)] = 0.5
-    refining_energy: Annotated[
-        Num, Q("refining_energy", possible=(0, 5e6), usual=(0, 5e5), unit="kWh/t", optional=True)
-    ] = None
+    refining_energy: Annotated[Num, Q("refining_energy", possible=(0, 5e6), unit="kWh/t", optional=True)] = None
     no_load_share: Annotated[Num, Q("no_load_share", possible=(0, 0.95), unit="%", optional=True)] = None
     freeness_of: Annotated[str, Words()] = "thick stock"
 

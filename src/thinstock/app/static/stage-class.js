@@ -39,7 +39,12 @@ export function strip(answers, told, wide = 900) {
     piles.set(x, n + 1);
     add("circle", { cx: x, cy: top - 12 - Math.min(15 * n, 96), r: 7, fill: "none", stroke: "currentColor", "stroke-width": 2 });
   }
-  if (answers.length) { text(at(low), top + 34, String(low)); if (Math.abs(at(high) - at(low)) > 60) text(at(high), top + 34, String(high)); }
+  const taken = told.amount === null || told.amount === undefined ? [] : [at(told.amount)];
+  for (const end of answers.length ? [Math.min(...answers), Math.max(...answers)] : []) {
+    if (taken.some((x) => Math.abs(x - at(end)) < 110)) continue;
+    taken.push(at(end));
+    text(at(end), top + 34, String(end));
+  }
   return svg;
 }
 
