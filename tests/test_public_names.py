@@ -23,7 +23,7 @@ TYPES = (
 )  # fmt: skip
 FUNCTIONS = (
     "calibrate", "chart", "compare", "draw", "exercises", "explain", "formation", "formers", "formulas", "handout",
-    "limits", "load", "loads", "machines", "new", "read_round", "run", "save", "schema", "solve", "study",
+    "limits", "load", "loads", "machines", "new", "read_round", "run", "save", "schema", "solve", "study", "sweep",
 )  # fmt: skip
 CALLED = ("formula", "sheet", "survey")
 """Packages that can be called."""

@@ -28,6 +28,7 @@ if TYPE_CHECKING:
     from thinstock.studies.ladder import Ladder, formers
     from thinstock.studies.solve import solve
     from thinstock.studies.study import study
+    from thinstock.studies.swept import sweep
     from thinstock.survey.findings import Findings
     from thinstock.survey.machine_calibration import calibrate
     from thinstock.survey.round import read_round
@@ -77,6 +78,7 @@ _HOME = {
     "solve": "studies.solve",
     "study": "studies.study",
     "survey": "survey",
+    "sweep": "studies.swept",
 }
 """Where each public name lives, and what it is called there if otherwise."""
 
@@ -119,6 +121,7 @@ __all__ = [
     "solve",
     "study",
     "survey",
+    "sweep",
 ]
 
 
