@@ -186,7 +186,7 @@ class Stage:
         )  # fmt: skip
 
     def workings(self) -> list[tuple[str, tuple[str, ...]]]:
-        """Of every number on the scene, of both machines where there are two: its name, and its working in three lines."""
+        """Of every number on the scene its name and its working in three lines; of both machines if there are two."""
         shown = (self.scene.of,) if self.scene.of and self.scene.show != "over time" else ()
         names = dict.fromkeys((*self.scene.numbers, *shown))
         both = [one for one in (self.subject, self.beside) if one is not None]

@@ -43,7 +43,7 @@ def chart_rows(teller: Teller, name: str) -> list[dict[str, Any]]:
     source: Any = {"result": teller.result, "limits": None, "ladder": None}[drawing.chart_needs(name)]
     if source is None:
         source = teller.limits if drawing.chart_needs(name) == "limits" else teller.ladder
-    rows = drawing.chart_data(name, source, teller.unit_set)
+    rows: list[dict[str, Any]] = drawing.chart_data(name, source, teller.unit_set)
     if name == "limits":  # what has no speed stands in the table below
         rows = [row for row in rows if row["kind"] not in ("none", "not known")] or rows
     return rows
