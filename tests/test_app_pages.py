@@ -511,7 +511,7 @@ def test_every_drawing_and_chart_of_sheet_formers_and_options_goes_along_as_a_fi
     here, other = "machine=facial-roll", "&other=machine%3Dtea-bag-inclined-wire"
     wanted = {
         "/sheet/file/zones": ("svg", "png", "csv"), "/sheet/file/pinholes": ("svg", "csv"),
-        "/formers/file/field": ("svg", "csv"), "/formers/file/flat_wire": ("svg", "png"),
+        "/formers/file/field": ("svg", "csv"), "/formers/file/flat_wire": ("svg", "png", "csv"),
         "/options/file/A": ("svg",), "/options/file/B": ("png",), "/options/file/numbers": ("csv",),
         "/download/chart/energy": ("svg", "csv"),
     }  # fmt: skip
@@ -524,7 +524,7 @@ def test_every_drawing_and_chart_of_sheet_formers_and_options_goes_along_as_a_fi
             if kind == "csv":
                 heads, *rows = reply.content.decode("utf-8-sig").splitlines()
                 assert len(rows) > 3 and "," in heads and "order" not in heads, place
-    for place in ("/sheet/file/other.svg", "/formers/file/flat_wire.csv", "/options/file/C.svg", "/options/file/A.csv"):
+    for place in ("/sheet/file/other.svg", "/formers/file/nobody.csv", "/options/file/C.svg", "/options/file/A.csv"):
         assert client.get(f"{place}?{here}").status_code == 404
 
 

@@ -5,15 +5,17 @@ from __future__ import annotations
 import asyncio
 import json
 import os
+import types
 from pathlib import Path
 from typing import Any
 
 import pytest
 
-from app_client import ORIGIN, PORT, TOKEN, Client
+from app_client import ORIGIN, PORT, TOKEN, Client, TestClient
 from thinstock.app import guard, server
 from thinstock.app.guard import LARGE, SMALL, Guard
 from thinstock.app.reply import environment
+from thinstock.cli import status
 from thinstock.errors import Refused
 from thinstock.work.workspace import Changed, Workspace
 
@@ -53,6 +55,35 @@ def test_the_opened_address_gives_a_cookie_no_script_can_read_and_no_other_site_
     assert "HttpOnly" in cookie and "SameSite=Strict" in cookie and "Path=/" in cookie and "Domain" not in cookie
     assert TOKEN not in reply.headers["location"]
     assert stranger.get("/machine").status_code == 200
+
+
+def test_the_address_a_browser_is_started_with_opens_once_and_that_of_the_terminal_again(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    started: list[str] = []
+    built: list[Guard] = []
+    build = server.build
+    monkeypatch.setattr("webbrowser.open", started.append)
+    monkeypatch.setattr("thinstock.cli.open._prepare", lambda: None)
+    monkeypatch.setattr(server, "build", lambda *given, **named: built.append(build(*given, **named)) or built[0])
+    monkeypatch.setattr(server, "compile_behind", lambda work: None)
+    monkeypatch.setattr(server, "gc", types.SimpleNamespace(collect=int, freeze=int, set_threshold=lambda *_: None))
+    monkeypatch.setattr("uvicorn.Server.run", lambda self, sockets: None)
+    assert status(["open", "facial-roll", "--workspace", str(tmp_path)]) == 0
+    (opened,) = started
+    port, _, place = opened.removeprefix("http://127.0.0.1:").partition("/")
+    printed = next(word for word in capsys.readouterr().out.split() if word.startswith("http://"))
+
+    def tab() -> TestClient:
+        return TestClient(built[0], base_url=f"http://127.0.0.1:{port}", follow_redirects=False)  # type: ignore[arg-type]
+
+    first, other = tab(), tab()
+    assert first.get(f"/{place}").status_code == 303
+    assert first.get("/machine").status_code == 200
+    assert other.get(f"/{place}").status_code == 403, "who read the command line of the browser comes too late"
+    assert first.get(f"/{place}").status_code == 303, "but the browser itself may go back to it"
+    assert printed != opened and other.get("/" + printed.split("/", 3)[3]).status_code == 303
+    built[0].app.app.state.jobs.close()  # type: ignore[attr-defined]
 
 
 @pytest.mark.parametrize("token", ["", "x", TOKEN[:-1], "%00", "é"])

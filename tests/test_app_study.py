@@ -9,6 +9,7 @@ import re
 import shutil
 import time
 from collections.abc import Iterator
+from html import unescape
 from pathlib import Path
 from typing import Any
 from urllib.parse import quote
@@ -266,3 +267,21 @@ def test_work_that_is_watched_tells_every_part_and_finds_the_same() -> None:
     alone = run_cases(machine, speeds, ("dryness_press",))
     assert sum(heard) == 250 and len(heard) > 1
     assert np.array_equal(seen["dryness_press"], alone["dryness_press"])
+
+
+def test_every_chart_of_a_study_goes_along_as_a_file(client: Client, folder: Path) -> None:
+    names = study_work.names(folder) or [finished(client, "map", **RANGES)]
+    asked = set()
+    for kept in names:
+        html = unescape(page(client, kept))
+        charts = re.findall(r'id="chart-([^"]+)"', html)
+        for chart in charts:
+            for kind, begins in (("svg", b"<svg"), ("csv", b"\xef\xbb\xbf")):
+                place = f"/study/download/{kind}?{QUERY}&kept={quote(kept)}&chart={chart}"
+                assert place in html, (kept, chart, kind)
+                answer = client.get(place)
+                assert answer.status_code == 200 and answer.content.lstrip().startswith(begins), place
+                asked.add(kind)
+        assert html.count(">PNG</a>") >= len(charts)
+    assert asked == {"svg", "csv"}
+    assert client.get(f"/study/download/csv?{QUERY}&kept={quote(names[0])}&chart=none").status_code == 422

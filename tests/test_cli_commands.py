@@ -11,12 +11,13 @@ import time
 from pathlib import Path
 from typing import Any
 
+import click
 import pytest
 
 import thinstock
 from children import HEARS_INTERRUPTS, started
 from test_public_names import HEAVY, loaded_after
-from thinstock.cli import COMMANDS, status
+from thinstock.cli import COMMANDS, group, status
 
 MACHINE = "facial-roll"
 PROGRAM = [sys.executable, "-m", "thinstock"]
@@ -46,10 +47,41 @@ def test_help_lists_every_command_and_loads_nothing_heavy(capsys: Any) -> None:
     assert loaded_after(code_text, HEAVY) == []
 
 
+def test_every_line_of_help_is_a_sentence() -> None:
+    told = list(COMMANDS.items())
+
+    def walk(command: click.Command, path: str) -> None:
+        if path.count(" ") > 1 or path.strip() not in COMMANDS:
+            told.append((path, command.short_help or command.help or ""))
+        told.extend((path, one.help) for one in command.params if isinstance(one, click.Option) and one.help)
+        if isinstance(command, click.Group):
+            for name in command.list_commands(click.Context(command)):
+                found = command.get_command(click.Context(command), name)
+                assert found is not None
+                walk(found, f"{path} {name}")
+
+    for name in COMMANDS:
+        found = group.get_command(click.Context(group), name)
+        assert found is not None
+        walk(found, name)
+    ends = (".", "]")
+    wrong = [(path, text) for path, text in told
+             if text[0] != '"' and (text[0].islower() or not text.split("  [")[0].strip().endswith(ends))]  # fmt: skip
+    assert wrong == []
+
+
 @pytest.mark.parametrize("name", COMMANDS)
 def test_every_command_has_help_of_its_own(capsys: Any, name: str) -> None:
     code, out, _ = run(capsys, name, "--help")
     assert code == 0 and out.startswith(f"Usage: thinstock {name}")
+
+
+def test_a_lesson_is_given_by_the_beginning_of_its_title(monkeypatch: Any, capsys: Any) -> None:
+    opened: list[str] = []
+    monkeypatch.setattr("thinstock.app.server.serve", lambda *_, place, **__: opened.append(place))
+    monkeypatch.setattr("thinstock.cli.lesson._check_behind", lambda name: None)
+    code, _, _ = run(capsys, "lesson", "why tissue machines", "--no-browser")
+    assert (code, opened) == (0, ["lessons/stage?lesson=1-why-tissue-machines"])
 
 
 def test_every_command_has_a_file_and_every_file_with_a_command_is_listed() -> None:

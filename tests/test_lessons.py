@@ -17,7 +17,7 @@ from thinstock.lesson.layout import MARGIN, layout
 from thinstock.lesson.library import bundled, found, lesson_names, lesson_text
 from thinstock.lesson.model import SHOWS
 from thinstock.lesson.named import names
-from thinstock.lesson.number import LINES, working
+from thinstock.lesson.number import LINES, number, working
 from thinstock.lesson.own_numbers import FACTS
 from thinstock.lesson.played import Place, Played, Stage, check
 from thinstock.lesson.read import read
@@ -122,6 +122,19 @@ def test_every_number_on_a_scene_has_its_working_in_at_most_three_lines(stages: 
             assert 1 <= len(lines) <= LINES, (key, title)
 
 
+@pytest.mark.slow
+def test_side_by_side_the_working_is_that_of_both_machines(stages: dict[tuple[str, str], Stage]) -> None:
+    both = {key: stage for key, stage in stages.items() if stage.beside is not None and stage.scene.numbers}
+    assert both
+    for key, stage in both.items():
+        titles = [title for title, _ in stage.workings()]
+        for name in stage.scene.numbers:
+            left, right = (number(one, name) for one in (stage.subject, stage.beside) if one is not None)
+            if left.value != right.value:
+                of = [title for title in titles if title.startswith(f"{left.label}: ")]
+                assert len(of) == 2 and left.said in of[0] and right.said in of[1] and of[0] != of[1], (key, name)
+
+
 def test_a_lesson_file_holds_no_number_that_a_machine_can_give() -> None:
     for name in LESSONS:
         for scene in tomllib.loads(lesson_text(name))["scene"]:
@@ -202,6 +215,7 @@ def test_changes_keep_every_comment() -> None:
 
 def test_a_lesson_is_found_by_the_beginning_of_its_title() -> None:
     assert found("why tissue machines") == LESSONS[0]
+    assert found("Why tissue machines look") == LESSONS[0]
     with pytest.raises(Refused, match="no such lesson"):
         found("the history of everything")
 

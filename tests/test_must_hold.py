@@ -47,3 +47,27 @@ def test_steam_that_a_hot_hood_would_send_back_stands_in_the_headline_and_in_a_n
     assert float(steam.power) < 0 and found["steam_per_product"] < 0
     assert any("the steam heat is negative" in note.text for note in found.notes)
     assert all(float(one.power) >= 0 for one in found.energy if one.id != "yankee_steam")
+
+
+def test_a_nip_that_wets_the_sheet_says_from_what_to_what() -> None:
+    pressed = thinstock.load("newsprint-two-shoes").with_({"press.nip.second_shoe_press.line_load": 4e5})
+    found = pressed.run()
+    first, second = (s for s in found.stations if s.name in ("first shoe press", "second shoe press"))
+    assert second.dryness < first.dryness
+    ends = f"comes at {100 * first.dryness:.1f} % dryness and leaves at {100 * second.dryness:.1f} %"
+    assert any(ends in note.text and note.level == "limit" for note in found.notes), [n.text for n in found.notes]
+    loads = np.array([4e5, 8e5])
+    many = pressed.with_({"press.nip.second_shoe_press.line_load": loads}).run()
+    assert [note.cases for note in many.notes if ends in note.text] == [1]
+
+
+def test_cases_run_together_give_the_slow_end_of_forming_that_each_gives_alone() -> None:
+    for name in ("facial-roll", "tea-bag-inclined-wire"):
+        machine = thinstock.load(name)
+        values = float(machine.headbox.consistency) * np.array([0.5, 0.8, 1.0, 1.3])
+        many = machine.with_({"headbox.consistency": values}).run()
+        alone = [machine.with_({"headbox.consistency": float(v)}).run().values["end_of_forming_slow"] for v in values]
+        formed = np.asarray(many.values["formed"])
+        expected = [math.nan if not on or one is None else float(one) for on, one in zip(formed, alone, strict=True)]
+        np.testing.assert_allclose(np.asarray(many.values["end_of_forming_slow"], dtype=float), expected, rtol=1e-12)
+        assert np.isfinite(expected).any(), name

@@ -151,18 +151,16 @@ _KINDS = {"toml": _toml, "json": _json, "zip": _zip, "xlsx": _xlsx, "svg": _svg,
 
 
 def chart(request: Request) -> Response:
-    """A chart of the machine page, as a picture or its rows."""
-    from thinstock.app.pictures import chart_file
+    """A drawing or chart of a machine, as a picture or its rows."""
+    from thinstock.app.taken import KINDS, taken
+    from thinstock.tell.teller import Teller
 
     name, _, kind = request.path_params["name"].rpartition(".")
-    kinds = {"svg": "image/svg+xml", "png": "image/png", "csv": "text/csv; charset=utf-8"}
-    if kind not in kinds:
-        raise HTTPException(404)
     opened = open_state(parse(request.url.query), request.app.state.workspace)
-    content = chart_file(name, kind, opened.machine.run(), opened.state.unit_set)
+    content = taken(Teller(opened.machine, opened.state.unit_set), name, kind)
     if content is None:
         raise HTTPException(404)
-    return attachment(content, kinds[kind], f"{name.replace('_', ' ')}.{kind}")
+    return attachment(content, KINDS[kind], f"{name.replace('_', ' ')}.{kind}")
 
 
 ROUTES = [

@@ -67,6 +67,13 @@ class Guard:
         self.hosts = {f"127.0.0.1:{port}", f"localhost:{port}", f"[::1]:{port}"}
         self.cookie = f"thinstock-{port}"
         self.large = frozenset(large)
+        self._once: set[str] = set()
+
+    def once(self) -> str:
+        """A token that opens the page one time: for a browser's command line, which others on a computer can read."""
+        made = new_token()
+        self._once.add(made)
+        return made
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         if scope["type"] == "lifespan":
@@ -85,7 +92,7 @@ class Guard:
             await _refuse(send, 414, phrase("app.guard.address_too_long"))
             return
         if path.startswith("/open/"):
-            await self._open(scope, send, path, query)
+            await self._open(scope, send, path, query, headers)
             return
         if not self._known(headers):
             await _refuse(send, 403, CLOSED, page=scope["method"] == "GET")
@@ -106,10 +113,12 @@ class Guard:
             return
         await self._limited(scope, receive, send, headers, LARGE if path in self.large else SMALL)
 
-    async def _open(self, scope: Scope, send: Send, path: str, query: bytes) -> None:
-        """The address that was opened: its token becomes the cookie, and the page is shown without it."""
+    async def _open(
+        self, scope: Scope, send: Send, path: str, query: bytes, headers: list[tuple[bytes, bytes]]
+    ) -> None:
+        """The address that was opened: the cookie is given for its token, and the page is shown without it."""
         token, _, rest = path.removeprefix("/open/").partition("/")
-        if scope["method"] != "GET" or not hmac.compare_digest(token.encode(), self.token.encode()):
+        if scope["method"] != "GET" or not (self._opens(token) or self._known(headers)):
             await _refuse(send, 403, CLOSED, page=scope["method"] == "GET")
             return
         from urllib.parse import quote
@@ -130,6 +139,14 @@ class Guard:
             }
         )
         await send({"type": "http.response.body", "body": b""})
+
+    def _opens(self, token: str) -> bool:
+        """Whether this is the token of this start, or one that is good once and was not used."""
+        good = hmac.compare_digest(token.encode(), self.token.encode())
+        for once in [one for one in self._once if hmac.compare_digest(token.encode(), one.encode())]:
+            self._once.discard(once)
+            good = True
+        return good
 
     def _known(self, headers: list[tuple[bytes, bytes]]) -> bool:
         found = [value for name, value in headers if name == b"cookie"]

@@ -156,18 +156,6 @@ def figures(result: Result, unit_set: units.UnitSet) -> list[dict[str, Any]]:
     return made
 
 
-def chart_file(name: str, kind: str, result: Result, unit_set: units.UnitSet) -> bytes | None:
-    """A chart of the machine page as a picture of its own, on white; None where there is no such chart."""
-    if name not in {one.name for one in CHARTS}:
-        return None
-    rows = chart.chart_data(name, result, unit_set)
-    if kind == "csv":
-        return csv_of(chart.chart_table(name, rows, unit_set))
-    if kind == "svg":
-        return chart.chart_svg(name, rows, "print", unit_set).encode("utf-8")
-    return chart.chart_png(name, rows, "print", unit_set)
-
-
 def chart_data(result: Result, unit_set: units.UnitSet) -> dict[str, dict[str, Any]]:
     """The rows of the charts of the machine page; none where there is nothing to show."""
     found = {}

@@ -12,7 +12,7 @@ import sys
 import traceback
 from collections.abc import AsyncIterator, Callable
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from starlette.applications import Starlette
 from starlette.exceptions import HTTPException
@@ -33,6 +33,9 @@ from thinstock.lesson.listener import Listener
 from thinstock.words.phrase import phrase
 from thinstock.work.jobs import Jobs
 from thinstock.work.workspace import Workspace
+
+if TYPE_CHECKING:
+    import uvicorn
 
 PORT = 8459
 """The port tried first, so that a page that is still open finds the program again."""
@@ -165,31 +168,41 @@ def bound_socket(port: int | None) -> socket.socket:
     raise last
 
 
+def configured(app: Guard) -> uvicorn.Config:
+    """How the server listens: quietly, with bounds on the head of a request and on the time it takes to come."""
+    import uvicorn
+
+    from thinstock.app.patience import Patient
+
+    return uvicorn.Config(
+        app, log_level="critical", access_log=False, server_header=False, date_header=False, lifespan="on",
+        timeout_graceful_shutdown=2, h11_max_incomplete_event_size=64 * 1024, ws="none", proxy_headers=False,
+        http=Patient,
+    )  # fmt: skip
+
+
 def serve(
     workspace: Workspace,
     *,
     port: int | None = None,
     place: str = "machine",
-    ready: Callable[[str], None],
+    ready: Callable[[str, str], None],
     guests: Listener | None = None,
 ) -> None:
-    """Serve until stopped; `ready` is given the address to open once the server listens."""
+    """Serve until stopped; once the server listens, `ready` is given the address to print, which is good as long as
+    the server runs, and the one to start a browser with, which is good once."""
     import uvicorn
 
     listening = bound_socket(port)
     number = int(listening.getsockname()[1])
     token = new_token()
     app = build(workspace, token=token, port=number, guests=guests)
-    config = uvicorn.Config(
-        app, log_level="critical", access_log=False, server_header=False, date_header=False, lifespan="on",
-        timeout_graceful_shutdown=2, h11_max_incomplete_event_size=64 * 1024, ws="none", proxy_headers=False,
-    )  # fmt: skip
-    server = uvicorn.Server(config)
+    server = uvicorn.Server(configured(app))
     gc.collect()
     gc.freeze()
     gc.set_threshold(20_000, 20, 50)  # what lasts is set aside, so that no answer waits for a long collection
     compile_behind(lambda: load("facial-roll").run())
-    ready(f"http://127.0.0.1:{number}/open/{token}/{place}")
+    ready(*(f"http://127.0.0.1:{number}/open/{opens}/{place}" for opens in (token, app.once())))
     try:
         server.run(sockets=[listening])
     finally:

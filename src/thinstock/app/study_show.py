@@ -14,7 +14,7 @@ from typing import Any
 import numpy as np
 
 from thinstock import loads
-from thinstock.app.pictures import rows_as_table, spec_of
+from thinstock.app.pictures import csv_of, rows_as_table, spec_of
 from thinstock.app.study_work import SIZE, sweep_folder
 from thinstock.app.words import say
 from thinstock.drawing.study_charts import PALE_BLUE, map_alt, map_rows, map_spec, map_svg
@@ -228,13 +228,22 @@ class Study:
 
     # -- files -------------------------------------------------------------------------------------------------------
 
+    def _chart(self, name: str) -> dict[str, Any]:
+        one = next((f for f in self.figures if f["name"] == name), None)
+        if one is None:
+            raise Refused(fault_in("app.study_show.chart", "chart", repr(name)))
+        return one
+
+    def chart_csv(self, name: str) -> bytes:
+        """The numbers of a chart."""
+        rows: list[dict[str, Any]] = self._chart(name)["data"]["rows"]
+        return csv_of(rows)
+
     def svg(self, name: str) -> str:
         """A chart as a file of its own, on white."""
         vl_convert = needs("vl_convert", "page")
 
-        one = next((f for f in self.figures if f["name"] == name), None)
-        if one is None:
-            raise Refused(fault_in("app.study_show.chart", "chart", repr(name)))
+        one = self._chart(name)
         if name == "map":
             return map_svg(self.machine, self.machine_map(), unit_set=self.unit_set)
         text = json.dumps(one["spec"])

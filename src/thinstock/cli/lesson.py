@@ -66,12 +66,12 @@ def give(
     _check_behind(name)
     guests = None if address is None else _guests(address, class_port or 0, groups=not no_words)
 
-    def ready(at: str) -> None:
+    def ready(at: str, once: str) -> None:
         click.echo(phrase("cli.lesson.ready", address=at))
         if not no_browser:
             import webbrowser
 
-            webbrowser.open(at)
+            webbrowser.open(once)
 
     try:
         serve(Workspace(folder), port=port, place=f"lessons/stage?{place}", ready=ready, guests=guests)

@@ -12,7 +12,7 @@ from typing import Any
 import click
 
 from thinstock.words.fault import fault_in
-from thinstock.words.phrase import phrase
+from thinstock.words.phrase import capital, phrase
 
 TWELVE: dict[str, tuple[str, str]] = {
     "reel_grammage": ("15.5 g/m2", phrase("cli.new.grammage_as_sold_with_its")),
@@ -38,7 +38,9 @@ def _options(function: Any) -> Any:
     """One option for each of the twelve."""
     for name, (example, meaning) in reversed(TWELVE.items()):
         option = "--" + name.replace("_", "-")
-        function = click.option(option, name, metavar="VALUE", default=None, help=f"{meaning} ({example})")(function)
+        function = click.option(option, name, metavar="VALUE", default=None, help=f"{capital(meaning)} ({example}).")(
+            function
+        )
     return function
 
 

@@ -41,12 +41,12 @@ def command(machine: str | None, port: int | None, no_browser: bool, workspace: 
         except OSError as taken:
             raise Refused(fault_in("cli.open.port", "port", str(port), why=str(taken.strerror or taken))) from None
 
-    def ready(address: str) -> None:
+    def ready(address: str, once: str) -> None:
         click.echo(phrase("cli.open.thinstock_open_at_workspace_stop", address=address, folder=folder))
         if not no_browser:
             import webbrowser
 
-            webbrowser.open(address)
+            webbrowser.open(once)
 
     _prepare()
     serve(Workspace(folder), port=port, place="machine" + (f"?{query}" if query else ""), ready=ready)

@@ -186,16 +186,18 @@ class Stage:
         )  # fmt: skip
 
     def workings(self) -> list[tuple[str, tuple[str, ...]]]:
-        """Of every number on the scene: what it is called, and its working in three lines."""
-        if self.subject is None:
-            return []
+        """Of every number on the scene its name and its working in three lines; of both machines if there are two."""
         shown = (self.scene.of,) if self.scene.of and self.scene.show != "over time" else ()
         names = dict.fromkeys((*self.scene.numbers, *shown))
-        return [
-            (f"{n.label}: {n.said}", working(self.subject, name))
-            for name in names
-            for n in (number(self.subject, name),)
-        ]
+        both = [one for one in (self.subject, self.beside) if one is not None]
+        found: list[tuple[str, tuple[str, ...]]] = []
+        for name in names:
+            told = [(number(one, name), working(one, name), _short(one)) for one in both]
+            if len({lines for _, lines, _ in told}) > 1:
+                found += [(f"{n.label}: {n.said} ({who})", lines) for n, lines, who in told]
+            else:
+                found += [(f"{n.label}: {n.said}", lines) for n, lines, _ in told[:1]]
+        return found
 
     def faults(self) -> list[Fault]:
         """What no longer works of a scene that can be read: numbers that its machine does not have."""

@@ -216,13 +216,8 @@ class Forming(Part):
         water, fibre, felt = self._shares(drained, rows, len(elements), single)
         entry = self._entry(arriving, dry_line)
         return Formed(
-            into=web,
-            out=web,
-            around=around,
-            part=self,
-            names=tuple(r[0] for r in rows),
-            lengths=length,
-            dry_line=dry_line,
+            into=web, out=web, around=around, part=self, names=tuple(r[0] for r in rows),
+            lengths=length, dry_line=dry_line,
             dry_line_share=joints.share_of_zone(dry_line, length),
             dry_line_wrap=entry.wrap,
             formed=np.isfinite(dry_line),
@@ -238,10 +233,10 @@ class Forming(Part):
             shares_fibre=fibre,
             water_to_felt=felt,
             drained=drained,
-            resistance_high=_slow(elements, fields) if single and around.band else None,
+            resistance_high=_slow(elements, fields, single) if around.band else None,
             arriving=arriving,
             rows=rows,
-        )
+        )  # fmt: skip
 
     def _entry(self, arriving: Arriving, dry_line: Num) -> Entry:
         """What the first roll asks of the jet; nothing where there is none."""
@@ -312,12 +307,13 @@ def _first(value: Num) -> Num:
     return same(value[0], value)
 
 
-def _slow(elements: list[Element], fields: dict[str, Num]) -> tuple[Num, Num]:
+def _slow(elements: list[Element], fields: dict[str, Num], single: bool) -> tuple[Num, Num]:
     """End of forming, and its share of the elements, with a mat that resists five times as much at machine rate."""
     with worksheet(False):
         slow = drain(elements, resistance_factor=np.float64(5.0), **fields)
-    total = sum(float(np.asarray(e.length)) for e in elements)
-    return slow.dry_line[0], slow.dry_line[0] / total
+    total = sum(np.asarray(e.length, dtype=float) for e in elements)
+    end = slow.dry_line[0] if single else slow.dry_line
+    return end, end / total
 
 
 def _merged(plain: Formed, boxed: Formed, use_boxed: Num) -> Formed:
@@ -330,7 +326,11 @@ def _merged(plain: Formed, boxed: Formed, use_boxed: Num) -> Formed:
             fields[field.name] = np.where(use_boxed[:, None], b, a)
         elif isinstance(a, np.ndarray) and a.ndim == 1 and a.shape == use_boxed.shape:
             fields[field.name] = np.where(use_boxed, b, a)
-    return dataclasses.replace(plain, **fields)
+    ends = plain.resistance_high
+    if ends is not None and boxed.resistance_high is not None:
+        (a, part), (b, boxed_part) = ends, boxed.resistance_high
+        ends = np.where(use_boxed, b, a), np.where(use_boxed, boxed_part, part)
+    return dataclasses.replace(plain, resistance_high=ends, **fields)
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)

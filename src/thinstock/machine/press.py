@@ -405,8 +405,7 @@ class Pressed(Done):
                 & ((np.asarray(one.press_impulse) > 10e3) | (np.asarray(one.dryness) > 0.48)),
                 name, "unusual", "press_model_beyond",
             )  # fmt: skip
-            wetter = np.asarray(one.moisture_ratio_out) > np.asarray(one.moisture_ratio_in)
-            notes.when(wetter, name, "limit", "rewet_exceeds")
+            _wetted(notes, name, np.asarray(one.moisture_ratio_in), np.asarray(one.moisture_ratio_out))
             if part.on_yankee and part.line_load_limit is None:
                 notes.when(True, name, "limit", "line_load_not_checked")
         notes.when(True, "press", "blind spot", "press_blind")
@@ -425,3 +424,12 @@ class Pressed(Done):
             said = f"{float(np.max(retention)):.2f}"
             notes.when(swollen, "press", "assumed", "furnish_swollen", retention=said)
             notes.when(~swollen, "press", "assumed", "furnish_assumed", retention=said)
+
+
+def _wetted(notes: Notes, nip: str, before: Num, after: Num) -> None:
+    """A nip that the sheet leaves wetter than it came, with both ends of the worst case."""
+    wetter = after > before
+    if np.any(wetter):
+        worst = int(np.argmax(np.where(wetter, after - before, 0.0)))
+        came, left = (f"{100 / (1 + float(u.ravel()[min(worst, u.size - 1)])):.1f}" for u in (before, after))
+        notes.when(wetter, nip, "limit", "rewet_exceeds", before=came, after=left)

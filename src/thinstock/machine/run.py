@@ -89,7 +89,7 @@ def run_machine(machine: Machine, *, fast: bool = False) -> Result:
 
     def gathered(known: Machine) -> Result:
         """The result of the line; `known` is the machine that runs, its numbers remembering or not."""
-        parts = run_line(known, surroundings(known, single=single, fast=fast, band=single, hold=hold))
+        parts = run_line(known, surroundings(known, single=single, fast=fast, band=True, hold=hold))
         production = known.reel.production(parts.loop.around.demand, known.width)
         energy = consumers_of(parts, production)
         values = values_of(known, parts, energy, production)

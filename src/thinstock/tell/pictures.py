@@ -38,14 +38,20 @@ def elevation(teller: Teller) -> Picture:
     return svg(made)
 
 
-def chart(teller: Teller, name: str) -> tuple[Picture, str]:
-    """A chart and the words that stand for it."""
+def chart_rows(teller: Teller, name: str) -> list[dict[str, Any]]:
+    """The rows of a chart, from the machine's run, its limits or its ladder."""
     source: Any = {"result": teller.result, "limits": None, "ladder": None}[drawing.chart_needs(name)]
     if source is None:
         source = teller.limits if drawing.chart_needs(name) == "limits" else teller.ladder
-    rows = drawing.chart_data(name, source, teller.unit_set)
+    rows: list[dict[str, Any]] = drawing.chart_data(name, source, teller.unit_set)
     if name == "limits":  # what has no speed stands in the table below
         rows = [row for row in rows if row["kind"] not in ("none", "not known")] or rows
+    return rows
+
+
+def chart(teller: Teller, name: str) -> tuple[Picture, str]:
+    """A chart and the words that stand for it."""
+    rows = chart_rows(teller, name)
     made = drawing.chart_svg(name, rows, "print", teller.unit_set, width=CHART_WIDTHS.get(name), title=False)
     return svg(made), drawing.chart_alt(name, rows, teller.unit_set)
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from functools import lru_cache
-from typing import Any
+from typing import Any, Self
 from urllib.parse import quote
 
 from starlette.concurrency import run_in_threadpool
@@ -20,6 +20,8 @@ from starlette.routing import Route
 from thinstock.app.pages import Page
 from thinstock.app.reply import attachment, page_reply
 from thinstock.app.state import Opened, open_state, parse
+from thinstock.app.taken import KINDS
+from thinstock.app.words import say
 from thinstock.tell import class_page
 from thinstock.tell.blocks import Chapter, Picture
 from thinstock.tell.exercises import exercises, order
@@ -36,6 +38,19 @@ FIRST = ("machine", "water", "price")
 """Chapters shown when none are chosen."""
 LEVELS = (("1", "1"), ("2", "2"), ("3", "3"), ("1-3", "all"))
 COUNTS = (4, 8, 12)
+
+
+class Taken(str):
+    """Where a picture is to be had, and what it can be taken along as: (kind, address)."""
+
+    files: tuple[tuple[str, str], ...]
+    said: str
+
+    def __new__(cls, place: str, files: tuple[tuple[str, str], ...]) -> Self:
+        """The address with its files."""
+        made = super().__new__(cls, place)
+        made.files, made.said = files, say("machine.picture")
+        return made
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -72,8 +87,15 @@ class Chosen:
 
     def picture(self, part: str, name: str, picture: Picture) -> str:
         """Where a picture of a chapter or a step is to be had; a drawing is marked, so that dark paper may turn it."""
-        plate = "#plate" if picture.media.startswith("image/svg") else ""
-        return self.link(f"/class/picture/{quote(part)}/{quote(name)}") + plate
+        place, query = (
+            self.link(f"/class/picture/{quote(part)}/{quote(name)}"),
+            self.opened.state.without_more().query(),
+        )
+        if not picture.media.startswith("image/svg"):
+            return Taken(place, ((picture.suffix.upper(), place),))
+        stem = "drawing" if name == "elevation.svg" else name.removesuffix(".svg")
+        files = tuple((kind.upper(), f"/download/chart/{quote(stem)}.{kind}?{query}") for kind in KINDS)
+        return Taken(f"{place}#plate", files)
 
 
 class _Tellers:

@@ -81,9 +81,9 @@ def _answer(workspace: Workspace, body: dict[str, Any]) -> Response:
 
 
 def taken_along(request: Request) -> Response:
-    """The field, or one former alone, as a file: SVG, PNG, and the field's numbers as CSV."""
+    """The field, or one former alone, as a file: SVG, PNG, and its numbers on the field as CSV."""
     name, _, kind = request.path_params["name"].rpartition(".")
-    if kind not in _FILES or (kind == "csv" and name != "field"):
+    if kind not in _FILES:
         raise HTTPException(404)
     asked = request.query_params
     opened = open_state(parse(request.url.query), request.app.state.workspace)
@@ -93,7 +93,9 @@ def taken_along(request: Request) -> Response:
         raise HTTPException(404)
     if kind == "csv":
         held = io.StringIO()
-        csv.writer(held, lineterminator="\r\n").writerows(formers.rows())
+        head, *rows = formers.rows()
+        mine = rows if name == "field" else [row for row in rows if row[0] == str(number)]
+        csv.writer(held, lineterminator="\r\n").writerows([head, *mine])
         content = held.getvalue().encode("utf-8-sig")
     else:
         made = formers.field(lit=rung.key, theme="print")

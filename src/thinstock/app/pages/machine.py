@@ -22,6 +22,7 @@ from thinstock.app.pages import Page
 from thinstock.app.reply import body_of, json_reply, page_reply, piece, text_in
 from thinstock.app.show import found, press_in_words
 from thinstock.app.state import Opened, State, content_of, fault_rows, open_state, parse
+from thinstock.app.taken import courses
 from thinstock.errors import Refused
 from thinstock.machine.limits import Limits
 from thinstock.machine.line import HOLDERS
@@ -138,30 +139,29 @@ def _costs(workspace: Workspace, body: dict[str, Any]) -> Response:
     if question not in (*QUESTIONS, *MORE):
         raise HTTPException(400)
     edge = Edge(unit_set=opened.state.unit_set, air=float(opened.machine.site.atmospheric_pressure()))
-    said, drawn = _further(question, opened, edge) if question in MORE else (asked(question, opened.machine, edge), "")
-    return json_reply({"pieces": {question: piece("machine/costs.html", told=said, picture=drawn)}})
+    said, drawn = _further(question, opened, edge) if question in MORE else (asked(question, opened.machine, edge), [])
+    made = piece("machine/costs.html", told=said, pictures=drawn, query=opened.state.query())
+    return json_reply({"pieces": {question: made}})
 
 
 MORE = ("watch", "benchmarks", "trouble")
 """Further questions whose answer is asked for when its section is opened."""
-WATCHED = ("break=doctor for 20 min @ 2", "thick=+5 % @ 2")
-"""Events that the page shows."""
 
 
-def _further(question: str, opened: Opened, edge: Edge) -> tuple[list[Block], str]:
+def _further(question: str, opened: Opened, edge: Edge) -> tuple[list[Block], list[str]]:
     """The answer to one of `MORE`, and pictures where it has any."""
     machine = opened.machine
     if question == "watch":
         try:
-            found = [machine.over_time([event]) for event in WATCHED]
+            found = courses(machine)
         except Refused as refused:
-            return [words(*(f"{capital(fault.bound)}. {fault.remedy}" for fault in refused.faults))], ""
-        drawn = "".join(pictures.course(course, edge) for course in found)
+            return [words(*(f"{capital(fault.bound)}. {fault.remedy}" for fault in refused.faults))], []
+        drawn = [pictures.course(course, edge) for course in found]
         return [one for course in found for one in watch.told(course, edge)], drawn
     if question == "benchmarks":
-        return list(beside.told(benchmarks(machine))), ""
+        return list(beside.told(benchmarks(machine))), []
     result = machine.run()
-    return list(trouble.all_told(result, limits_at(machine, result), edge)), ""
+    return list(trouble.all_told(result, limits_at(machine, result), edge)), []
 
 
 def pieces(shown: Run, *, full: bool, narrow: bool = False) -> dict[str, str]:

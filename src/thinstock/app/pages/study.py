@@ -369,9 +369,11 @@ def download(request: Request) -> Response:
         text = study_work.kept(workspace.folder).read(f"{study_work.FOLDER}/{kept}{study_work.ENDING}").text
         return attachment(text.encode("utf-8"), "application/json", f"{kept}.json")
     study = Study(record, state.unit_set, workspace.folder)
+    chart = next(iter(state.own_all("chart")), "")
+    if what == "csv" and chart:
+        return attachment(study.chart_csv(chart), "text/csv; charset=utf-8", f"{kept} {chart}.csv")
     if what == "csv":
         return attachment(study.csv().encode("utf-8-sig"), "text/csv; charset=utf-8", f"{kept}.csv")
-    chart = next(iter(state.own_all("chart")), "")
     if what == "svg":
         return attachment(study.svg(chart).encode("utf-8"), "image/svg+xml", f"{kept} {chart}.svg")
     if what == "png":

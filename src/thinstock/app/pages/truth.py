@@ -8,13 +8,15 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
+from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import Route
 
 from thinstock.app import pictures
 from thinstock.app.pages import Page
-from thinstock.app.reply import page_reply
+from thinstock.app.reply import attachment, page_reply
+from thinstock.app.taken import KINDS
 from thinstock.app.words import say
 from thinstock.studies.truth import Judged, truth
 from thinstock.tell.truth import counted, tables
@@ -43,9 +45,22 @@ def show(request: Request) -> Response:
     """The whole page."""
     found = truth()
     rows = chart_rows(found)
-    figure = pictures.figure_of("truth", {"rows": rows}, number=1, caption=say("truth.chart"), rows=rows)
+    figure = pictures.figure_of(
+        "truth", {"rows": rows}, number=1, caption=say("truth.chart"), rows=rows, files="/truth/file/"
+    )
     return page_reply(request, "truth.html", here="truth", count=capital(counted(found)), figures=[figure],
                       tables=tables(found))  # fmt: skip
 
 
-PAGE = Page(name="truth", title="Truth", place=80, routes=(Route("/truth", show),))
+def taken_along(request: Request) -> Response:
+    """The picture as a file, or its rows."""
+    kind = request.path_params["kind"]
+    if kind not in KINDS:
+        raise HTTPException(404)
+    rows = chart_rows(truth())
+    content = pictures.csv_of(rows) if kind == "csv" else pictures.own_chart_file("truth", {"rows": rows}, kind)
+    return attachment(content, KINDS[kind], f"truth.{kind}")
+
+
+ROUTES = (Route("/truth", show), Route("/truth/file/truth.{kind}", taken_along))
+PAGE = Page(name="truth", title="Truth", place=80, routes=ROUTES)
