@@ -189,7 +189,15 @@ def filled(
     `words` says which word stands behind a name, where that is another one than its own.
     """
     given = {**inputs, **answer}
-    key = (label.name, unit_set, tuple((words or {}).items()), tuple(inputs), *(_key(v) for v in given.values()))
+    key = (
+        label.name,
+        label.formula,
+        label.gives,
+        unit_set,
+        tuple((words or {}).items()),
+        tuple(inputs),
+        *(_key(v) for v in given.values()),
+    )
     if key not in _FILLED:
         if len(_FILLED) >= MOST_KEPT:
             _FILLED.clear()
