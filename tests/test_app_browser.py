@@ -410,9 +410,11 @@ def test_what_refining_costs_comes_when_it_is_opened_and_follows_the_machine(ope
     asked: list[str] = []
     page.on("request", lambda request: asked.append(request.url) if request.url.endswith("/machine/costs") else None)
     assert page.locator("#p-freeness").inner_text() == "" and asked == []
-    for summary in page.locator(".wet-end summary").all():
-        summary.click()
-    for part in ("freeness", "vacuum", "evenness"):
+    wanted = ("freeness", "vacuum", "evenness")
+    for part in wanted:
+        page.locator(f"[data-costs={part}] > summary").click()
+    page.locator("details:has(> #p-furnish) > summary").click()
+    for part in wanted:
         page.wait_for_selector(f"[data-costs={part}][data-fresh]")
     assert len(asked) == 3 and "from 520\u00a0mL CSF" in page.locator("#p-freeness").inner_text()
     assert "entered (given)" in page.locator("#p-furnish").inner_text()

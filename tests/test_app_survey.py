@@ -231,7 +231,8 @@ def test_calibrating_shows_constants_and_keeps_the_machine(client: Client) -> No
     assert reply.status_code == 200, reply.text
     machine = load(client.workspace.folder / reply.json()["name"])
     assert machine.given["hood.hood_factor"].status == "measured"
-    assert client.get(f"/machine?{reply.json()['query']}").status_code == 200
+    shown = client.get(f"/machine?{reply.json()['query']}")
+    assert shown.status_code == 200, shown.text
     assert client.get(f"/options?{reply.json()['query']}&other=machine%3Dfacial-roll").status_code == 200
 
 

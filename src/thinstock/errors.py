@@ -11,6 +11,7 @@
     │   ├── NotConverged          a reconciliation                                 survey.faults
     │   └── NotSettled            a fit                                            relations.pressing_fit
     ├── UnitError                 a text that is no value of its kind; a ValueError    words.units
+    ├── Refusal                   a guest of a lesson who is turned away           lesson.room
     ├── Unread                    a value of a machine file that cannot be read    case.values
     └── Mixed                     a formula whose numbers have no common unit; a ValueError    tell.filled
 

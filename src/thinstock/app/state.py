@@ -15,7 +15,9 @@ from urllib.parse import parse_qsl, quote, urlencode
 
 from thinstock import loads
 from thinstock.case import library
+from thinstock.case.read import read as read_machine
 from thinstock.case.shapes import Shape, shapes
+from thinstock.case.text import origin_beside
 from thinstock.case.values import Unread, read
 from thinstock.errors import Fault, Refused
 from thinstock.machine.line import Machine
@@ -128,8 +130,9 @@ class Opened:
 
 
 @lru_cache(maxsize=64)
-def _machine_of(text: str, name: str) -> Machine:
-    return loads(text, name)
+def _machine_of(text: str, name: str, folder: str) -> Machine:
+    """The machine of a text; `folder` where it is a file of the workspace."""
+    return read_machine(origin_beside(text, name, folder)) if folder else loads(text, name)
 
 
 def content_of(state: State, workspace: Workspace) -> Content:
@@ -154,7 +157,7 @@ def content_of(state: State, workspace: Workspace) -> Content:
 def open_state(state: State, workspace: Workspace) -> Opened:
     """The machine a state stands for; everything that is wrong with its changes is refused together."""
     content = content_of(state, workspace)
-    base = _machine_of(content.text, content.name)
+    base = _machine_of(content.text, content.name, str(workspace.folder) if state.file else "")
     taken: list[str] = []
     said: list[str] = []
     for word, exchange in (("former", with_former), ("press", with_press)):

@@ -15,7 +15,8 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any
 
-from thinstock import loads
+from thinstock.case.read import read as read_machine
+from thinstock.case.text import origin_beside
 from thinstock.errors import Refused
 from thinstock.files.read import record_of
 from thinstock.machine.line import Machine
@@ -96,13 +97,18 @@ def keep(wanted: Mapping[str, Any], found: Any, known: str = "") -> str:
 
 def work(wanted: dict[str, Any], tell: Callable[..., None]) -> str:
     """Do a study and keep its record; the name of the record."""
-    machine = loads(wanted["machine"], "machine")
+    machine = _beside(wanted, wanted["machine"])
     tell(0.0, "")
     return _WORK[wanted["kind"]](wanted, machine, tell)
 
 
 def _other(wanted: Mapping[str, Any]) -> Machine | None:
-    return loads(wanted["other"], "machine") if wanted.get("other") else None
+    return _beside(wanted, wanted["other"]) if wanted.get("other") else None
+
+
+def _beside(wanted: Mapping[str, Any], text: str) -> Machine:
+    """The machine of a text, with what it names looked for in the workspace."""
+    return read_machine(origin_beside(text, "machine", wanted["folder"]))
 
 
 def _sure(wanted: Mapping[str, Any], machine: Machine, tell: Callable[..., None]) -> str:

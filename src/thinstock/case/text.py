@@ -58,6 +58,11 @@ def origin_of_text(text: str, file: str) -> Origin:
     return Origin(file, None, text, digest(raw))
 
 
+def origin_beside(text: str, file: str, folder: str | Path) -> Origin:
+    """The origin of the text of a file in a folder, where what it names beside itself is looked for."""
+    return replace(origin_of_text(text, file), path=Path(folder) / file)
+
+
 def origin_of_file(place: str | Path, known: tuple[str, ...] = ()) -> Origin:
     """Read a file; what is missing, no file, too large or not UTF-8 is refused before anything is parsed."""
     path, shown = Path(place), os.fspath(place)

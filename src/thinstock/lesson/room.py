@@ -17,6 +17,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 from threading import Lock
 
+from thinstock.errors import ThinstockError
 from thinstock.words.phrase import phrase
 
 GUESTS = 200
@@ -52,7 +53,7 @@ class _Round:
     right: float | None = None
 
 
-class Refusal(Exception):
+class Refusal(ThinstockError):
     """A guest is told so, in one word of `lesson.room`."""
 
 

@@ -67,7 +67,9 @@ def checks(result: Result, limits: Limits, symptom: str, edge: Edge) -> Iterator
     rows = tuple(
         (f"{k}", *_check(result, limits, check, edge), check["says"]) for k, check in enumerate(row["checks"], start=1)
     )
-    yield Table(columns=columns, rows=rows, caption=phrase("trouble.checks"), key="trouble")
+    yield Table(
+        columns=columns, rows=rows, caption=phrase("trouble.checks", symptom=capital(row["words"])), key="trouble"
+    )
 
 
 def all_told(result: Result, limits: Limits, edge: Edge) -> Iterator[Block]:
