@@ -240,7 +240,15 @@ async function workings() {
     link.download = "";
     taking[0].append(link, " ");
   }
-  $("workings").replaceChildren(...taking, ...rows.flatMap(([title, lines]) => [made("h3", title), ...lines.map((line) => made("p", line))]));
+  const label = ([title]) => title.split(":")[0];
+  const paired = rows.map((row, at) => label(row) === label(rows[at + 1] ?? [""]) || label(row) === label(rows[at - 1] ?? [""]));
+  const all = rows.map(([title, lines], at) => {
+    const one = made("div", undefined, paired[at] ? "" : "alone");
+    one.append(made("h3", title), ...lines.map((line) => made("p", line)));
+    return one;
+  });
+  $("workings").className = paired.includes(true) ? "both" : "";
+  $("workings").replaceChildren(...taking, ...all);
   $("working").hidden = false;
   $("working").focus();
 }
