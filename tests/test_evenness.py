@@ -115,7 +115,7 @@ def test_an_eye_sees_what_the_page_says_on_a_sheet_as_even_as_chance_allows(even
 
 
 def test_the_block_says_that_it_is_a_floor(even):
-    assert "wire marks" in even.label
+    assert "crepe and fines come on top" in even.label
     assert even.regime
     numbers = [v for v in even.values().values() if v is not None and not isinstance(v, str)]
     assert all(np.isfinite(v) for v in numbers)
