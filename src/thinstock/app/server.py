@@ -51,6 +51,7 @@ def build(
 
     @contextlib.asynccontextmanager
     async def life(app: Starlette) -> AsyncIterator[None]:
+        app.state.jobs.warm("thinstock.app.work:warmed")
         yield
         app.state.jobs.close()
 

@@ -145,6 +145,16 @@ def _laid(wanted: SheetsWanted, furnish: Any, number: int, side: float, pixel: f
     )  # fmt: skip
 
 
+def warmed() -> None:
+    """Lay one small sheet for nobody: libraries and machine code are loaded before somebody waits for them."""
+    small = SheetsWanted(
+        name="one fibre", share=(1.0,), fibre_length=(1e-3,), fibre_width=(20e-6,), coarseness=(8e-8,), grammage=0.015,
+        consistencies=(0.002,), suspension_variation=0.2, size=8e-3, pixel=1e-4, orientation=0.0, seed=1,
+        retention=0.7, density=1000.0, hole_diameter=1e-4, zones=(1e-3,),
+    )  # fmt: skip
+    sheets(small, lambda *_: None)
+
+
 def sheets(wanted: SheetsWanted, tell: Callable[..., None]) -> int:
     """Make the sheets; each is told as soon as it stands. Gives their number."""
     from thinstock.sheet import close_up

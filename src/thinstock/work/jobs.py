@@ -76,6 +76,12 @@ class Jobs:
             self._changed.notify_all()
         return job.id
 
+    def warm(self, work: str) -> None:
+        """Have a process ready that has loaded what this work needs, so that the first to ask does not wait for it."""
+        with self._changed:
+            if self._worker is None and not self._closed:
+                self._worker = _Worker(work)
+
     def look(self, key: str, seen: int = -1, patience: float = 0.0) -> Job | None:
         """A job, at once or as soon as it is further than `seen`; None where there is none of this name."""
         until = time.monotonic() + patience
@@ -183,10 +189,10 @@ class Jobs:
 class _Worker:
     """One process and the pipe to it."""
 
-    def __init__(self) -> None:
+    def __init__(self, first: str = "") -> None:
         context = multiprocessing.get_context("spawn")
         self.pipe, theirs = context.Pipe()
-        self.process = context.Process(target=_work, args=(theirs,), daemon=True, name="thinstock-worker")
+        self.process = context.Process(target=_work, args=(theirs, first), daemon=True, name="thinstock-worker")
         self.process.start()
         theirs.close()
 
@@ -198,12 +204,20 @@ class _Worker:
             self.pipe.close()
 
 
-def _work(pipe: Any) -> None:
-    """The worker's life: take work, do it, say how it went; ends when its server is gone."""
+def _work(pipe: Any, first: str = "") -> None:
+    """The worker's life: take work, do it, say how it went; ends when its server is gone.
+
+    `first` names what is called once beforehand, unheard.
+    """
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     if hasattr(os, "nice"):
         with contextlib.suppress(OSError):
             os.nice(10)
+
+    if first:
+        module, _, name = first.partition(":")
+        with contextlib.suppress(Exception):
+            getattr(import_module(module), name)()
 
     def tell(share: float, said: str = "", part: Any = None) -> None:
         try:

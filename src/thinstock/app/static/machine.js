@@ -195,7 +195,7 @@ async function ask(query, part, signal) {
 /** The limits stand as soon as may be; what takes longer follows them. */
 async function limits(query, signal) {
   const { ok, told } = await send("/machine/answer", { query, part: "limits" }, signal);
-  if (!ok || query !== here.query && told.query !== here.query) return;
+  if (!ok || query !== here.query && new Address(told.query).query !== here.query) return;
   for (const [name, html] of Object.entries(told.pieces)) {
     put(`p-${name}`, html);
     document.getElementById(`p-${name}`).classList.remove("follows");
