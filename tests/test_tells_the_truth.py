@@ -24,7 +24,7 @@ def module(name: str) -> Any:
 
 @pytest.mark.slow
 def test_a_run_without_a_browser_says_how_many_page_tests_did_not_run(tmp_path: Path) -> None:
-    env = {**os.environ, "PATH": str(tmp_path), "PYTHONPATH": os.pathsep.join(sys.path)}
+    env = {**os.environ, "PATH": str(tmp_path), "PYTHONPATH": os.pathsep.join(sys.path), "PYTEST_ADDOPTS": ""}
     done = subprocess.run(
         [sys.executable, "-m", "pytest", "-q", "-p", "no:cacheprovider", "-p", "no:xdist",
          "tests/test_app_page_browser.py", "tests/test_overlaps.py", "-k", "browser"],
