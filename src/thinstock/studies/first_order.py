@@ -75,6 +75,10 @@ def _room(machine: Machine, one: UncertainInput) -> tuple[float, float]:
     return up, down
 
 
+ENDS = frozenset({"end_of_forming_slow"})
+"""Ends of a band: they have no uncertainty of their own, and may have no value where inputs move."""
+
+
 def sensitivities(machine: Machine) -> Sensitivities:
     """Move every uncertain input up and down and try every form of the press model, all in one run."""
     inputs = tuple(one for one in uncertain_inputs(machine) if one.address != FORM or one.status == "the file")
@@ -100,7 +104,7 @@ def sensitivities(machine: Machine) -> Sensitivities:
     scale = np.array([one.standard_uncertainty for one in inputs]) / np.where(spans > 0, spans, 1.0)
     for name, value in result.values.items():
         array = np.asarray(value)
-        if array.dtype.kind != "f":
+        if array.dtype.kind != "f" or name in ENDS:
             continue
         array = np.broadcast_to(array, (count,))
         values[name] = float(array[0])
