@@ -211,3 +211,15 @@ def _sheet_page(client: Client) -> str:
         machine="facial-roll", changes=(("yankee.speed", "1200 m/min"), ("grade.formation_target.cv", "11 %"))
     ).query()
     return spaced(html.unescape(plain(client.get(f"/sheet?{query}").text)))
+
+
+def test_options_and_the_class_page_name_the_machine_and_what_gives_out_first_as_a_run_does(tmp_path: Path) -> None:
+    found = thinstock.limits(thinstock.load("facial-roll"))
+    speed = next(one.speed for one in found if one.binding)
+    assert speed is not None
+    at = f"{speed * 60:.0f}"  # its unit stands at the number on one page and in the head of the row on the other
+    client = Client(tmp_path)
+    for place in ("/class?machine=facial-roll", "/options?machine=facial-roll&other=machine%3Dfacial-shoe"):
+        said = plain(client.get(place).text).replace("\u00a0", " ")
+        assert at in said and thinstock.load("facial-roll").title in said, place
+    client.close()
