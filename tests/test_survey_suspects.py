@@ -15,6 +15,7 @@ from thinstock.survey import (
     reconcile_linear,
     serial_elimination,
     smallest_detectable_bias,
+    smallest_error_found,
     value_of_measurement,
 )
 
@@ -207,3 +208,29 @@ def test_no_reading_ever_makes_anything_less_sure():
     ):
         both = np.isfinite(gain.before)
         assert np.all(gain.after[both] <= gain.before[both] * (1 + 1e-9))
+
+
+# -- power of the test that is run -----------------------------------------------------------------------------------
+
+THREE_NODES = np.array([[1, 1, -1, 0, 0, 0, 0], [0, 0, 1, -1, -1, 0, 0], [0, 0, 0, 0, 1, -1, -1]], dtype=float)
+SEVEN = np.array([60.0, 40.0, 100.0, 30.0, 70.0, 50.0, 20.0])
+SEVEN_SPREAD = np.array([1.0, 2.0, 3.0, 1.5, 2.0, 1.0, 1.0])
+
+
+@pytest.mark.parametrize("reading", [0, 3, 6])
+def test_an_error_of_the_stated_size_is_found_in_four_rounds_of_five(reading):
+    """Simulated rounds through the test that decides; one score alone, stated for the same, finds it more rarely."""
+    generator = np.random.Generator(np.random.Philox(key=reading))
+    redundancy = reconcile_linear(THREE_NODES, SEVEN, SEVEN_SPREAD).redundancy
+    wrong = np.zeros(7)
+    wrong[reading] = smallest_error_found(SEVEN_SPREAD[reading], redundancy[reading], 3, 0.05, 0.8)
+    alone = np.zeros(7)
+    alone[reading] = smallest_detectable_bias(SEVEN_SPREAD, redundancy, significance=0.05, power=0.8)[reading]
+    rounds = SEVEN + SEVEN_SPREAD * generator.standard_normal((1000, 7))
+    found, found_alone, false = (
+        np.mean([reconcile_linear(THREE_NODES, one + error, SEVEN_SPREAD).probability < 0.05 for one in rounds])
+        for error in (wrong, alone, np.zeros(7))
+    )
+    assert found == pytest.approx(0.8, abs=0.04)
+    assert 0.6 < found_alone < 0.7
+    assert false == pytest.approx(0.05, abs=0.025)

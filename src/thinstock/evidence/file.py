@@ -26,7 +26,7 @@ from thinstock.evidence.normal import conditional_normal
 from thinstock.evidence.population import AS_READ, Population, middle, value_of
 from thinstock.files.read import content, foreign
 from thinstock.files.write import put
-from thinstock.formula.label import Array
+from thinstock.formula.label import Array, Num
 from thinstock.machine.line import Machine
 from thinstock.words.fault import fault_in
 from thinstock.words.note import Note
@@ -420,19 +420,17 @@ def _shown(machine: Machine, address: str) -> str:
     return show(machine.get(address), about) if isinstance(about, Q) else str(machine.get(address))
 
 
-def score_of(distribution: Distribution, value: float) -> float:
+def score_of(distribution: Distribution, value: Num) -> Num:
     """The score at which a distribution has a value; infinite outside of what it allows."""
-    low, high = -8.5, 8.5
-    ends = [float(value_of(distribution, np.array([z]))[0]) for z in (low, high)]
-    if not ends[0] <= value <= ends[1]:
-        return math.inf
+    wanted = np.asarray(value, dtype=float)
+    low, high = np.full(wanted.shape, -8.5), np.full(wanted.shape, 8.5)
+    inside = (value_of(distribution, low) <= wanted) & (wanted <= value_of(distribution, high))
     for _ in range(80):
         middle = 0.5 * (low + high)
-        if float(value_of(distribution, np.array([middle]))[0]) < value:
-            low = middle
-        else:
-            high = middle
-    return 0.5 * (low + high)
+        below = value_of(distribution, middle) < wanted
+        low, high = np.where(below, middle, low), np.where(below, high, middle)
+    found = np.where(inside, 0.5 * (low + high), math.inf)
+    return found if found.ndim else float(found)
 
 
 class Moved:

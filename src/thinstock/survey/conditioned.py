@@ -12,11 +12,12 @@ from dataclasses import replace
 
 from thinstock.evidence.beliefs import belief, standard_uncertainty
 from thinstock.evidence.population import Population
+from thinstock.evidence.settled import DRAWS
 from thinstock.machine.line import Machine
 from thinstock.survey.faults import SurveyError, nearest
 from thinstock.survey.machine_calibration import _covariance, _models, _readings
 from thinstock.survey.machine_network import network_of_machine
-from thinstock.survey.posterior import DRAWS, Tell, population_after, posterior, readings_of
+from thinstock.survey.posterior import Tell, population_after, posterior, readings_of
 from thinstock.survey.round import BESIDE, Round, points_of, round_of
 from thinstock.survey.table import Reading, Survey, read_survey
 from thinstock.words.fault import fault_in

@@ -19,13 +19,13 @@ from thinstock.errors import Refused
 from thinstock.evidence.beliefs import belief
 from thinstock.evidence.coupling import FACTOR, anchored, coupled, rewet_address
 from thinstock.evidence.distributions import Distribution
-from thinstock.evidence.file import Moved, told_by
+from thinstock.evidence.file import Moved, score_of, told_by
 from thinstock.evidence.links import groups_of, read_shares
 from thinstock.evidence.machine_inputs import Bounded, bounds, input_distributions
 from thinstock.evidence.population import AS_READ, Population, middle, stream, value_of
 from thinstock.evidence.responses import exponents_of, responded
 from thinstock.evidence.responses import settings_of as response_settings
-from thinstock.evidence.sampling import fits_to, population_walk
+from thinstock.evidence.settled import DRAWS, MOST_STEPS, energy_of, settled_draws
 from thinstock.formula.label import Array
 from thinstock.machine.line import Machine
 from thinstock.survey.machine_constants import Unknown, settings_of
@@ -36,19 +36,23 @@ from thinstock.survey.table import Reading
 from thinstock.words.phrase import phrase
 from thinstock.words.quantity import Q
 
-DRAWS, PASSES, MODE_PASSES = 1000, 5, 5
-LEAST_STEPS, MOST_STEPS, AT_ONCE = 9, 30, 3
-WIDE = 1.6
-"""Half of the draws are pulled to prior points so many times as wide, so that too narrow fits would show."""
+MODE_PASSES = 5
 LOOSE = 5.0
 """Spread of a setting that the readings decide, in units of its scale."""
-GAP, RATIO = 0.2, 0.08
-"""The halves agree: medians within so many standard uncertainties, and the spreads within this in their logarithm."""
 STEP = 0.1
 MISFIT = 0.01
 """Probability of the misfit below which the model is said not to fit."""
-DRYNESS = "grade.reel_dryness"
-HEADLINES = ("web_pressed", "reel", "steam", "gas", "hood_air", "end_of_forming", "web_formed")
+DRYNESS, GRAMMAGE = "grade.reel_dryness", "grade.reel_grammage"
+HEADLINES = (
+    ("web_pressed", "consistency"),
+    ("reel", "consistency"),
+    ("steam", "flow"),
+    ("gas", "power"),
+    ("hood_air", "temperature"),
+    ("end_of_forming", "position:share"),
+    ("web_formed", "consistency"),
+)
+"""What the halves of the draws must agree over, whether it was read or not."""
 ANOTHER_SPEED, ANOTHER_GRAMMAGE = 1.1, 1.3
 """Ratios between rounds from which response exponents are looked for."""
 
@@ -94,6 +98,11 @@ class Readings:
     def __call__(self, free: Array) -> Array:
         answer = np.concatenate([_safe(p.model, self.values(p, free), fast=True) for p in self.parts], axis=1)
         return answer + self.shift[0] if self.shift else answer
+
+    def headlines(self, free: Array) -> Array:
+        """The headlines of all rounds; not a number where a machine has none such."""
+        parts = [_safe(p.model.of(HEADLINES), self.values(p, free), fast=True) for p in self.parts]
+        return np.concatenate(parts, axis=1)
 
     def full(self, free: Array) -> Array:
         """The same by full runs."""
@@ -164,9 +173,14 @@ def _apart(rounds: Sequence[Round]) -> bool:
 
 
 def _beliefs(round_: Round, standing: Machine) -> dict[str, Distribution]:
-    """What is believed of every input of one round: settings that its readings decide are left loose."""
+    """What is believed of every input of one round: settings that its readings decide are left loose.
+
+    Those that the readings do not decide keep what is believed of them everywhere.
+    """
     found = {a: d for a, d in input_distributions(standing).items() if a != DRYNESS}
-    return found | {one.address: _setting(one, round_.machine) for one in settings_of(round_, standing)}
+    believed = input_distributions(round_.machine)
+    settings = [one for one in settings_of(round_, standing) if not (one.bound and one.address in believed)]
+    return found | {one.address: _setting(one, round_.machine) for one in settings}
 
 
 def _setting(one: Unknown, machine: Machine) -> Bounded:
@@ -210,33 +224,24 @@ def posterior(model: Readings, *, draws: int = DRAWS, seed: int = 1, tell: Tell 
     say(0.02, phrase("survey.posterior.best"))
     centre, slopes = _best(model)
     model.shift[:] = [np.nan_to_num(model.full(centre[None, :]) - model(centre[None, :]))[0]]
-    generator = stream(seed, "posterior")
-    prior = generator.standard_normal((draws, centre.size))
-    prior[1::2] *= WIDE
     say(0.1, phrase("survey.posterior.fits"))
-    scores = fits_to(
-        model, model.observed, model.covariance, centre=centre, slopes=slopes, prior=prior, passes=PASSES,
-        generator=generator,
-    )  # fmt: skip
-    energy = _energy(model)
-    watched = _Watched(model)
-    steps = 0
-    unsettled: list[str] = []
-    while steps < MOST_STEPS:
-        scores, _ = population_walk(energy, scores, steps=AT_ONCE, generator=generator)
-        steps += AT_ONCE
-        say(0.35 + 0.6 * steps / MOST_STEPS, phrase("survey.posterior.walk", steps=steps))
-        if steps >= LEAST_STEPS:
-            unsettled = watched.differing(scores)
-            if not unsettled:
-                break
+    found = settled_draws(
+        model,
+        model.observed,
+        model.covariance,
+        headlines=model.headlines,
+        fit=(centre, slopes),
+        draws=draws,
+        generator=stream(seed, "posterior"),
+        tell=lambda steps: say(0.35 + 0.6 * steps / MOST_STEPS, phrase("survey.posterior.walk", steps=steps)),
+    )
     best = model(centre[None, :])[0]
     off = model.observed - best
     chi_square = float(off @ np.linalg.solve(model.covariance, off))
-    return scores, {
-        "steps": steps,
-        "settled": not unsettled,
-        "unsettled": tuple(unsettled),
+    return found.scores, {
+        "steps": found.steps,
+        "settled": not found.differing,
+        "unsettled": tuple(dict.fromkeys(HEADLINES[k % len(HEADLINES)][0] for k in found.differing)),
         "chi_square": chi_square,
         "best": best,
         "centre": centre,
@@ -265,7 +270,7 @@ def _best(model: Readings) -> tuple[Array, Array]:
             np.concatenate([np.linalg.solve(root, model.observed - said[0]) , -centre]), rcond=None,
         )  # fmt: skip
         tried = centre + np.array([0.0, 1.0, 0.5, 0.25, 0.1])[:, None] * target
-        cost = _energy(model)(tried)
+        cost = energy_of(model, model.observed, model.covariance)(tried)
         better = int(np.argmin(cost))
         moved = float(np.max(np.abs(tried[better] - centre)))
         centre = tried[better]
@@ -287,41 +292,6 @@ def _start(model: Readings) -> Array:
     return trial[int(np.nanargmin(misfit))] if np.any(np.isfinite(misfit)) else start
 
 
-def _energy(model: Readings) -> Callable[[Array], Array]:
-    """Half of the squares of scores and scaled misfits; infinite where no sheet is formed."""
-    root = np.linalg.cholesky(model.covariance)
-
-    def energy(scores: Array) -> Array:
-        off = np.linalg.solve(root, (model.observed - model(scores)).T)
-        with np.errstate(invalid="ignore"):
-            found = 0.5 * np.sum(scores**2, axis=1) + 0.5 * np.sum(off**2, axis=0)
-        return np.where(np.isfinite(found), found, np.inf)
-
-    return energy
-
-
-class _Watched:
-    """The headlines over which the two halves of the draws must agree."""
-
-    def __init__(self, model: Readings) -> None:
-        self.model = model
-        self.places = [k for k, row in enumerate(model.rows) if row.stream in HEADLINES]
-
-    def differing(self, scores: Array) -> list[str]:
-        """Headlines over which the halves differ."""
-        said = self.model(scores)[:, self.places]
-        even, odd = said[0::2], said[1::2]
-        spread = said.std(axis=0, ddof=1)
-        known = spread > 0.0
-        gap = np.abs(np.median(even, axis=0) - np.median(odd, axis=0))[known] / spread[known]
-        ratio = np.log(even.std(axis=0, ddof=1)[known] / odd.std(axis=0, ddof=1)[known])
-        names = [f"{self.model.rows[self.places[k]].stream}" for k in np.flatnonzero(known)]
-        far = [name for name, one in zip(names, gap, strict=True) if one > GAP]
-        if float(np.sqrt(np.mean(ratio**2))) > RATIO:
-            far.append(names[int(np.argmax(np.abs(ratio)))])
-        return list(dict.fromkeys(far))
-
-
 # -- as a population of the machine -----------------------------------------------------------------------------------
 
 
@@ -337,7 +307,10 @@ def population_after(
     beliefs = dict(part.beliefs)
     read = next((r for r in rounds[0].survey.readings if (r.stream, r.quantity) == ("reel", "consistency")), None)
     if read is not None:
-        columns[DRYNESS], beliefs[DRYNESS] = _dryness(model, scores, read)
+        columns[DRYNESS], beliefs[DRYNESS] = _dryness(model, scores, record["centre"], read)
+        if GRAMMAGE in columns:
+            made = value_of(beliefs[DRYNESS], columns[DRYNESS])
+            columns[GRAMMAGE] = _grammage(model, columns[GRAMMAGE], beliefs[GRAMMAGE], made)
     generator_names = [one for one in exponents_of(machine) if one not in columns]
     for one in generator_names:
         columns[one] = stream(seed, one).standard_normal(len(scores))
@@ -374,12 +347,25 @@ def _loose(rounds: Sequence[Round], model: Readings) -> int:
     return sum(1 for round_, part in pairs for one in settings_of(round_, part.model.machine) if not one.bound)
 
 
-def _dryness(model: Readings, scores: Array, read: Reading) -> tuple[Array, Distribution]:
-    """The reel dryness of each draw as a setting to hold: what the dryer makes at its settings."""
+def _dryness(model: Readings, scores: Array, centre: Array, read: Reading) -> tuple[Array, Distribution]:
+    """The reel dryness of each draw as a setting to hold: what the dryer makes at its settings, by full runs."""
     part = model.parts[0]
-    dryness = _safe(part.model.of([("reel", "consistency")]), model.values(part, scores), fast=True)[:, 0]
+    asked = part.model.of([("reel", "consistency")])
+    at_best = model.values(part, centre[None, :])
+    more = asked.readings(at_best) - asked.readings(at_best, fast=True)
+    dryness = (_safe(asked, model.values(part, scores), fast=True) + np.nan_to_num(more))[:, 0]
     law = Bounded(min(read.value, 0.99), read.standard_uncertainty, 0.5, 0.995)
     return np.clip((dryness - law.centre) / law.spread, -8.0, (law.high - law.centre) / law.spread - 1e-3), law
+
+
+def _grammage(model: Readings, score: Array, belief: Distribution, dryness: Array) -> Array:
+    """Scores of the reel grammage as it is at each draw's dryness: the same fibre as at the dryness that was read.
+
+    The draws were fitted with the dryness that was read, which with the grammage makes how much fibre there is.
+    """
+    read = float(model.parts[0].model.machine.grade.reel_dryness)
+    found = np.asarray(score_of(belief, value_of(belief, score) * read / dryness))
+    return np.where(np.isfinite(found), found, score)
 
 
 def _round(one: Round, model: Readings, chi_square: float, probability: float, aside: Any) -> dict[str, Any]:

@@ -13,10 +13,11 @@ from typing import Any
 import numpy as np
 
 from thinstock.evidence.population import Population
+from thinstock.evidence.settled import DRAWS
 from thinstock.machine.line import Machine
 from thinstock.survey.calibrated import Calibration, Found
 from thinstock.survey.machine_model import MachineModel
-from thinstock.survey.posterior import DRAWS, Tell, population_after, posterior, readings_of, told
+from thinstock.survey.posterior import Tell, population_after, posterior, readings_of, told
 from thinstock.survey.round import Round
 from thinstock.survey.table import Survey
 from thinstock.words.phrase import phrase
