@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable, Mapping, Sequence
-from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -14,8 +13,8 @@ from thinstock.words.fault import fault_in
 from thinstock.words.phrase import phrase
 
 if TYPE_CHECKING:
+    from thinstock.machine.line import Machine
     from thinstock.survey.historian import Series
-    from thinstock.survey.signals import Tags
     from thinstock.survey.windows import Windows
 
 FILE = click.Path(dir_okay=False, path_type=Path)
@@ -63,57 +62,36 @@ def command(
     """
     from thinstock.cli.history_out import write_rounds
     from thinstock.errors import Refused
-    from thinstock.survey import clock
-    from thinstock.survey.historian import GOOD, bundled_or, read_files
-    from thinstock.survey.signals import check_units, rounds_of
-    from thinstock.survey.windows import find_windows, merged
+    from thinstock.survey.looked import Asked, look, signals, tags_of
 
     if folder is not None and tags is None:
         raise Refused(fault_in("cli.history.rounds_need_tags", "--out", str(folder)))
     if (before is None) != (after is None):
         raise Refused(fault_in("cli.history.both", "--before, --after"))
-    wanted = None if tags is None else _tags(tags, machine)
-    names = None if wanted is None else wanted.names
-    places = [bundled_or(f) for f in files]
-    series = merged(read_files(places, tags=names, zone=zone, good=(*GOOD, *good)))
-    if wanted is not None:
-        check_units(wanted, series)
-    zone = clock.zone_of(places[0], zone)
-    told = partial(clock.written, zone=zone)
+    made = _machine(machine)
+    asked = Asked(zone=zone, good=good, begin=begin or "", end=end or "", length=length or "", most=most)
     if before is not None and after is not None:
+        series, zone = signals(files, None if tags is None else tags_of(tags, made), asked)
         _compare(series, before, after, zone, as_json)
         return
-    first = None if begin is None else clock.seconds(begin, zone, "--from")
-    last = None if end is None else clock.seconds(end, zone, "--to")
-    size = None if length is None else clock.length(length, "--find")
-    if size is None and first is not None and last is not None and last > first:
-        size = last - first
-    found = find_windows(series, length=size, start=first, end=last)
+    found = look(files, tags, asked, machine=made, rounds=folder is not None)
     rounds: list[Path] = []
-    if folder is not None and wanted is not None:
-        source = ", ".join(f.name for f in places)
-        made = rounds_of(wanted, found, series, most=most, told=told, source=source)
-        rounds = write_rounds(made, folder, machine)
+    if folder is not None:
+        rounds = write_rounds(found.rounds, folder, machine)
     if svg is not None:
         from thinstock.cli.options import write_out
         from thinstock.drawing.history_charts import signals_svg
 
-        write_out(signals_svg(series, found), svg)
-    _show(found, told, rounds, as_json)
+        write_out(signals_svg(found.series, found.windows), svg)
+    _show(found.windows, found.told, rounds, as_json)
 
 
-def _tags(file: Path, machine: str | None) -> Tags:
-    from thinstock.survey.historian import bundled_or
-    from thinstock.survey.signals import read_tags
-
-    if machine is None:
-        return read_tags(bundled_or(file, "-tags"))
+def _machine(name: str | None) -> Machine | None:
+    if name is None:
+        return None
     from thinstock.case.overrides import machine_from
-    from thinstock.survey.machine_network import network_of_machine
-    from thinstock.survey.round import points_of
 
-    made = machine_from(machine, ())
-    return read_tags(bundled_or(file, "-tags"), points_of(made, network_of_machine(made)))
+    return machine_from(name, ())
 
 
 def _show(found: Windows, told: Callable[[float], str], rounds: Sequence[Path], as_json: bool) -> None:
