@@ -14,7 +14,9 @@ from thinstock.words.phrase import phrase
 
 if TYPE_CHECKING:
     from thinstock.machine.line import Machine
+    from thinstock.studies.worth_of_change import WorthOfChange
     from thinstock.survey.historian import Series
+    from thinstock.survey.signals import Tags
     from thinstock.survey.windows import Windows
 
 FILE = click.Path(dir_okay=False, path_type=Path)
@@ -37,6 +39,9 @@ FILE = click.Path(dir_okay=False, path_type=Path)
 @click.option(
     "--most", metavar="N", type=click.IntRange(min=1), default=12, show_default=True, help=phrase("cli.history.most")
 )
+@click.option("--prices", metavar="FILE", help=phrase("cli.history.prices"))
+@click.option("--without", multiple=True, metavar="READING", help=phrase("cli.drift.without"))
+@click.option("--despite-failed-test", is_flag=True, help=phrase("cli.calibrate.fit_readings_that_do_not"))
 @click.option("--svg", metavar="FILE", type=FILE, help=phrase("cli.history.svg"))
 @click.option("--json", "as_json", is_flag=True, help=phrase("cli.history.json"))
 def command(
@@ -52,13 +57,17 @@ def command(
     after: tuple[str, str] | None,
     folder: Path | None,
     most: int,
+    prices: str | None,
+    without: tuple[str, ...],
+    despite_failed_test: bool,
     svg: Path | None,
     as_json: bool,
 ) -> None:
     """Read the signals of a mill's historian from FILE (CSV or Parquet, long or wide) and find where they stand steady.
 
     With --tags, a file that says which signal is which reading, and --out, every steady window becomes a round that
-    `thinstock survey` and `thinstock calibrate` read. With --before and --after, two windows are compared.
+    `thinstock survey` and `thinstock calibrate` read. With --before and --after, two windows are compared;
+    with --tags, --machine and --prices also as money, by draws of the machine that both windows leave.
     """
     from thinstock.cli.history_out import write_rounds
     from thinstock.errors import Refused
@@ -71,8 +80,15 @@ def command(
     made = _machine(machine)
     asked = Asked(zone=zone, good=good, begin=begin or "", end=end or "", length=length or "", most=most)
     if before is not None and after is not None:
-        series, zone = signals(files, None if tags is None else tags_of(tags, made), asked)
-        _compare(series, before, after, zone, as_json)
+        known = None if tags is None else tags_of(tags, made)
+        series, zone = signals(files, known, asked)
+        spans = (_span(before, zone, "--before"), _span(after, zone, "--after"))
+        worth = None
+        if prices is not None:
+            if made is None or known is None:
+                raise Refused(fault_in("cli.history.prices_need", "--prices", prices))
+            worth = _worth((made, known, series), spans, prices, zone, (without, despite_failed_test))
+        _compare(series, spans, zone, worth, as_json)
         return
     found = look(files, tags, asked, machine=made, rounds=folder is not None)
     rounds: list[Path] = []
@@ -106,21 +122,57 @@ def _show(found: Windows, told: Callable[[float], str], rounds: Sequence[Path], 
     page(windows_told(found, told, list(map(str, rounds)))).show()
 
 
+Span = tuple[float, float]
+
+
+def _span(pair: tuple[str, str], zone: str | None, name: str) -> Span:
+    from thinstock.survey import clock
+
+    return clock.seconds(pair[0], zone, name), clock.seconds(pair[1], zone, name)
+
+
+def _worth(
+    known: tuple[Machine, Tags, Mapping[str, Series]], spans: tuple[Span, Span], prices: str, zone: str | None,
+    how: tuple[tuple[str, ...], bool],
+) -> tuple[Machine, WorthOfChange]:  # fmt: skip
+    """What changed between two windows as results and as money."""
+    from functools import partial
+
+    from thinstock.cli.study import progress
+    from thinstock.studies.prices import load_prices
+    from thinstock.studies.worth_of_change import rounds_of_windows, worth_of_change
+    from thinstock.survey import clock
+    from thinstock.survey.windows import one_window
+
+    machine, tags, series = known
+    windows = [one_window(series, *span) for span in spans]
+    one, two = rounds_of_windows(machine, tags, series, windows, partial(clock.written, zone=zone))
+    with progress(phrase("cli.calibrate.draws_made")) as tell:
+        return machine, worth_of_change(
+            one, two, load_prices(prices), without=how[0], despite_failed_test=how[1], tell=tell
+        )
+
+
 def _compare(
-    series: Mapping[str, Series], before: tuple[str, str], after: tuple[str, str], zone: str | None, as_json: bool
-) -> None:
+    series: Mapping[str, Series], spans: tuple[Span, Span], zone: str | None,
+    worth: tuple[Machine, WorthOfChange] | None, as_json: bool,
+) -> None:  # fmt: skip
     from thinstock.survey import clock
     from thinstock.survey.window_change import compare_windows
     from thinstock.tell.history import compared_record, compared_told
+    from thinstock.tell.record import plain
     from thinstock.tell.terminal import page
 
-    spans = [
-        (clock.seconds(pair[0], zone, name), clock.seconds(pair[1], zone, name))
-        for name, pair in (("--before", before), ("--after", after))
-    ]
     found = compare_windows(series, spans[0], spans[1])
     first, last = ((clock.written(a, zone), clock.written(b, zone)) for a, b in spans)
     if as_json:
-        click.echo(json.dumps(compared_record(found, first, last), indent=1, allow_nan=False))
+        more = {} if worth is None else {"worth": plain(worth[1])}
+        click.echo(json.dumps(compared_record(found, first, last) | more, indent=1, allow_nan=False))
         return
-    page(compared_told(found, first, last)).show()
+    blocks = compared_told(found, first, last)
+    if worth is not None:
+        from thinstock.tell.study import edge_of
+        from thinstock.tell.worth_of_change import told
+
+        blocks += told(worth[1], edge_of(worth[0], "mill"))
+    page(blocks).show()

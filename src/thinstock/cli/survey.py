@@ -10,10 +10,12 @@ import click
 
 from thinstock.cli.options import paper_option
 from thinstock.cli.options import write_out as write_file
+from thinstock.words.fault import fault_in
 from thinstock.words.phrase import phrase
 
 if TYPE_CHECKING:
     from thinstock.evidence.population import Population
+    from thinstock.studies.worth_of_change import WorthOfChange
     from thinstock.survey.findings import Findings
     from thinstock.tell.blocks import Block
 
@@ -52,6 +54,7 @@ SET = click.option(
     "--evidence", metavar="FILE", type=click.Path(dir_okay=False, path_type=Path), help=phrase("cli.survey.evidence")
 )
 @click.option("--for", "target", metavar="RESULT", help=phrase("cli.survey.target"))
+@click.option("--prices", metavar="FILE", help=phrase("cli.survey.prices"))
 @paper_option
 @click.option("--notes", "all_notes", is_flag=True, help=phrase("cli.survey.print_all_notes"))
 def command(
@@ -65,13 +68,14 @@ def command(
     report: Path | None,
     evidence: Path | None,
     target: str | None,
+    prices: str | None,
     paper: str,
     all_notes: bool,
 ) -> None:
     """Reconcile the readings of TABLE (a CSV or XLSX file, or a bundled survey) on MACHINE.
 
-    With AFTER, a second round on the same machine, also what changed between the two. `thinstock survey-form MACHINE`
-    writes an empty table with all the points that can be read.
+    With AFTER, a second round on the same machine, also what changed between the two, and with --prices what that is
+    worth in a year. `thinstock survey-form MACHINE` writes an empty table with all the points that can be read.
     """
     from thinstock.case.overrides import machine_from
     from thinstock.survey.change import changes as changed
@@ -98,15 +102,40 @@ def command(
         drawn = population_of(stood) if evidence is None else read_evidence(evidence, stood)
         plan = () if target is None else _plan(target, rounds[-1], drawn)
         write_file(survey_report(rounds, moved, form, paper=paper, plan=plan, population=drawn), report)
+    worth = None
+    if prices is not None:
+        if second is None:
+            from thinstock.errors import Refused
+
+            raise Refused(fault_in("cli.survey.prices_need", "--prices", prices))
+        worth = _worth(first, second, prices, without)
     if as_json:
+        from thinstock.tell.record import plain
         from thinstock.tell.survey_record import survey_record
 
-        click.echo(json.dumps(survey_record(rounds, moved), indent=1, allow_nan=False))
+        more = {} if worth is None else {"worth": plain(worth)}
+        click.echo(json.dumps(survey_record(rounds, moved) | more, indent=1, allow_nan=False))
     elif folder is None and report is None:
         from thinstock.tell.survey import told
         from thinstock.tell.terminal import page
 
         page(told(rounds, moved, all_notes=all_notes)).show()
+    if worth is not None and not as_json:
+        from thinstock.tell.study import edge_of
+        from thinstock.tell.terminal import page
+        from thinstock.tell.worth_of_change import told as priced
+
+        page(priced(worth, edge_of(made, "mill"))).show()
+
+
+def _worth(first: Findings, second: Findings, prices: str, without: tuple[str, ...]) -> WorthOfChange:
+    """What changed between two rounds, as results and as money."""
+    from thinstock.cli.study import progress
+    from thinstock.studies.prices import load_prices
+    from thinstock.studies.worth_of_change import worth_of_change
+
+    with progress(phrase("cli.calibrate.draws_made")) as tell:
+        return worth_of_change(first.round, second.round, load_prices(prices), without=without, tell=tell)
 
 
 def _plan(target: str, last: Findings, drawn: Population) -> list[Block]:
