@@ -16,6 +16,7 @@ from thinstock.words.phrase import phrase
 if TYPE_CHECKING:
     from thinstock.evidence.population import Population
     from thinstock.studies.worth_of_change import WorthOfChange
+    from thinstock.survey.change import Change
     from thinstock.survey.findings import Findings
     from thinstock.tell.blocks import Block
 
@@ -93,22 +94,8 @@ def command(
         for place in write_out(rounds, moved, folder):
             click.echo(str(place), err=True)
     if report is not None:
-        from thinstock.tell.survey_report import survey_report
-
-        form = "html" if report.suffix.lower() in (".html", ".htm") else "pdf"
-        from thinstock.evidence import population_of, read_evidence
-
-        stood = rounds[-1].round.machine
-        drawn = population_of(stood) if evidence is None else read_evidence(evidence, stood)
-        plan = () if target is None else _plan(target, rounds[-1], drawn)
-        write_file(survey_report(rounds, moved, form, paper=paper, plan=plan, population=drawn), report)
-    worth = None
-    if prices is not None:
-        if second is None:
-            from thinstock.errors import Refused
-
-            raise Refused(fault_in("cli.survey.prices_need", "--prices", prices))
-        worth = _worth(first, second, prices, without)
+        _report(rounds, moved, report, paper, (evidence, target))
+    worth = None if prices is None else _worth(rounds, prices, without)
     if as_json:
         from thinstock.tell.record import plain
         from thinstock.tell.survey_record import survey_record
@@ -128,14 +115,33 @@ def command(
         page(priced(worth, edge_of(made, "mill"))).show()
 
 
-def _worth(first: Findings, second: Findings, prices: str, without: tuple[str, ...]) -> WorthOfChange:
+def _report(
+    rounds: list[Findings], moved: tuple[Change, ...], report: Path, paper: str, of: tuple[Path | None, str | None]
+) -> None:
+    """The report to hand over, with the plan for one answer where that is asked."""
+    from thinstock.evidence import population_of, read_evidence
+    from thinstock.tell.survey_report import survey_report
+
+    evidence, target = of
+    form = "html" if report.suffix.lower() in (".html", ".htm") else "pdf"
+    stood = rounds[-1].round.machine
+    drawn = population_of(stood) if evidence is None else read_evidence(evidence, stood)
+    plan = () if target is None else _plan(target, rounds[-1], drawn)
+    write_file(survey_report(rounds, moved, form, paper=paper, plan=plan, population=drawn), report)
+
+
+def _worth(rounds: list[Findings], prices: str, without: tuple[str, ...]) -> WorthOfChange:
     """What changed between two rounds, as results and as money."""
     from thinstock.cli.study import progress
+    from thinstock.errors import Refused
     from thinstock.studies.prices import load_prices
     from thinstock.studies.worth_of_change import worth_of_change
 
+    if len(rounds) < 2:
+        raise Refused(fault_in("cli.survey.prices_need", "--prices", prices))
+    first, second = (one.round for one in rounds)
     with progress(phrase("cli.calibrate.draws_made")) as tell:
-        return worth_of_change(first.round, second.round, load_prices(prices), without=without, tell=tell)
+        return worth_of_change(first, second, load_prices(prices), without=without, tell=tell)
 
 
 def _plan(target: str, last: Findings, drawn: Population) -> list[Block]:
