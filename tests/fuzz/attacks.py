@@ -628,8 +628,8 @@ def killed_write(rng: random.Random, folder: Path) -> None:
 KINDS: dict[str, tuple[Callable[[random.Random, Path], None], int]] = {
     "machine_file": (machine_file, 30), "machine": (machine, 30), "survey_file": (survey_file, 20),
     "historian": (historian, 10), "prices": (prices, 5), "lesson": (lesson, 5), "records": (records, 5),
-    "evidence": (evidence, 5), "options": (options, 5), "path": (path, 20), "writing": (writing, 10), "sweep": (sweep, 4),
-    "killed": (killed, 1), "killed_write": (killed_write, 1),
+    "evidence": (evidence, 5), "options": (options, 5), "path": (path, 20), "writing": (writing, 10),
+    "sweep": (sweep, 4), "killed": (killed, 1), "killed_write": (killed_write, 1),
 }  # fmt: skip
 """Each kind with how often it comes among the others."""
 SLOW = ("killed", "killed_write")
