@@ -129,4 +129,5 @@ def test_ends_are_told_to_the_digits_that_the_draws_stand_for():
     assert between(36.94, 41.03) == "36.9 to 41.0"
     assert between(551.2, 737.4) == "550 to 740"
     assert between(-3.21, 2.68) == "−3.2 to 2.7"
+    assert between(3.9, 96.0) == "4 to 100"
     assert between(5.0, 5.0) == "" and between(float("nan"), 1.0) == ""

@@ -210,7 +210,8 @@ def short(found: Limits, edge: Edge) -> tuple[tuple[Table], tuple[Points, ...]]:
     listed = (("lowest", lowest), *((sort, [r.part for r in rest[sort]]) for sort in ("free", "unknown")))
     below = [phrase(f"speeds.short.{key}", list="; ".join(parts)) for key, parts in listed if parts]
     if any(row.scope == "window" for row in rows):
-        below.append(phrase("speeds.table.practice_foot"))
+        foot = phrase("speeds.table.practice_foot")
+        below[-1:] = [f"{below[-1]}  {foot}"] if below else [foot]
     return (table,), (Points(items=tuple(below)),) if below else ()
 
 

@@ -268,7 +268,7 @@ class Run:
             one = self.spreads.get(name)
             if one is None or not one.origin or not math.isfinite(one.median):
                 continue
-            origin, middle = one.origin, self.edge.text(about(name).word, one.median, 3)
+            origin, middle = one.origin, self.edge.text(about(name).word, one.median, 2 if name in BARE else 3)
             ends = self.ends(name) if name in BARE else ""
             said = phrase("run.middle.one", name=phrase(f"run.middle.{name}"), middle=f"{middle} {ends}".strip(" "))
             off = not 0.25 <= one.position <= 0.75

@@ -79,6 +79,13 @@ def _places(low: float, high: float) -> int:
     return (1 if f"{spread:e}".startswith("1") else 0) - math.floor(math.log10(spread))
 
 
+def _to(value: float, places: int) -> str:
+    """A number to so many places, but never to nothing where it is something."""
+    if value and abs(value) < 0.5 * 10.0**-places:
+        places = -math.floor(math.log10(abs(value)))
+    return f"{round(value, places) + 0.0:.{max(places, 0)}f}".replace("-", "−")
+
+
 def between(low: float, high: float) -> str:
     """The ends of a central 90 % of draws, to one digit of their standard uncertainty: "37 to 41"; empty without width.
 
@@ -87,7 +94,7 @@ def between(low: float, high: float) -> str:
     if not math.isfinite(low + high) or high <= low:
         return ""
     places = _places(low, high)
-    shown = [f"{round(v, places) + 0.0:.{max(places, 0)}f}".replace("-", "−") for v in (low, high)]
+    shown = [_to(v, places) for v in (low, high)]
     return "" if shown[0] == shown[1] else phrase("numbers.between", low=shown[0], high=shown[1])
 
 
