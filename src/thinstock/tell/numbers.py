@@ -11,9 +11,9 @@ from thinstock.words.figures import HELD_TOGETHER, NONE, between, figure
 from thinstock.words.phrase import phrase
 
 if TYPE_CHECKING:
+    from thinstock.evidence.uncertain import Uncertain
     from thinstock.machine.numbers import Number
     from thinstock.machine.result import Result
-    from thinstock.studies.first_order import Uncertain
     from thinstock.words.figures import Edge
 
 
