@@ -256,15 +256,24 @@ def together(made: Any, rng: random.Random) -> None:
 def form(kind: str) -> bytes:
     from thinstock.survey.form import form_file
 
+    if kind == "parquet":
+        import io
+
+        from pyarrow import csv, parquet
+
+        made_of, rows = io.BytesIO(), [one for one in form("csv").splitlines(keepends=True) if not one.startswith(b"#")]
+        table = csv.read_csv(io.BytesIO(b"".join(rows))).replace_schema_metadata({"water_density": "990 kg/m3"})
+        parquet.write_table(table, made_of)
+        return made_of.getvalue()
     made = form_file(thinstock.load("facial-roll"), f"form.{kind}")
     return made if isinstance(made, bytes) else made.encode()
 
 
 def survey_file(rng: random.Random, folder: Path) -> None:
-    """A survey table with changed bytes, CSV or workbook, is read or refused."""
+    """A survey table with changed bytes, CSV, workbook or Parquet, is read or refused."""
     from thinstock.survey.table import read_survey
 
-    kind = rng.choice(["csv", "xlsx", "xlsx"])
+    kind = rng.choice(["csv", "xlsx", "xlsx", "parquet"])
     raw = bytearray(form(kind))
     if kind == "csv":
         rows = "\n".join(
@@ -276,7 +285,7 @@ def survey_file(rng: random.Random, folder: Path) -> None:
             for _ in range(3)
         )  # fmt: skip
         raw = bytearray((raw.decode() + rows).encode("utf-8", "surrogatepass"))
-    elif rng.random() < 0.4:
+    elif kind == "xlsx" and rng.random() < 0.4:
         raw = bytearray(repacked(bytes(raw), rng, folder))
     for _ in range(rng.choice([0, 1, 1, 2, 5])):
         at = rng.randrange(len(raw))
@@ -380,6 +389,46 @@ def records(rng: random.Random, folder: Path) -> None:
     (folder / "r.json").write_bytes(text.encode("utf-8", "surrogatepass"))
     try:
         must(isinstance(record(folder / "r.json", 100_000), dict), "no object")
+    except Refused as refused:
+        refused_well(refused)
+
+
+_EVIDENCE: list[tuple[str, bytes]] = []
+
+
+def kept_evidence(folder: Path) -> tuple[str, bytes]:
+    """The text and the draws of an invented evidence."""
+    if _EVIDENCE:
+        return _EVIDENCE[0]
+    from thinstock.evidence import Population, write_evidence
+    from thinstock.evidence.machine_inputs import Bounded
+
+    made, where = thinstock.load("facial-roll"), "press.nip.suction_pressure_roll.rewet"
+    law = Bounded(float(made.get(where)), 2e-4, 0.0, 0.02)
+    kept = Population(addresses=(where,), scores=np.linspace(-2, 2, 50)[:, None], origin="read from readings", seed=1,
+                      distributions={where: law}, machine=made, anchored=False)  # fmt: skip
+    place = write_evidence(kept, folder / "kept.evidence.toml")
+    _EVIDENCE.append((place.read_text(encoding="utf-8"), place.with_suffix(".parquet").read_bytes()))
+    return _EVIDENCE[0]
+
+
+def evidence(rng: random.Random, folder: Path) -> None:
+    """Evidence with changes, with its draws, other draws or none, is read or refused."""
+    from thinstock.evidence import read_evidence
+
+    text, draws = kept_evidence(folder)
+    place = folder / "kept.evidence.toml"
+    place.write_bytes(mutated(text, rng).encode("utf-8", "surrogatepass"))
+    match rng.randrange(3):
+        case 0:
+            place.with_suffix(".parquet").unlink(missing_ok=True)
+        case 1:
+            place.with_suffix(".parquet").write_bytes(draws)
+        case _:
+            place.with_suffix(".parquet").write_bytes(draws[: rng.randrange(len(draws))])
+    try:
+        found = read_evidence(place, thinstock.load("facial-roll"))
+        must(found.draws > 0, "no draws")
     except Refused as refused:
         refused_well(refused)
 
@@ -579,8 +628,8 @@ def killed_write(rng: random.Random, folder: Path) -> None:
 KINDS: dict[str, tuple[Callable[[random.Random, Path], None], int]] = {
     "machine_file": (machine_file, 30), "machine": (machine, 30), "survey_file": (survey_file, 20),
     "historian": (historian, 10), "prices": (prices, 5), "lesson": (lesson, 5), "records": (records, 5),
-    "options": (options, 5), "path": (path, 20), "writing": (writing, 10), "sweep": (sweep, 4), "killed": (killed, 1),
-    "killed_write": (killed_write, 1),
+    "evidence": (evidence, 5), "options": (options, 5), "path": (path, 20), "writing": (writing, 10),
+    "sweep": (sweep, 4), "killed": (killed, 1), "killed_write": (killed_write, 1),
 }  # fmt: skip
 """Each kind with how often it comes among the others."""
 SLOW = ("killed", "killed_write")

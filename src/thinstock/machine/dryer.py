@@ -6,6 +6,7 @@ Where heat goes into the sheet is the kernel's work; here is what it is given an
 from __future__ import annotations
 
 import math
+from abc import abstractmethod
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Annotated, ClassVar
@@ -53,7 +54,7 @@ HOTTEST = 783.15
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
-class Drying(Done):
+class Drying(Done, base=True):
     """What every dryer tells."""
 
     STAGE = "evaporation"
@@ -82,17 +83,17 @@ class Drying(Done):
             "evaporation": self.evaporation,
         }
 
+    @abstractmethod
     def heat_given(self) -> Num:
         """Heat the dryer is given by its meters, W/m."""
-        raise NotImplementedError
 
+    @abstractmethod
     def heat_holds(self) -> bool:
         """Whether the reel dryness is held by heat, so that a drier sheet needs less of it."""
-        raise NotImplementedError
 
+    @abstractmethod
     def again(self, web: Web) -> Drying:
         """The same dryer on another sheet."""
-        raise NotImplementedError
 
     def _station(self, id: str) -> Station:
         return Station(
@@ -223,6 +224,10 @@ class YankeeDryer(Part):
     yankee: Yankee
     hood: Hood
 
+    def cautions(self) -> Iterable[str]:
+        """The vessel and the burner."""
+        return ("yankee", "hood")
+
     def run(self, web: Web, around: Around) -> tuple[Web, Dried]:
         """Shell temperature, jet humidity and (where held) hood air or steam pressure, in one joint iteration."""
         into, yankee = web.onto(around.demand.dryer), self.yankee
@@ -350,6 +355,8 @@ class YankeeDryer(Part):
             "steps": convention([6, 8, 2] if fast else STEPS, phrase("machine.dryer.steps_drying_march")),
             "tolerance": convention(1e-5 if fast else 1e-7, phrase("machine.dryer.tolerance_drying_step")),
             "spots": 0 if fast else 5,
+            "chained": around.chained,
+            "among": around.among,
             "hold": around.hold,
             "final_moisture_ratio": wanted,
             "lowest": lowest,
