@@ -168,7 +168,7 @@ def true_scores(model: Readings, real: Machine, dryness: float) -> Array:
 def test_settings_that_no_reading_decides_keep_what_is_believed_of_them(facial: Machine) -> None:
     beliefs = mill(facial, 0)[3].parts[0].beliefs
     believed = input_distributions(facial)
-    for name in ("hood.leakage", "hood.heat_recovery", "stock.temperature"):
+    for name in ("hood.leakage", "hood.heat_recovery", "yankee.steam_pressure", "stock.temperature"):
         assert beliefs[name] == believed[name], name
 
 

@@ -178,8 +178,10 @@ def _beliefs(round_: Round, standing: Machine) -> dict[str, Distribution]:
     """
     found = {a: d for a, d in input_distributions(standing).items() if a != DRYNESS}
     believed = input_distributions(round_.machine)
-    settings = [one for one in settings_of(round_, standing) if not (one.bound and one.address in believed)]
-    return found | {one.address: _setting(one, round_.machine) for one in settings}
+    for one in settings_of(round_, standing):
+        kept = one.bound and one.address in believed
+        found[one.address] = believed[one.address] if kept else _setting(one, round_.machine)
+    return found
 
 
 def _setting(one: Unknown, machine: Machine) -> Bounded:
