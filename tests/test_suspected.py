@@ -104,5 +104,5 @@ def test_a_reading_a_hundred_times_too_small_is_said_to_be_in_another_unit(tmp_p
     table.write_text("\n".join(line.replace("consistency,2.99,", "consistency,0.0299,") for line in lines) + "\n")
     found = findings_of(read_round(table, load("facial-roll")))
     assert not found.doubts, "no set explains it, and a second reading is wrong as well"
-    (one,) = slipped(found)
+    (one,) = slipped(found.round, found.reconciliation)
     assert found.rows[one.place].key == ("thick", "consistency") and one.factor == pytest.approx(0.01)

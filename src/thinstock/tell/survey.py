@@ -177,7 +177,7 @@ def slip_lines(findings: Findings, names: Names) -> list[str]:
     return [
         phrase("survey.slipped", reading=names.reading(*findings.rows[one.place].key),
                factor=figure(max(one.factor, 1.0 / one.factor), 3), way="high" if one.factor > 1.0 else "low")
-        for one in slipped(findings)
+        for one in slipped(findings.round, findings.reconciliation)
     ]  # fmt: skip
 
 
