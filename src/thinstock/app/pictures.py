@@ -50,8 +50,9 @@ def drawing(
         result, width_px=NARROW if narrow else WIDE, theme="page", inset=inset, unit_set=unit_set, whole=True,
         beside=beside,
     )  # fmt: skip
-    made = _PREFIX.sub(PREFIX, _STYLE_SHEET.sub("", made, count=1))
-    return _STYLE.sub(_as_attributes, made)
+    made = _STYLE_SHEET.sub("", made, count=1)
+    own = _PREFIX.search(made)
+    return made if own is None else made.replace(own[0], PREFIX)
 
 
 def scheme(result: Result) -> str:
