@@ -157,10 +157,14 @@ def figures(result: Result, unit_set: units.UnitSet) -> list[dict[str, Any]]:
     return made
 
 
-def chart_data(result: Result, unit_set: units.UnitSet) -> dict[str, dict[str, Any]]:
-    """The rows of the charts of the machine page; none where there is nothing to show."""
+def chart_data(
+    result: Result, unit_set: units.UnitSet, sight: frozenset[str] | None = None
+) -> dict[str, dict[str, Any]]:
+    """The rows of the charts of the machine page, of those in sight; none where there is nothing to show."""
     found = {}
     for one in CHARTS:
+        if sight is not None and f"chart-{one.name}" not in sight:
+            continue
         try:
             found[one.name] = {"rows": chart.chart_data(one.name, result, unit_set)}
         except Refused:
