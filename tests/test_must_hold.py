@@ -10,6 +10,9 @@ import pytest
 import thinstock
 from thinstock.case import library
 from thinstock.errors import Refused
+from thinstock.evidence.cases import run_cases
+from thinstock.kernels.drainage import drain
+from thinstock.machine import forming
 
 
 def test_a_former_on_a_felt_that_forms_no_sheet_closes_at_the_felt_too() -> None:
@@ -71,3 +74,19 @@ def test_cases_run_together_give_the_slow_end_of_forming_that_each_gives_alone()
         expected = [math.nan if not on or one is None else float(one) for on, one in zip(formed, alone, strict=True)]
         np.testing.assert_allclose(np.asarray(many.values["end_of_forming_slow"], dtype=float), expected, rtol=1e-12)
         assert np.isfinite(expected).any(), name
+
+
+def test_many_cases_march_the_slow_end_of_forming_only_where_it_is_asked_for(monkeypatch: pytest.MonkeyPatch) -> None:
+    calls: list[int] = []
+    marched = forming.marched
+    monkeypatch.setattr(forming, "marched", lambda *given: calls.append(1) or marched(*given))
+    monkeypatch.setattr(forming, "drain", lambda *given, **words: calls.append(1) or drain(*given, **words))
+    roll = thinstock.load("facial-roll")
+    values = {"headbox.consistency": float(roll.headbox.consistency) * np.array([0.9, 1.0, 1.1])}
+    without = run_cases(roll, values, ("end_of_forming", "gas_per_product"))
+    assert len(calls) == 2
+    asked = run_cases(roll, values, ("end_of_forming", "gas_per_product", "end_of_forming_slow"))
+    assert len(calls) == 5
+    np.testing.assert_array_equal(without["end_of_forming"], asked["end_of_forming"])
+    np.testing.assert_array_equal(without["gas_per_product"], asked["gas_per_product"])
+    assert np.all(asked["end_of_forming_slow"] > asked["end_of_forming"])
