@@ -117,7 +117,7 @@ def _change(was: str, now: str) -> tuple[dict[str, str | None], str | None] | No
     return changed, None if was_text == now_text else unescape(now_text)
 
 
-# -- what a page tells ---------------------------------------------------------------------------------------------------
+# -- what a page tells -------------------------------------------------------------------------------------------------
 
 
 def shown_in(body: Mapping[str, Any]) -> dict[str, str]:

@@ -174,9 +174,7 @@ class Tips:
 
 
 @lru_cache(maxsize=400)
-def _part(
-    name: str, said: str, markup: str, mark: str, size: float, width: float, top: float, bottom: float
-) -> str:
+def _part(name: str, said: str, markup: str, mark: str, size: float, width: float, top: float, bottom: float) -> str:
     """A part with its words, as markup: the same as before where nothing of it has changed."""
     whole = phrase("drawing.sheet.part", name=name, said=said) if said else name
     lines = typeface.wrapped(whole, size, width - 24)

@@ -176,9 +176,7 @@ def _further(question: str, opened: Opened, edge: Edge) -> tuple[list[Block], li
     return list(trouble.all_told(result, limits_at(machine, result), edge)), []
 
 
-def pieces(
-    shown: Run, *, full: bool, narrow: bool = False, sight: frozenset[str] | None = None
-) -> dict[str, str]:
+def pieces(shown: Run, *, full: bool, narrow: bool = False, sight: frozenset[str] | None = None) -> dict[str, str]:
     """The pieces of the page by the name of their place; of those that may be out of sight only what is in it."""
     made = {
         f"fact-{fact.key}": piece("machine/fact.html", fact=fact, number=_worked(shown, fact.key))

@@ -44,7 +44,7 @@ function show(told, query) {
   standing("fresh");
   if (document.getElementById("notice").dataset.kind !== "file") notice("", "", []);
   if (bar.dataset.file && told.known !== bar.dataset.known) changedOnDisk(told.known);
-  if (query === here.query) fixed(told.query);
+  if (query === here.query || new Address(told.query).query === here.query) fixed(told.query);
   if (told.full) {
     const fact = (name) => document.getElementById(`p-fact-${name}`).textContent.replace(/\s+/g, " ").trim();
     spoken.textContent = ["production", "first", "moisture"].map(fact).join("; ");
