@@ -351,6 +351,8 @@ class YankeeDryer(Part):
             "steps": convention([6, 8, 2] if fast else STEPS, phrase("machine.dryer.steps_drying_march")),
             "tolerance": convention(1e-5 if fast else 1e-7, phrase("machine.dryer.tolerance_drying_step")),
             "spots": 0 if fast else 5,
+            "chained": around.chained,
+            "among": around.among,
             "hold": around.hold,
             "final_moisture_ratio": wanted,
             "lowest": lowest,
