@@ -30,7 +30,9 @@ def client(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Client]:
 
 def moved(client: Client, machine: str, changed: list[str], sight: list[str] | None = None) -> list[Any]:
     """The answers to a slider that takes these values, as a page gets them that shows what it was sent."""
-    found, shown, structure = [], {}, ""
+    found: list[Any] = []
+    shown: dict[str, str] = {}
+    structure = ""
     for one in changed:
         more: dict[str, Any] = {} if sight is None else {"sight": sight}
         reply = client.answer(f"machine={machine}&set={one}", "quick", shown=shown, structure=structure, **more)
