@@ -158,7 +158,7 @@ def machine_code(function: Callable[..., Any], lanes: bool = False) -> Callable[
             used = used.plain if isinstance(used, Face) else used
             if isinstance(used, types.FunctionType) and used in _MARKED:
                 scope[name] = machine_code(used, lanes)
-        how = {"fastmath": {"contract", "nsz"}, "forceinline": function not in _LANED} if lanes else {}
+        how: dict[str, Any] = {"fastmath": {"contract", "nsz"}, "forceinline": function not in _LANED} if lanes else {}
         with _cache_folder() as usable:
             made = numba.njit(nogil=True, error_model="numpy", cache=usable, **how)(twin)
         _MADE[function, lanes] = made

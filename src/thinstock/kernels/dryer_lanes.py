@@ -1,4 +1,4 @@
-"""The dryers of many cases side by side: all marches of a pass in lanes, the rest case by case as `dryer_search` has it.
+"""The dryers of many cases side by side: the marches of a pass in lanes, the rest case by case as in `dryer_search`.
 
 Each case is searched for as alone, with the same end test; one that does not settle goes the slow and sure way alone.
 """
@@ -12,11 +12,34 @@ import numpy as np
 from thinstock.formula.label import Num
 from thinstock.kernels.compiled import machine, njit
 from thinstock.kernels.dryer_march import LENGTH, MARCHES, ROW, SHEET, STATUS, Case, behind_march, set_hood
-from thinstock.kernels.dryer_search import BOOK, PASSES, Way, advanced, ends_of, finish, left, marched_on, opened
-from thinstock.kernels.dryer_search import prepared, surely
+from thinstock.kernels.dryer_search import (
+    BOOK,
+    PASSES,
+    Way,
+    advanced,
+    dry_cases,
+    ends_of,
+    finish,
+    left,
+    marched_on,
+    opened,
+    prepared,
+    surely,
+)
 from thinstock.kernels.dryer_spots import EXTRA
-from thinstock.kernels.yankee_lanes import AHEAD, CASE_ROWS, LANES, MOIST, NODE, ROWS, STRETCHES, SUMS, WALL, WARM
-from thinstock.kernels.yankee_lanes import march_lanes
+from thinstock.kernels.yankee_lanes import (
+    AHEAD,
+    CASE_ROWS,
+    LANES,
+    MOIST,
+    NODE,
+    ROWS,
+    STRETCHES,
+    SUMS,
+    WALL,
+    WARM,
+    march_lanes,
+)
 from thinstock.kernels.yankee_march import ISOTHERM, path_length
 
 BLOCK = 1024
@@ -148,3 +171,8 @@ def dry_lanes(rows: Num, way: Way, start: Num, out: Num) -> None:
     for first in range(0, rows.shape[0], BLOCK):
         last = min(first + BLOCK, rows.shape[0])
         dry_block(rows[first:last], way, lanes, start[first:last], out[first:last])
+
+
+def dry_many(rows: Num, way: Way, start: Num, out: Num) -> None:
+    """Many rows, as `dry_cases`: side by side where they are alike."""
+    (dry_lanes if alike(rows, way) else dry_cases)(rows, way, start, out)

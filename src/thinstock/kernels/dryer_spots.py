@@ -146,9 +146,7 @@ def carried(u: Num, t: Num, per: Num, c_f: Num, found: Num) -> Num:
     """Moisture and temperature behind a fully implicit step."""
     warm = c_f + u * water_heat_capacity_sheet
     dryer = u - per * found.m
-    return dryer, ice_point + (warm * (t - ice_point) + per * taken(found)) / (
-        c_f + dryer * water_heat_capacity_sheet
-    )
+    return dryer, ice_point + (warm * (t - ice_point) + per * taken(found)) / (c_f + dryer * water_heat_capacity_sheet)
 
 
 @njit

@@ -1,7 +1,7 @@
 """Exponential, logarithm and power in plain arithmetic on the bits of a number, so that cases go side by side.
 
-A compiler takes several cases in one instruction only where a loop calls nothing. These take the place of numpy's in the
-lanes of a march; they agree with them to a few units of the last place, for numbers that are finite.
+A compiler takes several cases in one instruction only where a loop calls nothing. These take the place of numpy's in
+the lanes of a march; they agree with them to a few units of the last place, for numbers that are finite.
 """
 
 from __future__ import annotations
