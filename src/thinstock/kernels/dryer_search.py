@@ -52,6 +52,7 @@ class Way(NamedTuple):
     tolerance: Num
     hold: Num
     spots: Num
+    chained: Num = 0
 
 
 PASSES = 24
@@ -333,11 +334,12 @@ def dry_case(d: Num, way: Way, segments: Num, nodes: Num, start: Num, out: Num) 
     learnt = prepared(d, way, segments, start, c, state)
     record = nodes if marched_on(d) else nodes[:0]
     inverse = start[3:].copy().reshape((3, 3))
-    w = Case(d, c, segments, way.steps, way.tolerance, way.hold, state, inverse, out, record)
-    if way.spots > 0:
+    if way.spots > 0 and not (way.chained > 0 and learnt):
         few = Case(d, c, segments, _FEW, _ROUGH, way.hold, state, inverse, out, record)
         learnt = solved(few, learnt)
-        w = Case(d, c, segments, way.steps, way.tolerance, way.hold, state, inverse, out, nodes[:0])
+    if way.spots > 0:
+        record = nodes[:0]
+    w = Case(d, c, segments, way.steps, way.tolerance, way.hold, state, inverse, out, record)
     settled = solved(w, learnt)
     left(w, start)
     finish(d, c, path_length(segments), settled, out)
@@ -381,4 +383,7 @@ def dry_cases(rows: Num, way: Way, start: Num, out: Num) -> None:
     nodes = np.empty((max(_FEW.sum() if way.spots > 0 else way.steps.sum(), 1) + 1, 9))
     segments = np.empty((3, 8))
     for i in range(rows.shape[0]):
+        if way.chained > 0 and i > 0 and not start[i, 0] > 0.0 and out[i - 1, CONVERGED] > 0.0:
+            for k in range(start.shape[1]):
+                start[i, k] = start[i - 1, k]
         dry_case(rows[i].copy(), way, segments, nodes, start[i], out[i])
