@@ -240,7 +240,7 @@ def test_the_calibrated_file_says_where_each_constant_comes_from_and_reads_back(
 @pytest.mark.slow
 def test_the_bundled_round_gives_press_dryness_within_seven_tenths_of_a_point(tmp_path):
     """All inputs together: what the readings fix is narrow, what they do not stays as believed, and both are kept."""
-    found = calibrate([read_round("facial-roll", load("facial-roll"))], without=["jet flow"], draws=400)
+    found = calibrate([read_round("facial-roll", load("facial-roll"))], without=["jet flow"], draws=1000)
     assert found.evidence is not None and found.evidence.origin == "as read"
     out = tmp_path / "cal.toml"
     text = dumps(found.machine.with_({"evidence": evidence_name(out)}))
@@ -248,7 +248,7 @@ def test_the_bundled_round_gives_press_dryness_within_seven_tenths_of_a_point(tm
     keep(found, text, out)
     machine = load(out)
     drawn = population(machine)
-    assert drawn.notes == () and drawn.draws == 400
+    assert drawn.notes == () and drawn.draws == 1000
     np.testing.assert_array_equal(drawn.scores, found.evidence.scores)
     cases = run_cases(machine, columns(drawn, machine), ("dryness_press", "gas_per_product", "air_temperature"))
     assert cases.usable.all()
