@@ -224,6 +224,10 @@ class YankeeDryer(Part):
     yankee: Yankee
     hood: Hood
 
+    def cautions(self) -> Iterable[str]:
+        """The vessel and the burner."""
+        return ("yankee", "hood")
+
     def run(self, web: Web, around: Around) -> tuple[Web, Dried]:
         """Shell temperature, jet humidity and (where held) hood air or steam pressure, in one joint iteration."""
         into, yankee = web.onto(around.demand.dryer), self.yankee

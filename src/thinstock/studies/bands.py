@@ -10,13 +10,12 @@ from collections.abc import Mapping
 import numpy as np
 
 from thinstock.evidence.apply import beside, columns, population
-from thinstock.evidence.cases import Cases, run_cases
+from thinstock.evidence.cases import run_cases
 from thinstock.evidence.chosen import known as known
 from thinstock.evidence.outputs import numbers
-from thinstock.evidence.population import Population
+from thinstock.evidence.uncertain import Uncertain
 from thinstock.formula.label import Array, worksheet
 from thinstock.machine.line import Machine
-from thinstock.studies.first_order import Uncertain
 from thinstock.studies.intervals import SHARE, central_interval, position_in_draws
 
 DRAWS = 400
@@ -24,7 +23,7 @@ SMALL = 0.1
 """Correlation of an input with a result below which chance alone would show it."""
 
 
-def bands(machine: Machine, *, draws: int = DRAWS, seed: int = 1) -> dict[str, Uncertain]:
+def uncertainty(machine: Machine, *, draws: int = DRAWS, seed: int = 1) -> dict[str, Uncertain]:
     """Every number of a run with its median, the central 90 % of its draws, and the inputs it hangs on most."""
     drawn = population(machine, draws=draws, seed=seed)
     with worksheet(False):
@@ -39,8 +38,8 @@ def bands(machine: Machine, *, draws: int = DRAWS, seed: int = 1) -> dict[str, U
     return found
 
 
-def bands_between(before: Machine, after: Machine, *, draws: int = DRAWS, seed: int = 1) -> dict[str, Uncertain]:
-    """The same of after - before, with the same draws on both sides."""
+def difference(before: Machine, after: Machine, *, draws: int = DRAWS, seed: int = 1) -> dict[str, Uncertain]:
+    """The same of after - before: every named number of both, with the same draws on both sides."""
     drawn = population(before, draws=draws, seed=seed)
     with worksheet(False):
         runs = [(one.run(), one.run(fast=True)) for one in (before, after)]
@@ -90,8 +89,3 @@ def share_by(sample: Array, scores: Array) -> float:
     said = regressed(sample, scores, 3)
     spent = (scores.shape[1] * 3 + 1) / len(sample)
     return float(max(0.0, min(1.0, (float(said.var()) / variance - spent) / (1.0 - spent))))
-
-
-def sample_of(machine: Machine, drawn: Population, names: tuple[str, ...]) -> Cases:
-    """Results of a machine over its own draws."""
-    return run_cases(machine, columns(drawn, machine), names)

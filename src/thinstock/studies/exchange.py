@@ -115,10 +115,10 @@ def _elements(
     machine: Machine, source: Machine, taken: list[str], left: list[str]
 ) -> tuple[tuple[Any, ...], dict[str, Given]]:
     """The new former's elements with the sizes the machine's own elements of the same kind give."""
-    waiting = list(zip(address._item_names(machine.forming.element), machine.forming.element, strict=True))
+    waiting = list(zip(address.item_names(machine.forming.element), machine.forming.element, strict=True))
     given: dict[str, Given] = {}
     made = []
-    for name, element in zip(address._item_names(source.forming.element), source.forming.element, strict=True):
+    for name, element in zip(address.item_names(source.forming.element), source.forming.element, strict=True):
         mate = next((one for one in waiting if type(one[1]) is type(element)), None)
         if mate is None:
             made.append(element)
@@ -127,7 +127,13 @@ def _elements(
         carried = _sizes(machine, f"forming.element.{mate[0]}", mate[1], left)
         for field, value in carried.items():
             given[f"forming.element.{name}.{field}"] = _bare(machine.given[f"forming.element.{mate[0]}.{field}"])
-            taken.append(f"{_said(field)} of the {mate[1].name} ({_shown(mate[1], field, value)})")
+            taken.append(
+                phrase(
+                    "studies.exchange.of_the",
+                    what=_said(field),
+                    name=f"{mate[1].name} ({_shown(mate[1], field, value)})",
+                )
+            )
         made.append(dataclasses.replace(element, **carried))
     left += [phrase("studies.exchange.new_former_has_none", name=one.name) for _, one in waiting]
     return tuple(made), given
@@ -142,7 +148,9 @@ def _sizes(machine: Machine, where: str, element: Fields, left: list[str]) -> di
         if one is None or one.status in ("assumed", "") or not isinstance(field.about, Q) or value is None:
             continue
         if field.name in LIE:
-            left.append(f"{_said(field.name)} of the {getattr(element, 'name', 'element')}")
+            left.append(
+                phrase("studies.exchange.of_the", what=_said(field.name), name=getattr(element, "name", "element"))
+            )
         else:
             found[field.name] = value
     return found
@@ -151,7 +159,7 @@ def _sizes(machine: Machine, where: str, element: Fields, left: list[str]) -> di
 def _slots(machine: Machine, source: Machine, former: str, left: list[str]) -> tuple[tuple[Any, ...], dict[str, Given]]:
     """Suction ahead of the press: slots under the wire need a wire on which the sheet leaves."""
     on_wire = source.forming.carrier == "wire"
-    mine = list(zip(address._item_names(machine.vacuum.slot), machine.vacuum.slot, strict=True))
+    mine = list(zip(address.item_names(machine.vacuum.slot), machine.vacuum.slot, strict=True))
     kept = [(name, slot) for name, slot in mine if on_wire or slot.carrier == "felt"]
     left += [
         phrase("studies.exchange.sheet_leaves_on_felt", name=slot.name)
@@ -178,7 +186,7 @@ def _library_given(former: str, closing: tuple[Any, ...]) -> dict[str, Given]:
     """Provenance of the library's slots."""
     rows = library.former_file(library.key_of(former)).get("closing", [])
     found = {}
-    for name, row in zip(address._item_names(closing), rows, strict=True):
+    for name, row in zip(address.item_names(closing), rows, strict=True):
         for field, value in row.items():
             if isinstance(value, dict):
                 found[f"vacuum.slot.{name}.{field}"] = Given(
@@ -245,7 +253,7 @@ def with_press(machine: Machine, press: str) -> Exchanged:
     """The machine with another press; the line load and its limit go along as they are."""
     if press not in _PRESSES:
         raise Refused(fault_in("studies.exchange.press", "press", repr(press), presses=", ".join(_PRESSES)))
-    old_name = address._item_names(machine.press.nip)[0]
+    old_name = address.item_names(machine.press.nip)[0]
     old = machine.press.nip[0]
     nips = _apart(machine, tuple(make(old) for make in _PRESSES[press]))
     certified = len(nips) == 1 and type(nips[0]) is type(old)
@@ -254,7 +262,7 @@ def with_press(machine: Machine, press: str) -> Exchanged:
     prefix = f"press.nip.{old_name}."
     given = {where: one for where, one in machine.given.items() if not where.startswith("press.nip.")}
     always = (*ALWAYS, *CERTIFIED) if certified else ALWAYS
-    for name, nip in zip(address._item_names(nips), nips, strict=True):
+    for name, nip in zip(address.item_names(nips), nips, strict=True):
         same = type(nip) is type(old)
         for where, one in machine.given.items():
             field = where.removeprefix(prefix)
@@ -262,16 +270,17 @@ def with_press(machine: Machine, press: str) -> Exchanged:
                 continue
             if where.startswith(prefix) and (field in always or (same and (field in OF_ROLLS or nip is old))):
                 given[f"press.nip.{name}.{field}"] = _bare(one)
-    taken = [f"line load {_shown(old, 'line_load', old.line_load)}"]
+    taken = [phrase("studies.exchange.line_load", load=_shown(old, "line_load", old.line_load))]
     left = [phrase("studies.exchange.only_one_nip_carried_over", name=nip.name) for nip in machine.press.nip[1:]]
     if old.line_load_limit is not None:
         limit = phrase("studies.exchange.limit", shown=_shown(old, "line_load_limit", old.line_load_limit))
         if certified:
-            taken.append(f"{limit}, as entered")
+            taken.append(phrase("studies.exchange.as_entered", limit=limit))
         else:
             left.append(phrase("studies.exchange.it_was_entered_for_another", limit=limit))
     if all(type(nip) is not type(old) for nip in nips):
-        left.append(f"{'roll and cover' if isinstance(old, RollNip) else 'shoe'} of the {old.name}")
+        what = phrase(f"studies.exchange.{'roll_and_cover' if isinstance(old, RollNip) else 'shoe'}")
+        left.append(phrase("studies.exchange.of_the", what=what, name=old.name))
     if any(isinstance(nip, RollNip) for nip in nips) and not isinstance(old, RollNip):
         left.append(phrase("studies.exchange.cover_roll_mm_usual_hardness"))
     changed = dataclasses.replace(

@@ -1,4 +1,6 @@
-"""How sure the headline numbers of a machine are, to first order, and which inputs that hangs on.
+"""How sure the headline numbers of a machine are by slopes, and which inputs that hangs on; the look beside the draws.
+
+What a run prints is of its draws (`bands`).
 
 Every input with a stated or judged standard uncertainty is moved up and down once, all in one run over cases; what
 the machine holds (reel dryness) stays held. Between two machines, inputs they share move together, so that what is
@@ -8,14 +10,13 @@ half of what it can move a number joins in quadrature. Where a population is dra
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 
-from thinstock.evidence.uncertain import FORM, UncertainInput, uncertain_inputs
+from thinstock.evidence.uncertain import FORM, Uncertain, UncertainInput, uncertain_inputs
 from thinstock.formula.label import worksheet
 from thinstock.machine.line import Machine
 from thinstock.relations.nip_felt import dryness_form_half_range
@@ -23,29 +24,6 @@ from thinstock.words.num import Array
 from thinstock.words.quantity import Q
 
 FORMS = (0.0, 0.5, 1.0)
-
-
-@dataclass(frozen=True, kw_only=True)
-class Uncertain:
-    """A result with its standard uncertainty and the signed part of each input in it (largest first)."""
-
-    name: str
-    value: float
-    standard_uncertainty: float
-    contributions: tuple[tuple[str, float], ...]
-    """(address, change of the result when the input moves up by one standard uncertainty)."""
-    low: float = math.nan
-    median: float = math.nan
-    high: float = math.nan
-    """Middle of the draws and the ends of their central 90 %, where the machine was read or runs."""
-    position: float = math.nan
-    """Share of the draws below the value."""
-    origin: str = ""
-    """Of the population the draws are from; empty where there are only slopes."""
-
-    def largest(self, count: int = 3) -> tuple[tuple[str, float], ...]:
-        """The inputs that matter most."""
-        return self.contributions[:count]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -131,15 +109,8 @@ def _uncertain(name: str, value: float, addresses: list[str], parts: Array) -> U
     return Uncertain(name=name, value=value, standard_uncertainty=float(np.sqrt(np.sum(parts**2))), contributions=rows)
 
 
-def uncertainty(machine: Machine, *, known: Sensitivities | None = None) -> dict[str, Uncertain]:
-    """Every named number of the run as value, standard uncertainty and contributions.
-
-    By slopes for a design; by its draws, with median and ends, for a machine that was read or that runs.
-    """
-    if known is None and (machine.evidence or machine.exists):
-        from thinstock.studies.bands import bands
-
-        return bands(machine)
+def by_slopes(machine: Machine, *, known: Sensitivities | None = None) -> dict[str, Uncertain]:
+    """Every named number of the run as value, standard uncertainty and contributions, all by slopes."""
     found = known if known is not None else sensitivities(machine)
     addresses = [one.address for one in found.inputs]
     if not found.forms:
@@ -151,17 +122,12 @@ def uncertainty(machine: Machine, *, known: Sensitivities | None = None) -> dict
     }
 
 
-def difference(before: Machine, after: Machine) -> dict[str, Uncertain]:
+def difference_by_slopes(before: Machine, after: Machine) -> dict[str, Uncertain]:
     """after − before for every named number; inputs that are the same on both sides move together and cancel.
 
     An input is common when both machines have it at the same value with the same uncertainty; all others are taken
-    as independent of each other (named `before: …` and `after: …`). Where the machine before was read or runs, both
-    have the same draws of its population.
+    as independent of each other (named `before: …` and `after: …`).
     """
-    if before.evidence or before.exists:
-        from thinstock.studies.bands import bands_between
-
-        return bands_between(before, after)
     a, b = sensitivities(before), sensitivities(after)
     at_a = {one.address: i for i, one in enumerate(a.inputs)}
     found = {}
