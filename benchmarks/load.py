@@ -19,6 +19,7 @@ import threading
 import time
 from pathlib import Path
 from urllib.parse import urlsplit
+from uuid import uuid4
 
 from thinstock.case.read import load
 
@@ -42,6 +43,7 @@ class User(threading.Thread):
         self.sizes: list[int] = []
         self.shown: dict[str, str] = {}
         self.structure = ""
+        self.tab = uuid4().hex
 
     def run(self) -> None:
         wire = http.client.HTTPConnection("127.0.0.1", self.port)
@@ -55,7 +57,7 @@ class User(threading.Thread):
             value = MOVED[self.where](i + 7 * self.number)
             body = {
                 "query": f"machine={MACHINE}&set={self.where}={value}", "part": "quick", "structure": self.structure,
-                "shown": self.shown, "sight": SIGHT, "tab": f"user {id(self)}", "turn": i + 1,
+                "shown": self.shown, "sight": SIGHT, "tab": self.tab, "turn": i + 1,
             }  # fmt: skip
             asked = time.perf_counter()
             origin = f"http://127.0.0.1:{self.port}"
