@@ -92,7 +92,7 @@ def test_a_case_of_a_sweep_is_its_setting_in_its_draw(roll, runs, tmp_path):
     assert np.array_equal(whole["dryness_press"], direct["dryness_press"], equal_nan=True)
     with open(tmp_path / "s" / "bands.csv", encoding="utf-8") as opened:
         rows = list(csv.DictReader(opened))
-    first = direct["dryness_press"][: DRAWS][direct.usable[:DRAWS]]
+    first = direct["dryness_press"][:DRAWS][direct.usable[:DRAWS]]
     low, middle, high = central_interval(first)
     said = [float(rows[0][f"dryness_press_{end}"]) for end in ("low", "median", "high")]
     assert len(rows) == 2 and said == pytest.approx([low, middle, high], rel=1e-5)

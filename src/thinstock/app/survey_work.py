@@ -17,9 +17,9 @@ from thinstock.case import dumps
 from thinstock.case.read import read as read_machine
 from thinstock.case.text import origin_beside
 from thinstock.evidence.population import Population
+from thinstock.evidence.settled import DRAWS
 from thinstock.machine.line import Machine
 from thinstock.survey.calibrated import Calibration
-from thinstock.survey.posterior import DRAWS
 from thinstock.survey.round import Round, read_round
 from thinstock.survey.table import Survey, write_survey
 from thinstock.tell.blocks import Block

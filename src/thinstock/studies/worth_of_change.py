@@ -16,6 +16,7 @@ import numpy as np
 from thinstock.errors import Refused
 from thinstock.evidence.cases import run_cases
 from thinstock.evidence.population import stream
+from thinstock.evidence.settled import DRAWS
 from thinstock.formula.label import Array
 from thinstock.machine.line import Machine
 from thinstock.studies.intervals import SHARE, central_interval
@@ -24,7 +25,7 @@ from thinstock.studies.rebuild_money import KINDS, account
 from thinstock.survey.findings import Findings
 from thinstock.survey.historian import Series
 from thinstock.survey.machine_calibration import _covariance, _findings, _models, _readings, _refuse_failed
-from thinstock.survey.posterior import DRAWS, Tell, posterior, readings_of
+from thinstock.survey.posterior import Tell, posterior, readings_of
 from thinstock.survey.round import Round, check_same_machine, round_of, stated_settings
 from thinstock.survey.settle import chi_square_probability
 from thinstock.survey.signals import Tags, round_of_window
