@@ -1,6 +1,6 @@
 """What setting up costs: time and size of a plain install and of each extra, each in a fresh environment.
 
-Run it by hand, with a network: `.venv/bin/python benchmarks/setup.py [base page paper tables cluster lock]`. With
+Run it by hand, with a network: `.venv/bin/python benchmarks/setup.py [base fast page paper tables cluster lock]`. With
 `--installed` nothing is installed: the sizes are those of the files that this environment holds of each set.
 """
 
@@ -16,7 +16,7 @@ from importlib.metadata import PackageNotFoundError, distribution
 from pathlib import Path
 
 ROOT = Path(__file__).resolve().parent.parent
-SETS = ("base", "page", "paper", "page,paper", "tables", "cluster", "lock")
+SETS = ("base", "fast", "page", "paper", "page,paper", "tables", "cluster", "lock")
 
 
 def size_of(folder: Path) -> float:

@@ -10,7 +10,7 @@ from __future__ import annotations
 import numpy as np
 
 from thinstock.formula.label import Num
-from thinstock.kernels.compiled import compiled, njit
+from thinstock.kernels.compiled import compiled, innermost, njit
 from thinstock.kernels.dryer_input import YankeeInput, row_order
 from thinstock.relations import contact_drying, evaporation, sorption, steam
 from thinstock.words.constants import ice_point, stefan_boltzmann, vapour_gas_constant, water_heat_capacity_sheet
@@ -33,7 +33,7 @@ FIELDS = (
 )
 """What a balance writes, in order; a march writes the first eight."""
 
-GAMMA = 1.0 - 1.0 / np.sqrt(2.0)
+GAMMA = float(1.0 - 1.0 / np.sqrt(2.0))
 
 saturation_pressure = compiled(steam.saturation_pressure_if97)
 latent_heat = compiled(steam.latent_heat_fit)
@@ -69,7 +69,7 @@ def held_water(u: Num, temperature: Num, isotherm: Num) -> Num:
     return activity_tryding(u, t), activity_slope_tryding(u, t), heat_tryding(u, t)
 
 
-@njit
+@innermost
 def stage(start: Num, a: Num, m: Num, t: Num, t_wall: Num, c: Num, segment: Num, tolerance: Num) -> Num:
     """One implicit stage from a moisture and temperature: evaporation flux, temperature, heat fluxes.
 
@@ -132,11 +132,45 @@ def stage(start: Num, a: Num, m: Num, t: Num, t_wall: Num, c: Num, segment: Num,
     return m, t, h_c * (t_wall - t), convective * (t_air - t), h_r * (t_plate - t), latent, sorbed
 
 
+@innermost
+def step(state: Num, ds: Num, t_wall: Num, c: Num, segment: Num, tolerance: Num) -> Num:
+    """One step of two implicit stages, or of one where the sheet is nearly dry, from moisture, temperature and energy.
+
+    Gives the state after it, and what the step adds to the first eight of `FIELDS` from the third on.
+    """
+    u, t, energy, m = state
+    dt = ds / c[V]
+    per = dt / c[G]
+    a = GAMMA * dt
+    m1, t1, qc1, qa1, qr1, l1, s1 = stage((u, t), a, m, t, t_wall, c, segment, tolerance)
+    vapour1 = water_heat_capacity_sheet * (t1 - ice_point) + l1
+    u_star = u - (1.0 - GAMMA) * per * m1
+    if u_star < 0.1 * u:
+        first, last = 0.0, 1.0
+        m, t2, qc2, qa2, qr2, l2, s2 = stage((u, t), dt, m1, t1, t_wall, c, segment, tolerance)
+        vapour2 = water_heat_capacity_sheet * (t2 - ice_point) + l2
+        u = u - per * m
+        energy += per * (qc2 + qa2 + qr2 - m * (vapour2 + s2))
+    else:
+        first, last = 1.0 - GAMMA, GAMMA
+        e_star = energy + first * per * (qc1 + qa1 + qr1 - m1 * (vapour1 + s1))
+        t_star = ice_point + e_star / (c[C_F] + u_star * water_heat_capacity_sheet)
+        m, t2, qc2, qa2, qr2, l2, s2 = stage((u_star, t_star), a, m1, t1, t_wall, c, segment, tolerance)
+        vapour2 = water_heat_capacity_sheet * (t2 - ice_point) + l2
+        u = u_star - last * per * m
+        energy = e_star + last * per * (qc2 + qa2 + qr2 - m * (vapour2 + s2))
+    t = ice_point + energy / (c[C_F] + u * water_heat_capacity_sheet)
+    first, last = first * ds, last * ds
+    return (
+        u, t, energy, m, first * qc1 + last * qc2, first * qa1 + last * qa2, first * qr1 + last * qr2,
+        first * m1 + last * m, first * m1 * vapour1 + last * m * vapour2, first * m1 * s1 + last * m * s2,
+    )  # fmt: skip
+
+
 @njit
 def march(c: Num, t_wall: Num, segments: Num, steps: Num, tolerance: Num, out: Num, record: Num) -> None:
     """March a sheet along the path; writes the first eight of `FIELDS`, and nodes into `record`."""
     u, t = c[U], c[T]
-    grammage, speed = c[G], c[V]
     energy = (c[C_F] + u * water_heat_capacity_sheet) * (t - ice_point)
     m = 0.0
     done = 0.0
@@ -157,34 +191,15 @@ def march(c: Num, t_wall: Num, segments: Num, steps: Num, tolerance: Num, out: N
             here = length * (z - np.sin(2.0 * np.pi * z) / (4.0 * np.pi)) if i + 1 < steps[j] else length
             ds = here - before
             before = here
-            dt = ds / speed
-            per = dt / grammage
-            a = GAMMA * dt
-            m1, t1, qc1, qa1, qr1, l1, s1 = stage((u, t), a, m, t, t_wall, c, segment, tolerance)
-            vapour1 = water_heat_capacity_sheet * (t1 - ice_point) + l1
-            u_star = u - (1.0 - GAMMA) * per * m1
-            if u_star < 0.1 * u:
-                first, last = 0.0, 1.0
-                m, t2, qc2, qa2, qr2, l2, s2 = stage((u, t), dt, m1, t1, t_wall, c, segment, tolerance)
-                vapour2 = water_heat_capacity_sheet * (t2 - ice_point) + l2
-                u = u - per * m
-                energy += per * (qc2 + qa2 + qr2 - m * (vapour2 + s2))
-            else:
-                first, last = 1.0 - GAMMA, GAMMA
-                e_star = energy + first * per * (qc1 + qa1 + qr1 - m1 * (vapour1 + s1))
-                t_star = ice_point + e_star / (c[C_F] + u_star * water_heat_capacity_sheet)
-                m, t2, qc2, qa2, qr2, l2, s2 = stage((u_star, t_star), a, m1, t1, t_wall, c, segment, tolerance)
-                vapour2 = water_heat_capacity_sheet * (t2 - ice_point) + l2
-                u = u_star - last * per * m
-                energy = e_star + last * per * (qc2 + qa2 + qr2 - m * (vapour2 + s2))
-            t = ice_point + energy / (c[C_F] + u * water_heat_capacity_sheet)
-            first, last = first * ds, last * ds
-            out[2] += first * qc1 + last * qc2
-            out[3] += first * qa1 + last * qa2
-            out[4] += first * qr1 + last * qr2
-            out[5] += first * m1 + last * m
-            out[6] += first * m1 * vapour1 + last * m * vapour2
-            out[7] += first * m1 * s1 + last * m * s2
+            u, t, energy, m, contact, convective, radiative, water, vapour, sorbed = step(
+                (u, t, energy, m), ds, t_wall, c, segment, tolerance
+            )
+            out[2] += contact
+            out[3] += convective
+            out[4] += radiative
+            out[5] += water
+            out[6] += vapour
+            out[7] += sorbed
             node += 1
             if record.shape[0] > 0:
                 record[node, 0], record[node, 1], record[node, 2] = done + here, u, t
