@@ -104,7 +104,7 @@ _MARKED: set[Callable[..., Any]] = set()
 _BARE: dict[Any, Callable[..., Any]] = {}
 _MADE: dict[Any, Callable[..., Any]] = {}
 _behind: ContextVar[bool] = ContextVar("behind", default=False)
-COST = 8.0
+COST = 12.0
 """Seconds of plain reckoning, done and expected, from which on compiling is worth its half minute: far above a run
 with its limits and uncertainties."""
 
