@@ -42,6 +42,7 @@ ASKED = [
     ("vl_convert", "page", ("handout", "facial-roll", "--out", "handout.html")),
     ("xlsxwriter", "tables", ("survey-form", "facial-roll", "--out", "form.xlsx")),
     ("python_calamine", "tables", ("survey", "readings.xlsx", "--machine", "facial-roll")),
+    ("pyarrow", "tables", ("survey", "readings.parquet", "--machine", "facial-roll")),
     ("pyarrow", "tables", ("sweep", "facial-roll", *THREE, "--out", "cases")),
     ("distributed", "cluster", ("sweep", "facial-roll", *THREE, "--out", "cases",
                                 "--scheduler", "tcp://127.0.0.1:9")),
@@ -55,6 +56,7 @@ def test_a_command_says_which_extra_brings_what_is_missing(
     module: str, extra: str, args: tuple[str, ...], tmp_path: Path
 ) -> None:
     (tmp_path / "readings.xlsx").write_bytes(b"PK")
+    (tmp_path / "readings.parquet").write_bytes(b"PAR1")
     done = without((module,), *args, folder=tmp_path)
     assert done.returncode == 1, done.stderr
     assert f"{module}: is not installed. It comes with: pip install 'thinstock[{extra}]'" in done.stderr

@@ -48,6 +48,7 @@ def names(folder: Path) -> list[str]:
 AXES = ("--x", "headbox.consistency=0.15 %..0.25 % x 6", "--y", "yankee.speed=1500..1900 m/min x 6")
 WRITING = {
     "map --csv": ("map", "facial-roll", *AXES, "--result", "production", "--csv"),
+    "map --svg": ("map", "facial-roll", *AXES, "--result", "production", "--svg"),
     "map --vega": ("map", "facial-roll", *AXES, "--result", "production", "--vega"),
     "handout": ("handout", "facial-roll", "--with", "glossary", "--out"),
     "explain": ("explain", "facial-roll", "flow_per_width", "--format", "html", "--out"),
@@ -70,16 +71,33 @@ def test_a_full_disk_leaves_the_old_file_as_it_was_and_is_told_with_its_path(
     assert f"{place}: cannot be written (file too large). What stood there is as it was." in told
 
 
+NEW = {
+    "new": ("new", "{}/mine.toml"),
+    "survey-form csv": ("survey-form", "facial-roll", "--out", "{}/form.csv"),
+    "survey-form xlsx": ("survey-form", "facial-roll", "--out", "{}/form.xlsx"),
+    "run --csv": ("run", "facial-roll", "--csv", "{}"),
+    "map --csv": ("map", "facial-roll", *AXES, "--result", "production", "--csv", "{}/m.csv"),
+    "explain": ("explain", "facial-roll", "flow_per_width", "--format", "html", "--out", "{}/e.html"),
+    "handout": ("handout", "facial-roll", "--with", "glossary", "--out", "{}/h.html"),
+}
+
+
 @posix
-def test_a_full_disk_leaves_no_new_file_behind(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+@pytest.mark.parametrize("what", NEW)
+def test_a_full_disk_leaves_no_new_file_behind_and_is_told_with_the_path(
+    what: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    status(["run", "facial-roll"])
     with disk_of(400):
-        for args in (
-            ("new", str(tmp_path / "mine.toml")),
-            ("survey-form", "facial-roll", "--out", str(tmp_path / "form.csv")),
-            ("run", "facial-roll", "--csv", str(tmp_path)),
-        ):
-            assert status(args) == 1
-            assert str(tmp_path) in capsys.readouterr().err
+        assert status([part.format(tmp_path) for part in NEW[what]]) == 1
+    assert names(tmp_path) == []
+    told = capsys.readouterr().err
+    assert str(tmp_path) in told and "file too large" in told and "fault of the program" not in told
+
+
+@posix
+def test_a_full_disk_leaves_nothing_of_a_machine_that_is_saved(tmp_path: Path) -> None:
+    with disk_of(400):
         with pytest.raises(Refused, match="cannot be written"):
             Workspace(tmp_path).write("m.toml", "x" * 1000)
         with pytest.raises(Refused, match="cannot be written"):

@@ -147,8 +147,7 @@ def test_every_number_of_every_run_stands_in_numbers_toml_once_with_where_it_exi
 
 def test_without_a_sheet_only_the_numbers_that_always_exist_have_a_value(machine):
     values = machine.with_({"headbox.consistency": 2e-4}).run().values
-    stated = {"reel_moisture_wanted", "end_of_forming_slow", "thick_temperature"}
-    for name in numbers().keys() - stated - existing("asked") - existing("circuit"):
+    for name in numbers().keys() - existing("asked") - existing("circuit"):
         assert (values[name] is not None) == (name in existing("always")), name
 
 

@@ -27,7 +27,8 @@ from thinstock.machine.hood import Hood
 from thinstock.machine.nips import NIPS
 from thinstock.machine.outlines import former as shapes
 from thinstock.machine.outlines.former import OnFabric, Stretch
-from thinstock.machine.outlines.shape import Outline, missing
+from thinstock.machine.outlines.shape import Outline
+from thinstock.machine.part import missing
 from thinstock.machine.reel import Reel
 from thinstock.machine.surfaces import SURFACES
 from thinstock.machine.vacuum import Slot
@@ -56,7 +57,7 @@ def test_every_kind_of_part_has_an_outline_or_says_why_not(kind):
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Shoe(FormingElement):
-    """A closed shoe with vacuum, as somebody might add it who forgot how it looks."""
+    """A closed shoe with vacuum, as somebody might add it."""
 
     name: Annotated[str, Words()] = "forming shoe"
     length: Annotated[Num, Q("length", possible=(0, 30), unit="m")] = 0.6
@@ -68,10 +69,6 @@ class Shoe(FormingElement):
             load=self.vacuum, fabric_resistance=arriving.fabric_resistance, fabric_inertia=arriving.fabric_inertia
         )
         return [Element(name=self.name, length=self.length, wire_side=law, back_side=None)]
-
-
-class DrawnShoe(Shoe):
-    """The same with its outline."""
 
     def outline(self, place: Stretch) -> Outline:
         """A box under the wire."""
@@ -87,15 +84,18 @@ def with_shoe(kind: type[Shoe]):
     return dataclasses.replace(machine, forming=dataclasses.replace(machine.forming, element=elements)).run()
 
 
-def test_a_new_element_that_forgot_its_outline_is_told_what_to_add_and_never_left_out():
-    assert "give it `outline(self, place)`" in fault(Shoe)
-    assert 'WITHOUT = {"outline": "..."}' in fault(Shoe)
-    with pytest.raises(NotImplementedError, match=r"Shoe has no outline: give it `outline\(self, place\)`"):
-        lay_out(with_shoe(Shoe))
+def test_an_element_that_forgot_its_outline_is_refused_where_it_is_written_with_what_to_add():
+    with pytest.raises(TypeError, match=r"Bare has no outline: give it `outline\(self, place\)`") as told:
+
+        class Bare(FormingElement):
+            def build(self, arriving: Arriving) -> list[Element]:
+                return []
+
+    assert 'WITHOUT = {"outline": "..."}' in str(told.value)
 
 
 def test_a_new_element_with_its_outline_is_drawn_with_its_water():
-    plan = lay_out(with_shoe(DrawnShoe))
+    plan = lay_out(with_shoe(Shoe))
     shoe = plan.outline("forming shoe")
     assert shoe.shapes[0].role == "box"
     assert any(band.part == "forming shoe" and band.flow > 0 for band in plan.leaving)

@@ -14,19 +14,21 @@ import numpy as np
 import pytest
 
 import thinstock
-from thinstock.machine.dryer import SteadyDryer, YankeeDryer
-from thinstock.machine.elements import KINDS
+from thinstock.machine.dryer import Drying, SteadyDryer, YankeeDryer
+from thinstock.machine.elements import KINDS, FormingElement
 from thinstock.machine.felt import FeltBoxes
 from thinstock.machine.forming import Forming
 from thinstock.machine.headbox import Headbox
 from thinstock.machine.line import Place
 from thinstock.machine.loop import Circuit
 from thinstock.machine.nips import NIPS
+from thinstock.machine.nips.base import Nip
 from thinstock.machine.part import Done, Kind, Part
 from thinstock.machine.press import PressSection
+from thinstock.machine.pumps import Pump
 from thinstock.machine.reel import Reel
 from thinstock.machine.run import run_line, surroundings
-from thinstock.machine.surfaces import SURFACES
+from thinstock.machine.surfaces import SURFACES, Surface
 from thinstock.machine.told import Stream
 from thinstock.machine.vacuum import Slot, VacuumSection
 from thinstock.machine.web import Around, Web
@@ -188,3 +190,36 @@ def test_a_result_becomes_a_data_frame_where_there_is_pandas(results: dict[str, 
             result.to_pandas()
     else:
         assert float(result.to_pandas()["speed"].iloc[0]) == float(result["speed"])
+
+
+@pytest.mark.parametrize(
+    ("base", "hook", "asked"),
+    [
+        (Part, "run", "self, web, around"),
+        (FormingElement, "build", "self, arriving"),
+        (Nip, "width", "self, yankee_diameter"),
+        (Nip, "hazards", "self, place"),
+        (Surface, "outline", "self, place"),
+        (Pump, "flow", "self, vacuum"),
+        (Drying, "heat_given", "self"),
+    ],
+)
+def test_a_kind_that_forgets_a_hook_is_refused_where_it_is_written(base: type, hook: str, asked: str) -> None:
+    rest = {name: getattr(base, name) for name in base.OWED if name != hook}
+    given = {name: lambda self, *args, **named: None for name in rest}
+    with pytest.raises(TypeError) as told:
+        type("Newcomer", (base,), given)
+    assert f"Newcomer has no {hook}: give it `{hook}({asked})`" in str(told.value)
+    assert all(f"no {name}:" not in str(told.value) for name in rest)
+    assert not type("Whole", (base,), {**given, hook: lambda self, *args, **named: None}).OWED
+    assert hook in type("Between", (base,), given, base=True).OWED
+
+
+def test_a_reason_stands_for_an_outline_but_not_for_what_a_kind_does() -> None:
+    def nothing(self: object, *args: object) -> None:
+        return None
+
+    said = {"outline": "it is the fabric itself", "build": "it drains nothing"}
+    assert type("Free", (FormingElement,), {"build": nothing, "WITHOUT": said})().outline(None) is None
+    with pytest.raises(TypeError, match="Idle has no build: give it"):
+        type("Idle", (FormingElement,), {"WITHOUT": said})

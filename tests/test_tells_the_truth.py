@@ -35,6 +35,22 @@ def test_a_run_without_a_browser_says_how_many_page_tests_did_not_run(tmp_path: 
     assert int(last[0].split()[0]) >= 10
 
 
+@pytest.mark.slow
+@pytest.mark.skipif(os.name == "nt", reason="signals differ")
+def test_the_tests_of_interrupts_hold_under_a_runner_that_ignores_them_and_leave_nobody_behind(tmp_path: Path) -> None:
+    """A job in the background of a shell hands SIGINT on as ignored."""
+    env = {**os.environ, "PYTHONPATH": os.pathsep.join(sys.path), "PYTEST_ADDOPTS": "", "LEFT": "by this test"}
+    done = subprocess.run(
+        ["bash", "-c", 'trap "" INT; exec "$0" "$@"', sys.executable, "-m", "pytest", "-q", "-p", "no:cacheprovider",
+         "-p", "no:xdist", f"--basetemp={tmp_path / 'run'}", "tests/test_cli_commands.py", "tests/test_cli_sheet.py",
+         "-k", "ctrl_c or an_interrupt"],
+        cwd=ROOT, env=env, capture_output=True, text=True, check=False,
+    )  # fmt: skip
+    assert "2 passed" in done.stdout, done.stdout[-800:]
+    commands = [place.read_bytes() for place in Path("/proc").glob("[0-9]*/cmdline") if place.exists()]
+    assert not [one for one in commands if str(tmp_path / "run").encode() in one], "a child was left"
+
+
 @pytest.mark.parametrize(
     ("version", "known"), [("3.1.3", True), ("3.1.5", True), ("3.1.6", False), ("3.2", False), ("4.0rc1", False)]
 )

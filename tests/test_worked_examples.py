@@ -110,11 +110,22 @@ def test_an_element_in_one_file_runs_is_drawn_and_stands_in_the_schema(tmp_path:
 
 
 @pytest.mark.slow
-def test_an_element_that_forgot_its_outline_fails_a_test_that_says_what_to_add(tmp_path: Path) -> None:
+def test_an_element_that_forgot_its_outline_fails_with_what_to_add(tmp_path: Path) -> None:
     with_element(tmp_path, code=block("element").split("    def outline(")[0].rstrip() + "\n")
-    done = checked(tmp_path, "test_outlines.py", "test_every_kind_of_part_has_an_outline")
-    assert done.returncode == 1, done.stdout + done.stderr
-    assert "FormingShoe has no outline: give it `outline(self, place)`" in done.stdout
+    said = "FormingShoe has no outline: give it `outline(self, place)`"
+    plain = in_copy(tmp_path, "-c", "import thinstock; thinstock.load('facial-roll')")
+    assert plain.returncode == 1 and said in plain.stderr, plain.stdout + plain.stderr
+    tested = checked(tmp_path, "test_outlines.py", "test_every_kind_of_part_has_an_outline")
+    assert tested.returncode not in (0, 5) and said in tested.stdout, tested.stdout + tested.stderr
+
+
+@pytest.mark.slow
+def test_an_element_that_forgot_what_it_does_fails_with_what_to_add(tmp_path: Path) -> None:
+    fields, _build, outline = re.split(r"(?=    def )", block("element"))
+    with_element(tmp_path, code=fields + outline)
+    done = in_copy(tmp_path, "-c", "import thinstock; thinstock.load('facial-roll')")
+    assert done.returncode == 1, done.stdout
+    assert "FormingShoe has no build: give it `build(self, arriving)`: Kernel elements in machine order." in done.stderr
 
 
 @pytest.mark.slow

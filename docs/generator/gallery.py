@@ -31,7 +31,7 @@ def add_gallery(site: Site) -> None:
         problems = [part for part in (*told.get("check", ()), *told.get("table", ())) if "relation" in part]
         if not problems:
             continue
-        count = sum(len(part.get("rows", ("one",))) for part in problems)
+        count = sum(len(part.get("row", ("one",))) for part in problems)
         cited = dict.fromkeys(known[part["source"]]["citation"] for part in problems)
         body = ["<p>Print on the left, this library on the right.</p>"]
         for part in problems:
@@ -45,7 +45,7 @@ def add_gallery(site: Site) -> None:
 def _problem(site: Site, part: dict[str, Any], cited: str) -> Iterator[str]:
     """A printed value or a printed table, and what comes out here."""
     label = thinstock.formula(part["relation"])
-    lines = list(rows_of({"table" if "rows" in part else "check": [part]}))
+    lines = list(rows_of({"table" if "row" in part else "check": [part]}))
     found = {(check.where, check.told): check for check in checks_of(label)}
     checks = [found.get((row["where"], _told(row))) for row in lines]
     first = checks[0]
@@ -56,11 +56,11 @@ def _problem(site: Site, part: dict[str, Any], cited: str) -> Iterator[str]:
     yield f'<p>{escape(title_of(label))} (<a href="formula:{label.name}">{escape(label.name)}</a>).</p>'
     if part.get("given"):
         yield f"<p>Given: {escape(_all_given(part['given']))}.</p>"
-    if "rows" in part:
+    if "row" in part:
         yield f'<div class="wide">{writing.mathml(label)}</div>' if label.kind != "march" else ""
     else:
         yield from _in_numbers(part, label)
-    takes = part.get("takes", [])
+    takes = [name for name in part.get("row", [{}])[0] if name != "printed"]
     rows = [
         [*(escape(_given(name, row["given"][name], named=False)) for name in takes), *_answer(check, told, got)]
         for row, check in zip(lines, checks, strict=True)

@@ -256,15 +256,24 @@ def together(made: Any, rng: random.Random) -> None:
 def form(kind: str) -> bytes:
     from thinstock.survey.form import form_file
 
+    if kind == "parquet":
+        import io
+
+        from pyarrow import csv, parquet
+
+        made_of, rows = io.BytesIO(), [one for one in form("csv").splitlines(keepends=True) if not one.startswith(b"#")]
+        table = csv.read_csv(io.BytesIO(b"".join(rows))).replace_schema_metadata({"water_density": "990 kg/m3"})
+        parquet.write_table(table, made_of)
+        return made_of.getvalue()
     made = form_file(thinstock.load("facial-roll"), f"form.{kind}")
     return made if isinstance(made, bytes) else made.encode()
 
 
 def survey_file(rng: random.Random, folder: Path) -> None:
-    """A survey table with changed bytes, CSV or workbook, is read or refused."""
+    """A survey table with changed bytes, CSV, workbook or Parquet, is read or refused."""
     from thinstock.survey.table import read_survey
 
-    kind = rng.choice(["csv", "xlsx", "xlsx"])
+    kind = rng.choice(["csv", "xlsx", "xlsx", "parquet"])
     raw = bytearray(form(kind))
     if kind == "csv":
         rows = "\n".join(
@@ -276,7 +285,7 @@ def survey_file(rng: random.Random, folder: Path) -> None:
             for _ in range(3)
         )  # fmt: skip
         raw = bytearray((raw.decode() + rows).encode("utf-8", "surrogatepass"))
-    elif rng.random() < 0.4:
+    elif kind == "xlsx" and rng.random() < 0.4:
         raw = bytearray(repacked(bytes(raw), rng, folder))
     for _ in range(rng.choice([0, 1, 1, 2, 5])):
         at = rng.randrange(len(raw))

@@ -24,11 +24,14 @@ from thinstock.formula.label import Array
 from thinstock.machine.limits import margins as margins_of
 from thinstock.machine.line import Machine
 from thinstock.machine.result import Result
+from thinstock.machine.run import run_machine
 from thinstock.words import address
 from thinstock.words.fault import fault_in
 
 FLAGS = ("possible", "formed", "reached", "over_dried", "in_range")
 BATCH = 16_384
+SLOW_END = "end_of_forming_slow"
+"""A result that takes a drainage march of its own: made only where it is asked for."""
 HAIR = 1e-9
 """Share of a limit that rounding may take."""
 TOO_WET = 2e-4
@@ -106,11 +109,12 @@ def run_cases(
     flags: dict[str, Any] = {name: np.zeros(count, dtype=bool) for name in FLAGS}
     kept: dict[str, Any] = {}
     watch = _WATCH.get()
+    how = {"fast": fast, "band": SLOW_END in names}
     batch = batch if watch is None else min(batch, max(LEAST, -(-count // STEPS)))
     for start in range(0, count, batch):
         rows = slice(start, min(start + batch, count))
         part = {where: np.broadcast_to(a, (count,))[rows] for where, a in arrays.items()}
-        for at, result in _possible(machine, part, np.arange(rows.start, rows.stop), fast):
+        for at, result in _possible(machine, part, np.arange(rows.start, rows.stop), how):
             _note(result, at, names, columns, flags)
             if margins:
                 for part_name, margin in margins_of(result).items():
@@ -120,16 +124,18 @@ def run_cases(
     return Cases(columns=columns, flags=flags, margins=kept)
 
 
-def _possible(machine: Machine, part: Mapping[str, Any], at: Any, fast: bool) -> Iterator[tuple[Any, Result]]:
+def _possible(
+    machine: Machine, part: Mapping[str, Any], at: Any, how: Mapping[str, bool]
+) -> Iterator[tuple[Any, Result]]:
     """Runs of the rows that can be built; those whose parts refuse them are halved until only they are left out."""
     try:
-        result = machine.with_(part).run(fast=fast)
+        result = run_machine(machine.with_(part), **how)
     except Refused:
         if len(at) == 1:
             return
         middle = len(at) // 2
         for rows in (slice(0, middle), slice(middle, None)):
-            yield from _possible(machine, {where: column[rows] for where, column in part.items()}, at[rows], fast)
+            yield from _possible(machine, {where: column[rows] for where, column in part.items()}, at[rows], how)
         return
     yield at, result
 

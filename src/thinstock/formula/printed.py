@@ -128,19 +128,19 @@ def _all_rows() -> Iterator[dict[str, Any]]:
 
 
 def rows_of(text: dict[str, Any]) -> Iterator[dict[str, Any]]:
-    """The check rows of a file: each `check`, then each line of each `table`.
+    """The check rows of a file: each `check`, then each `table.row`.
 
-    A table has the keys of a check but `printed`, and besides `takes`, the arguments that change from line to line, and
-    `rows`, lines of their values with the printed value last.
+    A table has the keys of a check but `printed`; each row of it gives the arguments that change from row to row, and
+    the printed value.
     """
     yield from text.get("check", ())
     for table in text.get("table", ()):
-        common = {key: value for key, value in table.items() if key not in ("takes", "rows")}
-        for *values, printed in table["rows"]:
-            changed = dict(zip(table["takes"], values, strict=True))
+        common = {key: value for key, value in table.items() if key != "row"}
+        for row in table["row"]:
+            changed = {name: value for name, value in row.items() if name != "printed"}
             at = ", ".join(f"{name} {value:g}" for name, value in changed.items())
             given = {**table.get("given", {}), **changed}
-            yield {**common, "given": given, "printed": printed, "where": f"{table['where']}: {at}"}
+            yield {**common, "given": given, "printed": row["printed"], "where": f"{table['where']}: {at}"}
 
 
 def _check(label: Label, row: dict[str, Any]) -> Check:

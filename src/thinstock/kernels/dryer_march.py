@@ -23,6 +23,7 @@ from thinstock.kernels.yankee_march import (
     wall_start,
 )
 from thinstock.relations import gas_side, hood, humid_air, impingement, pumping, steam
+from thinstock.relations.hood import HoodDuty
 
 ROW = row_order(DryerInput)
 PRESSURE, ROOM = ROW.index("atmospheric_pressure"), ROW.index("room_temperature")
@@ -146,10 +147,11 @@ def balanced(d: Num, out: Num, j: Num, fresh: Num, loss: Num, fan_heat: Num) -> 
     """The hood's balance on what the march gave, with make-up air of a temperature."""
     sheet_heat = out[_CONVECTIVE] + out[_RADIATIVE]
     burnt = d[BURNT] * d[FIRED]
-    return hood_balance(
+    duty = HoodDuty(
         out[_EVAPORATION], out[_VAPOUR], sheet_heat, j, d[AIR], d[EXHAUST_X], d[LEAKAGE], fresh, d[FRESH_X],
         d[ROOM], d[ROOM_X], loss, fan_heat, d[LHV], burnt,
     )  # fmt: skip
+    return hood_balance(duty)
 
 
 @njit

@@ -20,6 +20,8 @@ MANY = 2000
 """Cases from which on a surface is worth its while."""
 SAMPLE = 600
 """Cases solved for it."""
+FIRST = 120
+"""Of these, cases solved from nothing."""
 PER_TERM = 2.5
 """Solved cases for each term of a surface."""
 _FLAT = 1e-3
@@ -78,12 +80,24 @@ def _terms(z: Array, order: int) -> Array:
 
 
 def surface_of(columns: list[Array], way: Way) -> Surface | None:
-    """A surface through some of the cases; None where too few of them settle."""
+    """A surface through some of the cases; None where too few of them settle.
+
+    The first few of these are solved from nothing, the others from a surface through the first.
+    """
     cases = len(columns[0])
     chosen = np.random.default_rng(0).choice(cases, min(cases, SAMPLE), replace=False)
     rows = np.stack([column[chosen] for column in columns], axis=1)
     start, out = no_start(len(rows)), np.empty((len(rows), _FIELDS))
-    dry_cases(rows, way, start, out)
+    dry_cases(rows[:FIRST], way, start[:FIRST], out[:FIRST])
+    rough = _through(rows[:FIRST], start[:FIRST], out[:FIRST], way)
+    if rough is not None:
+        start[FIRST:] = rough.at(rows[FIRST:])
+    dry_cases(rows[FIRST:], way, start[FIRST:], out[FIRST:])
+    return _through(rows, start, out, way)
+
+
+def _through(rows: Array, start: Array, out: Array, way: Way) -> Surface | None:
+    """The surface through solved cases."""
     where = AIR if way.hold == 1 else STEAM_PRESSURE
     spread = rows.std(axis=0)
     varying = np.flatnonzero(spread > 1e-12 * np.abs(rows).max(axis=0))

@@ -6,6 +6,7 @@ Where heat goes into the sheet is the kernel's work; here is what it is given an
 from __future__ import annotations
 
 import math
+from abc import abstractmethod
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Annotated, ClassVar
@@ -53,7 +54,7 @@ HOTTEST = 783.15
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
-class Drying(Done):
+class Drying(Done, base=True):
     """What every dryer tells."""
 
     STAGE = "evaporation"
@@ -82,17 +83,17 @@ class Drying(Done):
             "evaporation": self.evaporation,
         }
 
+    @abstractmethod
     def heat_given(self) -> Num:
         """Heat the dryer is given by its meters, W/m."""
-        raise NotImplementedError
 
+    @abstractmethod
     def heat_holds(self) -> bool:
         """Whether the reel dryness is held by heat, so that a drier sheet needs less of it."""
-        raise NotImplementedError
 
+    @abstractmethod
     def again(self, web: Web) -> Drying:
         """The same dryer on another sheet."""
-        raise NotImplementedError
 
     def _station(self, id: str) -> Station:
         return Station(

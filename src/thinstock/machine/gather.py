@@ -184,7 +184,7 @@ def values_of(machine: Machine, parts: Parts, energy: tuple[Consumer, ...], prod
     else:
         needs = existing("sheet") | (existing("yankee") if machine.yankee is not None else frozenset())
         needs = needs | (existing("circuit") if machine.circuit is not None else frozenset())
-        found = dict.fromkeys(needs) | found
+        found |= dict.fromkeys(needs)
     return {name: found[name] for name in ORDER if name in found} | found
 
 

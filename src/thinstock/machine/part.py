@@ -6,7 +6,8 @@ did. Nothing outside a part knows what it is inside: streams, users of energy, s
 profile along it come from the part, next to its physics.
 
 Smaller kinds (an element of a former, a slot, a nip, a roll surface) are `Kind`s: they have no `run` of their own but
-the same hooks. A kind that leaves a hook out says why in `WITHOUT`; a test walks all of them.
+the same hooks. A kind that leaves a hook out says why in `WITHOUT`; a test walks all of them. What every kind must give
+(`build` of an element, `outline`) is owed: a class that forgets it is refused where it is written, with what to add.
 
 To add a forming element: one file in `machine/elements/` with the class, its `build` and its `outline`.
 To add a part (a dryer, a save-all): a class with `run`, its `Done`, and its place in `Machine.line`.
@@ -14,10 +15,11 @@ To add a part (a dryer, a save-all): a class with `run`, its `Done`, and its pla
 
 from __future__ import annotations
 
+import inspect
 from abc import abstractmethod
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, ClassVar
+from typing import TYPE_CHECKING, ClassVar, TypeVar
 
 from thinstock.words.quantity import Fields, Num
 
@@ -28,15 +30,63 @@ if TYPE_CHECKING:
     from thinstock.machine.web import Around, Web
 
 
-class Kind(Fields):
+F = TypeVar("F", bound=Callable[..., object])
+
+
+def or_without(hook: F) -> F:
+    """A hook that a kind must have, or say in `WITHOUT` why not."""
+    hook.__dict__["without"] = True
+    return hook
+
+
+def missing(kind: type, hook: str = "outline") -> str:
+    """What to add to a kind of part that neither has a hook nor says why not."""
+    declared = getattr(kind, hook, None)
+    asked = ", ".join(inspect.signature(declared).parameters) if declared else "self, place"
+    need = f"{kind.__name__} has no {hook}: give it `{hook}({asked})`"
+    if declared and _abstract(kind, hook):
+        return f"{need}: {inspect.getdoc(declared)}"
+    return f'{need} as its neighbours have, or say why in `WITHOUT = {{"{hook}": "..."}}`.'
+
+
+class Hooked:
+    """Whoever has hooks. A class that still owes one is refused when it is defined, unless it is a base of kinds."""
+
+    WITHOUT: ClassVar[Mapping[str, str]] = {}
+    """Hooks this kind does not have, and why: {"outline": "a free run shows as the fabric itself"}."""
+    OWED: ClassVar[frozenset[str]] = frozenset()
+    """Hooks that its kinds must have."""
+
+    def __init_subclass__(cls, *, base: bool = False) -> None:
+        """Refuse a kind that forgot a hook.
+
+        Raises
+        ------
+        TypeError
+            With the sentences that say what to add.
+        """
+        super().__init_subclass__()
+        inherited = {name for one in cls.__bases__ for name in getattr(one, "OWED", ())}
+        cls.OWED = frozenset(name for name in inherited | set(vars(cls)) if _owed(cls, name))
+        forgotten = sorted(name for name in cls.OWED if _abstract(cls, name) or name not in cls.WITHOUT)
+        if forgotten and not base:
+            raise TypeError(" ".join(missing(cls, name) for name in forgotten))
+
+
+def _abstract(kind: type, hook: str) -> bool:
+    return getattr(getattr(kind, hook), "__isabstractmethod__", False) is True
+
+
+def _owed(kind: type, hook: str) -> bool:
+    return _abstract(kind, hook) or getattr(getattr(kind, hook), "without", False) is True
+
+
+class Kind(Hooked, Fields, base=True):
     """Something of a machine that may be of several kinds, with the hooks of a part.
 
     Besides these it says in `outline(self, place)` what it looks like from the tending side; what a place is differs
     from kind to kind (`machine/outlines/`), so each kind declares it with its own.
     """
-
-    WITHOUT: ClassVar[Mapping[str, str]] = {}
-    """Hooks this kind does not have, and why: {"outline": "a free run shows as the fabric itself"}."""
 
     def limits(self, asked: Asked) -> Iterable[Duty | Fixed]:
         """What it must do and may do: duties to be searched for a speed, and limits that do not hang on speed."""
@@ -47,7 +97,7 @@ class Kind(Fields):
         return ()
 
 
-class Part(Kind):
+class Part(Kind, base=True):
     """A part of the line."""
 
     @abstractmethod
@@ -60,7 +110,7 @@ class Part(Kind):
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
-class Done:
+class Done(Hooked, base=True):
     """What a part did: its own results as fields, and what follows from them. Every hook may be left out."""
 
     into: Web

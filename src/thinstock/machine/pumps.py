@@ -7,6 +7,7 @@ assumed: two forms, from the two ends and one point.
 
 from __future__ import annotations
 
+from abc import abstractmethod
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Annotated, Any, ClassVar, NamedTuple
@@ -38,7 +39,7 @@ SHUT = Q("vacuum_shut", possible=(1e3, 9.5e4), unit="kPa", status="nameplate")
 SERVES = Words(several=True, key="pump.serves")
 
 
-class Pump(Kind):
+class Pump(Kind, base=True):
     """A vacuum pump."""
 
     WITHOUT: ClassVar[Mapping[str, str]] = {
@@ -56,9 +57,9 @@ class Pump(Kind):
         """What it draws on, by name."""
         return frozenset(part.strip() for part in self.serves.split(",") if part.strip())
 
+    @abstractmethod
     def flow(self, vacuum: Num) -> Num:
         """Volume it takes in at this vacuum, m³/s at suction conditions."""
-        raise NotImplementedError
 
     def rules(self) -> Iterable[Fault]:
         if not self.places:

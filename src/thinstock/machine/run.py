@@ -78,8 +78,11 @@ def run_line(machine: Machine, around: Around, *, through: str = "") -> Parts:
     return Parts(done)
 
 
-def run_machine(machine: Machine, *, fast: bool = False) -> Result:
-    """Run the machine and gather its result; the working of one case is kept when it is asked for."""
+def run_machine(machine: Machine, *, fast: bool = False, band: bool = True) -> Result:
+    """Run the machine and gather its result; the working of one case is kept when it is asked for.
+
+    `band` also finds where slow stock would end to form, which takes a march of its own.
+    """
     single = machine.cases() is None
     running, speed_status = machine, None
     if machine.hold_reel_dryness_by == "speed" and machine.yankee is not None:
@@ -89,7 +92,7 @@ def run_machine(machine: Machine, *, fast: bool = False) -> Result:
 
     def gathered(known: Machine) -> Result:
         """The result of the line; `known` is the machine that runs, its numbers remembering or not."""
-        parts = run_line(known, surroundings(known, single=single, fast=fast, band=True, hold=hold))
+        parts = run_line(known, surroundings(known, single=single, fast=fast, band=band, hold=hold))
         production = known.reel.production(parts.loop.around.demand, known.width)
         energy = consumers_of(parts, production)
         values = values_of(known, parts, energy, production)

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from abc import abstractmethod
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Annotated, ClassVar
+from typing import Annotated, ClassVar
 
 import numpy as np
 
@@ -18,7 +19,7 @@ from thinstock.words.phrase import phrase
 from thinstock.words.quantity import ANY, Num, Q
 
 
-class Surface(Kind):
+class Surface(Kind, base=True):
     """The surface of a press roll: what voids it gives the felt's water, and the air it draws."""
 
     WITHOUT: ClassVar[Mapping[str, str]] = {
@@ -26,10 +27,9 @@ class Surface(Kind):
         "streams": phrase("machine.surfaces.its_air_told_by_nip"),
     }
 
-    if TYPE_CHECKING:
-
-        def outline(self, place: RollPlace) -> tuple[Shape, ...]:
-            """What is seen of it in its roll."""
+    @abstractmethod
+    def outline(self, place: RollPlace) -> tuple[Shape, ...]:
+        """What is seen of it in its roll."""
 
     def void(self) -> Num | None:
         """Void volume per area, m; None without voids."""

@@ -54,6 +54,26 @@ class HoodBalance(NamedTuple):
     combustion_water: Any
 
 
+class HoodDuty(NamedTuple):
+    """What the balance of a hood with a given exhaust humidity takes."""
+
+    evaporation: Num
+    vapour_enthalpy_flow: Num
+    sheet_heat: Num
+    jet_dry_air: Num
+    air_temperature: Num
+    exhaust_humidity: Num
+    leakage: Num
+    make_up_temperature: Num
+    make_up_humidity: Num
+    room_temperature: Num
+    room_humidity: Num
+    hood_loss: Num
+    fan_heat: Num
+    lower_heating_value: Num
+    combustion_water_ratio: Num
+
+
 def _eight(length: Num, side: GasSide, air_temperature: Num, plate_temperature: Num, emissivity: Num) -> Num:
     parts = (
         length,
@@ -218,28 +238,18 @@ _BALANCE = """gap = jet_dry_air + leak
     0 = water_error/evaporation + (abs(gap_heat) + abs(hood_heat))/vapour_enthalpy_flow"""
 
 
-def solve_exhaust_humidity(
-    evaporation: Num,
-    vapour_enthalpy_flow: Num,
-    sheet_heat: Num,
-    jet_dry_air: Num,
-    air_temperature: Num,
-    exhaust_humidity: Num,
-    leakage: Num,
-    make_up_temperature: Num,
-    make_up_humidity: Num,
-    room_temperature: Num,
-    room_humidity: Num,
-    hood_loss: Num,
-    fan_heat: Num,
-    lower_heating_value: Num,
-    combustion_water_ratio: Num,
-) -> HoodBalance:
+def solve_exhaust_humidity(given: HoodDuty) -> HoodBalance:
     """The balance with exhaust humidity given, without judging it (the relation of the same words refuses).
 
     Eliminating everything but the exhaust X leaves one quadratic in X: heat and water of the gap are straight
     lines in X over (J + leakage X), and the burner's water is a fixed share of its heat.
     """
+    (
+        evaporation, vapour_enthalpy_flow, sheet_heat, jet_dry_air, air_temperature,
+        exhaust_humidity, leakage, make_up_temperature, make_up_humidity,
+        room_temperature, room_humidity, hood_loss, fan_heat,
+        lower_heating_value, combustion_water_ratio,
+    ) = given  # fmt: skip
     h_room = enthalpy_mixture(room_temperature, room_humidity)
     h_fresh = enthalpy_mixture(make_up_temperature, make_up_humidity)
     h_air = enthalpy_mixture(air_temperature, 0.0 * exhaust_humidity)
@@ -268,55 +278,6 @@ def solve_exhaust_humidity(
         jet_water / jet_dry_air,
         exhaust_humidity + 0.0 * exhaust,
         temperature_enthalpy(h_return, exhaust_humidity),
-        gas,
-        burnt * gas,
-    )
-
-
-def solve_jet_humidity(
-    evaporation: Num,
-    vapour_enthalpy_flow: Num,
-    sheet_heat: Num,
-    jet_dry_air: Num,
-    air_temperature: Num,
-    humidity: Num,
-    leakage: Num,
-    make_up_temperature: Num,
-    make_up_humidity: Num,
-    room_temperature: Num,
-    room_humidity: Num,
-    hood_loss: Num,
-    fan_heat: Num,
-    lower_heating_value: Num,
-    combustion_water_ratio: Num,
-) -> HoodBalance:
-    """The balance with jet humidity given, without judging it; one quadratic in the exhaust as well."""
-    h_room = enthalpy_mixture(room_temperature, room_humidity)
-    h_fresh = enthalpy_mixture(make_up_temperature, make_up_humidity)
-    burnt = combustion_water_ratio / lower_heating_value
-    k = burnt / (1.0 + burnt * vaporisation_enthalpy_ice_point)
-    fresh = (1.0 - leakage) * h_fresh + leakage * h_room
-    load = hood_loss + sheet_heat - vapour_enthalpy_flow - fan_heat
-    entering = (1.0 - leakage) * make_up_humidity + leakage * room_humidity
-    heat = jet_dry_air * enthalpy_mixture(air_temperature, humidity) + vapour_enthalpy_flow - sheet_heat
-    slope = leakage * h_room
-    fixed = evaporation + k * load
-    a = leakage * (room_humidity - entering + k * fresh) - k * slope
-    b = jet_dry_air * (humidity - entering + k * fresh) + evaporation - leakage * fixed - k * heat
-    exhaust = 2.0 * jet_dry_air * fixed / (b + np.sqrt(b * b + 4.0 * a * jet_dry_air * fixed))
-    leak = leakage * exhaust
-    gap = jet_dry_air + leak
-    h_return = (heat + slope * exhaust) / gap
-    x_return = (jet_dry_air * humidity + evaporation + leak * room_humidity) / gap
-    gas = (exhaust * h_return + load - exhaust * fresh) / (1.0 + burnt * vaporisation_enthalpy_ice_point)
-    return HoodBalance(
-        exhaust,
-        (1.0 - leakage) * exhaust,
-        leak,
-        gap - exhaust,
-        humidity + 0.0 * exhaust,
-        x_return,
-        temperature_enthalpy(h_return, x_return),
         gas,
         burnt * gas,
     )
@@ -382,7 +343,35 @@ def balance_jet_humidity(
     print: balances. Made from: water, dry air and heat in = out, for the gap and for the whole; burner gas
     counts as air.
     """
-    solved = solve_jet_humidity(**locals())
+    h_room = enthalpy_mixture(room_temperature, room_humidity)
+    h_fresh = enthalpy_mixture(make_up_temperature, make_up_humidity)
+    burnt = combustion_water_ratio / lower_heating_value
+    k = burnt / (1.0 + burnt * vaporisation_enthalpy_ice_point)
+    fresh = (1.0 - leakage) * h_fresh + leakage * h_room
+    load = hood_loss + sheet_heat - vapour_enthalpy_flow - fan_heat
+    entering = (1.0 - leakage) * make_up_humidity + leakage * room_humidity
+    heat = jet_dry_air * enthalpy_mixture(air_temperature, humidity) + vapour_enthalpy_flow - sheet_heat
+    slope = leakage * h_room
+    fixed = evaporation + k * load
+    a = leakage * (room_humidity - entering + k * fresh) - k * slope
+    b = jet_dry_air * (humidity - entering + k * fresh) + evaporation - leakage * fixed - k * heat
+    exhaust = 2.0 * jet_dry_air * fixed / (b + np.sqrt(b * b + 4.0 * a * jet_dry_air * fixed))
+    leak = leakage * exhaust
+    gap = jet_dry_air + leak
+    h_return = (heat + slope * exhaust) / gap
+    x_return = (jet_dry_air * humidity + evaporation + leak * room_humidity) / gap
+    gas = (exhaust * h_return + load - exhaust * fresh) / (1.0 + burnt * vaporisation_enthalpy_ice_point)
+    solved = HoodBalance(
+        exhaust,
+        (1.0 - leakage) * exhaust,
+        leak,
+        gap - exhaust,
+        humidity + 0.0 * exhaust,
+        x_return,
+        temperature_enthalpy(h_return, x_return),
+        gas,
+        burnt * gas,
+    )
     return _refuse_unreachable(solved, make_up_humidity, "humidity")
 
 
@@ -417,7 +406,7 @@ def balance_exhaust_humidity(
     one pass. Made from: water, dry air and heat in = out, for the gap and for the whole; burner gas counts as
     air.
     """
-    solved = solve_exhaust_humidity(**locals())
+    solved = solve_exhaust_humidity(HoodDuty(**locals()))
     return _refuse_unreachable(solved, make_up_humidity, "exhaust_humidity")
 
 

@@ -97,7 +97,7 @@ class _Callable(ModuleType):
         Parameters
         ----------
         table : str or path
-            A CSV or XLSX file of readings, or the name of a bundled survey.
+            A CSV, XLSX or Parquet file of readings, or the name of a bundled survey.
         machine : Machine
             The machine the readings were taken on, one case.
         without : iterable of str

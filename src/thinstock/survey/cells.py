@@ -1,4 +1,4 @@
-"""Cells of a table as text, from a CSV file or an XLSX workbook, with everything that could mislead refused.
+"""Cells of a table as text, from a CSV file, an XLSX workbook or a Parquet file, with all that could mislead refused.
 
 Sizes are limited before anything is read or unpacked; formulas, numbers formatted as per cent, dates and
 truth values are refused with their cell. It knows nothing of what the columns mean, and it never writes to
@@ -18,6 +18,8 @@ from pathlib import Path, PurePosixPath
 from typing import Any
 from xml.etree import ElementTree
 
+import numpy as np
+
 from thinstock.errors import Fault, needs
 from thinstock.files.read import content, foreign
 from thinstock.survey.faults import SurveyError, refuse
@@ -29,6 +31,10 @@ LARGEST_UNPACKED = 20_000_000
 """Bytes of a workbook after unpacking."""
 MOST_ROWS = 10_000
 FARTHEST_COLUMN = 200
+LONGEST_CELL = 10_000
+"""Letters of a cell of a Parquet file, where one text may stand in very many rows and take no room."""
+NOT_HEADING = (b"ARROW:schema", b"pandas")
+"""Keys that programs write into a Parquet file for themselves."""
 ESCAPED = ("=", "+", "-", "@", "\t", "\r")
 """A text that begins so could be run by a spreadsheet; it is written with a leading apostrophe."""
 
@@ -80,6 +86,8 @@ def _read_any(cells: Cells, data: bytes, columns: Sequence[str], sheet: str, hea
         )
     if data.startswith(b"PK"):
         _read_workbook(cells, data, columns, sheet, heading_sheet)
+    elif data.startswith(b"PAR1"):
+        _take_rows(cells, _parquet_rows(cells, data), columns)
     else:
         _read_text(cells, data, columns)
 
@@ -203,6 +211,58 @@ def _read_workbook(cells: Cells, data: bytes, columns: Sequence[str], sheet: str
             if any(row):
                 _head(cells, line, row[0], row[1] if len(row) > 1 else "")
     _take_rows(cells, _padded(_sheet_rows(cells, book.get_sheet_by_name(sheet)), len(columns)), columns)
+
+
+def _parquet_rows(cells: Cells, data: bytes) -> Iterator[tuple[int, list[str]]]:
+    """The column names and rows of a Parquet file, counted like the lines of a CSV file; its keys are the heading."""
+    pa, parquet = needs("pyarrow", "tables"), needs("pyarrow.parquet", "tables")
+    file = parquet.ParquetFile(pa.BufferReader(data))
+    told, schema = file.metadata, file.schema_arrow
+    if told.num_rows > MOST_ROWS:
+        raise refuse("rows", cells.file, phrase("survey.cells.more_than_rows", most_rows=MOST_ROWS))
+    unpacked = sum(told.row_group(k).total_byte_size for k in range(told.num_row_groups))
+    if unpacked > LARGEST_UNPACKED:
+        said = phrase("survey.cells.unpacks_to_more_than_bytes", largest_unpacked=LARGEST_UNPACKED)
+        raise refuse(cells.file, bound=said)
+    if len(schema) > FARTHEST_COLUMN:
+        raise refuse("columns", cells.file, phrase("survey.cells.more_than_columns", most=FARTHEST_COLUMN))
+    for key, value in (schema.metadata or {}).items():
+        if key not in NOT_HEADING:
+            _head(cells, 1, key.decode().strip(), value.decode().strip())
+    yield 1, [name.strip() for name in schema.names]
+    for one in schema:
+        if not _holds_cells(one.type, pa.types):
+            said = phrase("survey.cells.column_type", kind=one.type)
+            raise refuse("columns", one.name, said, phrase("survey.cells.column_of_text_or_numbers"))
+    texts = [one.name for one in schema if pa.types.is_string(one.type) or pa.types.is_large_string(one.type)]
+    line = 1
+    for batch in parquet.ParquetFile(pa.BufferReader(data), read_dictionary=texts).iter_batches(batch_size=1000):
+        for row in zip(*(_column_texts(cells, column, pa) for column in batch.columns), strict=True):
+            line += 1
+            yield line, list(row)
+
+
+def _holds_cells(kind: Any, types: Any) -> bool:
+    kind = kind.value_type if types.is_dictionary(kind) else kind
+    holds = types.is_string, types.is_large_string, types.is_integer, types.is_floating, types.is_decimal, types.is_null
+    return any(is_one(kind) for is_one in holds)
+
+
+def _column_texts(cells: Cells, column: Any, pa: Any) -> list[str]:
+    """The cells of one column; nothing, and no number, is an empty cell, as tables of other programs have it."""
+    if pa.types.is_dictionary(column.type):
+        words = [_word(cells, word) for word in column.dictionary.to_pylist()]
+        return ["" if k is None else words[k] for k in column.indices.to_pylist()]
+    short = pa.types.is_floating(column.type) and column.type != pa.float64()
+    found = np.asarray(column.to_numpy(zero_copy_only=False)) if short else column.to_pylist()
+    return [_word(cells, str(one)) if one is not None and one == one else "" for one in found]
+
+
+def _word(cells: Cells, word: Any) -> str:
+    text = "" if word is None else str(word).strip()
+    if len(text) > LONGEST_CELL:
+        raise refuse(cells.file, f"{text[:40]}...", phrase("survey.cells.cell_longer_than", most=LONGEST_CELL))
+    return text
 
 
 def _unpacked(cells: Cells, data: bytes) -> dict[str, bytes]:

@@ -92,7 +92,7 @@ def read_round(table: str | os.PathLike[str], machine: Machine) -> Round:
     Parameters
     ----------
     table : str or path
-        A CSV or XLSX file, or the name of a bundled survey.
+        A CSV, XLSX or Parquet file, or the name of a bundled survey.
     machine : Machine
         The machine the readings were taken on; settings that the heading states are put into it.
 

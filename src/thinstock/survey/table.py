@@ -112,7 +112,8 @@ class Survey:
 def read_survey(
     path: str | os.PathLike[str], *, streams: Iterable[str] | None = None, skip_blank: bool = False
 ) -> Survey:
-    """The table of readings in a CSV file or an XLSX workbook (sheet `readings`, optional sheet `survey`).
+    """The table of readings in a CSV file, an XLSX workbook (sheet `readings`, optional sheet `survey`) or a Parquet
+    file (its keys are the heading).
 
     With `streams` a stream of another name is refused too; with `skip_blank` rows without a value are left out, as in
     a form that was not filled in to the end. All faults of the file come in one `SurveyError`.

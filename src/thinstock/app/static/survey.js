@@ -371,7 +371,7 @@ async function take(content) {
 by("file").addEventListener("change", async (event) => {
   const file = event.target.files[0];
   if (!file) return;
-  if (/\.xlsx$/i.test(file.name)) {
+  if (/\.(xlsx|parquet)$/i.test(file.name)) {
     const bytes = new Uint8Array(await file.arrayBuffer());
     let text = "";
     for (let i = 0; i < bytes.length; i += 8192) text += String.fromCharCode(...bytes.subarray(i, i + 8192));

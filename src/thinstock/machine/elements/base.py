@@ -6,6 +6,7 @@ pressure laws. Nothing here decides how much drains.
 
 from __future__ import annotations
 
+from abc import abstractmethod
 from collections.abc import Callable, Mapping
 from typing import ClassVar, NamedTuple, TypeVar
 
@@ -47,7 +48,7 @@ class Entry(NamedTuple):
     """Where forming ends on it, rad."""
 
 
-class FormingElement(OnFabric, Kind):
+class FormingElement(OnFabric, Kind, base=True):
     """One element of a former. Its limit is the former's: forming must end somewhere inside; its water is a stream."""
 
     WITHOUT: ClassVar[Mapping[str, str]] = {
@@ -56,9 +57,9 @@ class FormingElement(OnFabric, Kind):
     }
     name: str
 
+    @abstractmethod
     def build(self, arriving: Arriving) -> list[Element]:
         """Kernel elements in machine order."""
-        raise NotImplementedError
 
     def drains(self) -> bool:
         """Whether water can leave through a side of it."""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+from abc import abstractmethod
 from collections.abc import Callable, Iterable, Mapping
 from typing import TYPE_CHECKING, ClassVar, Self, TypeVar
 
@@ -38,7 +39,7 @@ LINE_LOAD = Q(
 LINE_LOAD_LIMIT = Q("line_load_limit", possible=(1e2, 5e6), unit="kN/m", limit=True, hurts=True, key="nip.limit")
 
 
-class Nip(Kind):
+class Nip(Kind, base=True):
     """One nip. The line load allowed on a Yankee stands in the vessel's certificate alone and is never computed."""
 
     WITHOUT: ClassVar[Mapping[str, str]] = {"streams": phrase("machine.base.its_water_air_heat_told")}
@@ -62,13 +63,13 @@ class Nip(Kind):
     rolls_above: ClassVar[bool] = False
     """True where another roll may stand on it in a cluster."""
 
-    if TYPE_CHECKING:
+    @abstractmethod
+    def outline(self, place: NipPlace) -> Outline:
+        """What it looks like at its place."""
 
-        def outline(self, place: NipPlace) -> Outline:
-            """What it looks like at its place."""
-
-        def hazards(self, place: NipPlace) -> tuple[Hazard, ...]:
-            """Where it draws in."""
+    @abstractmethod
+    def hazards(self, place: NipPlace) -> tuple[Hazard, ...]:
+        """Where it draws in."""
 
     @property
     def mate_given(self) -> Num:
@@ -79,25 +80,25 @@ class Nip(Kind):
         """The same nip with some of its values changed."""
         return dataclasses.replace(self, **values)  # type: ignore[arg-type]
 
+    @abstractmethod
     def pressure_profile(self, share: Array, peak_ratio: Num) -> Array:
         """Pressure over its mean at shares of the nip's width."""
-        raise NotImplementedError
 
+    @abstractmethod
     def width(self, yankee_diameter: Num) -> Num:
         """Nip width, m."""
-        raise NotImplementedError
 
+    @abstractmethod
     def peak_ratio(self, nip_width: Num) -> Num:
         """Peak over mean pressure."""
-        raise NotImplementedError
 
+    @abstractmethod
     def pressure_weighted(self, nip_pressure: Num, nip_width: Num) -> Num:
         """Mean pressure weighted by the pressure itself, Pa: what counts for the equilibrium moisture."""
-        raise NotImplementedError
 
+    @abstractmethod
     def contact_time(self, nip_width: Num, speed: Num) -> Num:
         """From the peak of the pressure to the end of the nip, s."""
-        raise NotImplementedError
 
 
 def nip_kind(kind: str) -> Callable[[type[N]], type[N]]:

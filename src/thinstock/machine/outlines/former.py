@@ -7,13 +7,13 @@ gives them.
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import ClassVar, NamedTuple
 
 from thinstock.machine.geometry import Arc, Circle, Path, Point, Pose, polyline, roll_on, sector
 from thinstock.machine.outlines.said import in_unit
-from thinstock.machine.outlines.shape import LAYER, Outline, Shape, missing, ring, roll
+from thinstock.machine.outlines.shape import LAYER, Outline, Shape, ring, roll
+from thinstock.machine.part import Hooked, or_without
 from thinstock.words.num import Num
 from thinstock.words.phrase import phrase
 
@@ -104,11 +104,9 @@ class Stretch:
         return self.wrap
 
 
-class OnFabric:
+class OnFabric(Hooked, base=True):
     """What a drawing asks of a forming element beside its outline; a kind says what differs from a straight run."""
 
-    WITHOUT: ClassVar[Mapping[str, str]] = {}
-    """Hooks this kind does without, each with its reason."""
     between: ClassVar[bool] = False
     """True where the jet goes between two fabrics on this roll."""
     own_breast: ClassVar[bool] = False
@@ -149,11 +147,10 @@ class OnFabric:
         """How the jet meets a former that begins with it; `side` is where the jet comes from."""
         return jet_at(landing.beside(0.0, 0.15), -TILT)
 
+    @or_without
     def outline(self, place: Stretch) -> Outline | None:
         """What is drawn of it; None where the kind does WITHOUT."""
-        if "outline" in self.WITHOUT:
-            return None
-        raise NotImplementedError(missing(type(self)))
+        return None
 
 
 def jet_at(landing: Point, tilt: float) -> Jet:

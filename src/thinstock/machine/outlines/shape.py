@@ -73,11 +73,3 @@ def ring(circle: Circle, radius: float, role: str) -> Shape:
 def straight(a: Point, b: Point) -> Path:
     """A path of one straight piece."""
     return Path((Line(a, b),))
-
-
-def missing(kind: type, hook: str = "outline") -> str:
-    """What to add to a kind of part that neither has a hook nor says why not."""
-    return (
-        f"{kind.__name__} has no {hook}: give it `{hook}(self, place)` as its neighbours have, "
-        f'or say why in `WITHOUT = {{"{hook}": "..."}}`.'
-    )
