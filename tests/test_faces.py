@@ -54,7 +54,7 @@ def test_steps_by_pythons_own_numbers_go_on_where_these_would_stop() -> None:
     def step(a: float, b: float) -> float:
         return np.exp(a) / b
 
-    own = innermost(step)
+    own = innermost()(step)
     assert isinstance(own(np.float64(1.0), np.float64(2.0)), float) and own(1.0, 2.0) == math.exp(1.0) / 2.0
     with np.errstate(all="ignore"):
         assert own(np.float64(1.0), np.float64(0.0)) == np.inf and own(np.float64(1e4), np.float64(1.0)) == np.inf

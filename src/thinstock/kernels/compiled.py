@@ -140,6 +140,7 @@ class _Scalars:
         for name in ("exp", "expm1", "log", "log1p", "sqrt", "sin", "cos", "tanh", "isfinite", "isnan", "pi"):
             setattr(self, name, getattr(math, name))
         self.abs = abs
+        self.maximum = lambda a, b: a if a >= b or a != a else b
 
     def __getattr__(self, name: str) -> Any:
         return getattr(np, name)
@@ -164,22 +165,27 @@ def _quick(function: Any) -> Callable[..., Any]:
     return _QUICK[function]
 
 
-def innermost(function: F) -> F:
-    """Mark the step in which a march spends its time; it takes numbers and rows of them, and gives numbers.
+def innermost(own: int | None = None) -> Callable[[F], F]:
+    """Mark the part of a march in which its time goes; it takes numbers and tables of them (the first `own`).
 
-    Plain, it goes by Python's own numbers; where these would stop (a division by nothing) numpy's go on to nan.
+    Plain, it goes by Python's own numbers; where these would stop (a division by nothing) numpy's go on to nan. What
+    is given after the first `own` is written to in place.
     """
-    _MARKED.add(function)
 
-    def step(*given: Any) -> Any:
-        try:
-            return _quick(function)(*[_own(one) for one in given])
-        except (ArithmeticError, ValueError, TypeError):
-            return function(*given)
+    def marked(function: F) -> F:
+        _MARKED.add(function)
 
-    step.body = function  # type: ignore[attr-defined]
-    step.__doc__ = function.__doc__
-    return cast(F, step)
+        def plain(*given: Any) -> Any:
+            try:
+                return _quick(function)(*[_own(one) for one in given[:own]], *(given[own:] if own else ()))
+            except (ArithmeticError, ValueError, TypeError):
+                return function(*given)
+
+        plain.body = function  # type: ignore[attr-defined]
+        plain.__doc__ = function.__doc__
+        return cast(F, plain)
+
+    return marked
 
 
 def _own(given: Any) -> Any:

@@ -69,7 +69,7 @@ def held_water(u: Num, temperature: Num, isotherm: Num) -> Num:
     return activity_tryding(u, t), activity_slope_tryding(u, t), heat_tryding(u, t)
 
 
-@innermost
+@innermost()
 def stage(start: Num, a: Num, m: Num, t: Num, t_wall: Num, c: Num, segment: Num, tolerance: Num) -> Num:
     """One implicit stage from a moisture and temperature: evaporation flux, temperature, heat fluxes.
 
@@ -132,7 +132,7 @@ def stage(start: Num, a: Num, m: Num, t: Num, t_wall: Num, c: Num, segment: Num,
     return m, t, h_c * (t_wall - t), convective * (t_air - t), h_r * (t_plate - t), latent, sorbed
 
 
-@innermost
+@innermost()
 def step(state: Num, ds: Num, t_wall: Num, c: Num, segment: Num, tolerance: Num) -> Num:
     """One step of two implicit stages, or of one where the sheet is nearly dry, from moisture, temperature and energy.
 
