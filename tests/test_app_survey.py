@@ -15,6 +15,7 @@ import pytest
 
 from app_client import Client, plain
 from thinstock.case import load
+from thinstock.evidence.apply import population
 from thinstock.survey.form import form_rows, form_workbook
 from thinstock.survey.round import table_path
 
@@ -223,14 +224,32 @@ def test_words_of_a_table_are_escaped_on_the_page(client: Client) -> None:
     assert "<img src=x" not in page and "&lt;img src=x" in page
 
 
+def over(client: Client, job: str) -> tuple[str, set[float]]:
+    """How a job ended, and the shares it told on its way."""
+    shares, seen = set(), -1
+    for _ in range(600):
+        told = client.get(f"/jobs/{job}?seen={seen}&wait=5.0").json()
+        shares.add(told["share"])
+        seen = told["seen"]
+        if told["state"] not in ("waiting", "running"):
+            return str(told["state"]), shares
+    raise AssertionError("the job did not end")
+
+
+@pytest.mark.slow
 def test_calibrating_shows_constants_and_keeps_the_machine(client: Client) -> None:
     body = body_of(client, f"{ROOT}&table=facial-roll&without=jet+flow")
-    words = plain(client.post("/survey/constants", body).json()["pieces"]["constants"])
+    job = client.post("/survey/calibrate", body).json()["job"]
+    state, shares = over(client, job)
+    assert state == "done" and len(shares) > 4, "it tells how far it is"
+    words = plain(client.get(f"/survey/constants/{job}").json()["pieces"]["constants"])
     assert "drainage resistance factor" in words and "Not told by these readings" in words
-    reply = client.post("/survey/keep", body)
+    reply = client.post("/survey/keep", {"query": ROOT, "job": job})
     assert reply.status_code == 200, reply.text
     machine = load(client.workspace.folder / reply.json()["name"])
     assert machine.given["hood.hood_factor"].status == "measured"
+    drawn = population(machine)
+    assert (drawn.origin, drawn.draws) == ("as read", 1000)
     shown = client.get(f"/machine?{reply.json()['query']}")
     assert shown.status_code == 200, shown.text
     assert client.get(f"/options?{reply.json()['query']}&other=machine%3Dfacial-roll").status_code == 200
@@ -238,12 +257,24 @@ def test_calibrating_shows_constants_and_keeps_the_machine(client: Client) -> No
 
 def test_a_failed_survey_is_not_calibrated_on_by_the_page_either(client: Client) -> None:
     body = body_of(client, f"{ROOT}&table=facial-roll")
-    refused = client.post("/survey/constants", body)
+    refused = client.post("/survey/calibrate", body)
     assert refused.status_code == 422
     said = refused.json()["faults"][0]["text"]
     assert "do not agree with each other" in said and "--" not in said
-    assert client.post("/survey/keep", body).status_code == 422
-    assert client.post("/survey/keep", body_of(client, ROOT)).status_code == 422
+    assert client.post("/survey/calibrate", body_of(client, ROOT)).status_code == 422
+    assert client.post("/survey/keep", {"query": ROOT, "job": "nobody-knows"}).status_code == 404
+
+
+def test_a_calibration_under_way_can_be_stopped_and_leaves_nothing(client: Client) -> None:
+    body = body_of(client, f"{ROOT}&table=facial-roll&without=jet+flow")
+    job = client.post("/survey/calibrate", body).json()["job"]
+    for _ in range(60):
+        if client.get(f"/jobs/{job}?wait=1.0").json()["state"] == "running":
+            break
+    assert client.post(f"/jobs/{job}/stop", {}).json() == {"stopped": True}
+    assert over(client, job)[0] == "stopped"
+    assert client.get(f"/survey/constants/{job}").status_code == 404
+    assert list(client.workspace.folder.glob("*surveyed*")) == []
 
 
 def test_the_report_is_made_from_the_lines_as_they_stand(client: Client) -> None:

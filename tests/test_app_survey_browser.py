@@ -47,7 +47,7 @@ def test_a_doubtful_reading_is_set_aside_taken_back_and_the_machine_calibrated(o
     page.get_by_role("button", name="Redo").click()
     until(page, "() => document.getElementById('verdict').dataset.passed === '1'")
     page.locator("#calibrate").click()
-    until(page, "() => document.getElementById('keep') !== null", timeout=60)
+    until(page, "() => document.getElementById('keep') !== null", timeout=300)
     seen = page.locator("#p-constants table").bounding_box()
     assert seen is not None and 0 <= seen["y"] < 900, "what Calibrate found is in view"
     assert "drainage resistance factor" in page.locator("#p-constants").inner_text()
@@ -149,3 +149,24 @@ def test_the_page_can_be_used_by_everyone(opened: Opening, place: str) -> None: 
     assert found.violations_count == 0, found.generate_report()
     page.set_viewport_size({"width": 390, "height": 800})
     assert page.evaluate("() => document.documentElement.scrollWidth <= innerWidth + 1")
+
+
+def test_signals_over_time_are_looked_through_and_their_rounds_kept(opened: Opening, folder: Path) -> None:  # noqa: F811
+    page = opened("/survey?machine=facial-roll")
+    page.locator("#signals > summary").click()
+    page.locator("#signals-form [name=drift]").uncheck()
+    page.locator("#signals-start").click()
+    until(page, "() => document.getElementById('keep-rounds') !== null", timeout=120)
+    assert "steady" in page.locator("#p-signals").inner_text()
+    page.locator("#keep-rounds").click()
+    until(page, "() => document.getElementById('rounds-said').textContent.includes('round-')")
+    assert list(folder.glob("round-*.csv"))
+
+
+def test_a_calibration_shows_its_progress_and_is_stopped(opened: Opening) -> None:  # noqa: F811
+    page = opened(f"{PLACE}&without=jet+flow")
+    page.locator("#calibrate").click()
+    until(page, "() => !document.getElementById('calibrating').hidden", timeout=60)
+    page.locator("#calibrating [data-stop]").click()
+    until(page, "() => document.querySelector('#p-constants .fault') !== null", timeout=60)
+    assert "Stopped" in page.locator("#p-constants").inner_text()

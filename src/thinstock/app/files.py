@@ -28,7 +28,7 @@ from thinstock.tell.record import plain
 from thinstock.tell.tables import workbook
 from thinstock.work.workspace import ENDING, Changed, Workspace, digest_of
 
-LARGE = ("/files/drop",)
+LARGE = ("/files/drop", "/survey/signals/bring")
 """Addresses whose body may carry a file."""
 LONGEST_TITLE = 200
 

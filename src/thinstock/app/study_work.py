@@ -164,13 +164,18 @@ def _map(wanted: Mapping[str, Any], machine: Machine, tell: Callable[..., None])
 
 def _sweep(wanted: Mapping[str, Any], machine: Machine, tell: Callable[..., None]) -> str:
     """The record stands from the start, so that a sweep that was stopped can go on."""
+    from thinstock.evidence.chosen import NONE, wished
     from thinstock.studies.machine_axes import plan_of, varied
     from thinstock.studies.machine_sweep import Running, machine_sweep, results_of
     from thinstock.studies.plan import chunk_count
+    from thinstock.studies.sweep_draws import drawn_plan
     from thinstock.tell.sweep_words import columns, counts
 
     asked = wanted["asked"]
-    plan = plan_of(varied(machine, wanted["lines"]), asked["layout"], int(asked["cases"]), int(asked["seed"]))
+    seed = int(asked["seed"])
+    plan = plan_of(varied(machine, wanted["lines"]), asked["layout"], int(asked["cases"]), seed)
+    drawn = wished(machine, asked.get("population", NONE), seed=seed)
+    plan = plan if drawn is None else drawn_plan(plan, drawn.draws)
     results, parts = results_of(machine, ()), chunk_count(plan, SIZE)
     place = sweep_folder(wanted["folder"], str(wanted["name"]))
     done = [0, 0]
@@ -182,7 +187,7 @@ def _sweep(wanted: Mapping[str, Any], machine: Machine, tell: Callable[..., None
 
     with ThreadPoolExecutor(os.cpu_count() or 1) as threads:
         beside = {"columns.json": json.dumps(columns(machine, plan, results, False), indent=1)}
-        running = Running(size=SIZE, executor=threads, told=told, beside=beside)
+        running = Running(size=SIZE, executor=threads, told=told, beside=beside, drawn=drawn)
         machine_sweep(machine, plan, results, folder=place, running=running)
     before = read(wanted["folder"], str(wanted["name"]))
     found = {**before["found"], "done": True, "said": counts(place)}

@@ -104,30 +104,29 @@ class Reconciled:
         return {"adjustments": adjustments_alt, "water": water_alt}[name](self.findings)
 
 
+@dataclass(frozen=True, kw_only=True)
 class Calibrated:
     """A calibration, ready to be set."""
 
-    def __init__(self, found: Calibration) -> None:
-        self.found = found
-        self.fit = calibration.fit_line(found)
+    fit: str
+    constants: Table | None
+    """What was found."""
+    leans: tuple[str, ...]
+    """Constants that hold with another as it stands."""
+    not_told: tuple[tuple[str, str], ...]
+    """What cannot be told, why, and what would tell it."""
+    notes: tuple[str, ...]
 
-    def constants(self) -> Table | None:
-        """What was found."""
-        if not self.found.found:
-            return None
-        heads = tuple(
-            (say(f"survey.{n}"), "") for n in ("constant", "unit", "was", "is", calibration.interval(self.found))
+    @classmethod
+    def of(cls, found: Calibration) -> Calibrated:
+        """A calibration in words."""
+        names = ("constant", "unit", "was", "is", calibration.interval(found))
+        heads = tuple((say(f"survey.{name}"), "") for name in names)
+        rows = calibration.constant_rows(found) if found.found else ()
+        return cls(
+            fit=calibration.fit_line(found),
+            constants=lined(key="constants", heads=heads, rows=rows, words=2) if found.found else None,
+            leans=tuple(calibration.lean_lines(found)),
+            not_told=tuple((one.unknown.label, calibration.why(one)) for one in found.not_told),
+            notes=tuple(str(note) for note in found.notes),
         )
-        return lined(key="constants", heads=heads, rows=calibration.constant_rows(self.found), words=2)
-
-    def leans(self) -> list[str]:
-        """Constants that hold with another as it stands."""
-        return calibration.lean_lines(self.found)
-
-    def not_told(self) -> list[tuple[str, str]]:
-        """What cannot be told, why, and what would tell it."""
-        return [(one.unknown.label, calibration.why(one)) for one in self.found.not_told]
-
-    def notes(self) -> list[str]:
-        """Notes in words."""
-        return [str(note) for note in self.found.notes]

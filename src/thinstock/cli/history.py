@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable, Mapping, Sequence
-from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -14,6 +13,8 @@ from thinstock.words.fault import fault_in
 from thinstock.words.phrase import phrase
 
 if TYPE_CHECKING:
+    from thinstock.machine.line import Machine
+    from thinstock.studies.worth_of_change import WorthOfChange
     from thinstock.survey.historian import Series
     from thinstock.survey.signals import Tags
     from thinstock.survey.windows import Windows
@@ -38,6 +39,9 @@ FILE = click.Path(dir_okay=False, path_type=Path)
 @click.option(
     "--most", metavar="N", type=click.IntRange(min=1), default=12, show_default=True, help=phrase("cli.history.most")
 )
+@click.option("--prices", metavar="FILE", help=phrase("cli.history.prices"))
+@click.option("--without", multiple=True, metavar="READING", help=phrase("cli.drift.without"))
+@click.option("--despite-failed-test", is_flag=True, help=phrase("cli.calibrate.fit_readings_that_do_not"))
 @click.option("--svg", metavar="FILE", type=FILE, help=phrase("cli.history.svg"))
 @click.option("--json", "as_json", is_flag=True, help=phrase("cli.history.json"))
 def command(
@@ -53,67 +57,57 @@ def command(
     after: tuple[str, str] | None,
     folder: Path | None,
     most: int,
+    prices: str | None,
+    without: tuple[str, ...],
+    despite_failed_test: bool,
     svg: Path | None,
     as_json: bool,
 ) -> None:
     """Read the signals of a mill's historian from FILE (CSV or Parquet, long or wide) and find where they stand steady.
 
     With --tags, a file that says which signal is which reading, and --out, every steady window becomes a round that
-    `thinstock survey` and `thinstock calibrate` read. With --before and --after, two windows are compared.
+    `thinstock survey` and `thinstock calibrate` read. With --before and --after, two windows are compared;
+    with --tags, --machine and --prices also as money, by draws of the machine that both windows leave.
     """
     from thinstock.cli.history_out import write_rounds
     from thinstock.errors import Refused
-    from thinstock.survey import clock
-    from thinstock.survey.historian import GOOD, bundled_or, read_files
-    from thinstock.survey.signals import check_units, rounds_of
-    from thinstock.survey.windows import find_windows, merged
+    from thinstock.survey.looked import Asked, look, signals, tags_of
 
     if folder is not None and tags is None:
         raise Refused(fault_in("cli.history.rounds_need_tags", "--out", str(folder)))
     if (before is None) != (after is None):
         raise Refused(fault_in("cli.history.both", "--before, --after"))
-    wanted = None if tags is None else _tags(tags, machine)
-    names = None if wanted is None else wanted.names
-    places = [bundled_or(f) for f in files]
-    series = merged(read_files(places, tags=names, zone=zone, good=(*GOOD, *good)))
-    if wanted is not None:
-        check_units(wanted, series)
-    zone = clock.zone_of(places[0], zone)
-    told = partial(clock.written, zone=zone)
+    made = _machine(machine)
+    asked = Asked(zone=zone, good=good, begin=begin or "", end=end or "", length=length or "", most=most)
     if before is not None and after is not None:
-        _compare(series, before, after, zone, as_json)
+        known = None if tags is None else tags_of(tags, made)
+        series, zone = signals(files, known, asked)
+        spans = (_span(before, zone, "--before"), _span(after, zone, "--after"))
+        worth = None
+        if prices is not None:
+            if made is None or known is None:
+                raise Refused(fault_in("cli.history.prices_need", "--prices", prices))
+            worth = _worth((made, known, series), spans, prices, zone, (without, despite_failed_test))
+        _compare(series, spans, zone, worth, as_json)
         return
-    first = None if begin is None else clock.seconds(begin, zone, "--from")
-    last = None if end is None else clock.seconds(end, zone, "--to")
-    size = None if length is None else clock.length(length, "--find")
-    if size is None and first is not None and last is not None and last > first:
-        size = last - first
-    found = find_windows(series, length=size, start=first, end=last)
+    found = look(files, tags, asked, machine=made, rounds=folder is not None)
     rounds: list[Path] = []
-    if folder is not None and wanted is not None:
-        source = ", ".join(f.name for f in places)
-        made = rounds_of(wanted, found, series, most=most, told=told, source=source)
-        rounds = write_rounds(made, folder, machine)
+    if folder is not None:
+        rounds = write_rounds(found.rounds, folder, machine)
     if svg is not None:
         from thinstock.cli.options import write_out
         from thinstock.drawing.history_charts import signals_svg
 
-        write_out(signals_svg(series, found), svg)
-    _show(found, told, rounds, as_json)
+        write_out(signals_svg(found.series, found.windows), svg)
+    _show(found.windows, found.told, rounds, as_json)
 
 
-def _tags(file: Path, machine: str | None) -> Tags:
-    from thinstock.survey.historian import bundled_or
-    from thinstock.survey.signals import read_tags
-
-    if machine is None:
-        return read_tags(bundled_or(file, "-tags"))
+def _machine(name: str | None) -> Machine | None:
+    if name is None:
+        return None
     from thinstock.case.overrides import machine_from
-    from thinstock.survey.machine_network import network_of_machine
-    from thinstock.survey.round import points_of
 
-    made = machine_from(machine, ())
-    return read_tags(bundled_or(file, "-tags"), points_of(made, network_of_machine(made)))
+    return machine_from(name, ())
 
 
 def _show(found: Windows, told: Callable[[float], str], rounds: Sequence[Path], as_json: bool) -> None:
@@ -128,21 +122,57 @@ def _show(found: Windows, told: Callable[[float], str], rounds: Sequence[Path], 
     page(windows_told(found, told, list(map(str, rounds)))).show()
 
 
+Span = tuple[float, float]
+
+
+def _span(pair: tuple[str, str], zone: str | None, name: str) -> Span:
+    from thinstock.survey import clock
+
+    return clock.seconds(pair[0], zone, name), clock.seconds(pair[1], zone, name)
+
+
+def _worth(
+    known: tuple[Machine, Tags, Mapping[str, Series]], spans: tuple[Span, Span], prices: str, zone: str | None,
+    how: tuple[tuple[str, ...], bool],
+) -> tuple[Machine, WorthOfChange]:  # fmt: skip
+    """What changed between two windows as results and as money."""
+    from functools import partial
+
+    from thinstock.cli.study import progress
+    from thinstock.studies.prices import load_prices
+    from thinstock.studies.worth_of_change import rounds_of_windows, worth_of_change
+    from thinstock.survey import clock
+    from thinstock.survey.windows import one_window
+
+    machine, tags, series = known
+    windows = [one_window(series, *span) for span in spans]
+    one, two = rounds_of_windows(machine, tags, series, windows, partial(clock.written, zone=zone))
+    with progress(phrase("cli.calibrate.draws_made")) as tell:
+        return machine, worth_of_change(
+            one, two, load_prices(prices), without=how[0], despite_failed_test=how[1], tell=tell
+        )
+
+
 def _compare(
-    series: Mapping[str, Series], before: tuple[str, str], after: tuple[str, str], zone: str | None, as_json: bool
-) -> None:
+    series: Mapping[str, Series], spans: tuple[Span, Span], zone: str | None,
+    worth: tuple[Machine, WorthOfChange] | None, as_json: bool,
+) -> None:  # fmt: skip
     from thinstock.survey import clock
     from thinstock.survey.window_change import compare_windows
     from thinstock.tell.history import compared_record, compared_told
+    from thinstock.tell.record import plain
     from thinstock.tell.terminal import page
 
-    spans = [
-        (clock.seconds(pair[0], zone, name), clock.seconds(pair[1], zone, name))
-        for name, pair in (("--before", before), ("--after", after))
-    ]
     found = compare_windows(series, spans[0], spans[1])
     first, last = ((clock.written(a, zone), clock.written(b, zone)) for a, b in spans)
     if as_json:
-        click.echo(json.dumps(compared_record(found, first, last), indent=1, allow_nan=False))
+        more = {} if worth is None else {"worth": plain(worth[1])}
+        click.echo(json.dumps(compared_record(found, first, last) | more, indent=1, allow_nan=False))
         return
-    page(compared_told(found, first, last)).show()
+    blocks = compared_told(found, first, last)
+    if worth is not None:
+        from thinstock.tell.study import edge_of
+        from thinstock.tell.worth_of_change import told
+
+        blocks += told(worth[1], edge_of(worth[0], "mill"))
+    page(blocks).show()

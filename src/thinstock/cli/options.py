@@ -36,6 +36,19 @@ def units_option(function: Callable[..., Any]) -> Callable[..., Any]:
     )(function)
 
 
+def population_option(function: Callable[..., Any]) -> Callable[..., Any]:
+    """The `--population` and `--draws` options."""
+    function = click.option(
+        "--draws", type=click.IntRange(50, 20000), default=400, show_default=True, help=phrase("cli.options.draws")
+    )(function)
+    return click.option(
+        "--population",
+        "which",
+        type=click.Choice(["own", "believed", "runs", "read", "none"]),
+        help=phrase("cli.options.population"),
+    )(function)
+
+
 def out_option(function: Callable[..., Any]) -> Callable[..., Any]:
     """The `--out` option."""
     return click.option(

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from thinstock.cli.options import machine_argument, units_option
+from thinstock.cli.options import machine_argument, population_option, units_option
 from thinstock.words.fault import fault_in
 from thinstock.words.phrase import phrase
 
@@ -236,6 +236,7 @@ def _show_costs(
 )
 @click.option("--points", type=int, default=4096, show_default=True, help=phrase("cli.study.points_first_round"))
 @_SEED
+@population_option
 @_JSON
 @units_option
 def best_setting(
@@ -247,31 +248,39 @@ def best_setting(
     kept: tuple[str, ...],
     points: int,
     seed: int,
+    which: str | None,
+    draws: int,
     as_json: bool,
     unit_set: UnitSet,
 ) -> None:
-    """The setting inside the ranges, and inside every limit entered, with the least or the most of a result."""
+    """The setting inside the ranges, and inside every limit entered, with the least or the most of a result.
+
+    With a population every draw of the machine has its own best setting; told are their median and central 90 %, and
+    in how many draws the one setting that was found stays inside all limits.
+    """
     from thinstock.case.overrides import machine_from
+    from thinstock.evidence.chosen import wished
     from thinstock.studies.best import best, constraint
+    from thinstock.studies.best_draws import best_drawn
     from thinstock.studies.machine_axes import varied
 
     if (least is None) == (most is None):
         raise click.UsageError(phrase("cli.study.give_either_minimise_or_maximise"))
     made = machine_from(machine, changes)
-    found = best(
-        made, varied(made, varies), least or most or "", most=most is not None,
-        keep=[constraint(made, text) for text in kept], points=points, seed=seed,
-    )  # fmt: skip
+    ranges, keep = varied(made, varies), [constraint(made, text) for text in kept]
+    found = best(made, ranges, least or most or "", most=most is not None, keep=keep, points=points, seed=seed)
+    drawn = wished(made, which, draws=draws, seed=seed)
+    over = None if drawn is None else best_drawn(made, ranges, found, drawn, keep=keep)
     if as_json:
-        from thinstock.tell.record import dumped
+        from thinstock.tell.record import dumped, plain
 
-        click.echo(dumped(found, leave=("machine",)))
+        click.echo(dumped(found, leave=("machine",), **({} if over is None else {"drawn": plain(over)})))
         return
     from thinstock.tell.study import best as told
     from thinstock.tell.study import edge_of
     from thinstock.tell.terminal import page
 
-    page(told(made, found, edge_of(made, unit_set))).show()
+    page(told(made, found, edge_of(made, unit_set), over)).show()
 
 
 # -- what the options mean ---------------------------------------------------------------------------------------------

@@ -10,10 +10,13 @@ import click
 
 from thinstock.cli.options import paper_option
 from thinstock.cli.options import write_out as write_file
+from thinstock.words.fault import fault_in
 from thinstock.words.phrase import phrase
 
 if TYPE_CHECKING:
     from thinstock.evidence.population import Population
+    from thinstock.studies.worth_of_change import WorthOfChange
+    from thinstock.survey.change import Change
     from thinstock.survey.findings import Findings
     from thinstock.tell.blocks import Block
 
@@ -52,6 +55,7 @@ SET = click.option(
     "--evidence", metavar="FILE", type=click.Path(dir_okay=False, path_type=Path), help=phrase("cli.survey.evidence")
 )
 @click.option("--for", "target", metavar="RESULT", help=phrase("cli.survey.target"))
+@click.option("--prices", metavar="FILE", help=phrase("cli.survey.prices"))
 @paper_option
 @click.option("--notes", "all_notes", is_flag=True, help=phrase("cli.survey.print_all_notes"))
 def command(
@@ -65,13 +69,14 @@ def command(
     report: Path | None,
     evidence: Path | None,
     target: str | None,
+    prices: str | None,
     paper: str,
     all_notes: bool,
 ) -> None:
     """Reconcile the readings of TABLE (a CSV or XLSX file, or a bundled survey) on MACHINE.
 
-    With AFTER, a second round on the same machine, also what changed between the two. `thinstock survey-form MACHINE`
-    writes an empty table with all the points that can be read.
+    With AFTER, a second round on the same machine, also what changed between the two, and with --prices what that is
+    worth in a year. `thinstock survey-form MACHINE` writes an empty table with all the points that can be read.
     """
     from thinstock.case.overrides import machine_from
     from thinstock.survey.change import changes as changed
@@ -89,24 +94,54 @@ def command(
         for place in write_out(rounds, moved, folder):
             click.echo(str(place), err=True)
     if report is not None:
-        from thinstock.tell.survey_report import survey_report
-
-        form = "html" if report.suffix.lower() in (".html", ".htm") else "pdf"
-        from thinstock.evidence import population_of, read_evidence
-
-        stood = rounds[-1].round.machine
-        drawn = population_of(stood) if evidence is None else read_evidence(evidence, stood)
-        plan = () if target is None else _plan(target, rounds[-1], drawn)
-        write_file(survey_report(rounds, moved, form, paper=paper, plan=plan, population=drawn), report)
+        _report(rounds, moved, report, paper, (evidence, target))
+    worth = None if prices is None else _worth(rounds, prices, without)
     if as_json:
+        from thinstock.tell.record import plain
         from thinstock.tell.survey_record import survey_record
 
-        click.echo(json.dumps(survey_record(rounds, moved), indent=1, allow_nan=False))
+        more = {} if worth is None else {"worth": plain(worth)}
+        click.echo(json.dumps(survey_record(rounds, moved) | more, indent=1, allow_nan=False))
     elif folder is None and report is None:
         from thinstock.tell.survey import told
         from thinstock.tell.terminal import page
 
         page(told(rounds, moved, all_notes=all_notes)).show()
+    if worth is not None and not as_json:
+        from thinstock.tell.study import edge_of
+        from thinstock.tell.terminal import page
+        from thinstock.tell.worth_of_change import told as priced
+
+        page(priced(worth, edge_of(made, "mill"))).show()
+
+
+def _report(
+    rounds: list[Findings], moved: tuple[Change, ...], report: Path, paper: str, of: tuple[Path | None, str | None]
+) -> None:
+    """The report to hand over, with the plan for one answer where that is asked."""
+    from thinstock.evidence import population_of, read_evidence
+    from thinstock.tell.survey_report import survey_report
+
+    evidence, target = of
+    form = "html" if report.suffix.lower() in (".html", ".htm") else "pdf"
+    stood = rounds[-1].round.machine
+    drawn = population_of(stood) if evidence is None else read_evidence(evidence, stood)
+    plan = () if target is None else _plan(target, rounds[-1], drawn)
+    write_file(survey_report(rounds, moved, form, paper=paper, plan=plan, population=drawn), report)
+
+
+def _worth(rounds: list[Findings], prices: str, without: tuple[str, ...]) -> WorthOfChange:
+    """What changed between two rounds, as results and as money."""
+    from thinstock.cli.study import progress
+    from thinstock.errors import Refused
+    from thinstock.studies.prices import load_prices
+    from thinstock.studies.worth_of_change import worth_of_change
+
+    if len(rounds) < 2:
+        raise Refused(fault_in("cli.survey.prices_need", "--prices", prices))
+    first, second = (one.round for one in rounds)
+    with progress(phrase("cli.calibrate.draws_made")) as tell:
+        return worth_of_change(first, second, load_prices(prices), without=without, tell=tell)
 
 
 def _plan(target: str, last: Findings, drawn: Population) -> list[Block]:

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from thinstock.cli.options import machine_argument
+from thinstock.cli.options import machine_argument, population_option
 from thinstock.words.phrase import phrase
 
 if TYPE_CHECKING:
@@ -102,6 +102,7 @@ def _told(found: Checked, as_json: bool) -> None:
 @click.option(
     "--part", "share", type=(int, click.Choice(["of"]), int), metavar="K of N", help=phrase("cli.sweep.only_share")
 )
+@population_option
 @click.option("--scheduler", metavar="ADDRESS", help=phrase("cli.sweep.scheduler_dask_distributed_with_shared"))
 def run_cases(
     machine: str,
@@ -116,18 +117,28 @@ def run_cases(
     limits: bool,
     workers: int | None,
     share: tuple[int, str, int] | None,
+    which: str | None,
+    draws: int,
     scheduler: str | None,
 ) -> None:
-    """Run MACHINE at many cases. The same command goes on where it was stopped."""
+    """Run MACHINE at many cases. The same command goes on where it was stopped.
+
+    With --population every case is also one draw of the machine (its number in column `draw`, what it holds in
+    population.csv); on a grid every setting meets every draw, and bands.csv has median, 5 and 95 % of each setting.
+    """
     from thinstock.case.overrides import machine_from
     from thinstock.cli.study import progress
+    from thinstock.evidence.chosen import wished
     from thinstock.studies.machine_axes import plan_of, varied
     from thinstock.studies.machine_sweep import Running, machine_sweep, results_of
     from thinstock.studies.plan import chunk_count
+    from thinstock.studies.sweep_draws import drawn_plan
     from thinstock.tell.sweep_words import columns
 
     made = machine_from(machine, changes)
+    drawn = None if which is None else wished(made, which, draws=draws, seed=seed)
     plan = plan_of(varied(made, varies), kind, cases, seed)
+    plan = plan if drawn is None else drawn_plan(plan, drawn.draws)
     names = results_of(made, results)
     mine = (share[0], share[2]) if share is not None else (1, 1)
     whole = chunk_count(plan, size)
@@ -143,7 +154,7 @@ def run_cases(
                     tell(done[0] / parts, f"{done[1]} of {plan.cases} cases")
 
             beside = {"columns.json": json.dumps(columns(made, plan, names, limits), indent=1)}
-            running = Running(size=size, executor=pool, told=told, beside=beside, share=mine)
+            running = Running(size=size, executor=pool, told=told, beside=beside, share=mine, drawn=drawn)
             found = machine_sweep(made, plan, names, folder=folder, limits=limits, running=running)
     except KeyboardInterrupt:
         there = len(list(folder.glob("part-*.parquet")))
@@ -163,6 +174,8 @@ def _done(found: SweepReport, share: tuple[int, int] | None) -> None:
     if share is not None:
         click.echo(phrase("cli.sweep.share_done", part=share[0], of=share[1], parts=found.of))
         return
+    if (found.folder / "bands.csv").exists():
+        click.echo(phrase("cli.sweep.bands", folder=found.folder))
     click.echo(phrase("cli.sweep.what_columns_mean_columns_json"))
     click.echo(counts(found.folder))
 

@@ -198,7 +198,7 @@ class MachineFunction:
         found = run_cases(machine, columns, tuple(n for n in self.results if n not in inputs))
         out: dict[str, Any] = {**found.columns, **found.flags}
         if self.limits:
-            out |= _limits(machine, columns, found)
+            out |= limits_of(machine, columns, found)
         return out
 
     def __repr__(self) -> str:
@@ -223,7 +223,7 @@ def machine_function(machine: Machine, results: tuple[str, ...], *, limits: bool
     return MachineFunction(dumps(machine), names, limits)
 
 
-def _limits(machine: Machine, columns: Mapping[str, Any], found: Cases) -> dict[str, Any]:
+def limits_of(machine: Machine, columns: Mapping[str, Any], found: Cases) -> dict[str, Any]:
     """The lowest speed limit of each case and the part it belongs to."""
     from thinstock.machine.limits import limits
 

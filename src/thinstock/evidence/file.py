@@ -24,7 +24,7 @@ from thinstock.evidence.distributions import Distribution
 from thinstock.evidence.machine_inputs import Bounded
 from thinstock.evidence.normal import conditional_normal
 from thinstock.evidence.population import AS_READ, Population, middle, value_of
-from thinstock.files.read import content, foreign
+from thinstock.files.read import content, fingerprint, foreign
 from thinstock.files.write import put
 from thinstock.formula.label import Array
 from thinstock.machine.line import Machine
@@ -36,6 +36,8 @@ from thinstock.words.quantity import Q, show
 FORMAT = 1
 LARGEST, LARGEST_DRAWS = 20_000_000, 1_000_000_000
 """Bytes of the text and of the draws that are read at all."""
+MOST_INPUTS, MOST_DRAWS = 1000, 1_000_000
+"""More than any calibration has; what a file asks for beyond them is not worked out."""
 FARTHEST = 3.0
 """A constant entered by hand so many uncertainties from what was read contradicts the reading."""
 SETTINGS = "setting"
@@ -288,6 +290,10 @@ def _parsed(file: Path) -> dict[str, Any]:
         raise Refused(fault) from None
     if int(data.get("format", 0)) > FORMAT or "input" not in data:
         raise Refused(fault_in("evidence.file.format", "format", str(data.get("format", "nothing")), known=FORMAT))
+    counts = {"input": (len(data["input"]), MOST_INPUTS), "draws": (int(data.get("draws", 1000)), MOST_DRAWS)}
+    for name, (count, most) in counts.items():
+        if not 0 < count <= most:
+            raise Refused(fault_in("evidence.file.many", name, str(count), most=most))
     return data
 
 
@@ -299,9 +305,12 @@ def _draws(file: Path, data: Mapping[str, Any], addresses: tuple[str, ...], note
         if hashlib.sha256(raw).hexdigest()[:16] != data.get("draws_digest"):
             raise Refused(fault_in("evidence.file.other_draws", "draws_file", draws.name))
         pyarrow, parquet = needs("pyarrow", "tables"), needs("pyarrow.parquet", "tables")
-        table = parquet.read_table(pyarrow.BufferReader(raw))
-        if tuple(table.column_names) != addresses:
+        found = parquet.ParquetFile(pyarrow.BufferReader(raw))
+        if tuple(found.schema_arrow.names) != addresses:
             raise Refused(fault_in("evidence.file.other_draws", "draws_file", draws.name))
+        if found.metadata.num_rows > MOST_DRAWS:
+            raise Refused(fault_in("evidence.file.many", "draws", str(found.metadata.num_rows), most=MOST_DRAWS))
+        table = found.read()
         return np.column_stack([table[name].to_numpy() for name in addresses]).astype(np.float64)
     notes.append(_note("rebuilt", file=draws.name))
     return _rebuilt(data, len(addresses))
@@ -329,10 +338,9 @@ def _tables_changed(file: Path, data: Mapping[str, Any]) -> list[Note]:
     found = []
     for one in data.get("round", ()):
         table = file.with_name(str(one.get("table", "")))
-        if one.get("table") and table.exists() and one.get("digest"):
-            now = hashlib.sha256(table.read_bytes()).hexdigest()[:16]
-            if now != one["digest"]:
-                found.append(_note("table_changed", table=table.name))
+        now = fingerprint(table) if one.get("table") and one.get("digest") else ""
+        if now and now[:16] != one["digest"]:
+            found.append(_note("table_changed", table=table.name))
     return found
 
 

@@ -6,6 +6,7 @@ file and says what its reader said.
 
 from __future__ import annotations
 
+import hashlib
 import json
 import os
 import stat
@@ -20,6 +21,8 @@ from thinstock.words.phrase import phrase
 
 LONGEST_SAID = 200
 """Letters of what another reader says that are told on."""
+LARGEST_NAMED = 50_000_000
+"""Bytes of a file whose fingerprint is told."""
 DEEPEST = 64
 """Lists and tables one inside the other, in a file of records."""
 
@@ -64,6 +67,14 @@ def content(place: str | os.PathLike[str], most: int, *, file: str = "", kind: t
     if size > most:
         raise kind(fault_in("files.too_large", shown, f"{size} bytes", most=most))
     return raw
+
+
+def fingerprint(place: str | os.PathLike[str] | None) -> str:
+    """SHA-256 of a file in hex; empty for none, and where it cannot be had or is no plain file."""
+    try:
+        return "" if place is None else hashlib.sha256(content(place, LARGEST_NAMED)).hexdigest()
+    except Refused:
+        return ""
 
 
 def record(place: str | os.PathLike[str], most: int, *, file: str = "") -> dict[str, Any]:

@@ -9,6 +9,7 @@ from typing import Any
 from thinstock.case import text as reading
 from thinstock.case.lines import Key, lines_of
 from thinstock.errors import Fault, Refused
+from thinstock.files.read import foreign
 from thinstock.lesson import model
 from thinstock.lesson.model import Ask, Lesson, Move, Scene, Source
 from thinstock.lesson.named import known_number, names
@@ -35,9 +36,10 @@ WITHOUT_MACHINE = ("words", "light")
 
 def read(content: str, file: str = "lesson", name: str = "") -> Lesson:
     """The lesson of a text; all its faults are refused together."""
-    data, mended, faults = reading.parsed(content, file)
-    reader = _Reader(file, lines_of(mended), faults)
-    made = reader.lesson(data)
+    with foreign(file):
+        data, mended, faults = reading.parsed(content, file)
+        reader = _Reader(file, lines_of(mended), faults)
+        made = reader.lesson(data)
     if reader.faults:
         raise Refused(reader.faults)
     assert made is not None

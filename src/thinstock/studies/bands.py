@@ -11,6 +11,7 @@ import numpy as np
 
 from thinstock.evidence.apply import beside, columns, population
 from thinstock.evidence.cases import Cases, run_cases
+from thinstock.evidence.chosen import known as known
 from thinstock.evidence.outputs import numbers
 from thinstock.evidence.population import Population
 from thinstock.formula.label import Array, worksheet
@@ -21,11 +22,6 @@ from thinstock.studies.intervals import SHARE, central_interval, position_in_dra
 DRAWS = 400
 SMALL = 0.1
 """Correlation of an input with a result below which chance alone would show it."""
-
-
-def known(machine: Machine) -> bool:
-    """Whether more is known of a machine than what is believed of its inputs: it was read, or it runs."""
-    return bool(machine.evidence) or machine.exists
 
 
 def bands(machine: Machine, *, draws: int = DRAWS, seed: int = 1) -> dict[str, Uncertain]:

@@ -16,8 +16,9 @@ from typing import Any
 import numpy as np
 
 from thinstock.errors import Refused, needs
-from thinstock.evidence.cases import FLAGS, machine_function, run_cases
+from thinstock.evidence.cases import FLAGS, MachineFunction, machine_function, run_cases
 from thinstock.evidence.outputs import checked
+from thinstock.evidence.population import Population
 from thinstock.formula.label import Array
 from thinstock.machine.limits import words_of
 from thinstock.machine.line import Machine
@@ -25,6 +26,8 @@ from thinstock.machine.numbers import told_in
 from thinstock.studies.machine_axes import Varied
 from thinstock.studies.plan import Plan, chunk_inputs
 from thinstock.studies.sweep import SweepReport, run_sweep
+from thinstock.studies.sweep_draws import BESIDE, DrawnFunction, drawn_function, write_bands
+from thinstock.studies.sweep_draws import beside as drawn_values
 from thinstock.words.fault import fault_in
 
 SIZE = 50_000
@@ -34,13 +37,15 @@ LARGEST_MAP = 1_000_000
 
 @dataclass(frozen=True, kw_only=True)
 class Running:
-    """How a sweep is run, as in `run_sweep`: size of parts, executor, who hears of it, texts beside it, share."""
+    """How a sweep is run, as in `run_sweep`: size of parts, executor, who hears of it, texts beside, share; draws."""
 
     size: int = SIZE
     executor: Executor | None = None
     told: Callable[[Mapping[str, Any]], None] | None = None
     beside: Mapping[str, str] = field(default_factory=dict)
     share: tuple[int, int] = (1, 1)
+    drawn: Population | None = None
+    """Draws that every case is one of; the plan then has them beside it (`drawn_plan`)."""
 
 
 def results_of(machine: Machine, names: Iterable[str]) -> tuple[str, ...]:
@@ -64,11 +69,19 @@ def machine_sweep(
     """Run all cases of the plan that are not in the folder yet."""
     names = tuple(n for n in results_of(machine, results) if n not in plan.axes)
     clash = [n for n in (*FLAGS, "case") if n in plan.axes]
+    drawn = running.drawn
     if clash:
         raise Refused(fault_in("studies.machine_sweep.name_column_its_own", ", ".join(clash)))
-    function = machine_function(machine, names, limits=limits)
+    function: MachineFunction | DrawnFunction = machine_function(machine, names, limits=limits)
     beside = {"machine.toml": function.text, **running.beside}
-    return run_sweep(plan, function, folder=folder, **{**vars(running), "beside": beside})
+    if drawn is not None:
+        function = drawn_function(machine, drawn, names, limits=limits)
+        beside[BESIDE] = drawn_values(drawn)
+    how = {name: value for name, value in vars(running).items() if name != "drawn"}
+    found = run_sweep(plan, function, folder=folder, **{**how, "beside": beside})
+    if drawn is not None and running.share[1] == 1:
+        write_bands(found.folder, plan, names)
+    return found
 
 
 def cluster(address: str) -> AbstractContextManager[Executor]:

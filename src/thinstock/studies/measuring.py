@@ -165,7 +165,7 @@ def measuring_plan(
     there = _moved(machine, drawn, at or {})
     cases = run_cases(machine, there, (target,), margins=True)
     aim = np.where(runs(cases) if drawn.origin != "as believed" else cases.usable, cases[target], np.nan)
-    predicted = _predicted(machine, drawn, candidates)
+    predicted = predicted_by(machine, drawn, candidates)
     good = np.isfinite(aim)
     if int(good.sum()) < FEWEST:
         raise Refused(fault_in("studies.measuring.too_few", target, str(int(good.sum())), fewest=FEWEST))
@@ -235,7 +235,7 @@ def _moved(machine: Machine, drawn: Population, at: Mapping[str, float]) -> dict
     return found
 
 
-def _predicted(machine: Machine, drawn: Population, candidates: Sequence[Candidate]) -> list[Array]:
+def predicted_by(machine: Machine, drawn: Population, candidates: Sequence[Candidate]) -> list[Array]:
     """What every candidate would read, for each draw; one batch of runs for each setting."""
     found: dict[int, Array] = {}
     settings = dict.fromkeys(tuple(sorted(c.at.items())) for c in candidates)

@@ -25,7 +25,7 @@ from thinstock.relations import economics
 from thinstock.studies.decision import Decision, Link, decision, link_of
 from thinstock.studies.intervals import SHARE
 from thinstock.studies.prices import OWN, Amount, Prices
-from thinstock.studies.rebuild_money import KINDS, Line, Range, Way, ranged, ways_of
+from thinstock.studies.rebuild_money import KINDS, Line, Range, Way, account, ranged, ways_of
 from thinstock.words import address
 from thinstock.words.fault import fault_in
 from thinstock.words.phrase import phrase
@@ -154,6 +154,41 @@ def rebuild(before: Machine, after: Machine, prices: Prices, *, draws: int = 200
         links=linked,
         decision=decision(prices, drawn_prices, sampled, scores),
     )
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Sampled:
+    """A rebuild draw by draw, same tonnes."""
+
+    drawn: Population
+    rows: Any
+    """Draws that count, by their number in `drawn`."""
+    gain: Any
+    """Points of dryness out of the press."""
+    saving: Any
+    """In a year, money."""
+    worth: Any
+    """Present value, money."""
+    outlay: Any
+    payback: Any
+    """Years; infinite where it never pays."""
+
+
+def sampled_rebuild(before: Machine, after: Machine, prices: Prices, *, draws: int = 2000, seed: int = 1) -> Sampled:
+    """What replacing `before` by `after` brings in every draw, for the same tonnes; the same draws as `rebuild`."""
+    _same_product(before, after)
+    before, after = _holding(before, "before"), _holding(after, "after")
+    rewets = _rewets(before, after)
+    drawn = _population(before, draws, seed)
+    sampled, aside, _ = _sampled(before, after, drawn, _cap(after)[0], rewets)
+    rows = aside["rows"]
+    price = {name: values[rows] for name, values in _prices_drawn(prices, drawn.draws, seed).items()}
+    one, two = sampled["before"], sampled["same"]
+    money = account(prices, price, one, two)
+    return Sampled(
+        drawn=drawn, rows=rows, gain=100.0 * (two["dryness_press"] - one["dryness_press"]), saving=money["saving"],
+        worth=money["npv"], outlay=money["outlay"], payback=money["payback"],
+    )  # fmt: skip
 
 
 # -- the machines ------------------------------------------------------------------------------------------------------

@@ -27,12 +27,11 @@ from thinstock.studies.plan import grid_plan as grid_plan
 from thinstock.studies.plan import random_plan as random_plan
 from thinstock.studies.plan import sobol_plan as sobol_plan
 from thinstock.studies.sweep_folder import MANIFEST as MANIFEST
-from thinstock.studies.sweep_folder import claim, keep, mark_of, part_of, parts_in, whole
+from thinstock.studies.sweep_folder import MOST_CHUNKS, claim, keep, mark_of, part_of, parts_in, whole
 from thinstock.words.fault import fault_in
 
 CASE = "case"
 """Column of the case number."""
-MOST_CHUNKS = 1_000_000
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -23,6 +23,8 @@ from thinstock.words.fault import fault_in
 from thinstock.words.phrase import phrase
 
 MANIFEST = "sweep.json"
+MOST_CHUNKS = 1_000_000
+"""Parts of one sweep."""
 LARGEST_MANIFEST, LARGEST_PART = 50_000_000, 8_000_000_000
 """Bytes that are read at all."""
 MARK = b"thinstock sweep"
@@ -103,9 +105,10 @@ def manifest_of(folder: Path) -> dict[str, Any] | None:
         return None
     if not isinstance(found, dict):
         return None
-    stated = found.pop("sha256", None)
-    counts = isinstance(found.get("cases"), int) and isinstance(found.get("size"), int) and found.get("size", 0) > 0
-    return found if counts and stated in (None, _digest(found)) else None
+    stated, cases, size = found.pop("sha256", None), found.get("cases"), found.get("size")
+    counts = isinstance(cases, int) and isinstance(size, int) and size > 0 and 0 <= cases <= size * MOST_CHUNKS
+    good = counts and isinstance(found.get("beside", {}), dict)
+    return found if good and stated in (None, _digest(found)) else None
 
 
 def _digest(manifest: Mapping[str, Any]) -> str:
@@ -226,12 +229,13 @@ def _beside(places: Iterable[Path], manifest: Mapping[str, Any]) -> dict[str, st
     found: dict[str, str] = {}
     for place in places:
         for name, digest in manifest.get("beside", {}).items():
-            if name in found or Path(name).name != name:
+            if name in found or Path(name).name != name or name == MANIFEST:
                 continue
             try:
                 raw = content(place / name, LARGEST_MANIFEST)
             except Refused:
                 continue
             if sha256(raw).hexdigest() == digest:
-                found[name] = raw.decode("utf-8")
+                with foreign(name):
+                    found[name] = raw.decode("utf-8")
     return found

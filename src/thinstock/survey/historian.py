@@ -25,6 +25,8 @@ from thinstock.survey.historian_head import Faults, Layout, read_head
 from thinstock.words.phrase import phrase
 
 GOOD = ("", "good", "192", "ok", "g")
+MOST_TAGS, MOST_VALUES = 20_000, 200_000_000
+"""Tags of a file, and values that are taken from it: a year of seconds of six tags."""
 CAUSES = ("quality", "no number", "repeated")
 """Why a row is dropped: its quality is not good, no number stands there, or a later row has the same time."""
 
@@ -167,13 +169,19 @@ class Gathered:
         self.layout, self.faults, self.wanted, self.good, self.unit = layout, faults, wanted, good, unit
         self.found: dict[str, _Pieces] = {}
         self.seen: dict[str, None] = {}
+        self.values = 0
         for signal in layout.signals:
-            self.seen[signal.tag] = None
+            self._see(signal.tag)
             if wanted is None or signal.tag in wanted:
                 self.found[signal.tag] = _Pieces(unit=signal.unit)
 
     def take(self, block: Block, zone: str | None) -> None:
         """Add the rows of a block."""
+        kept = len(self.found) if self.layout.tag is None else 1
+        self.values += block.time.size * max(kept, 1)
+        if self.values > MOST_VALUES:
+            said = phrase("survey.historian.most_values", most=MOST_VALUES)
+            raise refuse(self.faults.file, bound=said, remedy=phrase("survey.historian.fewer"))
         early, late = block.time, None
         if zone is not None:
             early, late = self._in_utc(block, zone)
@@ -191,7 +199,7 @@ class Gathered:
         value = block.numbers[self.layout.value or 0]
         ok = None if self.layout.quality is None else self._good(block.words[self.layout.quality])
         names = [w.strip() for w in tag.words]
-        self.seen.update(dict.fromkeys(n for n in names if n))
+        self._see(*(n for n in names if n))
         if "" in names:
             for code in [i for i, n in enumerate(names) if not n]:
                 for row in np.flatnonzero(tag.code == code)[:30]:
@@ -210,6 +218,12 @@ class Gathered:
             self._add(
                 pieces, early[rows], None if late is None else late[rows], value[rows], None if ok is None else ok[rows]
             )
+
+    def _see(self, *tags: str) -> None:
+        self.seen.update(dict.fromkeys(tags))
+        if len(self.seen) > MOST_TAGS:
+            said = phrase("survey.historian.most_tags", most=MOST_TAGS)
+            raise refuse(self.faults.file, bound=said, remedy=phrase("survey.historian.fewer"))
 
     def _units(self, block: Block, tag: Coded, unit: Coded, names: list[str]) -> None:
         """One unit for each tag; a second one is a fault."""

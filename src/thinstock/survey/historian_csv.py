@@ -115,7 +115,7 @@ class Reader:
     def _plain(self, data: bytes, line: int) -> Block | None:
         """The block by typed columns; None where anything in it is not as the head of the file says."""
         pa, head = self.arrow, self.head
-        words = [c for c in head.layout.columns if c not in (head.layout.time, *head.layout.numbers)]
+        words = head.layout.words
         types = {str(c): pa.float64() for c in head.layout.numbers}
         types |= {str(c): pa.dictionary(pa.int32(), pa.string()) for c in words}
         types[str(head.layout.time)] = (

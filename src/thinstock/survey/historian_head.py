@@ -8,6 +8,7 @@ from __future__ import annotations
 import csv
 import io
 import re
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
@@ -71,6 +72,12 @@ class Layout:
     def numbers(self) -> tuple[int, ...]:
         """Columns of numbers."""
         return tuple([self.value] if self.value is not None else [s.value for s in self.signals])
+
+    @property
+    def words(self) -> tuple[int, ...]:
+        """Columns of words: tags, units, qualities."""
+        others = {self.time, *self.numbers}
+        return tuple(c for c in self.columns if c not in others)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -174,7 +181,8 @@ def read_stamp(text: str, day_first: bool) -> tuple[int, bool] | None:
 def layout_of(names: Sequence[str], units: Mapping[int, str], faults: Faults, line: int | None = None) -> Layout | None:
     """What the columns hold by their headings; None after a fault."""
     low = [n.strip().lower() for n in names]
-    twice = sorted({n for n in names if n.strip() and low.count(n.strip().lower()) > 1})
+    often = Counter(low)
+    twice = sorted({n for n in names if n.strip() and often[n.strip().lower()] > 1})
     if twice:
         faults.add(line, "columns", ", ".join(twice), phrase("survey.historian.column_twice"))
         return None

@@ -14,8 +14,8 @@ from thinstock.survey.historian_csv import Block, Floats, Whole, microseconds, w
 from thinstock.survey.historian_head import Faults, Layout, layout_of, read_stamp
 from thinstock.words.phrase import phrase
 
-ROWS = 500_000
-"""Rows read at a time."""
+ROWS, VALUES = 500_000, 20_000_000
+"""Rows, and values of all columns, read at a time: a small file may hold very many."""
 
 
 def parquet_file(path: Path, faults: Faults, zone: str | None) -> tuple[Layout, Iterator[Block], bool, str]:
@@ -60,9 +60,10 @@ def parquet_file(path: Path, faults: Faults, zone: str | None) -> tuple[Layout, 
 def _blocks(file: Any, layout: Layout, faults: Faults, local: bool) -> Iterator[Block]:
     pa = needs("pyarrow", "tables")
     names = file.schema_arrow.names
-    words = [c for c in layout.columns if c not in (layout.time, *layout.numbers)]
+    words = layout.words
     row = 1
-    for batch in file.iter_batches(batch_size=ROWS, columns=[names[c] for c in layout.columns]):
+    rows = max(1, min(ROWS, VALUES // len(layout.columns)))
+    for batch in file.iter_batches(batch_size=rows, columns=[names[c] for c in layout.columns]):
         time = _times(batch[names[layout.time]], row, faults, local)
         if time is not None:
             yield Block(

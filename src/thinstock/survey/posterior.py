@@ -7,10 +7,8 @@ walk of the whole population until its two halves agree.
 
 from __future__ import annotations
 
-import hashlib
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
-from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -26,6 +24,7 @@ from thinstock.evidence.population import AS_READ, Population, middle, stream, v
 from thinstock.evidence.responses import exponents_of, responded
 from thinstock.evidence.responses import settings_of as response_settings
 from thinstock.evidence.sampling import fits_to, population_walk
+from thinstock.files.read import fingerprint
 from thinstock.formula.label import Array
 from thinstock.machine.line import Machine
 from thinstock.survey.machine_constants import Unknown, settings_of
@@ -386,20 +385,13 @@ def _round(one: Round, model: Readings, chi_square: float, probability: float, a
     origin = one.survey.origin
     return {
         "table": origin.name if origin is not None else one.name,
-        "digest": hashlib.sha256(origin.read_bytes()).hexdigest()[:16]
-        if origin is not None and origin.exists()
-        else "",
+        "digest": fingerprint(origin)[:16],
         "read": len(one.survey.readings),
         "used": len(model.rows),
         "aside": [" ".join(key) for key in aside],
         "chi_square": float(f"{chi_square:.4g}"),
         "probability": float(f"{probability:.3g}"),
     }
-
-
-def _digest(path: Path | None) -> str:
-    """Fingerprint of a table as it was read."""
-    return hashlib.sha256(path.read_bytes()).hexdigest()[:16] if path is not None and path.exists() else ""
 
 
 def _roles(machine: Machine, addresses: Sequence[str]) -> dict[str, str]:

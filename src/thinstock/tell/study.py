@@ -32,6 +32,7 @@ from thinstock.words.quantity import Q, show
 if TYPE_CHECKING:
     from thinstock.machine.line import Machine
     from thinstock.studies.best import Best
+    from thinstock.studies.best_draws import BestDrawn
     from thinstock.studies.machine_uncertainty import Uncertainty
     from thinstock.studies.matters import Matters
 
@@ -190,8 +191,8 @@ def _movers(row: Plain, word: str, edge: Edge) -> list[Table]:
 # -- the best setting ------------------------------------------------------------------------------------------------
 
 
-def best(machine: Machine, found: Best, edge: Edge) -> list[Block]:
-    """The setting, what it gives, what it leans on and what it is blind to."""
+def best(machine: Machine, found: Best, edge: Edge, drawn: BestDrawn | None = None) -> list[Block]:
+    """The setting, what it gives, what it is over the draws, what it leans on and what it is blind to."""
     settings = []
     for where, value in found.setting.items():
         about = machine.declaration(where).about
@@ -208,12 +209,34 @@ def best(machine: Machine, found: Best, edge: Edge) -> list[Block]:
         words(machine.title),
         _both(phrase("study.best.setting"), (now, sought), settings),
         _both(phrase("study.best.gives"), (now, phrase("study.best.there")), given),
+        *([] if drawn is None else _best_drawn(machine, found, drawn, edge)),
         *(Group(title=phrase(f"study.best.{key}"), blocks=marked(texts)) for key, texts in lists if texts),
         Group(blocks=(
             words(phrase("study.best.cases", cases=found.cases, feasible=found.feasible)),
             words(phrase("study.not_known")),
         )),
     ]  # fmt: skip
+
+
+def _best_drawn(machine: Machine, found: Best, drawn: BestDrawn, edge: Edge) -> list[Block]:
+    """The draws' own best settings: middle and ends; and in how many draws the one setting holds."""
+    word = told_of(found.result).word
+    rows = []
+    for where, ends in drawn.setting.items():
+        about = machine.declaration(where).about
+        assert isinstance(about, Q)
+        rows.append((where, *(show(float(f"{v:.3g}"), about) if math.isfinite(v) else NONE for v in ends)))
+    for text, ends in ((label(found.result), drawn.value), (phrase("study.best.with_found"), drawn.value_there)):
+        rows.append((text, *(edge.text(word, v, 3) if math.isfinite(v) else NONE for v in ends)))
+    heads = tuple(phrase(f"study.best.{name}") for name in ("low", "median", "high"))
+    said = phrase("study.best.drawn", origin=drawn.origin, draws=drawn.draws)
+    told = [
+        phrase("study.best.holds", share=f"{100.0 * drawn.holds:.0f}"),
+        phrase("study.best.without", share=f"{100.0 * drawn.without:.2g}"),
+        *drawn.said,
+    ]
+    order = [(row[0], row[2], row[1], row[3]) for row in rows]
+    return [_both(said, (heads[1], heads[0], heads[2]), order), Group(blocks=tuple(words(text) for text in told))]
 
 
 def _both(head: str, heads: Sequence[str], rows: Iterable[tuple[str, ...]]) -> Table:

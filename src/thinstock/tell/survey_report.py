@@ -5,13 +5,13 @@ The same blocks make the PDF and the page. What was not asked for or is not know
 
 from __future__ import annotations
 
-import hashlib
 import math
 from collections.abc import Iterable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from thinstock.errors import Refused
+from thinstock.files.read import fingerprint
 from thinstock.survey.round import shown
 from thinstock.tell import survey as told
 from thinstock.tell.blocks import Block, Chapter, Column, Picture, Table, care, figure, head, note, points, words
@@ -256,10 +256,8 @@ def _files(rounds: Sequence[Findings]) -> list[Block]:
 
 
 def _digest(place: Path) -> str:
-    try:
-        return f"SHA-256 {hashlib.sha256(place.read_bytes()).hexdigest()}"
-    except OSError:
-        return NONE
+    found = fingerprint(place)
+    return f"SHA-256 {found}" if found else NONE
 
 
 def _signatures() -> list[Block]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 from typing import TYPE_CHECKING
 
+from thinstock.studies.sweep_draws import DRAW
 from thinstock.words.phrase import phrase
 
 if TYPE_CHECKING:
@@ -31,6 +32,9 @@ def columns(machine: Machine, plan: Plan, names: tuple[str, ...], limits: bool) 
 
     found: dict[str, dict[str, str]] = {"case": {"what": FLAG_WORDS["case"], "unit": "1"}}
     for where in plan.axes:
+        if where == DRAW:
+            found[where] = {"what": phrase("tell.sweep_words.number_draw"), "unit": "1"}
+            continue
         about = machine.declaration(where).about
         assert isinstance(about, Q)
         word = nomenclature.word(about.word)

@@ -18,7 +18,7 @@ from collections import OrderedDict
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from importlib import import_module
-from typing import Any
+from typing import Any, TypeVar
 
 from thinstock.errors import Refused
 from thinstock.words.phrase import phrase
@@ -29,6 +29,7 @@ WAITING, RUNNING, DONE, REFUSED, FAILED, STOPPED = "waiting", "running", "done",
 OVER = frozenset({DONE, REFUSED, FAILED, STOPPED})
 
 Tell = Callable[..., None]
+Given = TypeVar("Given")
 
 
 @dataclass
@@ -92,6 +93,12 @@ class Jobs:
                 if job is None or job.version > seen or job.state in OVER or left <= 0:
                     return job
                 self._changed.wait(left)
+
+    def result(self, key: str, kind: type[Given]) -> Given | None:
+        """What a job that is done gave, where it is of this kind; else None."""
+        with self._changed:
+            job = self._jobs.get(key)
+            return job.result if job is not None and job.state == DONE and isinstance(job.result, kind) else None
 
     def stop(self, key: str) -> bool:
         """Stop a job; False where there is none of this name."""

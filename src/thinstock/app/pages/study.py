@@ -24,6 +24,7 @@ from thinstock.app.study_show import Study
 from thinstock.app.words import catalogue, say
 from thinstock.case import dumps
 from thinstock.errors import Fault, Refused, needs
+from thinstock.evidence.chosen import CHOICES, NONE, READ, chosen
 from thinstock.evidence.machine_inputs import held_addresses
 from thinstock.evidence.outputs import label, numbers
 from thinstock.machine.provenance import in_words
@@ -44,7 +45,7 @@ DEFAULTS: dict[str, dict[str, str]] = {
     "sure": {"other": "", "draws": "", "digits": "1", "seed": "1"},
     "matters": {"base": "512", "seed": "1"},
     "map": {"x_count": "40", "y_count": "40", "result": "gas_per_product"},
-    "sweep": {"cases": "1000000", "layout": "sobol", "seed": "1"},
+    "sweep": {"cases": "1000000", "layout": "sobol", "seed": "1", "population": NONE},
     "rebuild": {"after": "", "prices": EXAMPLE, "draws": "2000", "seed": "1"},
 }
 
@@ -300,6 +301,13 @@ def _sweep(opened: Opened, workspace: Workspace, wanted: dict[str, Any], faults:
     if not places:
         faults.append(fault_in("app.study.v1", "v1"))
     found = _lines(opened, wanted, places, faults)
+    if asked["population"] not in (NONE, *CHOICES):
+        faults.append(fault_in("evidence.chosen.which", "population", asked["population"], known=", ".join(CHOICES)))
+    elif asked["population"] == READ:
+        try:
+            chosen(opened.machine, READ)
+        except Refused as refused:
+            faults += refused.faults
     if not faults:
         plan_of(found, asked["layout"], cases, int(asked["seed"]))
 

@@ -20,7 +20,7 @@ from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import Route
 
-from thinstock.app import pictures
+from thinstock.app import pictures, signals
 from thinstock.app.pages import Page
 from thinstock.app.reply import attachment, body_of, json_reply, page_reply, piece, refused_reply, text_in
 from thinstock.app.state import Opened, State, fault_rows, open_state, parse
@@ -33,26 +33,24 @@ from thinstock.app.survey_lines import (
     place_of,
     table_text,
 )
-from thinstock.app.survey_show import Calibrated, Reconciled
-from thinstock.case import dumps
+from thinstock.app.survey_show import Reconciled
+from thinstock.app.survey_work import Kept
+from thinstock.case import dumps, loads
 from thinstock.errors import Fault, Refused, needs
+from thinstock.evidence.file import write_evidence
 from thinstock.machine.line import Machine
 from thinstock.survey import findings_of, read_round, write_survey
-from thinstock.survey.calibrated import Calibration
 from thinstock.survey.cells import read_cells
 from thinstock.survey.findings import Findings
 from thinstock.survey.form import form_file, form_heading
-from thinstock.survey.machine_calibration import calibrate
 from thinstock.survey.round import bundled, table_path
-from thinstock.survey.surer import keep as keep_evidence
 from thinstock.survey.table import COLUMNS
 from thinstock.words.fault import fault_in
 from thinstock.words.phrase import phrase
 from thinstock.work.workspace import Changed, Workspace, digest_of
 
 TABLE = ".csv"
-PAGE_DRAWS = 400
-"""Draws of a calibration on the page."""
+WORK = "thinstock.app.survey_work"
 MOST_LINES = 500
 LONGEST_CELL = 400
 
@@ -195,6 +193,7 @@ def show(request: Request) -> Response:
         request, "survey.html", here="survey", opened=found.opened, state=found.opened.state,
         query=found.opened.state.without_more().query(), survey=found, told=told, bundled=bundled(),
         files=tables_of(workspace).files(), columns=COLUMNS,
+        signal_files=signals.files_of(workspace),
         drawing=pictures.drawing(found.opened.machine.run(), inset=False),
     )  # fmt: skip
 
@@ -282,53 +281,57 @@ def _report(workspace: Workspace, body: dict[str, Any]) -> Response:
 # -- calibrating -------------------------------------------------------------------------------------------------------
 
 
-def _calibrated(found: Surveyed, body: dict[str, Any]) -> Calibration:
+def _wanted(found: Surveyed, workspace: Workspace, body: dict[str, Any]) -> dict[str, Any]:
+    """What the calibration of these lines needs; refused where they are not there or do not agree."""
     if found.findings is None:
         raise Refused(found.refused or fault_in("app.survey.calibration", "calibration"))
     despite = body.get("despite") is True
     if not (found.findings.passed or despite):
         raise Refused(fault_in("app.survey.disagreement", "calibration"))
-    return _fitted(found.findings, found.without, despite)
+    return {
+        "folder": str(workspace.folder), "machine": dumps(found.opened.machine), "table": found.text,
+        "without": found.without, "despite": despite,
+    }  # fmt: skip
 
 
-@lru_cache(maxsize=2)
-def _fitted(findings: Findings, without: tuple[str, ...], despite: bool) -> Calibration:
-    return calibrate([findings.round], without=without, despite_failed_test=despite, draws=PAGE_DRAWS)
-
-
-async def constants(request: Request) -> Response:
-    """Calibrate on the lines as they stand."""
+async def calibrate(request: Request) -> Response:
+    """Start a calibration on the lines as they stand."""
     body = await body_of(request)
-    return await run_in_threadpool(_constants, request.app.state.workspace, body)
-
-
-def _constants(workspace: Workspace, body: dict[str, Any]) -> Response:
+    workspace = request.app.state.workspace
     try:
-        made = Calibrated(_calibrated(_of_body(body, workspace), body))
+        wanted = await run_in_threadpool(lambda: _wanted(_of_body(body, workspace), workspace, body))
     except Refused as refused:
         return refused_reply(refused)
-    return json_reply({"pieces": {"constants": piece("survey/constants.html", calibrated=made)}})
+    return json_reply({"job": request.app.state.jobs.start(f"{WORK}:calibrated", wanted)})
+
+
+def constants(request: Request) -> Response:
+    """What a calibration found."""
+    made = request.app.state.jobs.result(request.path_params["key"], Kept)
+    if made is None:
+        raise HTTPException(404)
+    return json_reply({"pieces": {"constants": piece("survey/constants.html", calibrated=made.shown)}})
 
 
 async def keep(request: Request) -> Response:
     """Put the calibrated machine into the workspace."""
     body = await body_of(request)
-    return await run_in_threadpool(_keep, request.app.state.workspace, body)
+    made = request.app.state.jobs.result(text_in(body, "job", ""), Kept)
+    if made is None:
+        raise HTTPException(404)
+    return await run_in_threadpool(_keep, request.app.state.workspace, body, made)
 
 
-def _keep(workspace: Workspace, body: dict[str, Any]) -> Response:
-    found = _of_body(body, workspace)
-    try:
-        calibration = _calibrated(found, body)
-    except Refused as refused:
-        return refused_reply(refused)
-    stem = found.opened.content.name.rsplit("/", 1)[-1].removesuffix(".toml")
+def _keep(workspace: Workspace, body: dict[str, Any], made: Kept) -> Response:
+    opened = open_state(parse(text_in(body, "query")), workspace)
+    stem = opened.content.name.rsplit("/", 1)[-1].removesuffix(".toml")
     name = workspace.free_name(phrase("app.survey.as_surveyed_toml", stem=stem))
     beside = f"{name.removesuffix('.toml')}.evidence.toml"
-    text = dumps(calibration.machine.with_({"evidence": beside}))
-    keep_evidence(calibration, text, workspace.folder / name)
+    text = dumps(loads(made.text, name).with_({"evidence": beside}))
+    if made.evidence is not None:
+        write_evidence(replace(made.evidence, machine=loads(text, name)), workspace.folder / beside)
     workspace.write(name, text)
-    return json_reply({"query": State(file=name, unit_set=found.opened.state.unit_set).query(), "name": name})
+    return json_reply({"query": State(file=name, unit_set=opened.state.unit_set).query(), "name": name})
 
 
 # -- tables as files ---------------------------------------------------------------------------------------------------
@@ -411,7 +414,7 @@ def form(request: Request) -> Response:
 
 
 POSTED = {
-    "answer": answer, "next": next_reading, "water": water, "constants": constants, "keep": keep, "save": save,
+    "answer": answer, "next": next_reading, "water": water, "calibrate": calibrate, "keep": keep, "save": save,
     "take": take, "report": report,
 }  # fmt: skip
 PAGE = Page(
@@ -421,6 +424,8 @@ PAGE = Page(
     routes=(
         Route("/survey", show),
         *(Route(f"/survey/{name}", route, methods=["POST"]) for name, route in POSTED.items()),
+        Route("/survey/constants/{key}", constants),
         Route("/survey/form/{kind}", form),
+        *signals.ROUTES,
     ),
 )

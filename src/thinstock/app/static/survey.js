@@ -1,6 +1,8 @@
 // The survey page: what is typed goes to the server as it stands and comes back balanced. Nothing is worked out here.
 
 import { Address, Undo, guard, put, say, send } from "./page.js";
+import { follow } from "./jobs.js";
+import { signals } from "./signals.js";
 
 const by = (id) => document.getElementById(id);
 const here = new Address(location.search);
@@ -291,37 +293,51 @@ function widen(row) {
 
 // -- calibrating ----------------------------------------------------------------------------------------------------------------
 
-/** Long work: says how long it has been going on, and refuses a second start. */
-async function work(button, path, more) {
-  const begun_at = performance.now();
-  button.disabled = true;
-  const tick = setInterval(() => { by("working").textContent = say("survey.working", { seconds: Math.round((performance.now() - begun_at) / 1000) }); }, 500);
-  try { return await send(path, body(more)); } finally { clearInterval(tick); by("working").textContent = ""; button.disabled = false; }
+/** How a job ended, in words. */
+function ended(end) {
+  return end.state === "refused" ? end.faults.map(({ field, text }) => `${field}: ${text}`) : [say(`survey.${end.state}`)];
 }
 
+const paragraph = (text) => Object.assign(document.createElement("p"), { className: "fault", textContent: text });
+
 async function calibrate(more = {}) {
-  const { ok, status, told } = await work(by("calibrate"), "/survey/constants", more);
   const place = by("p-constants");
-  if (ok) {
-    put("p-constants", told.pieces.constants);
-    by("keep").addEventListener("click", () => keep(more));
-  } else {
-    place.replaceChildren(...said(told, status).map((text) => Object.assign(document.createElement("p"), { className: "fault", textContent: text })));
-    if (status === 422 && by("verdict")?.dataset.passed === "") {
-      const all = Object.assign(document.createElement("button"), { type: "button", textContent: say("survey.despite") });
-      all.addEventListener("click", () => calibrate({ despite: true }));
-      place.append(all);
+  by("calibrate").disabled = true;
+  place.replaceChildren();
+  try {
+    const { ok, status, told } = await send("/survey/calibrate", body(more));
+    if (!ok) {
+      place.replaceChildren(...said(told, status).map(paragraph));
+      if (status === 422 && by("verdict")?.dataset.passed === "") {
+        const all = Object.assign(document.createElement("button"), { type: "button", textContent: say("survey.despite") });
+        all.addEventListener("click", () => calibrate({ despite: true }));
+        place.append(all);
+      }
+    } else {
+      const asked = JSON.stringify(state());
+      const end = await follow(told.job, by("calibrating"));
+      const found = end.state === "done" ? await send(`/survey/constants/${told.job}`) : null;
+      if (JSON.stringify(state()) !== asked) return;
+      if (found?.ok) {
+        put("p-constants", found.told.pieces.constants);
+        by("keep").addEventListener("click", () => keep(told.job));
+      } else place.replaceChildren(...ended(found ? { state: "lost" } : end).map(paragraph));
     }
-  }
-  by("h-constants").focus({ preventScroll: true });
-  by("calibration").scrollIntoView({ block: "start" });
+    by("h-constants").focus({ preventScroll: true });
+    by("calibration").scrollIntoView({ block: "start" });
+  } finally { by("calibrate").disabled = false; }
 }
 by("calibrate").addEventListener("click", () => calibrate());
 
-async function keep(more) {
-  const { ok, status, told } = await work(by("keep"), "/survey/keep", more);
-  if (ok) { guard(() => false); location.assign(`/machine?${told.query}`); } else trouble(told, status);
+async function keep(job) {
+  by("keep").disabled = true;
+  const { ok, status, told } = await send("/survey/keep", { query: here.query, job });
+  if (ok) { guard(() => false); location.assign(`/machine?${told.query}`); return; }
+  by("keep").disabled = false;
+  if (status === 404) by("p-constants").append(paragraph(say("survey.lost"))); else trouble(told, status);
 }
+
+signals({ said, ended, query: () => here.query });
 
 by("next-part").addEventListener("toggle", async () => {
   if (!by("next-part").open || by("p-next").childElementCount) return;
