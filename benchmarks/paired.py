@@ -152,7 +152,7 @@ def limits_of_all() -> tuple[float, str]:
     import thinstock
 
     found = {}
-    for name in thinstock.machines():
+    for name in (getattr(one, "name", one) for one in thinstock.machines()):
         machine = thinstock.load(name)
         found[name] = least(lambda machine=machine: thinstock.limits(machine), 2)
     worst = max(found, key=lambda name: found[name])
