@@ -407,6 +407,23 @@ def test_among_many_a_case_begins_near_its_answer_and_ends_at_the_same() -> None
         assert alone.moisture_ratio == pytest.approx(many.moisture_ratio[i], rel=3e-4)
 
 
+def test_cases_in_small_steps_begin_where_the_one_before_ended_and_end_where_each_ends_alone() -> None:
+    speeds = np.linspace(20.0, 40.0, 41)
+    way = {"hold": 1, "uneven_variance": 0.02, "highest": 760.0, "yankee_speed": speeds}
+    cold, warm = dried(**way), dried(**way, chained=True)
+    assert np.array_equal(cold.status, warm.status) and len(set(cold.status)) > 1
+    assert warm.evaluations.sum() < 0.6 * cold.evaluations.sum()
+    for name in ("moisture_ratio", "air_temperature", "gas_power", "surface_temperature"):
+        np.testing.assert_allclose(getattr(warm, name), getattr(cold, name), rtol=3e-6)
+
+
+def test_of_cases_that_are_not_asked_for_nothing_is_told() -> None:
+    speeds, asked = np.linspace(20.0, 40.0, 5), np.array([True, False, True, False, False])
+    every, some = dried(yankee_speed=speeds), dried(yankee_speed=speeds, among=asked)
+    np.testing.assert_array_equal(some.moisture_ratio[asked], every.moisture_ratio[asked])
+    assert np.all(np.isnan(some.moisture_ratio[~asked])) and not np.any(some.evaluations[~asked])
+
+
 def test_a_single_drying_takes_few_marches_of_many_steps() -> None:
     way = {"hold": 1, "uneven_variance": 0.02, "heat_recovery": 0.6, "isotherm": 1}
     assert dried(**way).evaluations <= 15

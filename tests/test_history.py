@@ -19,7 +19,7 @@ from thinstock.survey import historian as files
 from thinstock.survey.clock import length, seconds, written
 from thinstock.survey.historian import Series, bundled_or
 from thinstock.survey.window_change import compare_windows
-from thinstock.survey.windows import Record, find_windows, merged, one_window, step_down, values_needed
+from thinstock.survey.windows import Record, find_windows, merged, step_down, values_needed
 
 SIGNALS = ("facial-roll", "facial-roll-laboratory")
 BERLIN = "Europe/Berlin"
@@ -129,9 +129,7 @@ def test_no_room_for_a_window_and_signals_without_values_are_refused():
         )
     with pytest.raises(SurveyError, match="no value"):
         find_windows({"a": Series(np.zeros(0), np.zeros(0), "", {"quality": 9})})
-    with pytest.raises(SurveyError, match="after the begin"):
-        one_window({"a": short}, 100.0, 100.0)
-    assert one_window({"a": short}, 0.0, 1800.0).held["a"].count == 30
+    assert find_windows({"a": short}, length=1800.0, start=0.0, end=1800.0).windows[0].held["a"].count == 30
 
 
 # -------------------------------------------- two windows
@@ -283,7 +281,7 @@ def test_a_record_without_memory_wants_no_length():
 
 @pytest.mark.slow
 def test_the_picture_shows_every_signal_in_its_order_and_the_steady_windows(signals, tmp_path):
-    from thinstock.drawing.history_charts import history_spec, signal_rows, signals_alt
+    from thinstock.drawing.history_charts import history_spec, signal_rows
 
     found = find_windows(signals)
     rows = signal_rows(signals, found)
@@ -294,7 +292,6 @@ def test_the_picture_shows_every_signal_in_its_order_and_the_steady_windows(sign
     bands = [r for r in steam if r["kind"] == "band"]
     assert len(bands) == 240 and all(r["low"] <= r["middle"] <= r["high"] for r in bands)
     assert {r["kind"] for r in rows if r["name"].startswith("press dryness")} == {"steady", "read"}
-    assert "press dryness" in signals_alt(found)
     place = tmp_path / "signals.svg"
     ran("history", *SIGNALS, "--svg", str(place))
     text = place.read_text(encoding="utf-8")

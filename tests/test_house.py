@@ -9,6 +9,7 @@ import ast
 import tomllib
 from collections.abc import Callable, Iterator
 from functools import lru_cache
+from graphlib import CycleError, TopologicalSorter
 from pathlib import Path
 
 import pytest
@@ -114,3 +115,34 @@ def too_tall() -> Iterator[tuple[Path, str]]:
 def test_no_room_goes_beyond_the_measure(measure: str, found: Callable[[], Iterator[tuple[Path, str]]]) -> None:
     over = [f"{path.relative_to(SOURCE)}: {text}" for path, text in found()]
     assert not over, f"{measure}: {over}"
+
+
+def imported() -> dict[str, set[str]]:
+    """What every module imports, at its head or inside a function; what only types need is left out."""
+    homes = {path: ".".join(path.relative_to(SOURCE.parent).with_suffix("").parts) for path in trees()}
+    homes = {path: name.removesuffix(".__init__") for path, name in homes.items()}
+    known = set(homes.values())
+    found: dict[str, set[str]] = {}
+    for path, tree in trees().items():
+        for_types = {
+            inner
+            for node in ast.walk(tree)
+            if isinstance(node, ast.If) and ast.unparse(node.test) == "TYPE_CHECKING"
+            for inner in ast.walk(node)
+        }
+        named = {
+            name if (name := f"{node.module}.{alias.name}") in known else node.module
+            for node in ast.walk(tree)
+            if isinstance(node, ast.ImportFrom) and node.module and node not in for_types
+            for alias in node.names
+        }
+        found[homes[path]] = (named & known) - {homes[path]}
+    return found
+
+
+def test_no_module_imports_in_a_circle() -> None:
+    try:
+        order = list(TopologicalSorter(imported()).static_order())
+    except CycleError as circle:
+        pytest.fail(" -> ".join(circle.args[1]))
+    assert order[-1].startswith("thinstock") and len(order) >= len(trees())

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from types import SimpleNamespace
-
 import numpy as np
 import pytest
 
 import thinstock
 import thinstock.machine.limits
-from thinstock.machine.limits import _narrowed, at_bound, limits
+from thinstock.machine.duty import Duty
+from thinstock.machine.limit_search import CLOSE, LEAST, End, Trials, narrowed
+from thinstock.machine.limits import asked_of, at_bound, limits
 
 
 @pytest.fixture(scope="module")
@@ -147,13 +147,54 @@ def test_a_part_that_does_its_duty_down_to_the_least_speed_ends_there() -> None:
     class Always:
         """Trials in which every speed is good."""
 
-        duties = (SimpleNamespace(dryer=""),)
+        way = ("",)
 
-        def margins(self, speeds):
-            return {i: np.ones_like(tried) for i, tried in speeds.items()}
+        def margins(self, speeds, among):
+            return {0: np.ones_like(speeds)}
 
-    found = _narrowed(Always(), {(0, 0): [0.4, 0.3, -1.0, 1.0]})
-    assert found == {(0, 0): thinstock.machine.limits.LEAST}
+    end = End(way=-1, cell=(-0.4, -0.3), guesses=[-0.35], grid_step=0.1)
+    assert narrowed(Always(), {(0, 0): end}) == {(0, 0): LEAST}
+
+
+def _margins(machine, key, speeds):
+    """Exact margins of one duty at some speeds."""
+    duties = [row for row in asked_of(machine) if isinstance(row, Duty)]
+    trials = Trials(machine, at_bound(machine), duties)
+    i = next(i for i, duty in enumerate(duties) if duty.key == key)
+    return trials.margin(duties[i], trials.run(np.array(speeds), (trials.way[i],))[trials.way[i]])
+
+
+@pytest.mark.parametrize("name", ["facial-roll", "facial-flat-wire", "cigarette-flat-wire-foils", "board-three-nips"])
+def test_every_end_that_was_searched_holds_just_inside_and_fails_just_outside(name):
+    machine = thinstock.load(name)
+    searched = {row.key for row in asked_of(machine) if isinstance(row, Duty)}
+    step, tried = 2.5 * CLOSE, 0
+    for found in (one for one in limits(machine) if one.key in searched):
+        for speed, way in ((found.speed_low, -1), (found.speed_high, 1)):
+            if speed is not None:
+                inside, outside = _margins(machine, found.key, [speed * (1 - way * step), speed * (1 + way * step)])
+                assert outside < 0 <= inside, (found.key, way)
+                tried += 1
+    assert tried > 4
+
+
+@pytest.mark.parametrize("name, factor", [("facial-flat-wire", 1.0), ("bath-open-breast-roll", 4.0)])
+def test_a_sheet_that_forms_in_the_last_pulse_at_many_speeds_ends_at_the_fastest_of_them(name, factor):
+    """The end of forming stands still at the last table roll; the limit is where no sheet is formed any more."""
+    machine = thinstock.load(name).with_({"stock.resistance_factor": factor})
+    speed = row(limits(machine), "drainage").speed_high
+    scan = np.linspace(0.99, 1.01, 201) * speed
+    holds = _margins(machine, "drainage", scan) >= 0
+    last = scan[np.flatnonzero(holds)[-1]]
+    assert np.all(holds[: int(holds.sum())]) and abs(last / speed - 1) < 2 * CLOSE
+
+
+def test_a_part_that_needs_a_sheet_gives_out_where_no_sheet_is_formed_any_more():
+    """The burner has room to spare where the sheet ends: its margin jumps there, between two places of the grid."""
+    machine = thinstock.load("napkin-flat-wire-foils").with_({"stock.resistance_factor": 4.0})
+    speed = row(limits(machine), "burner").speed_high
+    inside, outside = _margins(machine, "burner", [speed * (1 - 2.5 * CLOSE), speed * (1 + 2.5 * CLOSE)])
+    assert inside > 0 > outside
 
 
 def test_a_burner_that_the_fans_make_needless_is_past_its_turndown():

@@ -32,6 +32,7 @@ from thinstock.machine.surfaces import SURFACES, Surface
 from thinstock.machine.told import Stream
 from thinstock.machine.vacuum import Slot, VacuumSection
 from thinstock.machine.web import Around, Web
+from thinstock.words.cautions import all_cautions
 from thinstock.words.phrase import known
 
 HOOKS = ("outline", "limits", "streams")
@@ -223,3 +224,9 @@ def test_a_reason_stands_for_an_outline_but_not_for_what_a_kind_does() -> None:
     assert type("Free", (FormingElement,), {"build": nothing, "WITHOUT": said})().outline(None) is None
     with pytest.raises(TypeError, match="Idle has no build: give it"):
         type("Idle", (FormingElement,), {"WITHOUT": said})
+
+
+def test_parts_name_what_can_hurt_in_them_and_no_caution_is_left_without_a_part() -> None:
+    told = {name: set(thinstock.load(name).cautions()) for name in ("facial-roll", "board-three-nips")}
+    assert told["facial-roll"] | {"general", "formation", "survey"} == set(all_cautions())
+    assert told["facial-roll"] - told["board-three-nips"] == {"yankee", "hood"}

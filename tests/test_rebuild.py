@@ -250,7 +250,7 @@ def test_a_rebuild_is_told_as_a_decision(found):
 
 
 def test_the_decision_stands_on_one_page(found):
-    from thinstock.tell.decision import sheet
+    from thinstock.tell.decision_sheet import sheet
     from thinstock.words.figures import Edge
 
     made = sheet(found, Edge(unit_set="mill", air=101325.0))

@@ -347,7 +347,9 @@ def test_data_hold_base_values_beside_the_texts() -> None:
     assert made["value"] == pytest.approx(run("facial-roll")["flow_per_width"]) and made["unit"] == "m²/s"
     assert made["steps"][-1]["formula"] == "jet.flow_per_width" and made["text"].endswith("gal/min/in")
     last = {use["word"]: use["value"] for use in made["steps"][-1]["uses"]}
-    assert expression.evaluate_named("jet.flow_per_width", last) == pytest.approx(made["value"], rel=1e-12)
+    assert expression.evaluate(label_of(RELATIONS["jet.flow_per_width"]), last) == pytest.approx(
+        made["value"], rel=1e-12
+    )
 
 
 # -------------------------------------------- command

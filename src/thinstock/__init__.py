@@ -18,13 +18,13 @@ if TYPE_CHECKING:
     from thinstock.drawing.chart import chart
     from thinstock.drawing.elevation import elevation as draw
     from thinstock.errors import Fault, NotFound, Refused
+    from thinstock.evidence.uncertain import Uncertain
     from thinstock.formula.catalogue import formula, formulas
     from thinstock.machine.limits import Limit, Limits, limits
     from thinstock.machine.line import Given, Machine
     from thinstock.machine.result import Result
     from thinstock.sheet.formation import Formation, formation
     from thinstock.studies.compare import Comparison, compare
-    from thinstock.studies.first_order import Uncertain
     from thinstock.studies.ladder import Ladder, formers
     from thinstock.studies.solve import solve
     from thinstock.studies.study import study
@@ -53,7 +53,7 @@ _HOME = {
     "Note": "words.note",
     "Refused": "errors",
     "Result": "machine.result",
-    "Uncertain": "studies.first_order",
+    "Uncertain": "evidence.uncertain",
     "calibrate": "survey.machine_calibration",
     "chart": "drawing.chart",
     "compare": "studies.compare",

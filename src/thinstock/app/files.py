@@ -21,7 +21,7 @@ from thinstock import loads, machines
 from thinstock.app.reply import attachment, body_of, json_reply, refused_reply, text_in
 from thinstock.app.state import Opened, State, open_state, parse
 from thinstock.case import dumps
-from thinstock.errors import Refused, needs
+from thinstock.errors import Refused, needs, visible_in
 from thinstock.lesson.library import ENDING as LESSONS
 from thinstock.tell.export import run_record, tables
 from thinstock.tell.record import plain
@@ -117,7 +117,7 @@ def _toml(opened: Opened) -> tuple[bytes, str]:
 
 
 def _json(opened: Opened) -> tuple[bytes, str]:
-    record = plain(run_record(opened.machine.run()))
+    record = visible_in(plain(run_record(opened.machine.run())))
     return json.dumps(record, ensure_ascii=False, allow_nan=False, indent=1).encode("utf-8"), "application/json"
 
 

@@ -26,7 +26,7 @@ from thinstock.drawing import chart, former_field, svg, typeface
 from thinstock.drawing.circuits import scheme as circuit_scheme
 from thinstock.drawing.elevation import ROOT, alt_text, elevation, table
 from thinstock.drawing.over_time import picture as over_time_picture
-from thinstock.errors import Refused, needs
+from thinstock.errors import Refused, needs, visible_in
 from thinstock.machine.over_time import OverTime
 from thinstock.machine.result import Result
 from thinstock.words import units
@@ -195,7 +195,7 @@ FILE_WIDTH = 640
 def own_chart_file(name: str, data: dict[str, Any], kind: str) -> bytes:
     """A chart of the pages' own as a picture, on white."""
     text = re.sub(r"var\(--([a-z0-9-]+)\)", lambda found: PRINT.get(found[1], "#000"), json.dumps(spec_of(name)))
-    spec = {**json.loads(text), "datasets": data, "background": "#fff"}
+    spec = {**json.loads(text), "datasets": visible_in(data), "background": "#fff"}
     if spec.get("width") == "container":
         spec |= {"width": FILE_WIDTH, "autosize": {"type": "pad"}}
     vl_convert = needs("vl_convert", "page")

@@ -27,6 +27,7 @@ def environment() -> Environment:
         loader=FileSystemLoader(TEMPLATES), autoescape=True, undefined=StrictUndefined, trim_blocks=True,
         lstrip_blocks=True, auto_reload=False,
     )  # fmt: skip
+    made.policies["json.dumps_function"] = lambda content, **how: json.dumps(visible_in(content), **how)
     made.globals["say"] = say
     made.globals["words"] = catalogue()
     made.globals["set_table"] = table

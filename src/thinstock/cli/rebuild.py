@@ -54,7 +54,7 @@ def command(
     found = rebuild(old, new, prices, draws=draws, seed=seed)
     if sheet is not None:
         from thinstock.cli.options import write_out
-        from thinstock.tell.decision import sheet as on_paper
+        from thinstock.tell.decision_sheet import sheet as on_paper
         from thinstock.tell.study import edge_of
 
         write_out(on_paper(found, edge_of(old, unit_set)), sheet)

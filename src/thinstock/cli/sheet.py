@@ -286,7 +286,7 @@ def _hole_rows(done: list[SheetStudy], edge: Edge) -> list[list[str]]:
     return [
         [phrase("cli.sheet.open_area_theory"), *[figure(100 * float(o.theory.open_area), 3) for o in done]],
         [phrase("cli.sheet.untouched_pixels_by_chance_alone"), *[figure(100 * o.bare_theory, 3) for o in done]],
-        ["    counted %", *[figure(100 * o.bare, 3) for o in done]],
+        [phrase("cli.sheet.counted"), *[figure(100 * o.bare, 3) for o in done]],
         [f"  holes > {size} per m², theory", *[count_text(float(o.theory.holes_per_area)) for o in done]],
         ["    counted", *[_counted(o) for o in done]],
         *[
@@ -344,8 +344,8 @@ def _zone_rows(done: list[SheetStudy], edge: Edge) -> list[list[str]]:
         label = phrase("cli.sheet.cv_at_theory", label=edge.text("zone", zone.zone, 2))
         rows.append([label, *[figure(100 * one.theory, 3) for one in at]])
         counted = [f"{figure(100 * one.counted, 3)} ± {figure(100 * one.standard_error, 1)}" for one in at]
-        rows.append(["    counted %", *counted])
-        rows.append(["    chance alone %", *[figure(100 * one.random, 3) for one in at]])
+        rows.append([phrase("cli.sheet.counted"), *counted])
+        rows.append([phrase("cli.sheet.chance_alone"), *[figure(100 * one.random, 3) for one in at]])
     return rows
 
 
@@ -380,9 +380,9 @@ def _show(
     )
     columns = (Column(sort="word"), *(Column(head=percent(one.consistency)) for one in done))
     rows = [
-        ["  crowding number", *[figure(float(one.theory.crowding_number), 3) for one in done]],
-        ["  regime", *[REGIMES[int(one.theory.crowding_regime)].split(":")[0] for one in done]],
-        ["  formation number", *[figure(float(one.theory.formation_number), 3) for one in done]],
+        [phrase("cli.sheet.crowding_number"), *[figure(float(one.theory.crowding_number), 3) for one in done]],
+        [phrase("cli.sheet.regime"), *[REGIMES[int(one.theory.crowding_regime)].split(":")[0] for one in done]],
+        [phrase("cli.sheet.formation_number"), *[figure(float(one.theory.formation_number), 3) for one in done]],
     ]
     rows += _zone_rows(done, edge)
     floor = edge.text("zone", subject.zone, 2)

@@ -101,12 +101,6 @@ def drifts_svg(found: Drifts, theme: str = "print") -> str:
     return _svg(history_spec(drift_rows(found), title, below, theme))
 
 
-def signals_alt(found: Windows) -> str:
-    """The picture of the signals in words."""
-    tags = ", ".join(r.tag for r in found.records)
-    return phrase("charts.history.signals_alt", tags=tags, steady=len(found.steady), all=len(found.windows))
-
-
 def _svg(spec: Mapping[str, Any]) -> str:
     vl_convert = needs("vl_convert", "page")
     return visible(str(vl_convert.vegalite_to_svg(spec, vl_version=VERSION, allowed_base_urls=[])))

@@ -38,6 +38,17 @@ def _finite(kind: object, **values: float) -> None:
             raise _refuse(kind, name, value, phrase("studies.distributions.must_be_number"))
 
 
+def _positive(kind: object, name: str) -> None:
+    if not getattr(kind, name) > 0.0:
+        raise _refuse(kind, name, getattr(kind, name), phrase("studies.distributions.must_be_above"))
+
+
+def _rising(kind: Rectangular | Arcsine | LogUniform | CurvilinearTrapezoid) -> None:
+    if not kind.low < kind.high:
+        bound = phrase("studies.distributions.must_lie_below_high_end", high=kind.high)
+        raise _refuse(kind, "low", kind.low, bound)
+
+
 def _shares(kind: object, p: Num) -> Array:
     share = np.asarray(p, dtype=float)
     if not np.all((share >= 0.0) & (share <= 1.0)):
@@ -58,8 +69,7 @@ class Normal:
 
     def __post_init__(self) -> None:
         _finite(self, centre=self.centre, spread=self.spread)
-        if not self.spread > 0.0:
-            raise _refuse(self, "spread", self.spread, phrase("studies.distributions.must_be_above"))
+        _positive(self, "spread")
 
     @property
     def mean(self) -> float:
@@ -87,10 +97,7 @@ class Rectangular:
 
     def __post_init__(self) -> None:
         _finite(self, low=self.low, high=self.high)
-        if not self.low < self.high:
-            raise _refuse(
-                self, "low", self.low, phrase("studies.distributions.must_lie_below_high_end", high=self.high)
-            )
+        _rising(self)
 
     @property
     def mean(self) -> float:
@@ -151,10 +158,7 @@ class Arcsine:
 
     def __post_init__(self) -> None:
         _finite(self, low=self.low, high=self.high)
-        if not self.low < self.high:
-            raise _refuse(
-                self, "low", self.low, phrase("studies.distributions.must_lie_below_high_end", high=self.high)
-            )
+        _rising(self)
 
     @property
     def mean(self) -> float:
@@ -181,8 +185,7 @@ class Student:
 
     def __post_init__(self) -> None:
         _finite(self, centre=self.centre, scale=self.scale, degrees_of_freedom=self.degrees_of_freedom)
-        if not self.scale > 0.0:
-            raise _refuse(self, "scale", self.scale, phrase("studies.distributions.must_be_above"))
+        _positive(self, "scale")
         if not self.degrees_of_freedom >= 1.0:
             raise _refuse(
                 self, "degrees_of_freedom", self.degrees_of_freedom, phrase("studies.distributions.must_be_at_least")
@@ -220,8 +223,7 @@ class Lognormal:
 
     def __post_init__(self) -> None:
         _finite(self, median=self.median, factor=self.factor)
-        if not self.median > 0.0:
-            raise _refuse(self, "median", self.median, phrase("studies.distributions.must_be_above"))
+        _positive(self, "median")
         if not self.factor > 1.0:
             raise _refuse(self, "factor", self.factor, phrase("studies.distributions.must_be_above_2"))
 
@@ -251,12 +253,8 @@ class LogUniform:
 
     def __post_init__(self) -> None:
         _finite(self, low=self.low, high=self.high)
-        if not self.low > 0.0:
-            raise _refuse(self, "low", self.low, phrase("studies.distributions.must_be_above"))
-        if not self.low < self.high:
-            raise _refuse(
-                self, "low", self.low, phrase("studies.distributions.must_lie_below_high_end", high=self.high)
-            )
+        _positive(self, "low")
+        _rising(self)
 
     @property
     def mean(self) -> float:
@@ -285,10 +283,7 @@ class CurvilinearTrapezoid:
 
     def __post_init__(self) -> None:
         _finite(self, low=self.low, high=self.high, inexactness=self.inexactness)
-        if not self.low < self.high:
-            raise _refuse(
-                self, "low", self.low, phrase("studies.distributions.must_lie_below_high_end", high=self.high)
-            )
+        _rising(self)
         if not 0.0 < self.inexactness < self._half_width:
             bound = phrase("studies.distributions.must_lie_between_half_width", half_width=self._half_width)
             raise _refuse(self, "inexactness", self.inexactness, bound)

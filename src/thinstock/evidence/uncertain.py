@@ -1,7 +1,8 @@
-"""Which inputs of a machine are uncertain, by how much, and by whose word: the file's, else the library's."""
+"""Which inputs of a machine are uncertain, by how much, and by whose word; and a result with its uncertainty."""
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -26,6 +27,29 @@ class UncertainInput:
     standard_uncertainty: float
     status: str
     """Where the uncertainty comes from: the file, or the library with the status of its judgement."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Uncertain:
+    """A result with its standard uncertainty and the signed part of each input in it (largest first)."""
+
+    name: str
+    value: float
+    standard_uncertainty: float
+    contributions: tuple[tuple[str, float], ...]
+    """(address, change of the result when the input moves up by one standard uncertainty)."""
+    low: float = math.nan
+    median: float = math.nan
+    high: float = math.nan
+    """Middle of the draws and the ends of their central 90 %, where the machine was read or runs."""
+    position: float = math.nan
+    """Share of the draws below the value."""
+    origin: str = ""
+    """Of the population the draws are from; empty where there are only slopes."""
+
+    def largest(self, count: int = 3) -> tuple[tuple[str, float], ...]:
+        """The inputs that matter most."""
+        return self.contributions[:count]
 
 
 def uncertain_inputs(machine: Machine) -> tuple[UncertainInput, ...]:

@@ -14,7 +14,7 @@ from typing import Any
 
 import numpy as np
 
-from thinstock.formula.label import RELATIONS, Label, label_of
+from thinstock.formula.label import RELATIONS, Label
 from thinstock.words import constants
 
 OPERATORS: dict[type, Callable[..., Any]] = {
@@ -140,8 +140,3 @@ def evaluate(label: Label, arguments: Mapping[str, Any]) -> Any:
     for name, node in parse(label.formula):
         last = values[name] = work_out(node, values, home)
     return last
-
-
-def evaluate_named(name: str, arguments: Mapping[str, Any]) -> Any:
-    """`evaluate` for a registry key `module.name`."""
-    return evaluate(label_of(RELATIONS[name]), arguments)

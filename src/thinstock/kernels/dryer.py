@@ -16,7 +16,7 @@ from thinstock.formula.label import Array, derived
 from thinstock.formula.record import takes
 from thinstock.kernels.compiled import distinct, over_cases
 from thinstock.kernels.dryer_input import DryerInput, in_columns, refuse_overlong, refused, whole_steps
-from thinstock.kernels.dryer_march import ROW
+from thinstock.kernels.dryer_march import MARCHES, ROW, STATUS
 from thinstock.kernels.dryer_search import Way, dry_cases
 from thinstock.kernels.dryer_start import MANY, no_start, surface_of
 from thinstock.relations.hood import unreachable
@@ -102,11 +102,14 @@ def dry(given: DryerInput) -> Dried:
     lengths = np.add(given.open_length_before, np.add(given.hood_length, given.open_length_after))
     refuse_overlong("hood_length", lengths, given.yankee_diameter)
     shape, columns = in_columns({name: getattr(given, name) for name in ROW})
+    every = len(columns[0])
+    if given.among is not None:
+        columns = [column[given.among] for column in columns]
     kept, back = distinct(columns, len(columns[0]))
     columns = [column[kept] for column in columns]
     cases = len(columns[0])
     out = np.empty((len(FIELDS), cases))
-    way = Way(whole, float(given.tolerance), int(given.hold), int(given.spots))
+    way = Way(whole, float(given.tolerance), int(given.hold), int(given.spots), int(given.chained))
     surface = surface_of(columns, way) if cases >= MANY else None
 
     def work(start: int, stop: int) -> None:
@@ -123,7 +126,12 @@ def dry(given: DryerInput) -> Dried:
     over_cases(work, cases, least=500)
     if shape == ():
         return _single(out[:, 0], given)
-    found: dict[str, Any] = dict(zip(FIELDS, out[:, back], strict=True))
+    out = out[:, back]
+    if given.among is not None:
+        some, out = out, np.full((len(FIELDS), every), np.nan)
+        out[(STATUS, MARCHES), :] = 0.0
+        out[:, given.among] = some
+    found: dict[str, Any] = dict(zip(FIELDS, out, strict=True))
     whole_numbers = {name: found[name].astype(np.int64) for name in ("status", "evaluations")}
     return Dried(**{**found, **whole_numbers, "converged": found["converged"] > 0.0})
 

@@ -52,6 +52,7 @@ class Way(NamedTuple):
     tolerance: Num
     hold: Num
     spots: Num
+    chained: Num = 0
 
 
 _FEW, _ROUGH = np.array((2, 8, 2)), 1e-5
@@ -290,11 +291,12 @@ def dry_case(d: Num, way: Way, segments: Num, nodes: Num, start: Num, out: Num) 
     state, inverse = start[:2].copy(), start[3:].copy().reshape((3, 3))
     if not learnt:
         state[:] = 0.0
-    w = Case(d, c, segments, way.steps, way.tolerance, hold, state, inverse, out, record)
-    if way.spots > 0:
+    if way.spots > 0 and not (way.chained > 0 and learnt):
         few = Case(d, c, segments, _FEW, _ROUGH, hold, state, inverse, out, record)
         learnt = solved(few, learnt)
-        w = Case(d, c, segments, way.steps, way.tolerance, hold, state, inverse, out, nodes[:0])
+    if way.spots > 0:
+        record = nodes[:0]
+    w = Case(d, c, segments, way.steps, way.tolerance, hold, state, inverse, out, record)
     settled = solved(w, learnt)
     start[:2] = state
     start[2] = d[where]
@@ -326,4 +328,7 @@ def dry_cases(rows: Num, way: Way, start: Num, out: Num) -> None:
     nodes = np.empty((max(_FEW.sum() if way.spots > 0 else way.steps.sum(), 1) + 1, 9))
     segments = np.empty((3, 8))
     for i in range(rows.shape[0]):
+        if way.chained > 0 and i > 0 and not start[i, 0] > 0.0 and out[i - 1, CONVERGED] > 0.0:
+            for k in range(start.shape[1]):
+                start[i, k] = start[i - 1, k]
         dry_case(rows[i].copy(), way, segments, nodes, start[i], out[i])

@@ -17,7 +17,7 @@ from importlib.resources import files
 from ipaddress import ip_address
 from typing import Any
 
-from thinstock.errors import Refused, needs
+from thinstock.errors import Refused, needs, visible_in
 from thinstock.lesson.room import Refusal, Room
 from thinstock.words.fault import fault_in
 from thinstock.words.phrase import phrase
@@ -246,7 +246,7 @@ class Listener:
 
 
 def _json(told: dict[str, Any], status: int) -> Reply:
-    return status, "application/json", json.dumps(told, ensure_ascii=True).encode("ascii"), ()
+    return status, "application/json", json.dumps(visible_in(told), ensure_ascii=True).encode("ascii"), ()
 
 
 def _said(word: str) -> tuple[str, bytes, tuple[tuple[str, str], ...]]:

@@ -97,7 +97,3 @@ class Lesson:
     name: str = ""
     """Of the bundled lesson or of its file."""
     faults: tuple[Fault, ...] = ()
-
-    def number_of(self, name: str) -> int:
-        """Where a scene stands, from 0; the first where there is none of this name."""
-        return next((i for i, scene in enumerate(self.scenes) if scene.name == name), 0)

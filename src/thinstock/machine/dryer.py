@@ -224,6 +224,10 @@ class YankeeDryer(Part):
     yankee: Yankee
     hood: Hood
 
+    def cautions(self) -> Iterable[str]:
+        """The vessel and the burner."""
+        return ("yankee", "hood")
+
     def run(self, web: Web, around: Around) -> tuple[Web, Dried]:
         """Shell temperature, jet humidity and (where held) hood air or steam pressure, in one joint iteration."""
         into, yankee = web.onto(around.demand.dryer), self.yankee
@@ -351,6 +355,8 @@ class YankeeDryer(Part):
             "steps": convention([6, 8, 2] if fast else STEPS, phrase("machine.dryer.steps_drying_march")),
             "tolerance": convention(1e-5 if fast else 1e-7, phrase("machine.dryer.tolerance_drying_step")),
             "spots": 0 if fast else 5,
+            "chained": around.chained,
+            "among": around.among,
             "hold": around.hold,
             "final_moisture_ratio": wanted,
             "lowest": lowest,

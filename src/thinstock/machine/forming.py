@@ -269,11 +269,8 @@ class Forming(Part):
 
     def _felt_sides(self, rows: Rows) -> list[int]:
         """Kernel elements whose back side is a felt that may take water."""
-        found: list[int] = []
-        for element, (_, first, last) in zip(self.element, rows, strict=True):
-            if element.feeds_felt():
-                found += range(first, last)
-        return found
+        pairs = zip(self.element, rows, strict=True)
+        return [i for element, (_, first, last) in pairs if element.feeds_felt() for i in range(first, last)]
 
     def limits(self, asked: Asked) -> Iterable[Duty | Fixed]:
         """Forming must end inside the elements; the jet must be fast enough to enter; practice has its window."""
@@ -298,8 +295,8 @@ def _drainage_margin(parts: Parts) -> Num:
     """Room left on the elements; where the sheet is not formed on them, the fibre that is missing."""
     formed = parts.forming
     ready = np.asarray(formed.formed) & ~np.asarray(formed.on_boxes)
-    left = np.asarray(formed.drained.deposited) / np.asarray(formed.into.fibre) - 1.0
-    return np.where(ready, 1.0 - np.asarray(formed.dry_line_share), np.minimum(left, -1e-12))
+    left = np.maximum(1.0 - formed.dry_line_share, 0.0)  # past the end by rounding alone
+    return np.where(ready, left, np.minimum(formed.lacking, -1e-12))
 
 
 def _first(value: Num) -> Num:
@@ -370,6 +367,11 @@ class Formed(Done):
     arriving: Arriving
     rows: Rows
     """Element rows as listed in the file: (name, first kernel element, one past the last)."""
+
+    @property
+    def lacking(self) -> Num:
+        """Fibre that the sheet still lacks at the end, as a negative share of it."""
+        return self.drained.deposited / self.into.fibre - 1.0
 
     @property
     def free(self) -> Free:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+from collections.abc import Callable
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -13,6 +14,7 @@ from thinstock.words.quantity import Num
 
 if TYPE_CHECKING:
     from thinstock.machine.line import Machine
+    from thinstock.machine.parts import Parts
 
 SPEEDS_TRIED = (0.5, 60.0)
 NO_SHEET = 50.0
@@ -22,30 +24,31 @@ NO_SHEET = 50.0
 class _Gaps:
     """How much too wet the sheet is at given speeds, as a logarithm."""
 
-    def __init__(self, machine: Machine, fast: bool) -> None:
+    def __init__(self, machine: Machine, dried: Callable[[Machine], Parts]) -> None:
         cases = machine.cases() or 1
-        self.fast = fast
+        self.dried = dried
         self.quiet = dataclasses.replace(machine, hold_reel_dryness_by="nothing")
         self.aim = np.broadcast_to(machine.grade.reel_dryness, (cases,)).astype(float)
         self.columns = {n: v for n, v in self.quiet.addresses() if isinstance(v, np.ndarray) and v.ndim == 1}
 
     def __call__(self, speed: Array, rows: NDArray[np.intp]) -> Array:
-        from thinstock.machine.run import run_line, surroundings
-
         changes = {name: v[rows] for name, v in self.columns.items()}
         trial = self.quiet.with_({**changes, self.quiet.speed_address: speed[rows]})
         with worksheet(False):
-            parts = run_line(trial, surroundings(trial, single=False, fast=self.fast), through="dryer")
+            parts = self.dried(trial)
         moisture = parts.dryer.moisture_ratio_out
         ok = np.asarray(parts.forming.formed) & np.isfinite(moisture)
         wetness = np.log(np.maximum(moisture, 1e-9) / (1 / self.aim[rows] - 1))
         return np.where(ok, wetness, NO_SHEET)
 
 
-def held_by_speed(machine: Machine, *, fast: bool) -> tuple[Machine, Num]:
-    """The machine at the speed that gives the reel dryness with hood and steam as set, and a status (0 found)."""
+def held_by_speed(machine: Machine, dried: Callable[[Machine], Parts], *, fast: bool) -> tuple[Machine, Num]:
+    """The machine at the speed that gives the reel dryness with hood and steam as set, and a status (0 found).
+
+    `dried` runs a machine down to its dryer.
+    """
     assert machine.yankee is not None
-    gap = _Gaps(machine, fast)
+    gap = _Gaps(machine, dried)
     highest = machine.yankee.speed_limit if machine.yankee.speed_limit is not None else SPEEDS_TRIED[1]
     low = np.full(gap.aim.shape, SPEEDS_TRIED[0])
     high = np.broadcast_to(highest, gap.aim.shape).astype(float).copy()

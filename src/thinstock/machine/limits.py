@@ -8,30 +8,23 @@ nips: a limit that was not entered stays "not known"; none is ever derived here.
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
 
-from thinstock.formula.label import Array, worksheet
 from thinstock.machine.dryer import HOTTEST
 from thinstock.machine.duty import Asked, Duty, Fixed
 from thinstock.machine.duty import Limit as Limit
+from thinstock.machine.limit_search import Ends, Trials, ends_of
 from thinstock.machine.line import Machine
 from thinstock.machine.parts import Parts
 from thinstock.machine.result import Result
-from thinstock.machine.run import run_line, surroundings
 from thinstock.words.phrase import phrase
 from thinstock.words.quantity import Num
 
 HIGHEST = 50.0
 """m/s: above 3000 m/min a part is said not to limit."""
-CLOSE = 1e-4
-"""Half the step, as a share of a speed, within which a limit is known."""
-LEAST = 0.2
-"""m/s: slowest speed tried."""
-DRYERS = ("", "bound", "held")
-"""How the dryer is run for a duty."""
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -104,152 +97,6 @@ def at_bound(machine: Machine) -> Machine:
     return quiet.with_(changes) if changes else quiet
 
 
-class _Trials:
-    """Runs the machine at many speeds at once and gives each duty's margin there."""
-
-    def __init__(self, machine: Machine, duties: list[Duty]) -> None:
-        self.machine = machine
-        self.hardest = at_bound(machine)
-        self.duties = duties
-        self.hold = {"hood temperature": 1, "steam pressure": 2}.get(machine.hold_reel_dryness_by, 0)
-
-    def _run(self, speeds: Array, dryers: Iterable[str], *, fast: bool = False) -> dict[str, Parts]:
-        """The machine at these speeds, the dryer run in these ways; what lies before it is run once."""
-        trial = self.machine.with_({self.machine.speed_address: speeds})
-        found: dict[str, Parts] = {}
-        with worksheet(False):
-            wet = run_line(trial, surroundings(trial, single=False, fast=fast), through="press")
-            for dryer in dryers:
-                found[dryer] = wet
-                if not dryer:
-                    continue
-                base = self.hardest.with_({self.machine.speed_address: speeds}) if dryer == "bound" else trial
-                part = next(place.part for place in base.line if place.name == "dryer")
-                known = wet.press.onward(wet.press.around).with_(hold=self.hold if dryer == "held" else 0)
-                found[dryer] = Parts({**wet.line, "dryer": part.run(wet.press.out, known)[1]})
-        return found
-
-    def _margin(self, duty: Duty, parts: Parts) -> Array:
-        """Margin over the cases; -1 where there is no sheet to do the duty on, or no number."""
-        formed = np.asarray(parts.forming.formed)
-        with np.errstate(invalid="ignore", divide="ignore"):
-            value = np.broadcast_to(np.asarray(duty.margin(parts), dtype=float), formed.shape)
-        if not (duty.always or duty.upstream):
-            value = np.where(formed, value, -1.0)
-        return np.where(np.isfinite(value), value, -1.0)
-
-    def margins(self, speeds: dict[int, Array]) -> dict[int, Array]:
-        """Margin of each duty (by index) at its own speeds; duties of one kind share a run."""
-        found: dict[int, Array] = {}
-        for dryer in DRYERS:
-            mine = [i for i in speeds if self.duties[i].dryer == dryer]
-            if not mine:
-                continue
-            sizes = [len(speeds[i]) for i in mine]
-            parts = self._run(np.concatenate([speeds[i] for i in mine]), (dryer,))[dryer]
-            for i, stop, size in zip(mine, np.cumsum(sizes), sizes, strict=True):
-                found[i] = self._margin(self.duties[i], parts)[stop - size : stop]
-        return found
-
-    def grid(self, speeds: Array, *, fast: bool = False) -> tuple[dict[int, Array], dict[int, Array]]:
-        """Margins and values of all duties on one grid of speeds; what needs no dryer is read off a run with one."""
-        runs = self._run(speeds, dict.fromkeys(duty.dryer for duty in self.duties), fast=fast)
-        margins: dict[int, Array] = {}
-        values: dict[int, Array] = {}
-        for i, duty in enumerate(self.duties):
-            parts = runs[duty.dryer]
-            formed = np.asarray(parts.forming.formed)
-            margins[i] = self._margin(duty, parts)
-            with np.errstate(invalid="ignore", divide="ignore"):
-                value = np.broadcast_to(np.asarray(duty.value(parts), dtype=float), formed.shape)
-            values[i] = value if duty.upstream else np.where(formed, value, np.nan)
-        return margins, values
-
-
-Ends = tuple[float | None, float | None]
-"""Between which speeds a part does its duty; None where no end was found on that side."""
-
-
-def _brackets(margin: Array, k: int) -> tuple[int | None, int | None] | None:
-    """Steps of a grid in which a stretch that holds begins and ends, around place k or the nearest; None if none."""
-    ok = margin >= 0
-    held = np.flatnonzero(ok)
-    if not held.size:
-        return None
-    at = k if ok[k] else int(held[np.argmin(np.abs(held - k))])
-    above, below = np.flatnonzero(~ok[at:]), np.flatnonzero(~ok[: at + 1])
-    return (int(below[-1]) if below.size else None), (at + int(above[0]) - 1 if above.size else None)
-
-
-def _ends(trials: _Trials, grid: Array, margins: dict[int, Array], present: float) -> dict[int, Ends | None]:
-    """The speeds between which each duty holds, around the present one or nearest to it; None if it never does."""
-    found: dict[int, Ends | None] = {}
-    open_ends: dict[tuple[int, int], list[float]] = {}
-    k = int(np.searchsorted(grid, present))
-    for i, margin in margins.items():
-        steps = _brackets(margin, k)
-        found[i] = None if steps is None else (None, None)
-        for side, j in enumerate(steps or ()):
-            if j is not None:
-                a, b = (j + 1, j) if side == 0 else (j, j + 1)
-                open_ends[i, side] = [float(v) for v in (grid[a], grid[b], margin[a], margin[b])]
-    for (i, side), value in _narrowed(trials, open_ends).items():
-        low, high = found[i] or (None, None)
-        found[i] = (value, high) if side == 0 else (low, value)
-    return found
-
-
-def _narrowed(trials: _Trials, ends: dict[tuple[int, int], list[float]]) -> dict[tuple[int, int], float]:
-    """Where each duty just holds between a speed at which it does and one at which it does not.
-
-    All duties try several speeds in a round. The ends come from a run of few steps: where one proves to be on the
-    other side, the search goes on beyond it.
-    """
-    found: dict[tuple[int, int], float] = {}
-    sure: set[tuple[int, int]] = set()
-    for _ in range(20):
-        left = [key for key in ends if key not in found]
-        if not left:
-            break
-        tried = {key: _tried(ends[key], few=bool(trials.duties[key[0]].dryer), sure=key in sure) for key in left}
-        mine: dict[int, list[tuple[int, int]]] = {}
-        for key in left:
-            mine.setdefault(key[0], []).append(key)
-        values = trials.margins({i: np.concatenate([tried[key] for key in keys]) for i, keys in mine.items()})
-        for i, keys in mine.items():
-            parted = np.split(values[i], np.cumsum([len(tried[key]) for key in keys[:-1]]))
-            for key, margin in zip(keys, parted, strict=True):
-                one, other, f_one, f_other = ends[key]
-                at, m = [float(v) for v in tried[key]], [float(v) for v in margin]
-                if key in sure:
-                    at, m = [one, *at, other], [f_one, *m, f_other]
-                k = next((k for k, value in enumerate(m) if value < 0), len(m))
-                sure.discard(key)
-                if k == 0:
-                    ends[key] = [max(2 * one - other, LEAST), one, -m[0], m[0]]
-                elif k == len(m):
-                    ends[key] = [other, max(2 * other - one, LEAST), m[-1], -m[-1]]
-                else:
-                    ends[key] = [at[k - 1], at[k], m[k - 1], m[k]]
-                    sure.add(key)
-                    if abs(at[k] - at[k - 1]) < 2 * CLOSE * at[k]:
-                        found[key] = at[k - 1]
-                if ends[key][0] == ends[key][1]:  # at the least speed there is, and still on the same side
-                    found[key] = ends[key][0]
-    return {key: end[0] for key, end in ends.items()} | found
-
-
-def _tried(end: list[float], *, few: bool, sure: bool) -> Array:
-    """Speeds to try from one end to the other: close around where a straight line vanishes, and some between."""
-    one, other, f_one, f_other = end
-    way = f_one / (f_one - f_other) if f_one != f_other else 0.0
-    near = 0.9 * CLOSE * other / abs(other - one)
-    around = np.array((-near, near) if few else (-0.03, -near, near, 0.03))
-    shares = np.append(min(max(way, 0.02), 0.98) + around, () if few else (0.25, 0.5, 0.75))
-    shares = np.unique(np.clip(shares, 0.01, 0.99))
-    return one + (shares if sure else np.concatenate(([0.0], shares, [1.0]))) * (other - one)
-
-
 def limits(machine: Machine) -> Limits:
     """Speed limits of every part of one machine: what is over now, what gives out first, and how far away it is.
 
@@ -275,16 +122,19 @@ def limits(machine: Machine) -> Limits:
     present = float(machine.speed)
     listed = list(asked_of(machine))
     duties = [row for row in listed if isinstance(row, Duty)]
-    trials = _Trials(machine, duties)
+    trials = Trials(machine, at_bound(machine), duties)
     grid = np.unique(np.append(np.arange(1.0, HIGHEST + 0.5), present))
     at = int(np.searchsorted(grid, present))
-    margins, _ = trials.grid(grid, fast=True)
-    now, values = trials.grid(grid[at : at + 1])
+    ways = dict.fromkeys(trials.way)
+    coarse, exact = trials.run(grid, ways, fast=True), trials.run(np.array([present]), ways)
+    told = list(zip(trials.way, duties, strict=True))
+    margins = {i: trials.margin(duty, coarse[way]) for i, (way, duty) in enumerate(told)}
+    now = {i: float(trials.margin(duty, exact[way])[0]) for i, (way, duty) in enumerate(told)}
+    values = [float(trials.value(duty, exact[way])[0]) for way, duty in told]
     for i, margin in margins.items():
-        margin[at] = now[i][0]
-    speeds = _ends(trials, grid, margins, present)
-    with worksheet(False):
-        parts = run_line(machine, surroundings(machine, single=True), through="loop")
+        margin[at] = now[i]
+    speeds = ends_of(trials, grid, margins, present)
+    parts = exact[""]
     rows: list[Limit] = []
     number = 0
     for row in sorted(listed, key=_order):
@@ -292,7 +142,7 @@ def limits(machine: Machine) -> Limits:
         if isinstance(row, Fixed):
             made = _fixed_row(row, parts, present)
         else:
-            made = _row(row, speeds[number], float(values[number][0]), float(margins[number][at]), present)
+            made = _row(row, speeds[number], values[number], now[number], present)
             number += 1
         if made is not None:
             rows.append(made)

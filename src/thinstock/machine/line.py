@@ -8,7 +8,7 @@ reel dryness. Nothing is changed in place: a what-if is `machine.with_({...})`.
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 from itertools import pairwise
@@ -217,6 +217,11 @@ class Machine(Fields):
             Place("reel", self.reel),
             *((Place("circuit", self.circuit),) if self.circuit is not None else ()),
         )
+
+    def cautions(self) -> Iterator[str]:
+        """Keys of `words/cautions.toml` that go with its parts."""
+        for place in self.line:
+            yield from place.part.cautions()
 
     def addresses(self) -> list[tuple[str, Any]]:
         """Every value with its address."""

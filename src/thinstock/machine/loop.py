@@ -58,6 +58,10 @@ class Circuit(Part):
     headbox: Headbox
     forming: Forming
 
+    def cautions(self) -> Iterable[str]:
+        """Headbox, former, pits and pumps."""
+        return ("headbox", "forming", "circulation")
+
     def run(self, web: Web, around: Around) -> tuple[Web, Circulated]:
         """Stock to formed web. The loop's composition asks for the dryness leaving the former, and gives it."""
         kept = around.stock.retention_of(web.fibre)

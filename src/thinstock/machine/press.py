@@ -85,6 +85,10 @@ class PressSection(Part):
         """Its nips."""
         return (n.name for n in self.nip)
 
+    def cautions(self) -> Iterable[str]:
+        """Felt and nips."""
+        return ("felt", "press")
+
     def run(self, web: Web, around: Around) -> tuple[Web, Pressed]:
         """Steam box if there is one, then nip after nip; each nip sees a felt of its own kind in its steady run."""
         into = web.onto(around.demand.felt)

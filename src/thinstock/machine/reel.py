@@ -46,6 +46,10 @@ class Reel(Part):
         """The reel."""
         return (said("stations", "reel"),)
 
+    def cautions(self) -> Iterable[str]:
+        """What turns."""
+        return ("drives",)
+
     def run(self, web: Web, around: Around) -> tuple[Web, Wound]:
         """The sheet at reel speed: shorter by the crepe, heavier for it."""
         speed = around.demand.reel_speed

@@ -86,7 +86,11 @@ def run_machine(machine: Machine, *, fast: bool = False, band: bool = True) -> R
     single = machine.cases() is None
     running, speed_status = machine, None
     if machine.hold_reel_dryness_by == "speed" and machine.yankee is not None:
-        running, speed_status = held_by_speed(machine, fast=fast)
+
+        def dried(trial: Machine) -> Parts:
+            return run_line(trial, surroundings(trial, single=False, fast=fast), through="dryer")
+
+        running, speed_status = held_by_speed(machine, dried, fast=fast)
     hold = HOLD[machine.hold_reel_dryness_by]
     watch: Watch = ValueWatch() if single else RangeWatch()
 

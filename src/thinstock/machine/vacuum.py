@@ -278,6 +278,10 @@ class VacuumSection(Part):
         if "wire" in carriers and "felt" in carriers[: len(carriers) - 1 - carriers[::-1].index("wire")]:
             yield fault_in("machine.vacuum.slots_under_wire_come_before", "slot", " → ".join(carriers))
 
+    def cautions(self) -> Iterable[str]:
+        """Pumps and boxes under vacuum."""
+        return ("vacuum",)
+
     def run(self, web: Web, around: Around) -> tuple[Web, Vacuumed]:
         """Slot after slot; water returns at the last slot of each fabric."""
         into = web.onto(around.demand.felt)

@@ -10,6 +10,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, NamedTuple, TypeVar
 
+import numpy as np
+from numpy.typing import NDArray
+
 from thinstock.words.quantity import Num
 
 if TYPE_CHECKING:
@@ -162,9 +165,13 @@ class Around:
     single: bool = True
     """One case with its working; else cases in arrays."""
     fast: bool = False
+    """The coarse drying steps made for sweeps."""
     stride: float = 1.0
     """Length of the drainage steps: longer in sweeps."""
-    """The coarse drying steps made for sweeps."""
+    chained: bool = False
+    """Whether the cases follow one another in small steps: each drying then begins where the one before it ended."""
+    among: NDArray[np.bool_] | None = None
+    """The cases to dry; all if left out."""
     band: bool = False
     """Whether the former also marches a slow mat, for the band of its result."""
     evenness: EvennessField | None = None

@@ -107,24 +107,9 @@ def consistency_for_formation(
 
     A target at or below that of the random sheet is refused: no dilution reaches it.
     """
-    word, target = _one_target(
-        {
-            "cv": cv,
-            "formation_number": formation_number,
-            "specific_formation": specific_formation,
-            "holes_per_area": holes_per_area,
-        }
-    )
-    settings: dict[str, float] = {
-        "zone": zone,
-        "hole_diameter": hole_diameter,
-        "retention": retention,
-        "density": density,
-        "floc_ratio": floc_ratio,
-        "gel_crowding": gel_crowding,
-        "self_healing_factor": self_healing_factor,
-        "orientation": orientation,
-    }
+    given = locals()
+    word, target = _one_target({name: given[name] for name in _UNITS})
+    settings: dict[str, float] = {name: given[name] for name in SETTINGS if name in given}
     _check_search(grammage, suspension_variation, lowest, highest, settings)
     with worksheet(False):
         value = _target_law(word, furnish, grammage, suspension_variation, settings | CHANCE._asdict())

@@ -10,13 +10,12 @@ from collections.abc import Mapping
 import numpy as np
 
 from thinstock.evidence.apply import beside, columns, population
-from thinstock.evidence.cases import Cases, run_cases
+from thinstock.evidence.cases import run_cases
 from thinstock.evidence.chosen import known as known
 from thinstock.evidence.outputs import numbers
-from thinstock.evidence.population import Population
+from thinstock.evidence.uncertain import Uncertain
 from thinstock.formula.label import Array, worksheet
 from thinstock.machine.line import Machine
-from thinstock.studies.first_order import Uncertain
 from thinstock.studies.intervals import SHARE, central_interval, position_in_draws
 
 DRAWS = 400
@@ -90,8 +89,3 @@ def share_by(sample: Array, scores: Array) -> float:
     said = regressed(sample, scores, 3)
     spent = (scores.shape[1] * 3 + 1) / len(sample)
     return float(max(0.0, min(1.0, (float(said.var()) / variance - spent) / (1.0 - spent))))
-
-
-def sample_of(machine: Machine, drawn: Population, names: tuple[str, ...]) -> Cases:
-    """Results of a machine over its own draws."""
-    return run_cases(machine, columns(drawn, machine), names)

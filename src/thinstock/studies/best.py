@@ -208,9 +208,9 @@ class _Search:
         """Cases that run, inside all limits and constraints; counts what holds the others back."""
         usable = found.usable
         self.held_back = {
-            "cannot be built": int(np.sum(~found.flags["possible"])),
-            "no sheet": int(np.sum(found.flags["possible"] & ~found.flags["formed"])),
-            "cannot be dried as wanted": int(np.sum(found.flags["formed"] & ~found.flags["reached"])),
+            phrase("studies.best.cannot_be_built"): int(np.sum(~found.flags["possible"])),
+            phrase("studies.best.no_sheet"): int(np.sum(found.flags["possible"] & ~found.flags["formed"])),
+            phrase("studies.best.cannot_be_dried"): int(np.sum(found.flags["formed"] & ~found.flags["reached"])),
         }
         for part, margin in found.margins.items():
             self.held_back[f"limit: {words_of(part)}"] = int(np.sum(usable & (margin < 0)))

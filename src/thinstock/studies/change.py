@@ -149,8 +149,8 @@ def _number(value: Any, default: float = float("nan")) -> float:
 # -- settings ------------------------------------------------------------------------------------------------------
 
 _RESULTS: tuple[tuple[str, str, str, str, Callable[[Machine, Result], Any]], ...] = (
-    ("slice opening", "wet end", "slice_opening", "", lambda m, r: r["slice_opening"]),
-    ("headbox pressure", "wet end", "headbox_head", "", lambda m, r: r["headbox_head"]),
+    (phrase("studies.change.slice_opening"), "wet end", "slice_opening", "", lambda m, r: r["slice_opening"]),
+    (phrase("studies.change.headbox_pressure"), "wet end", "headbox_head", "", lambda m, r: r["headbox_head"]),
     (
         phrase("studies.change.fan_pump_flow"),
         "wet end",
@@ -159,17 +159,23 @@ _RESULTS: tuple[tuple[str, str, str, str, Callable[[Machine, Result], Any]], ...
         lambda m, r: r.parts.headbox.delivery.fan_flow_per_width * m.width,
     ),
     (phrase("studies.change.thick_stock_flow"), "wet end", "thick_flow", "", lambda m, r: _thick(r) * m.width),
-    ("hood air", "drying", "air_temperature", "", lambda m, r: r.values.get("air_temperature")),
-    ("steam pressure", "drying", "steam_pressure", "", lambda m, r: r.values.get("steam_pressure")),
+    (phrase("studies.change.hood_air"), "drying", "air_temperature", "", lambda m, r: r.values.get("air_temperature")),
+    (
+        phrase("studies.change.steam_pressure"),
+        "drying",
+        "steam_pressure",
+        "",
+        lambda m, r: r.values.get("steam_pressure"),
+    ),
     (phrase("studies.change.heat_to_dryer"), "drying", "machine_power", "", lambda m, r: _dryer_heat(m, r)),
-    ("speed", "speed", "speed", "", lambda m, r: r["speed"]),
-    ("crepe", "speed", "crepe", "%", lambda m, r: m.grade.crepe),
+    (phrase("studies.change.speed"), "speed", "speed", "", lambda m, r: r["speed"]),
+    (phrase("studies.change.crepe"), "speed", "crepe", "%", lambda m, r: m.grade.crepe),
 )
 """Settings that a run works out: name, stage, word, unit, value."""
 
 _FIELDS: tuple[tuple[str, str, str, str], ...] = (
-    ("loop", "wire_shower", "wet end", "wire shower"),
-    ("press.felt", "shower", "press", "felt shower"),
+    ("loop", "wire_shower", "wet end", phrase("studies.change.wire_shower")),
+    ("press.felt", "shower", "press", phrase("studies.change.felt_shower")),
     ("press.felt.boxes", "vacuum", "vacuum", phrase("studies.change.vacuum_felt_boxes")),
     ("hood", "exhaust_humidity", "drying", phrase("studies.change.humidity_exhaust")),
     ("hood", "jet_velocity", "drying", phrase("studies.change.velocity_hood_jets")),

@@ -15,12 +15,13 @@ from typing import Any
 import numpy as np
 
 from thinstock.errors import Refused
+from thinstock.evidence.uncertain import Uncertain
 from thinstock.formula.label import worksheet
 from thinstock.machine.limits import Limits, limits
 from thinstock.machine.line import Machine
 from thinstock.machine.result import Result
 from thinstock.studies.change import ChangeCard, change_card
-from thinstock.studies.first_order import Uncertain, difference, uncertainty
+from thinstock.studies.first_order import difference, uncertainty
 from thinstock.words.fault import fault_in
 from thinstock.words.phrase import phrase
 

@@ -127,7 +127,13 @@ def _elements(
         carried = _sizes(machine, f"forming.element.{mate[0]}", mate[1], left)
         for field, value in carried.items():
             given[f"forming.element.{name}.{field}"] = _bare(machine.given[f"forming.element.{mate[0]}.{field}"])
-            taken.append(f"{_said(field)} of the {mate[1].name} ({_shown(mate[1], field, value)})")
+            taken.append(
+                phrase(
+                    "studies.exchange.of_the",
+                    what=_said(field),
+                    name=f"{mate[1].name} ({_shown(mate[1], field, value)})",
+                )
+            )
         made.append(dataclasses.replace(element, **carried))
     left += [phrase("studies.exchange.new_former_has_none", name=one.name) for _, one in waiting]
     return tuple(made), given
@@ -142,7 +148,9 @@ def _sizes(machine: Machine, where: str, element: Fields, left: list[str]) -> di
         if one is None or one.status in ("assumed", "") or not isinstance(field.about, Q) or value is None:
             continue
         if field.name in LIE:
-            left.append(f"{_said(field.name)} of the {getattr(element, 'name', 'element')}")
+            left.append(
+                phrase("studies.exchange.of_the", what=_said(field.name), name=getattr(element, "name", "element"))
+            )
         else:
             found[field.name] = value
     return found
@@ -262,16 +270,17 @@ def with_press(machine: Machine, press: str) -> Exchanged:
                 continue
             if where.startswith(prefix) and (field in always or (same and (field in OF_ROLLS or nip is old))):
                 given[f"press.nip.{name}.{field}"] = _bare(one)
-    taken = [f"line load {_shown(old, 'line_load', old.line_load)}"]
+    taken = [phrase("studies.exchange.line_load", load=_shown(old, "line_load", old.line_load))]
     left = [phrase("studies.exchange.only_one_nip_carried_over", name=nip.name) for nip in machine.press.nip[1:]]
     if old.line_load_limit is not None:
         limit = phrase("studies.exchange.limit", shown=_shown(old, "line_load_limit", old.line_load_limit))
         if certified:
-            taken.append(f"{limit}, as entered")
+            taken.append(phrase("studies.exchange.as_entered", limit=limit))
         else:
             left.append(phrase("studies.exchange.it_was_entered_for_another", limit=limit))
     if all(type(nip) is not type(old) for nip in nips):
-        left.append(f"{'roll and cover' if isinstance(old, RollNip) else 'shoe'} of the {old.name}")
+        what = phrase(f"studies.exchange.{'roll_and_cover' if isinstance(old, RollNip) else 'shoe'}")
+        left.append(phrase("studies.exchange.of_the", what=what, name=old.name))
     if any(isinstance(nip, RollNip) for nip in nips) and not isinstance(old, RollNip):
         left.append(phrase("studies.exchange.cover_roll_mm_usual_hardness"))
     changed = dataclasses.replace(

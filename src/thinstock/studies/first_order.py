@@ -8,14 +8,13 @@ half of what it can move a number joins in quadrature. Where a population is dra
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 
-from thinstock.evidence.uncertain import FORM, UncertainInput, uncertain_inputs
+from thinstock.evidence.uncertain import FORM, Uncertain, UncertainInput, uncertain_inputs
 from thinstock.formula.label import worksheet
 from thinstock.machine.line import Machine
 from thinstock.relations.nip_felt import dryness_form_half_range
@@ -23,29 +22,6 @@ from thinstock.words.num import Array
 from thinstock.words.quantity import Q
 
 FORMS = (0.0, 0.5, 1.0)
-
-
-@dataclass(frozen=True, kw_only=True)
-class Uncertain:
-    """A result with its standard uncertainty and the signed part of each input in it (largest first)."""
-
-    name: str
-    value: float
-    standard_uncertainty: float
-    contributions: tuple[tuple[str, float], ...]
-    """(address, change of the result when the input moves up by one standard uncertainty)."""
-    low: float = math.nan
-    median: float = math.nan
-    high: float = math.nan
-    """Middle of the draws and the ends of their central 90 %, where the machine was read or runs."""
-    position: float = math.nan
-    """Share of the draws below the value."""
-    origin: str = ""
-    """Of the population the draws are from; empty where there are only slopes."""
-
-    def largest(self, count: int = 3) -> tuple[tuple[str, float], ...]:
-        """The inputs that matter most."""
-        return self.contributions[:count]
 
 
 @dataclass(frozen=True, kw_only=True)

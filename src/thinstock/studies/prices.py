@@ -164,7 +164,12 @@ class _Reader:
         """The whole file, or everything that is wrong."""
         data = self.data
         if data.get("format") != FORMAT:
-            self.fault(("format",), data.get("format"), "must be 1", phrase("studies.prices.begin_file_with_format"))
+            self.fault(
+                ("format",),
+                data.get("format"),
+                phrase("studies.prices.must_be_one"),
+                phrase("studies.prices.begin_file_with_format"),
+            )
         self._unknown((), data, _TOP)
         for name in ("title", "note", "currency"):
             if not isinstance(data.get(name, ""), str):
@@ -213,7 +218,12 @@ class _Reader:
                 if name not in table:
                     if KINDS[full].required:
                         example = f'"8200 {next(iter(KINDS[full].units))}"'
-                        self.fault((section, name), None, "is needed", f"Add {name} = {example} under [{section}].")
+                        self.fault(
+                            (section, name),
+                            None,
+                            phrase("studies.prices.needed"),
+                            phrase("studies.prices.add_under", name=name, example=example, section=section),
+                        )
                     continue
                 amount = self._amount((section, name), table[name], KINDS[full])
                 if amount is not None:
@@ -241,7 +251,10 @@ class _Reader:
             full = f"yearly.{row['name']}"
             if full in found:
                 self.fault(
-                    (*at, "name"), row["name"], "stands twice", phrase("studies.prices.give_each_yearly_cost_name")
+                    (*at, "name"),
+                    row["name"],
+                    phrase("studies.prices.stands_twice"),
+                    phrase("studies.prices.give_each_yearly_cost_name"),
                 )
             amount = self._amount((*at, "cost"), row["cost"], kind)
             if amount is not None:
@@ -333,12 +346,17 @@ class _Reader:
                 if bare
                 else phrase("studies.prices.must_be_in_quotes", what=kind.what)
             )
-            self.fault(key, raw, bound, f"Write {example}.")
+            self.fault(key, raw, bound, phrase("studies.prices.write", example=example))
             return None
         found = _AMOUNT.match(raw)
         unit = None if found is None else self._unit(found[2], kind.units)
         if found is None or unit is None:
-            self.fault(key, raw, f"is not {kind.what}", f"Write {example}.")
+            self.fault(
+                key,
+                raw,
+                phrase("studies.prices.not_what", what=kind.what),
+                phrase("studies.prices.write", example=example),
+            )
             return None
         number = float(found[1]) * kind.units[unit]
         if not math.isfinite(number):
@@ -353,7 +371,7 @@ class _Reader:
                 phrase("studies.prices.price_below_zero_no_price") if key[0] == "price" else "",
             )
         elif highest is not None and number > highest:
-            self.fault(key, raw, "is above 100 %")
+            self.fault(key, raw, phrase("studies.prices.above_whole"))
         elif kind.units is _HOURS and number > _YEAR:
             self.fault(key, raw, phrase("studies.prices.longer_than_year"))
         else:

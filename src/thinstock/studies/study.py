@@ -7,8 +7,9 @@ from typing import Literal, overload
 
 from thinstock.case.run import machine_of
 from thinstock.errors import Refused
+from thinstock.evidence.uncertain import Uncertain
 from thinstock.machine.line import Machine
-from thinstock.studies.first_order import Uncertain, uncertainty
+from thinstock.studies.first_order import uncertainty
 from thinstock.studies.matters import Matters, matters
 from thinstock.words.fault import fault_in
 

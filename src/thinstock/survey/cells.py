@@ -174,7 +174,9 @@ def _take_rows(cells: Cells, rows: Iterator[tuple[int, list[str]]], columns: Seq
             continue
         if len(row) != len(columns):
             remedy = phrase("survey.cells.comma_in_cell_decimal_comma")
-            cells.fault(line, "row", f"{len(row)} cells", f"must have {len(columns)}", remedy)
+            cells.fault(
+                line, "row", f"{len(row)} cells", phrase("survey.cells.must_have", columns=len(columns)), remedy
+            )
             continue
         if len(cells.rows) >= MOST_ROWS:
             raise refuse("rows", cells.file, phrase("survey.cells.more_than_rows", most_rows=MOST_ROWS))
@@ -347,7 +349,9 @@ def _look_for_traps(cells: Cells, part: bytes, styles: frozenset[str], sheet: st
         formula = node.find(f"{_SHEET}f")
         if formula is not None:
             remedy = phrase("survey.cells.paste_values_not_formulas")
-            cells.fault(line, f"cell {place} of {sheet}", f"={formula.text or ''}", "is a formula", remedy)
+            cells.fault(
+                line, f"cell {place} of {sheet}", f"={formula.text or ''}", phrase("survey.cells.is_formula"), remedy
+            )
         elif node.get("s") in styles and node.get("t", "n") == "n" and node.find(f"{_SHEET}v") is not None:
             shown = f"{float(node.findtext(f'{_SHEET}v') or 0.0) * 100:g} %"
             remedy = phrase("survey.cells.format_cell_as_text_write", shown=shown)

@@ -122,12 +122,12 @@ class Findings:
     @cached_property
     def next_readings(self) -> tuple[Next, ...]:
         """What to read next time, best first."""
-        return tuple(next_readings_of(self))
+        return tuple(next_readings_of(self.round, self.reconciliation))
 
     @cached_property
     def apart(self) -> tuple[Apart, ...]:
         """What to read to tell the suspects apart, best first."""
-        return () if self.suspected is None else tells_apart(self, self.suspected.suspects)
+        return () if self.suspected is None else tells_apart(self.round, self.reconciliation, self.suspected.suspects)
 
     @cached_property
     def notes(self) -> tuple[Note, ...]:

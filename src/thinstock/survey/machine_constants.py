@@ -60,13 +60,13 @@ LABELS: Mapping[str, str] = {
     "resistance_factor": phrase("survey.machine_constants.drainage_resistance_factor"),
     "retention_long": phrase("survey.machine_constants.retention_long_fibre"),
     "passing_grammage": phrase("survey.machine_constants.passing_grammage_fines"),
-    "retention": "total retention",
+    "retention": phrase("survey.machine_constants.total_retention"),
     "mat_coefficient": phrase("survey.machine_constants.mat_consistency_dryness_leaving_former"),
     "entry_factor": phrase("survey.machine_constants.capillary_entry_dryness_into_press"),
-    "permeability_factor": "press permeability",
+    "permeability_factor": phrase("survey.machine_constants.press_permeability"),
     "rewet": phrase("survey.machine_constants.rewet_last_nip"),
     "contact_level": phrase("survey.machine_constants.contact_level_yankee"),
-    "hood_factor": "hood factor",
+    "hood_factor": phrase("survey.machine_constants.hood_factor"),
 }
 """The constants in the order in which they are calibrated, in words."""
 

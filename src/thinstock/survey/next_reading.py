@@ -13,7 +13,7 @@ from thinstock.survey.planning import ReadingValue, value_of_reading
 from thinstock.survey.table import Reading
 
 if TYPE_CHECKING:
-    from thinstock.survey.findings import Findings
+    from thinstock.survey.round import Round
 
 MOST_NEXT = 5
 
@@ -70,16 +70,15 @@ CANDIDATES = (
 """Readings that could be taken, with a usual relative standard uncertainty (assumed: judgement of the trade)."""
 
 
-def next_readings_of(findings: Findings) -> list[Next]:
+def next_readings_of(taken: Round, found: Reconciliation) -> list[Next]:
     """What is worth reading next; nothing where the readings leave the balance too open to say."""
-    found = findings.reconciliation
     streams = found.network.streams
-    begin = findings.round.network.start
+    begin = taken.network.start
     rows = []
     chosen = [
         (s, q, u) for s, q, u in CANDIDATES if s in streams and not (q == "consistency" and s in found.network.clean)
     ]
-    vacuum = {s.name for s in findings.round.network.result.streams if s.id == "vacuum_water"}
+    vacuum = {s.name for s in taken.network.result.streams if s.id == "vacuum_water"}
     chosen += [(s, "flow", 0.10) for s in streams if s in vacuum]
     for stream, quantity, share in chosen:
         value = _value(found, begin, (stream, quantity))

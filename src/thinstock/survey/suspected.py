@@ -15,11 +15,12 @@ import numpy as np
 from thinstock.formula.label import Array
 from thinstock.survey.balance import Reconciliation, reconcile
 from thinstock.survey.faults import NotConverged, SurveyError
+from thinstock.survey.next_reading import CANDIDATES, candidate_value
 from thinstock.survey.power import separation, suspect_odds, suspect_set
 from thinstock.survey.table import Reading
 
 if TYPE_CHECKING:
-    from thinstock.survey.findings import Findings
+    from thinstock.survey.round import Round
 
 MARGIN = 3.84
 """Readings whose freeing lowers chi-square by so little less than the best are named beside it."""
@@ -117,23 +118,21 @@ def _slip(reading: Reading, bias: float, redundancy: float) -> float:
     return 0.0
 
 
-def tells_apart(findings: Findings, suspects: Sequence[Suspect]) -> tuple[Apart, ...]:
+def tells_apart(taken: Round, found: Reconciliation, suspects: Sequence[Suspect]) -> tuple[Apart, ...]:
     """Readings that would tell the suspects apart, best first: each is predicted with every suspect left out.
 
     Source: BOX_HILL_1967. Status: from memory.
     """
-    from thinstock.survey.next_reading import CANDIDATES, candidate_value
-
     chosen = list(suspects[:MOST])
     if len(chosen) < 2:
         return ()
-    worlds = [w for s in chosen if (w := _without(findings, s.place)) is not None]
+    worlds = [w for s in chosen if (w := _without(taken, found, s.place)) is not None]
     if len(worlds) < len(chosen):
         return ()
     probability = np.array([s.probability for s in chosen])
     out = []
     for stream, quantity, share in CANDIDATES:
-        if stream not in findings.reconciliation.network.streams:
+        if stream not in found.network.streams:
             continue
         told = [candidate_value(w, (stream, quantity)) for w in worlds]
         if not all(np.isfinite(x) and np.isfinite(u) and x > 0.0 for x, u in told):
@@ -150,15 +149,14 @@ def tells_apart(findings: Findings, suspects: Sequence[Suspect]) -> tuple[Apart,
     return tuple(sorted((a for a in out if a.separation > 0.1), key=lambda a: -a.separation)[:MOST_APART])
 
 
-def _without(findings: Findings, place: int) -> Reconciliation | None:
-    found = findings.reconciliation
+def _without(taken: Round, found: Reconciliation, place: int) -> Reconciliation | None:
     survey = found.survey
     keep = [i for i in range(len(survey.readings)) if i != place]
     moved = {old: new for new, old in enumerate(keep)}
     shared = {(moved[i], moved[j]): c for (i, j), c in survey.shared.items() if i in moved and j in moved}
     less = replace(survey, readings=tuple(survey.readings[i] for i in keep), shared=shared)
     try:
-        return reconcile(found.network, less, start=findings.round.network.start)
+        return reconcile(found.network, less, start=taken.network.start)
     except (NotConverged, SurveyError):
         return None
 

@@ -9,7 +9,7 @@ import numpy as np
 
 from thinstock.machine.circuit_closed import AT, Closed, streams_told
 from thinstock.tell.blocks import Block, Cell, Column, Sort, Table, care, words
-from thinstock.tell.cells import finite, named, number, per_cent
+from thinstock.tell.cells import named, number, per_cent
 from thinstock.tell.record import plain
 from thinstock.words.phrase import capital, phrase
 
@@ -122,11 +122,3 @@ def record(result: Result) -> dict[str, Any] | None:
         ],
         "rounds": done.balance.rounds,
     }  # fmt: skip
-
-
-def water_said(result: Result, edge: Edge) -> str:
-    """Fresh water, effluent and fibre loss in one sentence; empty without circuits."""
-    if not finite(result.values.get("effluent_per_product")):
-        return ""
-    names = ("fresh_water_per_product", "effluent_per_product", "fibre_loss", "temperature_free")
-    return phrase("circuits_told.said", **{name: named(edge, result.values, name) for name in names})

@@ -6,9 +6,8 @@ content policy holds. Nothing is worked out here; chapters, walk, workings and p
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Any
 
 from thinstock import drawing, library
 from thinstock.tell import blocks, page, walk
@@ -61,14 +60,6 @@ def chapters() -> tuple[Choice, ...]:
 def chapter(teller: Teller, key: str) -> Chapter:
     """One chapter; an unknown key is refused with those there are."""
     return CHAPTERS[chosen([key])[0]](teller)
-
-
-def preview(
-    teller: Teller, keys: Sequence[str] | None, order: Order | None, address: Address, *, key: bool = False
-) -> dict[str, Any]:
-    """Chosen chapters and exercises as pieces of a page."""
-    parts = [piece_of(chapter(teller, one), address) for one in chosen(keys)] if keys is None or keys else []
-    return {"chapters": parts, "exercises": "" if order is None else exercises(teller, order, key=key)}
 
 
 def piece_of(made: Chapter, address: Address) -> dict[str, str]:

@@ -17,8 +17,8 @@ from thinstock.formula.label import ARITHMETIC
 from thinstock.machine.line import Machine
 from thinstock.tell.explained import spaced, step_lines, step_view, symbol_line
 from thinstock.tell.problems import KINDS, LEVELS, Order, Problem, problems
+from thinstock.tell.steps import WorkedStep
 from thinstock.tell.teller import Teller
-from thinstock.tell.worked import WorkedStep
 from thinstock.words import units
 from thinstock.words.fault import fault_in
 from thinstock.words.phrase import phrase

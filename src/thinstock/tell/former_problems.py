@@ -23,7 +23,7 @@ from thinstock.relations import disturbance, drainage, jet, mat, vacuum
 
 if TYPE_CHECKING:
     from thinstock.machine.line import Machine
-    from thinstock.tell.problems import Answers, Maker
+    from thinstock.tell.maker import Answers, Maker
 
 GRAM_PER_TONNE = 1e-6
 YARDSTICK = 24.0

@@ -48,7 +48,7 @@ from thinstock.words.phrase import known, listed, phrase
 from thinstock.words.units import UnitSet
 
 if TYPE_CHECKING:
-    from thinstock.studies.first_order import Uncertain
+    from thinstock.evidence.uncertain import Uncertain
 
 FLOWS = PLACES["streams"]
 KINDS = ("steam", "gas", "electricity")
@@ -426,8 +426,7 @@ class Run:
 
     def cautions(self) -> list[Caution]:
         """What can hurt, of the parts this machine has; what goes with every report first."""
-        parts = ["headbox", "forming", "vacuum", "felt", "press", "circulation", "drives"]
-        return care(*(c.part for c in cautions_for([*parts, *(["yankee", "hood"] if self.machine.yankee else [])])))
+        return care(*(caution.part for caution in cautions_for(self.machine.cautions())))
 
     def sources(self) -> list[dict[str, str]]:
         """The sources used, with how they are held."""

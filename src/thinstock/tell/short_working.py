@@ -14,7 +14,7 @@ from thinstock.words import units
 from thinstock.words.phrase import listed, phrase
 
 if TYPE_CHECKING:
-    from thinstock.tell.worked import Use, WorkedStep
+    from thinstock.tell.steps import Use, WorkedStep
 
 LINES = 3
 MOST = 6

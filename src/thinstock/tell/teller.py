@@ -21,8 +21,8 @@ from thinstock.words.figures import HELD_TOGETHER, Edge, figure
 from thinstock.words.phrase import phrase
 
 if TYPE_CHECKING:
+    from thinstock.evidence.uncertain import Uncertain
     from thinstock.machine.evenness import Evenness
-    from thinstock.studies.first_order import Uncertain
     from thinstock.studies.ladder import Ladder
 
 

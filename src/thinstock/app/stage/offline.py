@@ -16,6 +16,7 @@ from thinstock.app.reply import environment
 from thinstock.app.words import catalogue
 from thinstock.drawing import svg, typeface
 from thinstock.drawing.elevation import ROOT
+from thinstock.errors import visible, visible_in
 from thinstock.formula.label import worksheet
 from thinstock.lesson.layout import HEIGHT
 from thinstock.lesson.model import Lesson, Scene
@@ -40,14 +41,12 @@ def html(lesson: Lesson, files: Files | None = None) -> str:
     }  # fmt: skip
     script = (STATIC / "stage.js").read_text(encoding="utf-8")
     script = re.sub(r"\nif \(!told\.frames\) import[^\n]*", "", script)
-    carried = json.dumps(data, ensure_ascii=False, allow_nan=False, separators=(",", ":"))
+    carried = json.dumps(visible_in(data), ensure_ascii=False, allow_nan=False, separators=(",", ":"))
     carried = carried.replace("<", "\\u003c")
     style = _style()
-    return (
-        environment()
-        .get_template("stage_offline.html")
-        .render(lesson=lesson, notes=False, style=style, script=script, data=carried, policy=_policy(style, script))
-    )
+    made = environment().get_template("stage_offline.html")
+    policy = _policy(style, script)
+    return visible(made.render(lesson=lesson, notes=False, style=style, script=script, data=carried, policy=policy))
 
 
 def _frames(scene: Scene, files: Files | None) -> list[dict[str, Any]]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import io
 from typing import Any
 
-from thinstock.errors import needs
+from thinstock.errors import needs, visible
 from thinstock.lesson.layout import GAP, HEIGHT, MARGIN, TOP
 from thinstock.lesson.model import Lesson
 from thinstock.lesson.out.pixels import png
@@ -49,7 +49,7 @@ def pptx(lesson: Lesson, files: Files | None = None) -> bytes:
     """
     made = needs("pptx", "slides").Presentation()
     made.slide_width, made.slide_height = round(WIDTH * EMU), round(HEIGHT * EMU)
-    made.core_properties.title, made.core_properties.author = lesson.title, "thinstock"
+    made.core_properties.title, made.core_properties.author = visible(lesson.title), "thinstock"
     blank = made.slide_layouts[5]
     for one in scenes(lesson, files, WIDTH, "print", hidden=True):
         _slide(made.slides.add_slide(blank), one)
@@ -98,7 +98,7 @@ def _slide(slide: Any, one: Out) -> None:
     notes = [one.scene.notes.strip()]
     if one.answer_text:
         notes.append(phrase("lesson.out.answer", answer=one.answer_text))
-    slide.notes_slide.notes_text_frame.text = "\n".join(filter(None, notes))
+    slide.notes_slide.notes_text_frame.text = visible("\n".join(filter(None, notes)))
 
 
 def _drawing(slide: Any, record: dict[str, Any], at: tuple[float, float, float, float]) -> None:
@@ -111,7 +111,7 @@ def _drawing(slide: Any, record: dict[str, Any], at: tuple[float, float, float, 
     vector = styled(record["drawing"])
     left, top, wide, high = (round(v * EMU) for v in at)
     picture = slide.shapes.add_picture(io.BytesIO(png(record["drawing"], scale=2.0)), left, top, wide, high)
-    picture._element.nvPicPr.cNvPr.set("descr", record["title"])
+    picture._element.nvPicPr.cNvPr.set("descr", visible(record["title"]))
     package = slide.part.package
     name = PackURI(f"/ppt/media/drawing{slide.slide_id}.svg")
     part = Part(name, "image/svg+xml", package, vector.encode("utf-8"))
@@ -148,6 +148,6 @@ def _words(frame: Any, lines: list[str], size: float, *, font: str = SERIF, bold
     for i, line in enumerate(line for line in lines if line):
         paragraph = frame.add_paragraph() if i or more else frame.paragraphs[0]
         run = paragraph.add_run()
-        run.text = line
+        run.text = visible(line)
         run.font.size, run.font.bold, run.font.italic, run.font.name = Pt(size * POINT), bold, italic, font
         paragraph.alignment = 1

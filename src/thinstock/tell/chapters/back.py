@@ -15,6 +15,7 @@ from thinstock.tell.explained import step_view
 from thinstock.tell.teller import Teller
 from thinstock.tell.worked import numbers_of, worked
 from thinstock.words import nomenclature
+from thinstock.words.cautions import cautions_for
 from thinstock.words.phrase import capital, phrase
 
 if TYPE_CHECKING:
@@ -135,7 +136,6 @@ def _source_of(name: str) -> str:
 
 def cautions(teller: Teller) -> Chapter:
     """What can hurt, part by part."""
-    parts = ["general", "headbox", "forming", "vacuum", "felt", "press"]
-    parts += ["yankee", "hood"] if teller.dried_on_yankee else []
-    parts += ["circulation", "drives", "formation", "survey"]
-    return Chapter(key="cautions", title=phrase("handout.title.cautions"), blocks=tuple(blocks.care(*parts)))
+    parts = (caution.part for caution in cautions_for(teller.machine.cautions()))
+    told = blocks.care(*parts, "formation", "survey")
+    return Chapter(key="cautions", title=phrase("handout.title.cautions"), blocks=tuple(told))
