@@ -12,7 +12,8 @@ import numpy as np
 
 from thinstock.formula.label import worksheet
 from thinstock.machine.duty import Duty
-from thinstock.machine.limits import HIGHEST, LEAST, asked_of, at_bound
+from thinstock.machine.limit_search import LEAST
+from thinstock.machine.limits import HIGHEST, asked_of, at_bound
 from thinstock.machine.line import Machine
 from thinstock.machine.run import run_line, surroundings
 from thinstock.words.num import Array
