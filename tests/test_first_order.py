@@ -7,7 +7,7 @@ import pytest
 
 import thinstock
 from thinstock.evidence.uncertain import uncertain_inputs
-from thinstock.studies.first_order import difference, movers, sensitivities, uncertainty
+from thinstock.studies.first_order import by_slopes, difference_by_slopes, movers, sensitivities
 
 
 @pytest.fixture(scope="module")
@@ -17,7 +17,7 @@ def machine():
 
 @pytest.fixture(scope="module")
 def found(machine):
-    return uncertainty(machine)
+    return by_slopes(machine)
 
 
 def test_the_contributions_add_up_to_the_variance(found):
@@ -28,7 +28,7 @@ def test_the_contributions_add_up_to_the_variance(found):
 
 
 def test_a_machine_less_itself_has_no_difference_and_no_uncertainty(machine):
-    for name, one in difference(machine, machine).items():
+    for name, one in difference_by_slopes(machine, machine).items():
         if np.isfinite(one.value):
             assert one.value == 0.0, name
             assert one.standard_uncertainty == 0.0, name
@@ -36,8 +36,8 @@ def test_a_machine_less_itself_has_no_difference_and_no_uncertainty(machine):
 
 def test_what_two_machines_share_cancels_in_their_difference(machine):
     other = machine.with_({"press.nip.suction_pressure_roll.line_load": 100e3})
-    gain = difference(machine, other)["dryness_press"]
-    alone = uncertainty(machine)["dryness_press"]
+    gain = difference_by_slopes(machine, other)["dryness_press"]
+    alone = by_slopes(machine)["dryness_press"]
     assert gain.value > 0
     assert gain.standard_uncertainty < 0.5 * alone.standard_uncertainty
 
@@ -99,3 +99,35 @@ def test_heat_of_the_showers_follows_the_fresh_water() -> None:
     assert cold["shower_heat_per_product"] - warm["shower_heat_per_product"] == pytest.approx(
         4190 * 20 * flow, rel=1e-9
     )
+
+
+def test_what_a_run_prints_is_the_middle_and_ends_of_the_population_that_the_study_draws(machine):
+    from thinstock.studies.bands import uncertainty
+    from thinstock.studies.machine_uncertainty import Sampling, monte_carlo
+
+    names = ["dryness_press", "gas_per_product"]
+    printed, study = uncertainty(machine), monte_carlo(machine, names=names, sampling=Sampling(draws=4096))
+    for row in study.rows:
+        one, spread = printed[row.name], row.standard_uncertainty
+        assert one.origin == "as believed"
+        assert abs(one.median - row.median) < 0.25 * spread
+        assert abs(one.low - row.low) < 0.4 * spread and abs(one.high - row.high) < 0.4 * spread
+
+
+def test_a_slot_of_another_name_is_the_same_slot_in_a_difference(machine):
+    from thinstock.studies.bands import difference
+
+    between = difference(machine, thinstock.load("facial-shoe"))
+    assert between["dryness_into_press"].standard_uncertainty == 0.0
+    gain = between["dryness_press"]
+    assert gain.low < gain.value < gain.high and gain.standard_uncertainty > 0.0
+
+
+def test_ends_are_told_to_the_digits_that_the_draws_stand_for():
+    from thinstock.words.figures import between
+
+    assert between(36.94, 41.03) == "36.9 to 41.0"
+    assert between(551.2, 737.4) == "550 to 740"
+    assert between(-3.21, 2.68) == "−3.2 to 2.7"
+    assert between(3.9, 96.0) == "4 to 100"
+    assert between(5.0, 5.0) == "" and between(float("nan"), 1.0) == ""

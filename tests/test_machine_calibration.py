@@ -13,7 +13,7 @@ from thinstock.evidence.apply import columns, population
 from thinstock.evidence.cases import run_cases
 from thinstock.relations.yankee import ONE_COMBINATION
 from thinstock.studies import central_interval
-from thinstock.studies.first_order import difference
+from thinstock.studies.bands import difference
 from thinstock.survey import Reading, Survey, SurveyError, fit, profile, read_round
 from thinstock.survey.joint import Joint
 from thinstock.survey.machine_calibration import calibrate

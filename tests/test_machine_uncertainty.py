@@ -19,7 +19,7 @@ from thinstock.evidence.inputs import philox
 from thinstock.evidence.machine_inputs import Bounded, bounds, input_distributions, joined, uncertain
 from thinstock.evidence.outputs import places
 from thinstock.studies import LogUniform
-from thinstock.studies.first_order import uncertainty
+from thinstock.studies.first_order import by_slopes
 from thinstock.studies.machine_uncertainty import FORM, Sampling, monte_carlo
 from thinstock.studies.matters import matters
 
@@ -109,7 +109,7 @@ def test_what_both_machines_share_cancels(roll, shoe):
 
 def test_draws_and_slopes_agree_where_the_result_is_nearly_straight(roll):
     names = ["grammage_on_wire", "press_impulse"]
-    found, slopes = monte_carlo(roll, names=names, sampling=Sampling(draws=8000)), uncertainty(roll)
+    found, slopes = monte_carlo(roll, names=names, sampling=Sampling(draws=8000)), by_slopes(roll)
     for name in names:
         row = found[name]
         assert row.first_order == pytest.approx(slopes[name].standard_uncertainty, rel=1e-12)
@@ -208,7 +208,7 @@ def test_the_weightiest_input_is_the_one_to_measure_better(roll):
     assert end.advice.startswith("measure stock.resistance_factor better first")
     assert end.movers[0].high > end.movers[0].low > 0
     assert grammage.standard_deviation == pytest.approx(
-        uncertainty(roll)["grammage_on_wire"].standard_uncertainty, rel=0.1
+        by_slopes(roll)["grammage_on_wire"].standard_uncertainty, rel=0.1
     )
 
 

@@ -393,6 +393,46 @@ def records(rng: random.Random, folder: Path) -> None:
         refused_well(refused)
 
 
+_EVIDENCE: list[tuple[str, bytes]] = []
+
+
+def kept_evidence(folder: Path) -> tuple[str, bytes]:
+    """The text and the draws of an invented evidence."""
+    if _EVIDENCE:
+        return _EVIDENCE[0]
+    from thinstock.evidence import Population, write_evidence
+    from thinstock.evidence.machine_inputs import Bounded
+
+    made, where = thinstock.load("facial-roll"), "press.nip.suction_pressure_roll.rewet"
+    law = Bounded(float(made.get(where)), 2e-4, 0.0, 0.02)
+    kept = Population(addresses=(where,), scores=np.linspace(-2, 2, 50)[:, None], origin="read from readings", seed=1,
+                      distributions={where: law}, machine=made, anchored=False)  # fmt: skip
+    place = write_evidence(kept, folder / "kept.evidence.toml")
+    _EVIDENCE.append((place.read_text(encoding="utf-8"), place.with_suffix(".parquet").read_bytes()))
+    return _EVIDENCE[0]
+
+
+def evidence(rng: random.Random, folder: Path) -> None:
+    """Evidence with changes, with its draws, other draws or none, is read or refused."""
+    from thinstock.evidence import read_evidence
+
+    text, draws = kept_evidence(folder)
+    place = folder / "kept.evidence.toml"
+    place.write_bytes(mutated(text, rng).encode("utf-8", "surrogatepass"))
+    match rng.randrange(3):
+        case 0:
+            place.with_suffix(".parquet").unlink(missing_ok=True)
+        case 1:
+            place.with_suffix(".parquet").write_bytes(draws)
+        case _:
+            place.with_suffix(".parquet").write_bytes(draws[: rng.randrange(len(draws))])
+    try:
+        found = read_evidence(place, thinstock.load("facial-roll"))
+        must(found.draws > 0, "no draws")
+    except Refused as refused:
+        refused_well(refused)
+
+
 def options(rng: random.Random, folder: Path) -> None:
     """Values, ranges and units as one types them are taken or refused."""
     from thinstock.case.overrides import machine_from
@@ -588,8 +628,8 @@ def killed_write(rng: random.Random, folder: Path) -> None:
 KINDS: dict[str, tuple[Callable[[random.Random, Path], None], int]] = {
     "machine_file": (machine_file, 30), "machine": (machine, 30), "survey_file": (survey_file, 20),
     "historian": (historian, 10), "prices": (prices, 5), "lesson": (lesson, 5), "records": (records, 5),
-    "options": (options, 5), "path": (path, 20), "writing": (writing, 10), "sweep": (sweep, 4), "killed": (killed, 1),
-    "killed_write": (killed_write, 1),
+    "evidence": (evidence, 5), "options": (options, 5), "path": (path, 20), "writing": (writing, 10),
+    "sweep": (sweep, 4), "killed": (killed, 1), "killed_write": (killed_write, 1),
 }  # fmt: skip
 """Each kind with how often it comes among the others."""
 SLOW = ("killed", "killed_write")

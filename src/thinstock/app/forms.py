@@ -108,7 +108,7 @@ class Form:
                 if value is not None:
                     inner.append(self._group(value, where, in_words(name)))
             elif shape.sort == "parts":
-                for number, (item, one) in enumerate(zip(address._item_names(value), value, strict=True)):
+                for number, (item, one) in enumerate(zip(address.item_names(value), value, strict=True)):
                     heading = getattr(one, "name", "") or f"{in_words(name)} {number + 1}"
                     inner.append(self._group(one, f"{where}.{address.join((item,))}", f"{in_words(name)}: {heading}"))
             elif name != "name" or not at:
@@ -232,7 +232,7 @@ def twelve(machine: Machine) -> tuple[str, ...]:
     """The addresses of the twelve numbers, in their order; former and press stand as words."""
     dryer = "yankee" if machine.yankee is not None else "dryer"
     measure = next(n for n in ("freeness", "drainability", "resistance_coefficient") if getattr(machine.stock, n))
-    nip = address.join((address._item_names(machine.press.nip)[0],))
+    nip = address.join((address.item_names(machine.press.nip)[0],))
     last = (
         ("yankee.steam_pressure", "hood.air_temperature") if machine.yankee is not None else ("dryer.heat_per_water",)
     )

@@ -94,7 +94,7 @@ class _Editor:
         if isinstance(a, tuple) and isinstance(b, tuple):
             if len(a) != len(b):
                 return True
-            names = zip(a, b, address._item_names(b), strict=True)
+            names = zip(a, b, address.item_names(b), strict=True)
             return any(self._differs(x, y, (*at, name)) for x, y, name in names)
         if isinstance(a, Fields) and isinstance(b, Fields):
             if type(a) is not type(b):
@@ -120,7 +120,7 @@ class _Editor:
         held = box.get(shape.name)
         alike = held is not None and len(held) == len(b) and [type(p) for p in a] == [type(p) for p in b]
         if alike and held is not None:
-            for number, (x, y, name) in enumerate(zip(a, b, address._item_names(b), strict=True)):
+            for number, (x, y, name) in enumerate(zip(a, b, address.item_names(b), strict=True)):
                 if not self._differs(x, y, (*at, name)):
                     continue
                 if isinstance(held[number], MutableMapping):
@@ -136,7 +136,7 @@ class _Editor:
     def _list(self, shape: Shape, parts: tuple[Fields, ...], at: Names, *, inline: bool) -> Item:
         made = [
             self._table(shape, part, (*at, name), inline=inline)
-            for name, part in zip(address._item_names(parts), parts, strict=True)
+            for name, part in zip(address.item_names(parts), parts, strict=True)
         ]
         if not inline:
             many = tomlkit.aot()

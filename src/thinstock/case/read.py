@@ -258,7 +258,7 @@ class _Reader:
                 if isinstance(item, dict) and len(raw) == 1 and shape.name == "furnish":
                     item.setdefault("share", Row(value="100 %", status="derived", note=phrase("case.read.only_fibre")))
             found.append((self._class(shape, item, where, keys[number]), item))
-        names = address._item_names(tuple({"name": _name_of(cls, item)} for cls, item in found))
+        names = address.item_names(tuple({"name": _name_of(cls, item)} for cls, item in found))
         made = [
             None if cls is None else self.part(cls, _without_kind(item), (*at, name), keys[number])
             for number, (name, (cls, item)) in enumerate(zip(names, found, strict=True))

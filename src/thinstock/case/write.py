@@ -160,7 +160,7 @@ class _Writer:
     def _inner(self, shape: Shape, value: Fields | tuple[Fields, ...] | None, at: tuple[str, ...], header: str) -> None:
         below = f"{header}.{shape.name}" if header else shape.name
         if isinstance(value, tuple):
-            for name, part in zip(address._item_names(value), value, strict=True):
+            for name, part in zip(address.item_names(value), value, strict=True):
                 self.table(part, (*at, shape.name, name), below, shape.kind_of(part), item=True)
             if not value and not shape.required:
                 return

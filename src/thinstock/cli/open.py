@@ -57,7 +57,7 @@ def _prepare() -> None:
     from threading import Timer
 
     from thinstock import limits, load
-    from thinstock.studies.first_order import uncertainty
+    from thinstock.studies.bands import uncertainty
 
     note = Timer(2.0, click.echo, [phrase("cli.open.preparing_calculation_this_happens_once")])
     note.daemon = True

@@ -23,6 +23,7 @@ from thinstock.evidence.population import AS_READ, DRAWS, Population, Streams, p
 from thinstock.evidence.responses import PREFIX, responded, settings_of
 from thinstock.formula.label import Array
 from thinstock.machine.line import Machine
+from thinstock.words import address
 from thinstock.words.fault import fault_in
 
 
@@ -99,11 +100,20 @@ def _other_press(before: Machine, after: Machine, one: str) -> bool:
 def _new_scores(
     drawn: Population, before: Machine, after: Machine, new: list[str], link: float | None
 ) -> dict[str, Array]:
-    """Scores of inputs that only the other machine has; rewets are linked, matched from the Yankee backwards."""
+    """Scores of inputs that only the other machine has; parts of another name are matched from the Yankee backwards.
+
+    What is believed of a slot is the same web and felt on both machines: the same draws. Rewets are linked by their
+    groups.
+    """
     count = drawn.draws if drawn.rows is None else int(drawn.rows.max()) + 1
     raw = Streams(drawn.seed, new).more(count)
     rows = slice(None) if drawn.rows is None else drawn.rows.astype(int)
     scores = {one: raw[rows, k] for k, one in enumerate(new)}
+    for old, now in slots_matched(before, after):
+        for one in [one for one in new if one.startswith(f"{now}.")]:
+            same = old + one.removeprefix(now)
+            if same in drawn.addresses:
+                scores[one] = drawn.scores[:, drawn.addresses.index(same)]
     pairs = zip(reversed(rewet_addresses(before)), reversed(rewet_addresses(after)), strict=False)
     groups = {**groups_of(before), **groups_of(after)}
     for old, now in pairs:
@@ -112,6 +122,22 @@ def _new_scores(
             known = drawn.scores[:, drawn.addresses.index(old)]
             scores[now] = r * known + math.sqrt(max(0.0, 1.0 - r * r)) * scores[now]
     return scores
+
+
+def slots_matched(before: Machine, after: Machine) -> list[tuple[str, str]]:
+    """Slots that stand at the same place of both machines under other names: their addresses, old and new."""
+    found = []
+    for carrier in {slot.carrier for slot in after.vacuum.slot}:
+        ways = [
+            [
+                f"vacuum.slot.{name}"
+                for name, slot in zip(address.item_names(one.vacuum.slot), one.vacuum.slot, strict=True)
+                if slot.carrier == carrier
+            ][::-1]
+            for one in (before, after)
+        ]
+        found += [(old, now) for old, now in zip(*ways, strict=False) if old != now]
+    return sorted(found)
 
 
 def _for_run(drawn: Population, machine: Machine, values: Mapping[str, Array]) -> dict[str, Array]:

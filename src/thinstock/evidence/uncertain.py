@@ -41,7 +41,7 @@ class Uncertain:
     low: float = math.nan
     median: float = math.nan
     high: float = math.nan
-    """Middle of the draws and the ends of their central 90 %, where the machine was read or runs."""
+    """Middle of the draws and the ends of their central 90 %; nan where there are only slopes."""
     position: float = math.nan
     """Share of the draws below the value."""
     origin: str = ""

@@ -21,7 +21,7 @@ def remembering(machine: T, sheet: Worksheet) -> T:
 
 def _part(part: Any, prefix: str, sheet: Worksheet) -> Any:
     if isinstance(part, tuple):
-        names = address._item_names(part)
+        names = address.item_names(part)
         return tuple(_part(item, _under(prefix, name), sheet) for name, item in zip(names, part, strict=True))
     made = object.__new__(type(part))
     inside = made.__dict__

@@ -23,7 +23,7 @@ SMALL = 0.1
 """Correlation of an input with a result below which chance alone would show it."""
 
 
-def bands(machine: Machine, *, draws: int = DRAWS, seed: int = 1) -> dict[str, Uncertain]:
+def uncertainty(machine: Machine, *, draws: int = DRAWS, seed: int = 1) -> dict[str, Uncertain]:
     """Every number of a run with its median, the central 90 % of its draws, and the inputs it hangs on most."""
     drawn = population(machine, draws=draws, seed=seed)
     with worksheet(False):
@@ -38,8 +38,8 @@ def bands(machine: Machine, *, draws: int = DRAWS, seed: int = 1) -> dict[str, U
     return found
 
 
-def bands_between(before: Machine, after: Machine, *, draws: int = DRAWS, seed: int = 1) -> dict[str, Uncertain]:
-    """The same of after - before, with the same draws on both sides."""
+def difference(before: Machine, after: Machine, *, draws: int = DRAWS, seed: int = 1) -> dict[str, Uncertain]:
+    """The same of after - before: every named number of both, with the same draws on both sides."""
     drawn = population(before, draws=draws, seed=seed)
     with worksheet(False):
         runs = [(one.run(), one.run(fast=True)) for one in (before, after)]

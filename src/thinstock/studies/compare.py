@@ -20,8 +20,8 @@ from thinstock.formula.label import worksheet
 from thinstock.machine.limits import Limits, limits
 from thinstock.machine.line import Machine
 from thinstock.machine.result import Result
+from thinstock.studies.bands import difference, uncertainty
 from thinstock.studies.change import ChangeCard, change_card
-from thinstock.studies.first_order import difference, uncertainty
 from thinstock.words.fault import fault_in
 from thinstock.words.phrase import phrase
 
@@ -45,11 +45,14 @@ class Difference:
 
     value: float
     standard_uncertainty: float
+    low: float
+    high: float
+    """Ends of the central 90 % of the draws; both machines have the same draws."""
 
     @property
     def sure(self) -> bool:
-        """True where the difference is larger than twice its uncertainty."""
-        return abs(self.value) > 2 * self.standard_uncertainty and self.value != 0
+        """True where the whole of the central 90 % lies on one side of nothing."""
+        return self.value != 0 and (min(self.low, self.value) > 0 or max(self.high, self.value) < 0)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -230,8 +233,10 @@ def _spread(one: Uncertain | None, value: float | None) -> float | None:
 def _difference(first: float | None, other: float | None, one: Uncertain | None) -> Difference | None:
     if first is None or other is None:
         return None
-    spread = one.standard_uncertainty if one is not None and np.isfinite(one.standard_uncertainty) else 0.0
-    return Difference(value=other - first, standard_uncertainty=spread)
+    moved = other - first
+    if one is None or not np.isfinite(one.standard_uncertainty):
+        return Difference(value=moved, standard_uncertainty=0.0, low=moved, high=moved)
+    return Difference(value=moved, standard_uncertainty=one.standard_uncertainty, low=one.low, high=one.high)
 
 
 def _stations(

@@ -115,10 +115,10 @@ def _elements(
     machine: Machine, source: Machine, taken: list[str], left: list[str]
 ) -> tuple[tuple[Any, ...], dict[str, Given]]:
     """The new former's elements with the sizes the machine's own elements of the same kind give."""
-    waiting = list(zip(address._item_names(machine.forming.element), machine.forming.element, strict=True))
+    waiting = list(zip(address.item_names(machine.forming.element), machine.forming.element, strict=True))
     given: dict[str, Given] = {}
     made = []
-    for name, element in zip(address._item_names(source.forming.element), source.forming.element, strict=True):
+    for name, element in zip(address.item_names(source.forming.element), source.forming.element, strict=True):
         mate = next((one for one in waiting if type(one[1]) is type(element)), None)
         if mate is None:
             made.append(element)
@@ -159,7 +159,7 @@ def _sizes(machine: Machine, where: str, element: Fields, left: list[str]) -> di
 def _slots(machine: Machine, source: Machine, former: str, left: list[str]) -> tuple[tuple[Any, ...], dict[str, Given]]:
     """Suction ahead of the press: slots under the wire need a wire on which the sheet leaves."""
     on_wire = source.forming.carrier == "wire"
-    mine = list(zip(address._item_names(machine.vacuum.slot), machine.vacuum.slot, strict=True))
+    mine = list(zip(address.item_names(machine.vacuum.slot), machine.vacuum.slot, strict=True))
     kept = [(name, slot) for name, slot in mine if on_wire or slot.carrier == "felt"]
     left += [
         phrase("studies.exchange.sheet_leaves_on_felt", name=slot.name)
@@ -186,7 +186,7 @@ def _library_given(former: str, closing: tuple[Any, ...]) -> dict[str, Given]:
     """Provenance of the library's slots."""
     rows = library.former_file(library.key_of(former)).get("closing", [])
     found = {}
-    for name, row in zip(address._item_names(closing), rows, strict=True):
+    for name, row in zip(address.item_names(closing), rows, strict=True):
         for field, value in row.items():
             if isinstance(value, dict):
                 found[f"vacuum.slot.{name}.{field}"] = Given(
@@ -253,7 +253,7 @@ def with_press(machine: Machine, press: str) -> Exchanged:
     """The machine with another press; the line load and its limit go along as they are."""
     if press not in _PRESSES:
         raise Refused(fault_in("studies.exchange.press", "press", repr(press), presses=", ".join(_PRESSES)))
-    old_name = address._item_names(machine.press.nip)[0]
+    old_name = address.item_names(machine.press.nip)[0]
     old = machine.press.nip[0]
     nips = _apart(machine, tuple(make(old) for make in _PRESSES[press]))
     certified = len(nips) == 1 and type(nips[0]) is type(old)
@@ -262,7 +262,7 @@ def with_press(machine: Machine, press: str) -> Exchanged:
     prefix = f"press.nip.{old_name}."
     given = {where: one for where, one in machine.given.items() if not where.startswith("press.nip.")}
     always = (*ALWAYS, *CERTIFIED) if certified else ALWAYS
-    for name, nip in zip(address._item_names(nips), nips, strict=True):
+    for name, nip in zip(address.item_names(nips), nips, strict=True):
         same = type(nip) is type(old)
         for where, one in machine.given.items():
             field = where.removeprefix(prefix)

@@ -1,4 +1,6 @@
-"""How sure the headline numbers of a machine are, to first order, and which inputs that hangs on.
+"""How sure the headline numbers of a machine are by slopes, and which inputs that hangs on; the look beside the draws.
+
+What a run prints is of its draws (`bands`).
 
 Every input with a stated or judged standard uncertainty is moved up and down once, all in one run over cases; what
 the machine holds (reel dryness) stays held. Between two machines, inputs they share move together, so that what is
@@ -108,15 +110,8 @@ def _uncertain(name: str, value: float, addresses: list[str], parts: Array) -> U
     return Uncertain(name=name, value=value, standard_uncertainty=float(np.sqrt(np.sum(parts**2))), contributions=rows)
 
 
-def uncertainty(machine: Machine, *, known: Sensitivities | None = None) -> dict[str, Uncertain]:
-    """Every named number of the run as value, standard uncertainty and contributions.
-
-    By slopes for a design; by its draws, with median and ends, for a machine that was read or that runs.
-    """
-    if known is None and (machine.evidence or machine.exists):
-        from thinstock.studies.bands import bands
-
-        return bands(machine)
+def by_slopes(machine: Machine, *, known: Sensitivities | None = None) -> dict[str, Uncertain]:
+    """Every named number of the run as value, standard uncertainty and contributions, all by slopes."""
     found = known if known is not None else sensitivities(machine)
     addresses = [one.address for one in found.inputs]
     if not found.forms:
@@ -128,17 +123,12 @@ def uncertainty(machine: Machine, *, known: Sensitivities | None = None) -> dict
     }
 
 
-def difference(before: Machine, after: Machine) -> dict[str, Uncertain]:
+def difference_by_slopes(before: Machine, after: Machine) -> dict[str, Uncertain]:
     """after − before for every named number; inputs that are the same on both sides move together and cancel.
 
     An input is common when both machines have it at the same value with the same uncertainty; all others are taken
-    as independent of each other (named `before: …` and `after: …`). Where the machine before was read or runs, both
-    have the same draws of its population.
+    as independent of each other (named `before: …` and `after: …`).
     """
-    if before.evidence or before.exists:
-        from thinstock.studies.bands import bands_between
-
-        return bands_between(before, after)
     a, b = sensitivities(before), sensitivities(after)
     at_a = {one.address: i for i, one in enumerate(a.inputs)}
     found = {}

@@ -24,7 +24,7 @@ from thinstock.evidence.population import AS_BELIEVED, DRAWS, Population, Stream
 from thinstock.formula.label import Array
 from thinstock.machine.line import Machine
 from thinstock.machine.numbers import headline
-from thinstock.studies.first_order import difference, uncertainty
+from thinstock.studies.first_order import by_slopes, difference_by_slopes
 from thinstock.studies.intervals import SHARE, central_interval, position_in_draws
 from thinstock.studies.propagate import DISAGREE, _tolerance, interval_shortest, interval_symmetric
 from thinstock.words.fault import fault_in
@@ -382,7 +382,7 @@ def _first_order(
     runs: tuple[Machine, ...], names: tuple[str, ...], correlation: Correlation | None
 ) -> dict[str, float]:
     """Standard uncertainties by slopes, correlated inputs counted as such."""
-    found = uncertainty(runs[0]) if len(runs) == 1 else difference(runs[0], runs[1])
+    found = by_slopes(runs[0]) if len(runs) == 1 else difference_by_slopes(runs[0], runs[1])
     linear = {}
     for name in names:
         one = found[name]

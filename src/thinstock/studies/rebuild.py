@@ -240,7 +240,7 @@ def _cap(after: Machine) -> tuple[float, str]:
 def _rewets(before: Machine, after: Machine) -> dict[str, str]:
     """Nips whose rewet differs, address after -> address before; matched from the Yankee backwards."""
     found = {}
-    names = [address._item_names(m.press.nip) for m in (before, after)]
+    names = [address.item_names(m.press.nip) for m in (before, after)]
     for old, new, name_old, name_new in zip(
         reversed(before.press.nip), reversed(after.press.nip), reversed(names[0]), reversed(names[1]), strict=False
     ):

@@ -224,6 +224,16 @@ def find_windows(
     return Windows(records=records, length=size, chosen=chosen, windows=windows)
 
 
+def one_window(series: Mapping[str, Series], start: float, end: float) -> Window:
+    """The signals between two times as one window.
+
+    Source: DERIVED. Status: derived.
+    """
+    if not end > start:
+        raise refuse("to", "", phrase("history.after_from"))
+    return find_windows(series, length=end - start, start=start, end=end).windows[0]
+
+
 def chosen_length(records: Sequence[Record]) -> float:
     """A round length in which the slowest of the signals that are read often holds ten independent values, s.
 

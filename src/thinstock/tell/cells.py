@@ -19,10 +19,10 @@ def finite(value: Any) -> TypeGuard[Any]:
     return value is not None and bool(np.isfinite(value))
 
 
-def named(edge: Edge, values: Mapping[str, Any], name: str, spread: float | None = None, digits: int = 0) -> str:
-    """A named result with its unit and, where given, its standard uncertainty; a dash where there is none."""
+def named(edge: Edge, values: Mapping[str, Any], name: str, digits: int = 0) -> str:
+    """A named result with its unit; a dash where there is none."""
     known = about(name)
-    return text(replace(known, digits=digits or known.digits), values.get(name), edge, spread)
+    return text(replace(known, digits=digits or known.digits), values.get(name), edge)
 
 
 def number(edge: Edge, word: str, value: Any, digits: int = 3) -> Number:

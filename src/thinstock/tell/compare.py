@@ -16,7 +16,7 @@ from thinstock.machine.numbers import number as told_of
 from thinstock.tell import limits as speeds_told
 from thinstock.tell.blocks import Beside, Block, Cell, Column, Group, Paragraph, Table, lined, marked
 from thinstock.tell.cells import finite
-from thinstock.words.figures import NONE, Edge, figure, plus_minus, rounded
+from thinstock.words.figures import NONE, Edge, between, figure, rounded
 from thinstock.words.phrase import phrase
 
 if TYPE_CHECKING:
@@ -92,11 +92,11 @@ class Side:
         against = [phrase("compare.against", letter=letter) for letter in self.letters[1:]]
         if len(self.letters) == 2:
             rows = [(*a, *b, *c) for a, b, c in zip(labels, values, differences, strict=True)]
-            return [_table(phrase("compare.headline"), [*self.letters, *against], rows)]
+            return [_table(phrase("compare.headline"), [*self.letters, *against], rows, foot=phrase("compare.draws"))]
         return [
             _table(phrase("compare.headline"), self.letters, [(*a, *b) for a, b in zip(labels, values, strict=True)]),
             _table(phrase("compare.differences"), against,
-                   [(*a, *b) for a, b in zip(labels, differences, strict=True)]),
+                   [(*a, *b) for a, b in zip(labels, differences, strict=True)], foot=phrase("compare.draws")),
         ]  # fmt: skip
 
     def sheet(self) -> tuple[Table, Table]:
@@ -167,8 +167,7 @@ class Side:
                 cells.append(Compared(text=text, difference=equal if value is not None and apart is not None else ""))
                 continue
             move = self.edge.number(word, value) - self.edge.number(word, first)
-            said = plus_minus(move, self.edge.spread(word, value, apart.standard_uncertainty), 3)
-            signed = f"+{said}" if move > 0 and not said.startswith("0 ") else said
+            signed = self._signed(word, value, apart, move, 3)
             share = max(-0.5, min(0.5, move / abs(self.edge.number(word, first) or 1.0)))
             cells.append(Compared(text=text, difference=signed, sure=apart.sure, share=share))
         return cells
@@ -233,14 +232,19 @@ class Side:
         return NONE if value is None else self.edge.figure(word, value, digits)
 
     def _difference(self, word: str, first: float, one: Difference | None) -> str:
-        """A difference with its uncertainty, in the unit of its value."""
+        """A difference with the ends of its draws, in the unit of its value."""
         if one is None:
             return NONE
         step = self.edge.number(word, first + one.value) - self.edge.number(word, first)
         if step == 0 and one.standard_uncertainty == 0:
             return "0"
-        text = plus_minus(step, self.edge.spread(word, first, one.standard_uncertainty), 2)
-        return text if text.startswith("−") else f"+{text}"
+        return self._signed(word, first, one, step, 2)
+
+    def _signed(self, word: str, near: float, one: Difference, step: float, digits: int) -> str:
+        low, high = (self.edge.number(word, near + end) - self.edge.number(word, near) for end in (one.low, one.high))
+        said, ends = figure(step, digits), between(low, high)
+        signed = said if step <= 0 else f"+{said}"
+        return f"{signed} ({ends})" if ends else signed
 
     def _moved(self, word: str, value: float) -> str:
         moved = self.edge.number(word, value) if word else 100 * value

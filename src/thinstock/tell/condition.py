@@ -11,7 +11,7 @@ from thinstock.evidence.population import population_of
 from thinstock.machine.numbers import number as told_of
 from thinstock.studies.intervals import central_interval
 from thinstock.tell.blocks import Block, Group, lined, marked, words
-from thinstock.words.figures import Edge
+from thinstock.words.figures import Edge, between, figure
 from thinstock.words.phrase import phrase
 
 if TYPE_CHECKING:
@@ -41,8 +41,9 @@ def told(machine: Machine, found: Population) -> list[Block]:
         cells = []
         for one in cases.values():
             sample = one[name][one[name] == one[name]]
-            low, middle, high = (edge.figure(word, end, 3) for end in central_interval(sample))
-            cells.append(phrase("run.middle.ends", middle=middle, low=low, high=high))
+            low, middle, high = (edge.number(word, end) for end in central_interval(sample))
+            ends = between(low, high) or figure(low, 3)
+            cells.append(phrase("run.middle.ends", middle=figure(middle, 3), between=ends))
         rows.append((label(name), edge.unit(word), *cells))
     heads = [(phrase("study.number"), ""), (phrase("study.unit"), "")]
     heads += [(phrase(f"survey.conditioned.{key}"), "") for key in cases]

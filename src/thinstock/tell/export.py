@@ -209,8 +209,8 @@ def run_record(result: Result) -> dict[str, Any]:
 
 
 def uncertainty_record(result: Result) -> dict[str, dict[str, Any]]:
-    """First-order standard uncertainty of the headline numbers and the three inputs it hangs on most."""
-    from thinstock.studies.first_order import uncertainty
+    """Middle, central 90 % and standard uncertainty of the headline numbers, and the inputs each hangs on most."""
+    from thinstock.studies.bands import uncertainty
 
     if not bool(result.values.get("formed", True)):
         return {}
@@ -218,6 +218,9 @@ def uncertainty_record(result: Result) -> dict[str, dict[str, Any]]:
     return {
         name: {
             "standard_uncertainty": plain(found[name].standard_uncertainty),
+            "median": plain(found[name].median),
+            "low": plain(found[name].low),
+            "high": plain(found[name].high),
             "largest": [{"address": a, "change": plain(c)} for a, c in found[name].largest()],
         }
         for name in headline()

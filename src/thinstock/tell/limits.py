@@ -198,8 +198,8 @@ def _without(found: Limits, edge: Edge) -> Table:
                  rows=rows)  # fmt: skip
 
 
-def short(found: Limits, edge: Edge) -> Group:
-    """The highest speeds as a short table; parts without a number in lines below."""
+def short(found: Limits, edge: Edge) -> tuple[tuple[Table], tuple[Points, ...]]:
+    """The highest speeds as a short table; parts without a number in lines to stand below."""
     rows = bounded(found)
     table = Table(
         key="limits", title=phrase("speeds.table.title"), columns=_columns(edge, "part", "speed", "margin"),
@@ -210,8 +210,9 @@ def short(found: Limits, edge: Edge) -> Group:
     listed = (("lowest", lowest), *((sort, [r.part for r in rest[sort]]) for sort in ("free", "unknown")))
     below = [phrase(f"speeds.short.{key}", list="; ".join(parts)) for key, parts in listed if parts]
     if any(row.scope == "window" for row in rows):
-        below.append(phrase("speeds.table.practice_foot"))
-    return Group(blocks=(table, Points(items=tuple(below))))
+        foot = phrase("speeds.table.practice_foot")
+        below[-1:] = [f"{below[-1]}  {foot}"] if below else [foot]
+    return (table,), (Points(items=tuple(below)),) if below else ()
 
 
 # -- on a page and in a text -----------------------------------------------------------------------------------------

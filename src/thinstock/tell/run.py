@@ -41,9 +41,9 @@ from thinstock.tell.blocks import (
 )  # fmt: skip
 from thinstock.tell.cells import finite, named, number, per_cent, rough, whole
 from thinstock.tell.dilution import answers_text
-from thinstock.tell.numbers import more
+from thinstock.tell.numbers import ends_of, more
 from thinstock.words.cautions import cautions_for
-from thinstock.words.figures import HELD_TOGETHER, NONE, Edge, figure
+from thinstock.words.figures import NONE, Edge, figure
 from thinstock.words.phrase import known, listed, phrase
 from thinstock.words.units import UnitSet
 
@@ -58,9 +58,11 @@ FELTS = ("felt_boxes", "felt_drag")
 AS_WANTED = 0.02
 """Points of moisture within which the reel is as wanted."""
 SETTLED = ("assumed", "", "what-if")
-MIDDLE = ("end_of_forming", "dryness_press", "steam_per_product", "gas_per_product", "air_temperature")
-"""Numbers whose middle and ends are told below the strip."""
 """States of the resistance factor that leave the end of forming a band."""
+MIDDLE = ("end_of_forming", "dryness_press", "steam_per_product", "gas_per_product", "air_temperature")
+"""Numbers whose middle is told below the strip."""
+BARE = ("end_of_forming", "air_temperature")
+"""Those of them whose ends are not in the strip."""
 BELONGS = {
     "headbox": "consistency", "stock": "consistency", "loop": "flow", "forming": "forming", "vacuum": "press",
     "press": "press", "Yankee": "energy", "yankee": "energy", "hood": "energy", "dryer": "energy",
@@ -88,7 +90,8 @@ def told(
     found = machine.run() if result is None else result
     if not full:
         return Run(found, unit_set, known)
-    from thinstock.studies.first_order import movers, uncertainty
+    from thinstock.studies.bands import uncertainty
+    from thinstock.studies.first_order import movers
 
     spreads = uncertainty(machine) if found.values.get("formed", True) else {}
     names = [where for where, _ in movers(machine, spreads, moved(found))] if spreads else []
@@ -118,22 +121,26 @@ class Run:
     # -- numbers -----------------------------------------------------------------------------------------------------
 
     def text(self, name: str, *, sure: bool = True, digits: int = 0) -> str:
-        """A named number with its unit; `sure=False` puts its standard uncertainty beside it."""
-        spread = None if sure else self.spreads.get(name)
-        return named(self.edge, self.values, name, None if spread is None else spread.standard_uncertainty, digits)
+        """A named number with its unit; `sure=False` puts the ends of its draws beside it."""
+        ends = "" if sure else self.ends(name)
+        return f"{named(self.edge, self.values, name, digits)} {ends}".strip(" ")
 
     def bare(self, name: str, *, sure: bool = True) -> str:
         """The same without its unit."""
-        return self.text(name, sure=sure).removesuffix(self.edge.unit(about(name).word)).strip()
+        alone = named(self.edge, self.values, name).removesuffix(self.edge.unit(about(name).word)).strip()
+        return alone if sure else f"{alone} {self.ends(name)}".strip(" ")
+
+    def ends(self, name: str) -> str:
+        """The ends of the central 90 % of the draws, in brackets; empty where there are none."""
+        return ends_of(self.edge, name, self.spreads.get(name))
 
     def pieces(self, name: str, *, sure: bool = True, unit: bool = True) -> list[Piece]:
         """The same in pieces."""
         if not finite(self.values.get(name)):
             return [Piece("num", NONE)]
-        head, sign, tail = self.bare(name, sure=sure).partition(f"{HELD_TOGETHER}±{HELD_TOGETHER}")
         shown = self.edge.unit(about(name).word) if unit else ""
-        made = [Piece("num", head), Piece("pm", f"± {tail}"), Piece("unit", shown)]
-        return [piece for piece in made if piece.text and (piece.sort != "pm" or sign)]
+        made = [Piece("num", self.bare(name)), Piece("unit", shown), Piece("pm", "" if sure else self.ends(name))]
+        return [piece for piece in made if piece.text]
 
     # -- the numbers that matter -------------------------------------------------------------------------------------
 
@@ -230,10 +237,11 @@ class Run:
     def _press(self) -> Fact:
         if not self.formed:
             return self._fact("press", [Piece("num", NONE)], "")
-        into, out = self.text("dryness_into_press"), self.text("dryness_press", sure=False)
+        into, out = self.text("dryness_into_press"), self.text("dryness_press")
         pieces = [*self.pieces("dryness_into_press", unit=False), Piece("sign", "→"),
                   *self.pieces("dryness_press", sure=False)]  # fmt: skip
-        return self._fact("press", pieces, phrase("run.press.line", into=into, out=out))
+        said = phrase("run.press.line", into=into, out=out, ends=self.ends("dryness_press"))
+        return self._fact("press", pieces, said.strip())
 
     def _energy(self) -> Fact:
         names = {kind: f"{kind}_per_product" for kind in KINDS}
@@ -252,22 +260,20 @@ class Run:
 
     # -- what they rest on -------------------------------------------------------------------------------------------
 
-    def middle(self) -> list[str]:
-        """The middle of the draws with their ends, where the machine was read or runs."""
+    def middle(self) -> str:
+        """What the brackets are, and the middle of the draws; with ends where the strip has none."""
         rows = []
         origin = ""
         for name in MIDDLE:
             one = self.spreads.get(name)
             if one is None or not one.origin or not math.isfinite(one.median):
                 continue
-            word, origin = about(name).word, one.origin
-            middle, low, high = (self.edge.figure(word, end, 3) for end in (one.median, one.low, one.high))
-            unit = self.edge.unit(word)
-            said = phrase("run.middle.one", name=about(name).label, middle=middle, unit=unit, low=low, high=high)
-            if not 0.25 <= one.position <= 0.75:
-                said += phrase("run.middle.off", place=f"{100 * one.position:.0f}")
-            rows.append(said.replace(" ;", ";"))
-        return [phrase("run.middle.line", origin=origin, list="; ".join(rows))] if rows else []
+            origin, middle = one.origin, self.edge.text(about(name).word, one.median, 2 if name in BARE else 3)
+            ends = self.ends(name) if name in BARE else ""
+            said = phrase("run.middle.one", name=phrase(f"run.middle.{name}"), middle=f"{middle} {ends}".strip(" "))
+            off = not 0.25 <= one.position <= 0.75
+            rows.append(said + (phrase("run.middle.off", place=f"{100 * one.position:.0f}") if off else ""))
+        return phrase("run.middle.line", origin=origin, list="; ".join(rows)) if rows else ""
 
     def certainty(self, where: str = "page") -> str:
         """How many values are assumed, and what moves the answer; "line" for a terminal."""
@@ -276,7 +282,7 @@ class Run:
             return phrase("run.certainty.one") if count == 1 else phrase("run.certainty.many", count=count)
         names = listed(in_words(self.machine, one) for one in self.movers)
         one = "one" if count == 1 and where == "line" else "many"
-        return phrase(f"run.certainty.{one}_{where}", count=count, list=names)
+        return f"{phrase(f'run.certainty.{one}_{where}', count=count, list=names)} {self.middle()}".strip(" ")
 
     def formation(self) -> str:
         """How even the sheet on the wire is by theory, and what a target would ask for; empty without a sheet."""
@@ -439,17 +445,18 @@ class Run:
     def screen(self, *, all_notes: bool = False, cautions: bool = False) -> list[Block]:
         """The whole run on a terminal."""
         machine = self.machine
-        limits = [] if self.limits is None else [speeds.short(self.limits, self.edge)]
+        limits, below = ((), ()) if self.limits is None else speeds.short(self.limits, self.edge)
         return [
             Group(title=machine.title, blocks=(words(f"{machine.description}.", machine.scenario),)),
             self.facts(),
-            Group(blocks=(words(self.certainty("line")), *map(words, self.middle()), words(self.formation()))),
+            Group(blocks=(words(self.certainty("line")), words(self.formation()))),
             *self._more(),
             Beside(
                 left=(self.stations().only("place", "dryness", "moisture_ratio", "temperature"),
                       self.energy_together()),
                 right=(*self._prices(), *limits),
             ),
+            *below,
             Group(blocks=tuple(self._notes(all_notes))),
             *(self.cautions() if cautions else [self._caution()]),
         ]  # fmt: skip

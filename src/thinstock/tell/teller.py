@@ -15,6 +15,7 @@ from thinstock.machine.line import Machine
 from thinstock.machine.result import Result
 from thinstock.machine.told import Stream, WaterPrice
 from thinstock.tell.cells import named
+from thinstock.tell.numbers import ends_of
 from thinstock.tell.run import Run
 from thinstock.words import nomenclature, units
 from thinstock.words.figures import HELD_TOGETHER, Edge, figure
@@ -64,8 +65,8 @@ class Teller:
 
     @cached_property
     def spreads(self) -> Mapping[str, Uncertain]:
-        """Standard uncertainties of the headline numbers, to first order."""
-        from thinstock.studies.first_order import uncertainty
+        """Middle and ends of the draws of every number."""
+        from thinstock.studies.bands import uncertainty
 
         return uncertainty(self.machine) if self.formed else {}
 
@@ -88,10 +89,9 @@ class Teller:
         return value is not None and not isinstance(value, str) and math.isfinite(float(value))
 
     def value(self, name: str, *, sure: bool = True, digits: int | None = None) -> str:
-        """A named number with its unit; `sure=False` puts its standard uncertainty beside it."""
-        spread = self.spreads.get(name) if not sure else None
-        known = {name: self.result[name]}
-        return named(self.edge, known, name, None if spread is None else spread.standard_uncertainty, digits or 0)
+        """A named number with its unit; `sure=False` puts the ends of its draws beside it."""
+        ends = "" if sure else ends_of(self.edge, name, self.spreads.get(name))
+        return f"{named(self.edge, {name: self.result[name]}, name, digits or 0)} {ends}".strip(" ")
 
     def say(self, word: str, value: Any, digits: int = 3) -> str:
         """A value of a word with its unit."""

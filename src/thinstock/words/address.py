@@ -152,7 +152,7 @@ def _children(node: Any) -> dict[str, Any]:
         fields = getattr(node, "_fields", None)
         if fields is not None:
             return {name: getattr(node, name) for name in fields}
-        return dict(zip(_item_names(node), node, strict=True)) if any(_is_part(item) for item in node) else {}
+        return dict(zip(item_names(node), node, strict=True)) if any(_is_part(item) for item in node) else {}
     return {}
 
 
@@ -160,7 +160,7 @@ def _is_part(item: Any) -> bool:
     return (dataclasses.is_dataclass(item) and not isinstance(item, type)) or isinstance(item, Mapping)
 
 
-def _item_names(items: tuple[Any, ...]) -> list[str]:
+def item_names(items: tuple[Any, ...]) -> list[str]:
     """How the items of a tuple go: by name, twins numbered, nameless ones by their number."""
     names: dict[str, None] = {}
     twins: dict[str, int] = {}
@@ -222,5 +222,5 @@ def _rebuilt(node: Any, new: dict[str, Any]) -> Any:
         return MappingProxyType(rebuilt) if isinstance(node, MappingProxyType) else rebuilt
     if hasattr(node, "_fields"):
         return node._replace(**new)
-    names = _item_names(node)
+    names = item_names(node)
     return tuple(new.get(name, item) for name, item in zip(names, node, strict=True))

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from thinstock.words import nomenclature, units
+from thinstock.words.phrase import phrase
 
 NONE = "–"
 HELD_TOGETHER = "\u00a0"
@@ -71,6 +72,30 @@ def plus_minus(number: float, spread: float, digits: int) -> str:
         return figure(number, digits)
     shown = [f"{round(v, places) + 0.0:.{max(places, 0)}f}".replace("-", "−") for v in (number, spread)]
     return f"{shown[0]}{HELD_TOGETHER}±{HELD_TOGETHER}{shown[1]}"
+
+
+def _places(low: float, high: float) -> int:
+    spread = (high - low) / (2 * 1.6448536269514722)
+    return (1 if f"{spread:e}".startswith("1") else 0) - math.floor(math.log10(spread))
+
+
+def _to(value: float, places: int) -> str:
+    """A number to so many places, but never to nothing where it is something."""
+    if value and abs(value) < 0.5 * 10.0**-places:
+        places = -math.floor(math.log10(abs(value)))
+    return f"{round(value, places) + 0.0:.{max(places, 0)}f}".replace("-", "−")
+
+
+def between(low: float, high: float) -> str:
+    """The ends of a central 90 % of draws, to one digit of their standard uncertainty: "37 to 41"; empty without width.
+
+    To two where that digit is a 1. More would be chance: of 400 draws an end stands within a tenth of that uncertainty.
+    """
+    if not math.isfinite(low + high) or high <= low:
+        return ""
+    places = _places(low, high)
+    shown = [_to(v, places) for v in (low, high)]
+    return "" if shown[0] == shown[1] else phrase("numbers.between", low=shown[0], high=shown[1])
 
 
 @dataclass(frozen=True, kw_only=True)
