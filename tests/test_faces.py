@@ -37,7 +37,7 @@ WHOLE = """
 import sys
 from thinstock.cli import status
 left = status(["run", "facial-roll"])
-print(left, *sorted({"numba", "llvmlite", "scipy.optimize", "scipy.stats", "scipy.linalg"} & set(sys.modules)))
+print(left, *sorted({"numba", "llvmlite", "scipy.stats", "pyarrow"} & set(sys.modules)))
 """
 
 
