@@ -27,7 +27,7 @@ RANGES = [
     "stock.resistance_factor=1..3",
     "hood.hood_factor=0.5..0.6",
 ]
-MUST = 60.0
+MUST = 20.0
 """A million cases with all stations, streams and energy, s, on two free cores."""
 
 

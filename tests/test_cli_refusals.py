@@ -241,7 +241,8 @@ MORE = {"solve": ("--for", "headbox.consistency", "--so-that", "reel_moisture = 
         "map": ("--x", "a=1..2", "--y", "b=1..2", "--result", "c"),
         "rebuild": ("--prices", "no-such-file.toml"), "survey": ("--machine", "no-such-machine"),
         "calibrate": ("--machine", "no-such-machine"), "drift": ("--machine", "no-such-machine"),
-        "plan": ("--for", "dryness_press"), "watch": ("--change", "thick=+5 %"), "trouble": ("no-such-thing",),
+        "plan": ("--for", "dryness_press"), "condition": ("--reading", "steam", "--out", "nowhere.toml"),
+        "watch": ("--change", "thick=+5 %"), "trouble": ("no-such-thing",),
         "machines": None}  # fmt: skip
 """Options that a command cannot do without; None for one that can refuse nothing."""
 

@@ -13,7 +13,7 @@ from thinstock.case import load
 from thinstock.survey import changes, findings_of, read_round, read_survey
 from thinstock.survey.findings import Findings
 from thinstock.survey.round import table_path
-from thinstock.survey.suspected import independent
+from thinstock.survey.suspected import independent, slipped
 from thinstock.tell.survey import suspect_lines
 from thinstock.tell.survey_record import survey_record
 
@@ -96,3 +96,13 @@ def test_independent_rows_are_as_many_as_a_map_has_rank():
     chosen = independent(matrix)
     assert len(chosen) == 3 and 3 in chosen
     assert np.linalg.matrix_rank(matrix[chosen] / np.linalg.norm(matrix[chosen], axis=1)[:, None]) == 3
+
+
+def test_a_reading_a_hundred_times_too_small_is_said_to_be_in_another_unit(tmp_path):
+    lines = table_path("facial-roll").read_text(encoding="utf-8").splitlines()
+    table = tmp_path / "slip.csv"
+    table.write_text("\n".join(line.replace("consistency,2.99,", "consistency,0.0299,") for line in lines) + "\n")
+    found = findings_of(read_round(table, load("facial-roll")))
+    assert not found.doubts, "no set explains it, and a second reading is wrong as well"
+    (one,) = slipped(found.round, found.reconciliation)
+    assert found.rows[one.place].key == ("thick", "consistency") and one.factor == pytest.approx(0.01)

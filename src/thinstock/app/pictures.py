@@ -50,8 +50,9 @@ def drawing(
         result, width_px=NARROW if narrow else WIDE, theme="page", inset=inset, unit_set=unit_set, whole=True,
         beside=beside,
     )  # fmt: skip
-    made = _PREFIX.sub(PREFIX, _STYLE_SHEET.sub("", made, count=1))
-    return _STYLE.sub(_as_attributes, made)
+    made = _STYLE_SHEET.sub("", made, count=1)
+    own = _PREFIX.search(made)
+    return made if own is None else made.replace(own[0], PREFIX)
 
 
 def scheme(result: Result) -> str:
@@ -156,10 +157,14 @@ def figures(result: Result, unit_set: units.UnitSet) -> list[dict[str, Any]]:
     return made
 
 
-def chart_data(result: Result, unit_set: units.UnitSet) -> dict[str, dict[str, Any]]:
-    """The rows of the charts of the machine page; none where there is nothing to show."""
+def chart_data(
+    result: Result, unit_set: units.UnitSet, sight: frozenset[str] | None = None
+) -> dict[str, dict[str, Any]]:
+    """The rows of the charts of the machine page, of those in sight; none where there is nothing to show."""
     found = {}
     for one in CHARTS:
+        if sight is not None and f"chart-{one.name}" not in sight:
+            continue
         try:
             found[one.name] = {"rows": chart.chart_data(one.name, result, unit_set)}
         except Refused:

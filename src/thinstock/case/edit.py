@@ -173,7 +173,7 @@ class _Editor:
 
 
 def _essence(given: Given) -> tuple[Any, ...]:
-    return given.status, given.source, given.where, given.note, given.uncertainty
+    return given.status, given.source, given.where, given.note, given.uncertainty, given.ends, given.hard, given.group
 
 
 def _item(found: Any) -> Item:

@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 
 from thinstock.case.shapes import Shape
-from thinstock.case.values import STATUSES, exact, kind_of, spread_text, unit_of
+from thinstock.case.values import HARD, STATUSES, exact, kind_of, spread_text, unit_of
 from thinstock.machine.line import Given
 from thinstock.words import units
 from thinstock.words.quantity import NOT_GIVEN
@@ -91,6 +91,12 @@ def _provenance(shape: Shape, value: Any, given: Given | None) -> dict[str, str 
     known = {}
     if given.uncertainty is not None and shape.sort == "quantity" and value is not None:
         known["uncertainty"] = _number(spread_text(given.uncertainty, shape.q))
+    if given.ends is not None and shape.sort == "quantity" and value is not None:
+        kind = kind_of(shape.q)
+        known |= {name: _number(exact(end, unit_of(shape.q), kind)) for name, end in zip(("low", "high"), given.ends)}
+        known |= {"ends": HARD} if given.hard else {}
+    if given.group:
+        known["group"] = given.group
     if given.status not in ("given", "what-if"):
         known["status"] = given.status
     if given.status != "what-if":

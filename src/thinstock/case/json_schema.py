@@ -12,7 +12,7 @@ from typing import Any
 from thinstock.case import library
 from thinstock.case.formats import CURRENT
 from thinstock.case.shapes import Shape, shapes
-from thinstock.case.values import STATUSES, kind_of, unit_of
+from thinstock.case.values import HARD, STATUSES, kind_of, unit_of
 from thinstock.machine.line import Machine
 from thinstock.words import nomenclature, units
 from thinstock.words.phrase import phrase
@@ -78,6 +78,12 @@ def _provenance() -> Schema:
             "type": ["string", "number"],
             "description": phrase("case.json_schema.one_standard_deviation_in_unit"),
         },
+        **{
+            name: {"type": ["string", "number"], "description": phrase("case.json_schema.end_of_belief")}
+            for name in ("low", "high")
+        },
+        "ends": {"enum": [HARD], "description": phrase("case.json_schema.hard_ends")},
+        "group": {"type": "string", "description": phrase("case.json_schema.group_of_input")},
         **words,
     }
 

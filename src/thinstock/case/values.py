@@ -37,8 +37,11 @@ STATUSES = (
 )
 """How a value is known: a closed list. A value of a machine file that says nothing is "given"."""
 
-TABLE_KEYS = ("value", "uncertainty", "source", "where", "status", "note")
-LIBRARY_KEYS = (*TABLE_KEYS, "low", "high", "description")
+TABLE_KEYS = ("value", "uncertainty", "low", "high", "ends", "group", "source", "where", "status", "note")
+LIBRARY_KEYS = (*TABLE_KEYS, "description")
+HARD = "limits"
+"""What `ends` says where low and high cannot be passed; without it they are 5 and 95 %."""
+_GROUP = re.compile(r"^\s*[^@;]+@\s*-?(?:\d+\.?\d*|\.\d+)\s*(?:;\s*[^@;]+@\s*-?(?:\d+\.?\d*|\.\d+)\s*)*$")
 
 _RELATIVE = re.compile(r"^(.*?)\s*%\s*of\s+(?:the\s+)?value$", re.IGNORECASE)
 _POINTS = re.compile(r"^(.*?)\s*(?:percentage\s+|%\s*)?points?$", re.IGNORECASE)
@@ -119,7 +122,34 @@ def read(shape: Shape, raw: Any, atmospheric_pressure: float) -> tuple[Any, Give
             )
         sigma = uncertainty(table["uncertainty"], value, shape, atmospheric_pressure)
         given = dataclasses.replace(given, uncertainty=sigma)
-    return value, given
+    return value, given if isinstance(table, Row) else _believed(shape, value, table, given, atmospheric_pressure)
+
+
+def _believed(shape: Shape, value: Any, table: Mapping[str, Any], given: Given, air: float) -> Given:
+    """The value with its ends and groups, where the table states them."""
+    named = [name for name in ("low", "high", "ends", "group") if name in table]
+    if not named:
+        return given
+    told = _text(table[named[0]])
+    if shape.sort != "quantity" or value is None:
+        raise Unread(told, phrase("case.values.only_value_can_be_uncertain"), phrase("case.values.leave_it_out"))
+    group = _words("group", table.get("group", ""))
+    if group and not _GROUP.match(group):
+        raise Unread(f'"{group}"', phrase("case.values.no_group"), phrase("case.values.write_group"))
+    given = dataclasses.replace(given, group=group)
+    if not {"low", "high", "ends"} & set(table):
+        return given
+    if "low" not in table or "high" not in table:
+        raise Unread(told, phrase("case.values.both_ends"), phrase("case.values.write_ends"))
+    if given.uncertainty is not None:
+        raise Unread(told, phrase("case.values.ends_or_uncertainty"), phrase("case.values.leave_it_out"))
+    how = table.get("ends", "")
+    if how not in ("", HARD):
+        raise Unread(_text(how, quote=True), phrase("case.values.no_kind_of_ends"), phrase("case.values.write_limits"))
+    low, high = (float(_plain(shape, table[name], air)) for name in ("low", "high"))
+    if not low <= value <= high or not low < high:
+        raise Unread(told, phrase("case.values.ends_about_value"), phrase("case.values.write_ends"))
+    return dataclasses.replace(given, ends=(low, high), hard=how == HARD)
 
 
 def _plain(shape: Shape, raw: Any, atmospheric_pressure: float) -> Any:

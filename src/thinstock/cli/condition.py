@@ -23,11 +23,15 @@ from thinstock.words.phrase import phrase
 @click.option(
     "--draws", type=click.IntRange(200, 20000), default=1000, show_default=True, help=phrase("cli.calibrate.draws")
 )
-def command(machine: str, changes: tuple[str, ...], texts: tuple[str, ...], out: Path, draws: int) -> None:
+@click.option("--json", "as_json", is_flag=True, help=phrase("cli.calibrate.print_one_json_object_in"))
+def command(
+    machine: str, changes: tuple[str, ...], texts: tuple[str, ...], out: Path, draws: int, as_json: bool
+) -> None:
     """Take one to five figures that are known of MACHINE into what is believed of it, without a survey.
 
     The machine file written to --out has the evidence beside it, from which every later range is drawn.
     """
+    import json
     import os
     from dataclasses import replace
 
@@ -39,7 +43,7 @@ def command(machine: str, changes: tuple[str, ...], texts: tuple[str, ...], out:
     from thinstock.files.write import put
     from thinstock.survey.conditioned import condition, said
     from thinstock.survey.surer import evidence_name
-    from thinstock.tell.condition import told
+    from thinstock.tell.condition import record, told
     from thinstock.tell.terminal import page
 
     if os.path.lexists(out):
@@ -51,5 +55,8 @@ def command(machine: str, changes: tuple[str, ...], texts: tuple[str, ...], out:
     text = dumps(made.with_({"evidence": evidence_name(out)}))
     write_evidence(replace(found, machine=loads(text, out.name)), out.with_name(evidence_name(out)))
     put(out, text, new=True)
+    if as_json:
+        click.echo(json.dumps(record(made, found, str(out)), indent=1, allow_nan=False))
+        return
     page(told(made, found)).show()
     click.echo(phrase("cli.calibrate.evidence_beside", name=evidence_name(out)))

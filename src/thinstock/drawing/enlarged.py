@@ -10,7 +10,7 @@ from thinstock.drawing import inset as nip_inset
 from thinstock.drawing import svg, typeface
 from thinstock.drawing.labels import Box
 from thinstock.drawing.lettering import Names, Sheet
-from thinstock.drawing.panel import Panel, plain_part
+from thinstock.drawing.panel import Panel, around, bounds_of, plain_part, points_of
 from thinstock.machine.geometry import Path
 from thinstock.machine.outlines.said import plain
 from thinstock.machine.result import Result
@@ -89,14 +89,14 @@ class _Zone:
 def _zone(main: Panel, key: str, wanted: Collection[str]) -> _Zone | None:
     """The rectangle round some parts and the fabrics that are their own."""
     plan, known = main.plan, main.known
-    paths = [s.path for o in plan.outlines if o.part in wanted for s in o.shapes]
-    paths += [loop.path for loop in plan.loops if loop.part in wanted]
-    paths += [Path((wrap.arc,)) for wrap in plan.wraps if wrap.part in wanted]
-    if not paths:
+    boxes = known.parts(wanted)
+    boxes += [known.loop(i) for i, loop in enumerate(plan.loops) if loop.part in wanted]
+    boxes += [bounds_of(points_of(Path((wrap.arc,)))) for wrap in plan.wraps if wrap.part in wanted]
+    if not boxes:
         return None
-    left, low, right, high = zip(*(known.bounds(path) for path in paths), strict=True)
-    x, y = min(left) - PAD, min(low) - PAD
-    return _Zone(wanted, key, x, y, max(right) + PAD - x, max(high) + PAD - y)
+    left, low, right, high = around(boxes)
+    x, y = left - PAD, low - PAD
+    return _Zone(wanted, key, x, y, right + PAD - x, high + PAD - y)
 
 
 def enlarged(result: Result, main: Panel, sheet: Sheet, top: float, one_row: bool = False) -> Enlarged:

@@ -7,7 +7,7 @@ room is not printed: it stays with the part, on hover and focus.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import NamedTuple
 
@@ -26,6 +26,8 @@ _RINGS, _COS, _SIN = (np.ravel(grid) for grid in np.broadcast_arrays(
     np.array(RINGS)[:, None], np.cos(_TURN), np.sin(_TURN)))  # fmt: skip
 CROSSING = 1.4
 """What a cell of ink that a leader crosses costs against a pixel of distance."""
+FEW = 24
+"""So many free places are looked at, at a time: most names stand in one of the first."""
 LEADER = 9.0
 """Beyond this distance a name has a leader."""
 ABOVE, BELOW, LINE = 0.76, 0.24, 1.16
@@ -85,7 +87,7 @@ class Room:
         self.ink: NDArray[np.bool_] = np.zeros((rows, columns), dtype=bool)
         self.names: list[Box] = []
         self.leaders: list[tuple[tuple[float, float], tuple[float, float]]] = []
-        self._sum: NDArray[np.int64] | None = None
+        self._sum: NDArray[np.int32] | None = None
 
     # --- what is drawn
 
@@ -125,6 +127,15 @@ class Room:
         for x, y in places:
             self._fill(Box(x - half, y - half, x + half, y + half))
 
+    def taken(self) -> NDArray[np.intp]:
+        """The cells with ink, counted row by row."""
+        return np.flatnonzero(self.ink)
+
+    def cells(self, cells: NDArray[np.intp]) -> None:
+        """Ink in cells counted so, of a room of the same frame."""
+        self.ink.ravel()[cells] = True
+        self._sum = None
+
     def only(self, clip: Box) -> None:
         """Forget the ink outside a rectangle."""
         left, top, right, bottom = self._cells(clip)
@@ -152,11 +163,11 @@ class Room:
 
     # --- what is free
 
-    def _total(self) -> NDArray[np.int64]:
+    def _total(self) -> NDArray[np.int32]:
         """Ink cells above and left of each corner."""
         if self._sum is None:
-            self._sum = np.zeros((self.ink.shape[0] + 1, self.ink.shape[1] + 1), dtype=np.int64)
-            np.cumsum(np.cumsum(self.ink, axis=0), axis=1, out=self._sum[1:, 1:])
+            self._sum = np.zeros((self.ink.shape[0] + 1, self.ink.shape[1] + 1), dtype=np.int32)
+            np.cumsum(np.cumsum(self.ink, axis=1, dtype=np.int32), axis=0, out=self._sum[1:, 1:])
         return self._sum
 
     def _met(self, box: Box) -> bool:
@@ -189,7 +200,9 @@ class Room:
                 best = (cost + extra, box, anchor)
         return None if best is None else self._placed(lines, best[1], best[2], size)
 
-    def _free(self, anchors: Array, w: float, h: float, toward: float | None, reach: float) -> list[list[float]]:
+    def _free(
+        self, anchors: Array, w: float, h: float, toward: float | None, reach: float
+    ) -> Iterator[tuple[float, int, float, float]]:
         """Boxes off all ink, inside the frame, the cheapest first: cost, number of the anchor, left, top."""
         ring, c, s = (grid[reach >= _RINGS] for grid in (_RINGS, _COS, _SIN))
         left = anchors[:, :1] + ring * c - w * (1 - c) / 2
@@ -203,9 +216,13 @@ class Room:
         x, y = x[which, at], y[which, at]
         west, north, east, south = (v.astype(int) for v in (x / CELL, y / CELL, (x + w) / CELL + 1, (y + h) / CELL + 1))
         clear = total[south, east] - total[south, west] - total[north, east] + total[north, west] == 0
-        rows = np.column_stack((cost[which, at], which, left[which, at], top[which, at]))[clear]
-        found: list[list[float]] = rows[np.argsort(rows[:, 0], kind="stable")].tolist()
-        return found
+        which, at = which[clear], at[clear]
+        price = cost[which, at]
+        order = np.argsort(price, kind="stable")
+        for first in range(0, len(order), FEW):
+            some = order[first : first + FEW]
+            w_, a_ = which[some], at[some]
+            yield from zip(price[some].tolist(), w_.tolist(), left[w_, a_].tolist(), top[w_, a_].tolist(), strict=True)
 
     def _leader_cost(self, box: Box, anchor: tuple[float, float]) -> float | None:
         """Ink under the leader; None where it would run through a name."""

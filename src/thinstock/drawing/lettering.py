@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterator
 from dataclasses import dataclass, field
+from functools import lru_cache
 
 from thinstock.drawing import svg, typeface
 from thinstock.drawing.labels import LINE, Placed
@@ -163,21 +164,24 @@ class Tips:
 
     def part(self, name: str, said: str, markup: str, mark: str) -> str:
         """One part of the drawing."""
-        size, width = self.sheet.size, self.sheet.width
-        whole = phrase("drawing.sheet.part", name=name, said=said) if said else name
-        lines = typeface.wrapped(whole, size, width - 24)
-        ground = svg.element(
-            "rect", x=0, y=self.top, width=width, height=self.bottom - self.top, class_=svg.klass("paper")
-        )
-        tip = [svg.text(12, self.top + (1.25 * i + 1.15) * size, one, "text", size) for i, one in enumerate(lines)]
-        return svg.element(
-            "g", svg.element("title", svg.words(name)), svg.element("desc", svg.words(said)), markup, mark,
-            svg.element("g", ground, *tip, class_="ts-tip", aria_hidden="true"),
-            tabindex="0", role="img", aria_label=whole,
-        )  # fmt: skip
+        return _part(name, said, markup, mark, self.sheet.size, self.sheet.width, self.top, self.bottom)
 
     def hint(self) -> str:
         """What to do to be told."""
         said = phrase("drawing.sheet.tap") if self.sheet.narrow else phrase("drawing.sheet.hint")
         made = svg.text(12, self.top + 1.15 * self.sheet.size, said, "text faint", self.sheet.size)
         return made.replace('class="', 'class="ts-hint ')
+
+
+@lru_cache(maxsize=400)
+def _part(name: str, said: str, markup: str, mark: str, size: float, width: float, top: float, bottom: float) -> str:
+    """A part with its words, as markup: the same as before where nothing of it has changed."""
+    whole = phrase("drawing.sheet.part", name=name, said=said) if said else name
+    lines = typeface.wrapped(whole, size, width - 24)
+    ground = svg.element("rect", x=0, y=top, width=width, height=bottom - top, class_=svg.klass("paper"))
+    tip = [svg.text(12, top + (1.25 * i + 1.15) * size, one, "text", size) for i, one in enumerate(lines)]
+    return svg.element(
+        "g", svg.element("title", svg.words(name)), svg.element("desc", svg.words(said)), markup, mark,
+        svg.element("g", ground, *tip, class_="ts-tip", aria_hidden="true"),
+        tabindex="0", role="img", aria_label=whole,
+    )  # fmt: skip

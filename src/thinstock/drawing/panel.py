@@ -7,17 +7,19 @@ wide as their flow, on every panel of a drawing alike. Knows no physics and no w
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Collection, Iterable
 from dataclasses import dataclass
 from functools import cached_property
+from typing import NamedTuple
 
 import numpy as np
 
 from thinstock.drawing import svg
 from thinstock.drawing.labels import Box, Room
 from thinstock.drawing.plan import Leaving, Loop, Plan, Run, Wrap
+from thinstock.drawing.still import Still, eye, still
 from thinstock.machine.geometry import Arc, Line, Path, circle_path, sector
-from thinstock.machine.outlines.shape import Hazard, Outline, Shape
+from thinstock.machine.outlines.shape import Hazard, Outline
 from thinstock.words.num import Array
 
 DRIEST, WETTEST = 0.05, 3000.0
@@ -26,6 +28,8 @@ SOLID = ("shoe", "foil", "blade")
 FILLED = ("suction", "box", "hood", "steel", "shoe", "foil", "paper roll", "pond")
 """Roles whose inside is no place for words."""
 ROLL_SIGNS = ("roll", "roll at crawl")
+SMALL = 0.35
+"""Rolls of a fabric up to this radius are drawn with it, m."""
 Part = Callable[[str, str, str, str], str]
 """Wraps a part's markup: its name, what it tells, its lines, its mark."""
 
@@ -47,13 +51,53 @@ def points_of(path: Path) -> Array:
     return np.array(found)
 
 
+class Lines(NamedTuple):
+    """An outline on a panel: its lines, the mark that shows where it is, and what stands above a band of water."""
+
+    drawn: str
+    mark: str
+    over: str
+
+
+def bounds_of(points: Array) -> Box:
+    """Least and greatest of some places, m."""
+    x, y = zip(*points.tolist(), strict=True)
+    return Box(min(x), min(y), max(x) + 1e-9, max(y) + 1e-9)
+
+
+def around(boxes: Iterable[Box]) -> Box:
+    """The rectangle that holds them all."""
+    left, low, right, high = zip(*boxes, strict=True)
+    return Box(min(left), min(low), max(right), max(high))
+
+
 class Known:
-    """Places along the paths of a plan, each worked out once."""
+    """Places along the paths of a plan, each worked out once; those of parts that stay, once for all drawings."""
 
     def __init__(self, plan: Plan) -> None:
         self.plan = plan
         self._points: dict[int, Array] = {}
         self._bounds: dict[int, Box] = {}
+
+    @cached_property
+    def stills(self) -> list[Still]:
+        """What keeps the lines of each outline."""
+        return [still(outline.shapes) for outline in self.plan.outlines]
+
+    @cached_property
+    def loops(self) -> list[Still]:
+        """The same of each fabric."""
+        return [still((loop.path, loop.rolls, loop.role)) for loop in self.plan.loops]
+
+    @cached_property
+    def runs(self) -> list[Still]:
+        """The same of each run of stock or sheet."""
+        return [still(run) for run in self.plan.runs]
+
+    @cached_property
+    def hazards(self) -> Still:
+        """The same of all warning signs together."""
+        return still(tuple(self.plan.hazards))
 
     def points(self, path: Path) -> Array:
         """Places along a path of the plan, m."""
@@ -66,14 +110,31 @@ class Known:
         """Least and greatest place of a path, m."""
         found = self._bounds.get(id(path))
         if found is None:
-            x, y = zip(*self.points(path).tolist(), strict=True)
-            found = self._bounds[id(path)] = Box(min(x), min(y), max(x) + 1e-9, max(y) + 1e-9)
+            found = self._bounds[id(path)] = bounds_of(self.points(path))
         return found
+
+    def part(self, number: int) -> tuple[Box, ...]:
+        """The bounds of each shape of an outline."""
+        shapes = self.plan.outlines[number].shapes
+        return self.stills[number].made("bounds", None, lambda: tuple(self.bounds(s.path) for s in shapes))
+
+    def parts(self, wanted: Collection[str]) -> list[Box]:
+        """The bounds of all shapes of these parts."""
+        listed = enumerate(self.plan.outlines)
+        return [box for i, outline in listed if outline.part in wanted for box in self.part(i)]
+
+    def loop(self, number: int) -> Box:
+        """The bounds of a fabric."""
+        path = self.plan.loops[number].path
+        return self.loops[number].made("bounds", None, lambda: self.bounds(path))
 
     def everything(self) -> Box:
         """The rectangle that holds all that must be on the paper."""
-        left, low, right, high = zip(*(self.bounds(path) for path in self.plan.paths()), strict=True)
-        return Box(min(left), min(low), max(right), max(high))
+        plan = self.plan
+        boxes = [box for i in range(len(plan.outlines)) for box in self.part(i)]
+        boxes += [self.loop(i) for i in range(len(plan.loops))]
+        boxes += [self.bounds(one.path) for group in (plan.runs, plan.leaving) for one in group]
+        return around(boxes)
 
 
 def layer(ratio: float, size: float = 15.0) -> float:
@@ -126,22 +187,16 @@ class Panel:
             (clip.right - view.left) / view.scale, (view.top - clip.top) / view.scale,
         )  # fmt: skip
 
+    def _sees(self, bounds: Box) -> bool:
+        return self.whole or self._window.meets(bounds)
+
     def _seen(self, path: Path) -> bool:
         return self.whole or self._window.meets(self.known.bounds(path))
 
-    def _points(self, path: Path) -> Array:
-        return self.known.points(path)
-
     @cached_property
-    def _data(self) -> dict[tuple[int, bool], str]:
-        return {}
-
-    def _line(self, path: Path, role: str, closed: bool = False) -> str:
-        """A path of the plan in the style of a role; its data is written once."""
-        key = (id(path), closed)
-        if key not in self._data:
-            self._data[key] = svg.path_data(path, self.view, closed)
-        return f'<path d="{self._data[key]}" class="{svg.klass(role)}"/>'
+    def _eye(self) -> object:
+        """What stands for this way of looking, for what parts that stay keep of it."""
+        return eye(self.view, self.frame, self.clip, self.size, self.whole)
 
     def px(self, points: Array) -> Array:
         """Metres to pixels."""
@@ -152,21 +207,15 @@ class Panel:
     @cached_property
     def room(self) -> Room:
         """What of the frame is taken."""
-        room, plan = Room(self.frame), self.plan
-        lines: list[Array] = []
-        for shape in self._shapes():
-            if self._seen(shape.path):
-                points = self.px(self._points(shape.path))
-                lines.append(points)
-                if shape.role in FILLED:
-                    room.area(points)
-        for loop in plan.loops:
-            lines.append(self.px(self._points(loop.path)))
-            lines += [self.px(points_of(circle_path(c))) for c, _ in loop.rolls if c.radius <= 0.35]
-        for run in plan.runs:
+        room, plan, known, now = Room(self.frame), self.plan, self.known, self._eye
+        for i, one in enumerate(known.stills):
+            room.cells(one.made("ink", now, lambda i=i: self._ink(i).taken()))  # type: ignore[misc]
+        for loop, one in zip(plan.loops, known.loops, strict=True):
+            room.cells(one.made("ink", now, lambda loop=loop: self._loop_ink(loop).taken()))  # type: ignore[misc]
+        for run, one in zip(plan.runs, known.runs, strict=True):
             if self._seen(run.path):
-                lines += [self.px(points_of(run.path.beside(self._off(run, at)))) for at in (0.0, 1.0)]
-                lines += self._ways(run)
+                room.cells(one.made("ink", now, lambda run=run: self._run_ink(run).taken()))  # type: ignore[misc]
+        lines: list[Array] = []
         for wrap in plan.wraps:
             room.area(self.px(points_of(_shade(wrap))))
             lines += [self.px(points_of(edge)) for edge in (*_edges(wrap), *(path for path, _ in _end(wrap)))]
@@ -176,58 +225,97 @@ class Panel:
                 lines += [corners, self._arrow(band, width)]
                 room.area(corners)
         room.lines(lines)
-        signs = [self.view.at(h.place) for h in plan.hazards if h.kind not in ROLL_SIGNS]
-        room.spots(signs, 0.62 * self.size)
-        room.spots([self.view.at(h.place) for h in plan.hazards if h.kind in ROLL_SIGNS], 0.3 * self.size)
+        room.cells(known.hazards.made("ink", now, lambda: self._signs_ink().taken()))
         if not self.whole:
             room.only(self.clip)
         return room
 
-    def _shapes(self) -> Iterable[Shape]:
-        return (shape for outline in self.plan.outlines for shape in outline.shapes)
+    def _ink(self, number: int) -> Room:
+        """The ink of one outline."""
+        room, lines = Room(self.frame), []
+        for shape, box in zip(self.plan.outlines[number].shapes, self.known.part(number), strict=True):
+            if self._sees(box):
+                points = self.px(self.known.points(shape.path))
+                lines.append(points)
+                if shape.role in FILLED:
+                    room.area(points)
+        room.lines(lines)
+        return room
+
+    def _loop_ink(self, loop: Loop) -> Room:
+        room = Room(self.frame)
+        small = [circle_path(c) for c, _ in loop.rolls if c.radius <= SMALL]
+        room.lines(self.px(points) for points in (self.known.points(loop.path), *map(points_of, small)))
+        return room
+
+    def _run_ink(self, run: Run) -> Room:
+        room = Room(self.frame)
+        edges = [self.px(points_of(run.path.beside(self._off(run, at)))) for at in (0.0, 1.0)]
+        room.lines([*edges, *self._ways(run)])
+        return room
+
+    def _signs_ink(self) -> Room:
+        room, hazards = Room(self.frame), self.plan.hazards
+        room.spots([self.view.at(h.place) for h in hazards if h.kind not in ROLL_SIGNS], 0.62 * self.size)
+        room.spots([self.view.at(h.place) for h in hazards if h.kind in ROLL_SIGNS], 0.3 * self.size)
+        return room
 
     # --- markup
 
     def markup(self, part: Part, hazards: tuple[str, str]) -> str:
         """Everything to scale, from the back to the front."""
-        plan, parts = self.plan, []
-        for outline in plan.outlines:
-            shapes = [s for s in outline.shapes if self._seen(s.path)]
-            if shapes:
-                mark = self._line(shapes[0].path, "mark", shapes[0].closed) if self.whole else ""
-                parts.append(part(outline.name, outline.text, self._drawn(shapes), mark))
+        plan, known, now, parts = self.plan, self.known, self._eye, []
+        for i, (outline, one) in enumerate(zip(plan.outlines, known.stills, strict=True)):
+            lines = one.made("lines", now, lambda i=i: self._lines(i))  # type: ignore[misc]
+            if lines.drawn:
+                parts.append(part(outline.name, outline.text, lines.drawn, lines.mark))
             parts += [self._wrap(w) for w in plan.wraps if w.part == outline.part]
         parts += self._bands(part)
         parts.append(self._over())
-        for loop in plan.loops:
-            if self._seen(loop.path):
-                mark = self._line(loop.path, "mark", True) if self.whole else ""
-                parts.append(part(loop.name, loop.text, self._loop(loop), mark))
-        parts += [part(run.name, run.text, self._run(run), "") for run in plan.runs if self._seen(run.path)]
-        parts.append(part(*hazards, self._signs(), ""))
+        for i, (loop, one) in enumerate(zip(plan.loops, known.loops, strict=True)):
+            if self._sees(known.loop(i)):
+                drawn, mark = one.made("lines", now, lambda loop=loop: self._loop(loop))  # type: ignore[misc]
+                parts.append(part(loop.name, loop.text, drawn, mark))
+        for run, one in zip(plan.runs, known.runs, strict=True):
+            if self._seen(run.path):
+                drawn = one.made("lines", now, lambda run=run: self._run(run))  # type: ignore[misc]
+                parts.append(part(run.name, run.text, drawn, ""))
+        parts.append(part(*hazards, known.hazards.made("lines", now, self._signs), ""))
         return "".join(parts)
 
-    def _drawn(self, shapes: Iterable[Shape]) -> str:
-        return "".join(self._line(s.path, s.role, s.closed) for s in shapes)
+    def _lines(self, number: int) -> Lines:
+        """The lines of one outline, its mark, and what of it is drawn once more above a band of water."""
+        drawn, over, mark = [], [], ""
+        for shape, box in zip(self.plan.outlines[number].shapes, self.known.part(number), strict=True):
+            if not self._sees(box):
+                continue
+            data = svg.path_data(shape.path, self.view, shape.closed)
+            drawn.append(svg.path(data, shape.role))
+            if not mark and self.whole:
+                mark = svg.path(data, "mark")
+            if shape.role not in ("hood", "nozzles"):
+                over.append(svg.path(data, shape.role if shape.role in SOLID else "over"))
+        return Lines("".join(drawn), mark, "".join(over))
 
     def _over(self) -> str:
         """Lines of the parts that a band of water crosses, once more above it."""
         crossed = {band.part for band in self.plan.leaving}
         lines = [
-            self._line(shape.path, shape.role if shape.role in SOLID else "over", shape.closed)
-            for outline in self.plan.outlines
+            one.made("lines", self._eye, lambda i=i: self._lines(i)).over  # type: ignore[misc]
+            for i, (outline, one) in enumerate(zip(self.plan.outlines, self.known.stills, strict=True))
             if outline.part in crossed
-            for shape in outline.shapes
-            if shape.role not in ("hood", "nozzles") and self._seen(shape.path)
         ]
         return svg.element("g", *lines, aria_hidden="true", pointer_events="none")
 
-    def _loop(self, loop: Loop) -> str:
-        lines = [self._line(loop.path, loop.role, True)]
+    def _loop(self, loop: Loop) -> tuple[str, str]:
+        """The lines of a fabric, and its mark."""
+        data = svg.path_data(loop.path, self.view, True)
+        lines = [svg.path(data, loop.role)]
         if loop.role == "felt":
-            lines.append(self._line(loop.path, "felt core", True))
-        small = (circle_path(c) for c, _ in loop.rolls if c.radius <= 0.35)
-        return "".join(svg.drawn(path, self.view, "roll", True) for path in small) + "".join(lines)
+            lines.append(svg.path(data, "felt core"))
+        small = (circle_path(c) for c, _ in loop.rolls if c.radius <= SMALL)
+        drawn = "".join(svg.drawn(path, self.view, "roll", True) for path in small) + "".join(lines)
+        return drawn, svg.path(data, "mark") if self.whole else ""
 
     def _wrap(self, wrap: Wrap) -> str:
         """The wrap shaded inside its roll, with the end of forming and its band."""

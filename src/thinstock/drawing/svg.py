@@ -189,6 +189,11 @@ def path_data(path: Path, view: View, closed: bool = False) -> str:
     return "".join(parts) + ("Z" if closed else "")
 
 
+def path(data: str, role: str) -> str:
+    """Path data in the style of a role."""
+    return f'<path d="{data}" class="{klass(role)}"/>'
+
+
 def drawn(path: Path, view: View, role: str, closed: bool = False, **given: object) -> str:
     """A path drawn in the style of a role."""
     return f'<path d="{path_data(path, view, closed)}" class="{klass(role)}"{attributes(**given)}/>'
@@ -225,6 +230,7 @@ def coloured(style: str, theme: str) -> str:
     return style
 
 
+@lru_cache(maxsize=8)
 def style_sheet(theme: str, prefix: str, root: str) -> str:
     """The style element: every role, what hover and focus show, and the typeface (a page has that at an address)."""
     rules = [typeface.rules("/typeface/" if theme == "page" else "")]

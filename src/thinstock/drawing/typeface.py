@@ -64,13 +64,18 @@ def width_in(face: str, said: str, size: float, *, strong: bool = False) -> floa
 
 def wrapped(said: str, size: float, room: float) -> list[str]:
     """Words broken into lines that fit."""
+    return list(_lines(said, size, room))
+
+
+@lru_cache(maxsize=2048)
+def _lines(said: str, size: float, room: float) -> tuple[str, ...]:
     lines: list[str] = []
     for word in said.split(" "):
         if lines and width_of(f"{lines[-1]} {word}", size) <= room:
             lines[-1] += f" {word}"
         else:
             lines.append(word)
-    return lines
+    return tuple(lines)
 
 
 @lru_cache(maxsize=1)

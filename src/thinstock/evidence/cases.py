@@ -111,6 +111,7 @@ def run_cases(
     watch = _WATCH.get()
     how = {"fast": fast, "band": SLOW_END in names}
     batch = batch if watch is None else min(batch, max(LEAST, -(-count // STEPS)))
+    batch = max(1, -(-count // max(1, -(-count // batch))))  # even ones: a small rest would have to start from nothing
     for start in range(0, count, batch):
         rows = slice(start, min(start + batch, count))
         part = {where: np.broadcast_to(a, (count,))[rows] for where, a in arrays.items()}

@@ -18,7 +18,7 @@ import numpy as np
 
 from thinstock.errors import Fault, Refused, needs
 from thinstock.evidence import distributions as kinds
-from thinstock.evidence.beliefs import Within
+from thinstock.evidence.beliefs import Within, belief
 from thinstock.evidence.coupling import FACTOR, as_filed, rewet_address
 from thinstock.evidence.distributions import Distribution
 from thinstock.evidence.machine_inputs import Bounded
@@ -140,6 +140,7 @@ def _text(population: Population, draws_file: str, draws_digest: str) -> str:
             "spread_score": round(float(score.std(ddof=1)), 6) if len(score) > 1 else 0.0,
         }
         row["told"] = told_by(row["spread_score"])
+        row["believed"] = stamp(population.machine, address)
         lines += ["", "[[input]]", *(f"{name} = {literal(value)}" for name, value in row.items())]
     lines += ["", "[correlation]", "rows = ["]
     lines += [f"  {literal(row)}," for row in _triangle(population.scores)]
@@ -209,6 +210,28 @@ def _number(node: ast.expr) -> Any:
     return ast.literal_eval(node)
 
 
+def stamp(machine: Machine | None, address: str) -> str:
+    """A short fingerprint of all an input's belief comes from: its row of the library, what the file says of it."""
+    if machine is None or address.startswith("response.") or machine.get(address) is None:
+        return ""
+    about, given = machine.declaration(address).about, machine.given.get(address)
+    own = None if given is None else (given.uncertainty, given.ends, given.hard, given.group)
+    said = repr((belief(about) if isinstance(about, Q) else None, own))
+    return hashlib.sha256(said.encode()).hexdigest()[:8]
+
+
+def _beliefs_changed(data: Mapping[str, Any], machine: Machine) -> list[Note]:
+    """Inputs of which something else is believed than when they were read; a what-if is no other belief."""
+    known = dict(machine.addresses())
+    names = []
+    for one in data["input"]:
+        where, then = str(one["address"]), str(one.get("believed", ""))
+        given = machine.given.get(where)
+        if then and known.get(where) is not None and not (given is not None and given.changed):
+            names += [where] if stamp(machine, where) != then else []
+    return [_note("beliefs_changed", names=", ".join(names))] if names else []
+
+
 # -- reading ---------------------------------------------------------------------------------------------------------
 
 
@@ -253,6 +276,7 @@ def _population(file: Path, machine: Machine) -> Population:
     if not data.get("settled", True):
         notes.append(_note("unsettled", names=", ".join(data.get("unsettled", ())) or "-"))
     notes += _tables_changed(file, data)
+    notes += _beliefs_changed(data, machine)
     follows = bool(data.get("anchored", False))
     scores, distributions = _edited(machine, inputs, (scores, distributions), notes, anchored=follows)
     record: dict[str, Any] = {

@@ -59,7 +59,12 @@ def rewet_addresses(machine: Machine) -> list[str]:
 
 
 def groups_of(machine: Machine) -> dict[str, dict[str, float]]:
-    """Groups of the inputs that have something in common with others, here or on another machine."""
+    """Groups of the inputs that have something in common with others, here or on another machine.
+
+    What the machine file states takes the place of what is taken for rewets.
+    """
     felt = machine.press.felt
     family = f"felt family {float(felt.felt_grammage):g} {float(felt.solidity):g}"
-    return {where: {"web rewet": WEB, family: FELT} for where in rewet_addresses(machine)}
+    found: dict[str, dict[str, float]] = {where: {"web rewet": WEB, family: FELT} for where in rewet_addresses(machine)}
+    found |= {where: read_shares(given.group) for where, given in machine.given.items() if given.group}
+    return found

@@ -17,7 +17,7 @@ import numpy as np
 from thinstock.errors import Refused
 from thinstock.evidence.beliefs import Within, belief, distribution
 from thinstock.evidence.distributions import Distribution, Normal
-from thinstock.evidence.uncertain import UncertainInput, uncertain_inputs
+from thinstock.evidence.uncertain import UncertainInput, between, uncertain_inputs
 from thinstock.formula.label import Array, Num
 from thinstock.machine.holders import HOLDERS
 from thinstock.machine.line import Machine
@@ -150,6 +150,10 @@ def distribution_of(machine: Machine, one: UncertainInput) -> Distribution:
     about = machine.declaration(one.address).about
     assert isinstance(about, Q)
     row = belief(about)
+    given = machine.given.get(one.address)
+    if given is not None and given.ends is not None:
+        wide = low > 0.0 and given.ends[0] > 0.0 and one.standard_uncertainty > WIDE * abs(one.value)
+        return Within(between(one.value, given.ends, hard=given.hard, by_factor=wide), low, high)
     if one.status != "the file" and row is not None:
         found = distribution(row, one.value, untouched=_untouched(machine, one))
         if isinstance(found, Normal):

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from thinstock.evidence.beliefs import belief, standard_uncertainty
+from thinstock.evidence.distributions import Distribution, LogUniform, Rectangular, TwoPiece
 from thinstock.machine.line import Machine
 from thinstock.words.quantity import Q
 
@@ -27,6 +28,14 @@ class UncertainInput:
     standard_uncertainty: float
     status: str
     """Where the uncertainty comes from: the file, or the library with the status of its judgement."""
+
+
+def between(value: float, ends: tuple[float, float], *, hard: bool, by_factor: bool) -> Distribution:
+    """What ends beside a value say: 5 and 95 %, or limits between which every value is as likely."""
+    low, high = ends
+    if hard:
+        return LogUniform(low, high) if by_factor else Rectangular(low, high)
+    return TwoPiece(low, value, high, by_factor)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -65,6 +74,9 @@ def uncertain_inputs(machine: Machine) -> tuple[UncertainInput, ...]:
         number = float(value)
         if given is not None and given.uncertainty is not None:
             spread, status = given.uncertainty, "the file"
+        elif given is not None and given.ends is not None:
+            law = between(number, given.ends, hard=given.hard, by_factor=False)
+            spread, status = law.standard_deviation, "the file"
         elif address == FORM and machine.press.dewatering.specific_permeability is not None:
             continue  # its permeability was given with its form
         elif (row := belief(about)) is not None:

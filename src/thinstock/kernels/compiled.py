@@ -7,11 +7,14 @@ folder carries a hash of every source file, so a changed formula means a new fol
 
 from __future__ import annotations
 
+import ast
 import hashlib
+import inspect
 import math
 import os
 import re
 import sys
+import textwrap
 import threading
 import time
 import types
@@ -102,6 +105,8 @@ def _cache_folder() -> Iterator[bool]:
 _MARKED: set[Callable[..., Any]] = set()
 """Functions that machine code is made of when a face asks for it."""
 _BARE: dict[Any, Callable[..., Any]] = {}
+_LANED: set[Callable[..., Any]] = set()
+"""Of these, marches of cases side by side."""
 _MADE: dict[Any, Callable[..., Any]] = {}
 _behind: ContextVar[bool] = ContextVar("behind", default=False)
 COST = 12.0
@@ -118,6 +123,12 @@ def njit(function: F) -> F:
     """Mark a part of a march. It stays a plain function; the machine code of what calls it compiles it along."""
     _MARKED.add(function)
     return function
+
+
+def laned(function: F) -> F:
+    """Mark a march of cases side by side: it and all it calls are made for loops over the cases."""
+    _LANED.add(function)
+    return njit(function)
 
 
 def compiled(relation: F) -> F:
@@ -209,20 +220,57 @@ def can_compile() -> bool:
     return find_spec("numba") is not None
 
 
-def machine_code(function: Callable[..., Any]) -> Callable[..., Any]:
-    """`numba.njit` of a marked function and of all it calls: no fast-math, numpy's division, the lock released."""
-    if function not in _MADE:
+def machine_code(function: Callable[..., Any], lanes: bool = False) -> Callable[..., Any]:
+    """`numba.njit` of a marked function and of all it calls: no fast-math, numpy's division, the lock released.
+
+    In lanes the same bodies are made for loops over cases: nothing is called, numpy is `lane_numpy`, and a product may
+    go with a sum.
+    """
+    lanes = lanes or function in _LANED
+    if (function, lanes) not in _MADE:
         import numba
 
-        scope = dict(function.__globals__)
+        twin = _in_lanes(function) if lanes else _twin(function, dict(function.__globals__))
+        scope = twin.__globals__
         for name in function.__code__.co_names:
             used = scope.get(name)
             used = used.plain if isinstance(used, Face) else getattr(used, "body", used)
             if isinstance(used, types.FunctionType) and used in _MARKED:
-                scope[name] = machine_code(used)
+                scope[name] = machine_code(used, lanes)
+        how: dict[str, Any] = {"fastmath": {"contract", "nsz"}, "forceinline": function not in _LANED} if lanes else {}
         with _cache_folder() as usable:
-            _MADE[function] = numba.njit(nogil=True, error_model="numpy", cache=usable)(_twin(function, scope))
-    return _MADE[function]
+            made = numba.njit(nogil=True, error_model="numpy", cache=usable, **how)(twin)
+        _MADE[function, lanes] = made
+    return _MADE[function, lanes]
+
+
+def _in_lanes(function: Callable[..., Any]) -> Callable[..., Any]:
+    """The same body with numpy's functions that a loop over cases can hold, and powers by them."""
+    from thinstock.kernels.lane_numbers import lane_numpy
+
+    code: Any = function.__code__
+    tree = ast.parse(textwrap.dedent(inspect.getsource(code)))
+    (body,) = tree.body
+    assert isinstance(body, ast.FunctionDef)
+    body.decorator_list = []
+    made = ast.fix_missing_locations(_Powers().visit(tree))
+    scope = {**function.__globals__, "np": lane_numpy()}
+    exec(compile(made, code.co_filename, "exec"), local := dict(scope))
+    twin = types.FunctionType(local[body.name].__code__, scope, body.name, function.__defaults__)
+    twin.__module__ = function.__module__
+    twin.__qualname__ = f"{function.__qualname__}_in_lanes"
+    return twin
+
+
+class _Powers(ast.NodeTransformer):
+    """Powers of a body as calls of numpy's."""
+
+    def visit_BinOp(self, node: ast.BinOp) -> ast.AST:
+        self.generic_visit(node)
+        if not isinstance(node.op, ast.Pow):
+            return node
+        called = ast.Attribute(ast.Name("np", ast.Load()), "power", ast.Load())
+        return ast.copy_location(ast.Call(called, [node.left, node.right], []), node)
 
 
 class Face:

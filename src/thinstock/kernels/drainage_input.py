@@ -122,7 +122,7 @@ _mat_reference_pressure = value("mat_reference_pressure")
 
 def _refuse(faults: list[Fault], field: str, given: Num, fine: Num, bound: str, remedy: str) -> None:
     """Add a fault if `fine` does not hold in every case."""
-    if fine if isinstance(fine, bool | np.bool_) else np.all(fine):
+    if fine if isinstance(fine, bool | np.bool_) else fine.all():
         return
     values, holds = np.broadcast_arrays(np.asarray(given, dtype=float), np.asarray(fine, dtype=bool))
     worst = values[~holds].flat[0]
@@ -154,11 +154,15 @@ def _out_of_bounds(by_name: dict[str, Num]) -> list[Fault]:
 
 def material_rows(sheet: DrainageInput) -> Array:
     """One row per case in the order of the fields, the filtration resistance multiplied by its factor."""
-    by_name = sheet.words()
+    by_name = {
+        name: value if isinstance(value, int | float) else np.asarray(value, dtype=float)
+        for name, value in sheet.words().items()
+    }
+    shapes = {value.shape for value in by_name.values() if isinstance(value, np.ndarray)} - {(), (1,)}
     cases = 1
-    if not all(isinstance(v, int | float) for v in by_name.values()):
-        cases, values = broadcast_cases(*by_name.values())
-        by_name = dict(zip(by_name, values, strict=True))
+    if shapes:  # of several lengths, or of several axes: what brings them together says what is wrong with them
+        shape = next(iter(shapes))
+        cases = shape[0] if len(shapes) == len(shape) == 1 else broadcast_cases(*by_name.values())[0]
     faults = _out_of_bounds(by_name)
     if faults:
         raise Refused(faults)
@@ -269,14 +273,14 @@ def _differing(elements: Sequence[Element], flat: list[Num]) -> tuple[list[tuple
     for at, number in enumerate(flat):
         if isinstance(number, float | int) or np.ndim(number) == 0:
             continue
-        array = np.asarray(number, dtype=float)
+        array = number if number.__class__ is np.ndarray and number.dtype == float else np.asarray(number, dtype=float)
         row, column = divmod(at, ROW)
         if array.ndim != 1:
             field = _place(elements, row, column)
             bound = "may carry one axis, the cases"
             raise Refused(Fault(field=field, value=f"shape {array.shape}", bound=bound))
         if id(number) not in seen:
-            seen[id(number)] = len(columns), float(np.min(array)), float(np.max(array))
+            seen[id(number)] = len(columns), float(array.min()), float(array.max())
             columns.append(array)
         place, lowest, highest = seen[id(number)]
         slots.append((row, column, place))
@@ -294,7 +298,10 @@ def _stacked(columns: list[Array]) -> Array:
         remedy = "Give every array the same number of cases"
         raise Refused(Fault(field="elements", value=str(lengths), bound=bound, remedy=remedy))
     cases = lengths[0] if lengths else 1
-    return np.array([np.broadcast_to(c, (cases,)) for c in columns], order="C")
+    found = np.empty((len(columns), cases))
+    for row, column in zip(found, columns, strict=True):
+        row[:] = column
+    return found
 
 
 def common_cases(materials: Array, table: Table) -> tuple[Array, Table]:

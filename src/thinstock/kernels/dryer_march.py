@@ -8,10 +8,12 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
+import numpy as np
+
 from thinstock.formula.label import Num
 from thinstock.kernels.compiled import compiled, njit
 from thinstock.kernels.dryer_input import DryerInput, row_order
-from thinstock.kernels.dryer_spots import EVEN, along_course, dry_spots, under_hood
+from thinstock.kernels.dryer_spots import EVEN, EXTRA, along_course, carry_on, dry_spots, under_hood
 from thinstock.kernels.yankee_march import (
     CASE,
     H_COND,
@@ -198,7 +200,13 @@ def close_hood(d: Num, x: Num, out: Num) -> Num:
 
 
 @njit
-def uneven_sheet(w: Case, t: Num) -> None:
+def end_of_hood(w: Case) -> Num:
+    """The node of the mean sheet's march at which it leaves the hood."""
+    return w.record[(w.steps[0] if w.segments[0, 0] > 0.0 else 0) + w.steps[1]]
+
+
+@njit
+def uneven_sheet(w: Case, t: Num, beyond: Num) -> None:
     """Put the reel's moisture and heats of an uneven sheet in place of the mean sheet's just marched."""
     spots = w.out[U_LIGHT : U_HEAVY + 1]
     spots[:] = w.out[_U]
@@ -206,7 +214,7 @@ def uneven_sheet(w: Case, t: Num) -> None:
     if v < EVEN:
         return
     if w.record.shape[0] > 0:
-        x, u, lead = under_hood(w.c, t, w.segments, w.steps, w.tolerance, w.record)
+        x, u, lead = under_hood(w.segments, w.steps, w.record, beyond)
         along_course(w.c, x, u, lead, v, w.out, spots)
     else:
         dry_spots(w.c, t, w.segments, w.tolerance, v, w.out, spots)
@@ -218,7 +226,16 @@ def one_pass(w: Case, t: Num, x: Num) -> Num:
     if w.d[LENGTH] > 0.0:
         set_hood(w.d, x, w.segments)
     march(w.c, t, w.segments, w.steps, w.tolerance, w.out, w.record)
-    uneven_sheet(w, t)
+    beyond = np.empty(EXTRA)
+    if w.record.shape[0] > 0:
+        carry_on(w.c, t, w.segments[1], w.tolerance, end_of_hood(w), beyond)
+    return behind_march(w, t, x, beyond)
+
+
+@njit
+def behind_march(w: Case, t: Num, x: Num, beyond: Num) -> Num:
+    """What a march leaves to do: uneven sheet, shell and hood; `beyond`: moistures if it stayed under the hood."""
+    uneven_sheet(w, t, beyond)
     w.out[MARCHES] += 1.0
     flux = wall_flux(w.c, t, path_length(w.segments), w.out[_CONTACT])
     w.out[_WALL], w.out[_FLUX] = t, flux

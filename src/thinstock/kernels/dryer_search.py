@@ -55,6 +55,10 @@ class Way(NamedTuple):
     chained: Num = 0
 
 
+PASSES = 24
+"""Most passes of the search for everything at once."""
+BOOK = 12
+_FREE, _TURNS, _PASSES = 0, 1, 11
 _FEW, _ROUGH = np.array((2, 8, 2)), 1e-5
 """Steps and tolerance with which a case of many steps begins."""
 
@@ -161,49 +165,80 @@ def next_move(inverse: Num, r: Num, old: Num, move: Num, free: Num) -> None:
 
 
 @njit
-def together(w: Case, dt: Num, dx: Num, close: Num, learnt: Num) -> Num:
-    """Shell temperature, jet humidity and what is held, all at once by Broyden's method; one march per pass.
+def ends_of(tolerance: Num) -> Num:
+    """By how much shell temperature, jet humidity and the logarithm of the moisture may miss when a search ends."""
+    return max(1e-6, 100.0 * tolerance), max(1e-9, tolerance), max(1e-7, 10.0 * tolerance)
 
-    What is held stays at a bound that it meets, and leaves it again if the sheet then asks for the inside. True when
-    all agree; False (after some passes) leaves the work to the slow and sure way, from where this one got to. Unknowns
-    are scaled by 10 K, 0.1 kg/kg and a typical change of what is held; `learnt`: the inverse is known from cases alike.
-    """
+
+@njit
+def opened(w: Case, learnt: Num, book: Num) -> None:
+    """The book of a search: whether what is held may move, how often it left a bound, what lacked and was moved."""
     begin(w)
+    y = w.d[AIR if w.hold == 1 else STEAM_PRESSURE]
+    book[:] = 0.0
+    bound = learnt and (y <= w.d[LOWEST] or y >= w.d[HIGHEST])
+    book[_FREE] = 1.0 if w.hold > 0 and not bound else 0.0
+
+
+@njit
+def advanced(w: Case, ends: Num, known: Num, book: Num, f: Num, x_new: Num) -> Num:
+    """One pass of Broyden's method behind a march: 1 all agree, 0 another march is due, -1 given up.
+
+    What is held stays at a bound that it meets, and leaves it again if the sheet then asks for the inside. Unknowns
+    are scaled by 10 K, 0.1 kg/kg and a typical change of what is held; `known`: the inverse has been learnt.
+    """
     d, c, hold = w.d, w.c, w.hold
+    dt, dx, close = ends
     t, x = w.state[0], w.state[1]
     where = AIR if hold == 1 else STEAM_PRESSURE
     y = d[where]
     scale = 50.0 if hold == 1 else 0.1 * (d[LOWEST] + d[HIGHEST])
-    free = hold > 0 and not (learnt and (y <= d[LOWEST] or y >= d[HIGHEST]))
-    turns = 0
-    r, old, move = np.zeros(3), np.zeros(3), np.zeros(3)
-    for i in range(24):
-        f, x_new = one_pass(w, t, x)
-        r[0], r[1] = f / 10.0, (x_new - x) / 0.1
-        r[2] = np.log(w.out[_U] / d[WANTED]) if hold > 0 else 0.0
-        if abs(f) <= dt and abs(x_new - x) <= dx:
-            w.out[STATUS] = 0.0 if abs(r[2]) <= close else at_a_bound(d, y, r[2])
-            if hold == 0 or abs(r[2]) <= close or w.out[STATUS] != 0.0:
-                w.state[0], w.state[1] = t, x
-                return True
-            turns += 0 if free else 1
-            free = True
-        if i > 0:
-            learn(w.inverse, move, r, old)
-        elif not learnt:
-            first_inverse(w, t, y, scale)
-        next_move(w.inverse, r, old, move, free)
-        t, x, y = t + 10.0 * move[0], x + 0.1 * move[1], y + scale * move[2]
-        if turns > 2 or not (x > 1e-4 and x < 5.0 and t > c[T_ROOM] and np.isfinite(t) and np.isfinite(y)):
-            w.state[0] = 0.0
-            return False
-        if hold > 0:
-            d[where] = min(max(y, d[LOWEST]), d[HIGHEST])
-            free = free and d[where] == y
-            move[2] += (d[where] - y) / scale
-            y = d[where]
-            c[T_STEAM] = boiling(d[STEAM_PRESSURE])
-        w.state[0], w.state[1] = t, x
+    free = book[_FREE] > 0.0
+    r, old, move = book[2:5], book[5:8], book[8:11]
+    r[0], r[1] = f / 10.0, (x_new - x) / 0.1
+    r[2] = np.log(w.out[_U] / d[WANTED]) if hold > 0 else 0.0
+    if abs(f) <= dt and abs(x_new - x) <= dx:
+        w.out[STATUS] = 0.0 if abs(r[2]) <= close else at_a_bound(d, y, r[2])
+        if hold == 0 or abs(r[2]) <= close or w.out[STATUS] != 0.0:
+            return 1
+        book[_TURNS] += 0.0 if free else 1.0
+        free = True
+    if book[_PASSES] > 0.0:
+        learn(w.inverse, move, r, old)
+    elif not known:
+        first_inverse(w, t, y, scale)
+    book[_PASSES] += 1.0
+    next_move(w.inverse, r, old, move, free)
+    t, x, y = t + 10.0 * move[0], x + 0.1 * move[1], y + scale * move[2]
+    possible = x > 1e-4 and x < 5.0 and t > c[T_ROOM] and np.isfinite(t) and np.isfinite(y)
+    if book[_TURNS] > 2.0 or not possible:
+        w.state[0] = 0.0
+        return -1
+    if hold > 0:
+        d[where] = min(max(y, d[LOWEST]), d[HIGHEST])
+        free = free and d[where] == y
+        move[2] += (d[where] - y) / scale
+        c[T_STEAM] = boiling(d[STEAM_PRESSURE])
+    book[_FREE] = 1.0 if free else 0.0
+    w.state[0], w.state[1] = t, x
+    return 0
+
+
+@njit
+def together(w: Case, learnt: Num) -> Num:
+    """Shell temperature, jet humidity and what is held, all at once by Broyden's method; one march per pass.
+
+    True when all agree; False (after some passes) leaves the work to the slow and sure way, from where this one got
+    to. `learnt`: the inverse is known from cases alike.
+    """
+    book = np.empty(BOOK)
+    ends = ends_of(w.tolerance)
+    opened(w, learnt, book)
+    for _ in range(PASSES):
+        f, x_new = one_pass(w, w.state[0], w.state[1])
+        found = advanced(w, ends, learnt, book, f, x_new)
+        if found != 0:
+            return found > 0
     return False
 
 
@@ -261,48 +296,68 @@ def search(w: Case, dt: Num, dx: Num, close: Num) -> Num:
 
 
 @njit
+def surely(w: Case) -> Num:
+    """The slow and sure way; True when it settled."""
+    dt, dx, close = ends_of(w.tolerance)
+    w.out[STATUS] = 0.0
+    return search(w, dt, dx, close) if w.hold > 0 else settle(w, dt, dx)
+
+
+@njit
 def solved(w: Case, learnt: Num) -> Num:
     """Everything at once, and where that does not settle the slow and sure way; True when it settled."""
-    dt, dx = max(1e-6, 100.0 * w.tolerance), max(1e-9, w.tolerance)
-    close = max(1e-7, 10.0 * w.tolerance)
     w.out[STATUS] = 0.0
-    settled = together(w, dt, dx, close, learnt)
-    if not settled:
-        w.out[STATUS] = 0.0
-        settled = search(w, dt, dx, close) if w.hold > 0 else settle(w, dt, dx)
-    return settled
+    return together(w, learnt) or surely(w)
+
+
+@njit
+def prepared(d: Num, way: Way, segments: Num, start: Num, c: Num, state: Num) -> Num:
+    """Set up the row of the sheet's march, the open stretches and where the search begins; True if that is known."""
+    for i in range(len(SHEET)):
+        c[i] = d[SHEET[i]]
+    set_open(d, segments)
+    learnt = start[0] > 0.0
+    if way.hold > 0:
+        where = AIR if way.hold == 1 else STEAM_PRESSURE
+        if learnt:
+            d[where] = start[2]
+        d[where] = min(max(d[where], d[LOWEST]), d[HIGHEST])
+    state[0], state[1] = (start[0], start[1]) if learnt else (0.0, 0.0)
+    return learnt
 
 
 @njit
 def dry_case(d: Num, way: Way, segments: Num, nodes: Num, start: Num, out: Num) -> None:
     """One case: few steps first, with the spots read off the mean sheet's course, then as asked from there."""
-    c = np.empty(len(SHEET))
-    for i in range(len(SHEET)):
-        c[i] = d[SHEET[i]]
+    c, state = np.empty(len(SHEET)), np.empty(2)
     out[MARCHES] = 0.0
-    set_open(d, segments)
-    hold, where = way.hold, AIR if way.hold == 1 else STEAM_PRESSURE
-    learnt = start[0] > 0.0
-    if hold > 0:
-        if learnt:
-            d[where] = start[2]
-        d[where] = min(max(d[where], d[LOWEST]), d[HIGHEST])
-    record = nodes if d[UNEVEN] >= EVEN and d[LENGTH] > 0.0 else nodes[:0]
-    state, inverse = start[:2].copy(), start[3:].copy().reshape((3, 3))
-    if not learnt:
-        state[:] = 0.0
+    learnt = prepared(d, way, segments, start, c, state)
+    record = nodes if marched_on(d) else nodes[:0]
+    inverse = start[3:].copy().reshape((3, 3))
     if way.spots > 0 and not (way.chained > 0 and learnt):
-        few = Case(d, c, segments, _FEW, _ROUGH, hold, state, inverse, out, record)
+        few = Case(d, c, segments, _FEW, _ROUGH, way.hold, state, inverse, out, record)
         learnt = solved(few, learnt)
     if way.spots > 0:
         record = nodes[:0]
-    w = Case(d, c, segments, way.steps, way.tolerance, hold, state, inverse, out, record)
+    w = Case(d, c, segments, way.steps, way.tolerance, way.hold, state, inverse, out, record)
     settled = solved(w, learnt)
-    start[:2] = state
-    start[2] = d[where]
-    for k in range(9):
-        start[3 + k] = inverse[k // 3, k % 3]
+    left(w, start)
     finish(d, c, path_length(segments), settled, out)
+
+
+@njit
+def marched_on(d: Num) -> Num:
+    """Whether the sheet is so uneven, and has a hood, that its spots are read off the mean sheet's course."""
+    return d[UNEVEN] >= EVEN and d[LENGTH] > 0.0
+
+
+@njit
+def left(w: Case, start: Num) -> None:
+    """Keep what the search found, for cases alike."""
+    start[:2] = w.state
+    start[2] = w.d[AIR if w.hold == 1 else STEAM_PRESSURE]
+    for k in range(9):
+        start[3 + k] = w.inverse[k // 3, k % 3]
 
 
 @njit

@@ -11,7 +11,7 @@ import numpy as np
 
 from thinstock.formula.label import Num
 from thinstock.kernels.compiled import compiled, njit
-from thinstock.kernels.yankee_march import C_F, T, U, V, between, march, narrow, stage
+from thinstock.kernels.yankee_march import C_F, T, U, V, between, march, narrow, stage, taken
 from thinstock.kernels.yankee_march import G as GRAMMAGE
 from thinstock.relations import uneven
 from thinstock.words.constants import ice_point, water_heat_capacity_sheet
@@ -142,38 +142,38 @@ def where_moisture(x: Num, y: Num, slope: Num, wanted: Num) -> Num:
 
 
 @njit
-def carry_on(c: Num, t_wall: Num, segment: Num, tolerance: Num, node: Num, found: Num) -> None:
-    """Moistures of a sheet that stays under the hood for longer, in fully implicit steps: these never jump."""
-    dt = BEYOND * segment[0] / (EXTRA * c[V])
-    u, t, m = node[1], node[2], 0.0
-    for i in range(1, EXTRA + 1):
-        warm = c[C_F] + u * water_heat_capacity_sheet
-        m, t_new, contact, convective, radiative, latent, sorbed = stage(
-            (u, t), dt, m, t, t_wall, c, segment, tolerance
-        )
-        gained = (
-            contact + convective + radiative - m * (water_heat_capacity_sheet * (t_new - ice_point) + latent + sorbed)
-        )
-        u -= dt / c[GRAMMAGE] * m
-        t = ice_point + (warm * (t - ice_point) + dt / c[GRAMMAGE] * gained) / (c[C_F] + u * water_heat_capacity_sheet)
-        found[i] = u
+def carried(u: Num, t: Num, per: Num, c_f: Num, found: Num) -> Num:
+    """Moisture and temperature behind a fully implicit step."""
+    warm = c_f + u * water_heat_capacity_sheet
+    dryer = u - per * found.m
+    return dryer, ice_point + (warm * (t - ice_point) + per * taken(found)) / (c_f + dryer * water_heat_capacity_sheet)
 
 
 @njit
-def under_hood(c: Num, t_wall: Num, segments: Num, steps: Num, tolerance: Num, record: Num) -> Num:
+def carry_on(c: Num, t_wall: Num, segment: Num, tolerance: Num, node: Num, beyond: Num) -> None:
+    """Moistures of a sheet that stays under the hood for longer, in fully implicit steps: these never jump."""
+    dt = BEYOND * segment[0] / (EXTRA * c[V])
+    u, t, m = node[1], node[2], 0.0
+    for i in range(EXTRA):
+        found = stage((u, t), dt, m, t, t_wall, c, segment, tolerance)
+        m = found.m
+        u, t = carried(u, t, dt / c[GRAMMAGE], c[C_F], found)
+        beyond[i] = u
+
+
+@njit
+def under_hood(segments: Num, steps: Num, record: Num, beyond: Num) -> Num:
     """The mean sheet's course by its way under the hood, carried on beyond its end; and the lead of the open stretch.
 
     The lead is the length under the hood that heats as much as the open stretch before it.
     """
     first = steps[0] if segments[0, 0] > 0.0 else 0
-    last = first + steps[1]
     before, covered = max(segments[0, 0], 0.0), segments[1, 0]
     x, u = np.empty(steps[1] + 1 + EXTRA), np.empty(steps[1] + 1 + EXTRA)
     for i in range(steps[1] + 1):
         x[i], u[i] = record[first + i, 0] - before, record[first + i, 1]
-    carry_on(c, t_wall, segments[1], tolerance, record[last], u[steps[1] :])
     for i in range(1, EXTRA + 1):
-        x[steps[1] + i] = covered * (1.0 + BEYOND * i / EXTRA)
+        x[steps[1] + i], u[steps[1] + i] = covered * (1.0 + BEYOND * i / EXTRA), beyond[i - 1]
     opened = record[first, 3] + record[first, 4] + record[first, 5]
     hooded = record[first + 1, 3] + record[first + 1, 4] + record[first + 1, 5] - opened
     return x, u, opened * (x[1] - x[0]) / hooded

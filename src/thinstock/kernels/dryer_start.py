@@ -13,8 +13,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from thinstock.formula.label import Array
+from thinstock.kernels.dryer_lanes import dry_many
 from thinstock.kernels.dryer_march import AIR, CONVERGED, HIGHEST, LOWEST, STATUS, STEAM_PRESSURE
-from thinstock.kernels.dryer_search import Way, dry_cases
+from thinstock.kernels.dryer_search import Way
 
 MANY = 2000
 """Cases from which on a surface is worth its while."""
@@ -88,11 +89,11 @@ def surface_of(columns: list[Array], way: Way) -> Surface | None:
     chosen = np.random.default_rng(0).choice(cases, min(cases, SAMPLE), replace=False)
     rows = np.stack([column[chosen] for column in columns], axis=1)
     start, out = no_start(len(rows)), np.empty((len(rows), _FIELDS))
-    dry_cases(rows[:FIRST], way, start[:FIRST], out[:FIRST])
+    dry_many(rows[:FIRST], way, start[:FIRST], out[:FIRST])
     rough = _through(rows[:FIRST], start[:FIRST], out[:FIRST], way)
     if rough is not None:
         start[FIRST:] = rough.at(rows[FIRST:])
-    dry_cases(rows[FIRST:], way, start[FIRST:], out[FIRST:])
+    dry_many(rows[FIRST:], way, start[FIRST:], out[FIRST:])
     return _through(rows, start, out, way)
 
 

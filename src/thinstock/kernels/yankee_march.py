@@ -7,6 +7,8 @@ stretch of the path eight numbers in the order of `hood.SEGMENT`.
 
 from __future__ import annotations
 
+from typing import NamedTuple
+
 import numpy as np
 
 from thinstock.formula.label import Num
@@ -69,6 +71,106 @@ def held_water(u: Num, temperature: Num, isotherm: Num) -> Num:
     return activity_tryding(u, t), activity_slope_tryding(u, t), heat_tryding(u, t)
 
 
+class Place(NamedTuple):
+    """What a stage meets besides the sheet: air and plate of a stretch, pressure, contact, isotherm and shell."""
+
+    h: Num
+    beta: Num
+    t_air: Num
+    p_v: Num
+    t_plate: Num
+    grey: Num
+    cp: Num
+    p: Num
+    h_dry: Num
+    h_wet: Num
+    scale: Num
+    isotherm: Num
+    t_wall: Num
+
+
+class Start(NamedTuple):
+    """Moisture and temperature that a stage starts from, heat capacity per time, moisture that a unit of flux takes."""
+
+    u: Num
+    t: Num
+    k: Num
+    shrink: Num
+
+
+class Found(NamedTuple):
+    """What a stage found: evaporation flux, sheet temperature, heat fluxes, latent heat, heat of sorption."""
+
+    m: Num
+    t: Num
+    contact: Num
+    convective: Num
+    radiative: Num
+    latent: Num
+    sorbed: Num
+
+
+@njit
+def bracketed(place: Num, start: Num, m: Num, t: Num) -> Num:
+    """A flux to start from, with the least and most that a stage can have."""
+    low = 1.5 * mass_conductance(place.beta, place.p, 0.5 * (t + place.t_air)) * np.log((place.p - place.p_v) / place.p)
+    high = start.u / start.shrink
+    if m >= high:
+        m = 0.9 * high
+    if m <= low:
+        m = 0.5 * low
+    return m, low, high
+
+
+@njit
+def stage_pass(place: Num, start: Num, m: Num, t: Num, low: Num, high: Num, tolerance: Num) -> Num:
+    """One pass of Newton's method in a stage: flux, temperature, bracket, what goes with them, whether it ends here."""
+    h, beta, t_air, p_v, t_plate, grey, cp, p, h_dry, h_wet, scale, isotherm, t_wall = place
+    k, shrink = start.k, start.shrink
+    u = start.u - shrink * m
+    h_c = contact_coefficient(u, h_dry, h_wet, scale)
+    phi = rate_factor(m, cp, h)
+    convective = h * ackermann(phi)
+    h_r = grey * (t_plate * t_plate + t * t) * (t_plate + t)
+    t_inside = min(t, 513.0)
+    latent = latent_heat(t_inside)
+    fall = latent_heat_slope(t_inside) if t < 513.0 else 0.0
+    activity, activity_slope, sorbed = held_water(u, t, isotherm)
+    n = k + h_c + convective + h_r + m * fall
+    gained = k * start.t + h_c * t_wall + convective * t_air + h_r * t_plate
+    t_new = (gained - m * (latent - fall * t + sorbed)) / n
+    latent += fall * (t_new - t)
+    contact_change = (h_wet - h_c) / scale * shrink * (t_wall - t_new)
+    air_change = cp * ackermann_slope(phi) * (t_air - t_new)
+    dt_dm = (air_change - latent - sorbed - contact_change) / n
+    conductance = mass_conductance(beta, p, 0.5 * (t_new + t_air))
+    t_bound = min(max(t_new, 230.0), 620.0)
+    p_sat = saturation_pressure(t_bound)
+    warmth = 1.0 / (vapour_gas_constant * t_bound * t_bound)
+    activity += activity * sorbed * warmth * (t_new - t)
+    driving = (p - p_v) * np.exp(-m / conductance)
+    residual = activity * p_sat - p + driving
+    slope = activity * p_sat * (latent + sorbed) * warmth * dt_dm
+    slope -= p_sat * activity_slope * shrink + driving / conductance
+    m_new = m - residual / slope
+    # near the answer the lagged terms may turn the sign of the residual: leave the bracket alone
+    wide = not abs(m_new - m) < 1e-3 * (1e-3 + abs(m))
+    low = m if wide and residual > 0.0 else low
+    high = m if wide and not residual > 0.0 else high
+    m_new = m_new if low <= m_new <= high else 0.5 * (low + high)
+    dm, dt = m_new - m, t_new - t
+    latent += fall * dt_dm * dm
+    settled = abs(dm) <= tolerance * (1e-3 + abs(m_new)) and abs(dt) <= 1e3 * tolerance
+    return m_new, t_new + dt_dm * dm, low, high, h_c, convective, h_r, latent, sorbed, settled
+
+
+@njit
+def heats(place: Num, m: Num, t: Num, h_c: Num, convective: Num, h_r: Num, latent: Num, sorbed: Num) -> Num:
+    """What a stage found, with coefficients turned into heat fluxes."""
+    t_wall, t_air, t_plate = place.t_wall, place.t_air, place.t_plate
+    return Found(m, t, h_c * (t_wall - t), convective * (t_air - t), h_r * (t_plate - t), latent, sorbed)
+
+
 @innermost()
 def stage(start: Num, a: Num, m: Num, t: Num, t_wall: Num, c: Num, segment: Num, tolerance: Num) -> Num:
     """One implicit stage from a moisture and temperature: evaporation flux, temperature, heat fluxes.
@@ -76,101 +178,71 @@ def stage(start: Num, a: Num, m: Num, t: Num, t_wall: Num, c: Num, segment: Num,
     The unknown is the evaporation flux m, the rest follows from the stage's balances. The residual is a difference of
     vapour pressures, so boiling needs no special care; Newton's method inside a bracket.
     """
+    place = Place(
+        segment[1], segment[2], segment[3], segment[4], segment[5], segment[6] * stefan_boltzmann, segment[7],
+        c[P], c[H_DRY], c[H_WET], c[SCALE], c[ISOTHERM], t_wall,
+    )  # fmt: skip
     u_star, t_star = start
-    h, beta, t_air, p_v = segment[1], segment[2], segment[3], segment[4]
-    t_plate, grey, cp, p = segment[5], segment[6] * stefan_boltzmann, segment[7], c[P]
-    k = c[G] * (c[C_F] + u_star * water_heat_capacity_sheet) / a
-    shrink = a / c[G]
-    low = 1.5 * mass_conductance(beta, p, 0.5 * (t + t_air)) * np.log((p - p_v) / p)
-    high = u_star / shrink
-    if m >= high:
-        m = 0.9 * high
-    if m <= low:
-        m = 0.5 * low
+    begun = Start(u_star, t_star, c[G] * (c[C_F] + u_star * water_heat_capacity_sheet) / a, a / c[G])
+    m, low, high = bracketed(place, begun, m, t)
     h_c = convective = h_r = latent = sorbed = 0.0
     for _ in range(60):
-        u = u_star - shrink * m
-        h_c = contact_coefficient(u, c[H_DRY], c[H_WET], c[SCALE])
-        phi = rate_factor(m, cp, h)
-        convective = h * ackermann(phi)
-        h_r = grey * (t_plate * t_plate + t * t) * (t_plate + t)
-        t_inside = min(t, 513.0)
-        latent = latent_heat(t_inside)
-        fall = latent_heat_slope(t_inside) if t < 513.0 else 0.0
-        activity, activity_slope, sorbed = held_water(u, t, c[ISOTHERM])
-        n = k + h_c + convective + h_r + m * fall
-        gained = k * t_star + h_c * t_wall + convective * t_air + h_r * t_plate
-        t_new = (gained - m * (latent - fall * t + sorbed)) / n
-        latent += fall * (t_new - t)
-        contact_change = (c[H_WET] - h_c) / c[SCALE] * shrink * (t_wall - t_new)
-        air_change = cp * ackermann_slope(phi) * (t_air - t_new)
-        dt_dm = (air_change - latent - sorbed - contact_change) / n
-        conductance = mass_conductance(beta, p, 0.5 * (t_new + t_air))
-        t_bound = min(max(t_new, 230.0), 620.0)
-        p_sat = saturation_pressure(t_bound)
-        warmth = 1.0 / (vapour_gas_constant * t_bound * t_bound)
-        activity += activity * sorbed * warmth * (t_new - t)
-        driving = (p - p_v) * np.exp(-m / conductance)
-        residual = activity * p_sat - p + driving
-        slope = activity * p_sat * (latent + sorbed) * warmth * dt_dm
-        slope -= p_sat * activity_slope * shrink + driving / conductance
-        m_new = m - residual / slope
-        # near the answer the lagged terms may turn the sign of the residual: leave the bracket alone
-        if not abs(m_new - m) < 1e-3 * (1e-3 + abs(m)):
-            if residual > 0.0:
-                low = m
-            else:
-                high = m
-        if not low <= m_new <= high:
-            m_new = 0.5 * (low + high)
-        dm, dt = m_new - m, t_new - t
-        m = m_new
-        t = t_new + dt_dm * dm
-        latent += fall * dt_dm * dm
-        if abs(dm) <= tolerance * (1e-3 + abs(m)) and abs(dt) <= 1e3 * tolerance:
+        m, t, low, high, h_c, convective, h_r, latent, sorbed, settled = stage_pass(
+            place, begun, m, t, low, high, tolerance
+        )
+        if settled:
             break
-    return m, t, h_c * (t_wall - t), convective * (t_air - t), h_r * (t_plate - t), latent, sorbed
+    return heats(place, m, t, h_c, convective, h_r, latent, sorbed)
 
 
-@innermost()
-def step(state: Num, ds: Num, t_wall: Num, c: Num, segment: Num, tolerance: Num) -> Num:
-    """One step of two implicit stages, or of one where the sheet is nearly dry, from moisture, temperature and energy.
+@njit
+def taken(found: Num) -> Num:
+    """Heat that a sheet keeps of what a stage brought."""
+    vapour = water_heat_capacity_sheet * (found.t - ice_point) + found.latent
+    return found.contact + found.convective + found.radiative - found.m * (vapour + found.sorbed)
 
-    Gives the state after it, and what the step adds to the first eight of `FIELDS` from the third on.
+
+@njit
+def half_way(u: Num, t: Num, energy: Num, per: Num, dt: Num, c_f: Num, one: Num) -> Num:
+    """Where the second stage of a step starts (moisture, temperature, energy), its time, and how the two count.
+
+    Where the first took nearly all the water the step is made in one implicit stage instead.
     """
-    u, t, energy, m = state
-    dt = ds / c[V]
-    per = dt / c[G]
-    a = GAMMA * dt
-    m1, t1, qc1, qa1, qr1, l1, s1 = stage((u, t), a, m, t, t_wall, c, segment, tolerance)
-    vapour1 = water_heat_capacity_sheet * (t1 - ice_point) + l1
-    u_star = u - (1.0 - GAMMA) * per * m1
+    u_star = u - (1.0 - GAMMA) * per * one.m
     if u_star < 0.1 * u:
-        first, last = 0.0, 1.0
-        m, t2, qc2, qa2, qr2, l2, s2 = stage((u, t), dt, m1, t1, t_wall, c, segment, tolerance)
-        vapour2 = water_heat_capacity_sheet * (t2 - ice_point) + l2
-        u = u - per * m
-        energy += per * (qc2 + qa2 + qr2 - m * (vapour2 + s2))
-    else:
-        first, last = 1.0 - GAMMA, GAMMA
-        e_star = energy + first * per * (qc1 + qa1 + qr1 - m1 * (vapour1 + s1))
-        t_star = ice_point + e_star / (c[C_F] + u_star * water_heat_capacity_sheet)
-        m, t2, qc2, qa2, qr2, l2, s2 = stage((u_star, t_star), a, m1, t1, t_wall, c, segment, tolerance)
-        vapour2 = water_heat_capacity_sheet * (t2 - ice_point) + l2
-        u = u_star - last * per * m
-        energy = e_star + last * per * (qc2 + qa2 + qr2 - m * (vapour2 + s2))
-    t = ice_point + energy / (c[C_F] + u * water_heat_capacity_sheet)
-    first, last = first * ds, last * ds
+        return u, t, energy, dt, 0.0, 1.0
+    e_star = energy + (1.0 - GAMMA) * per * taken(one)
+    t_star = ice_point + e_star / (c_f + u_star * water_heat_capacity_sheet)
+    return u_star, t_star, e_star, GAMMA * dt, 1.0 - GAMMA, GAMMA
+
+
+@njit
+def over_step(first: Num, one: Num, last: Num, two: Num) -> Num:
+    """What the two stages of a step brought: heats, evaporation, its enthalpy, heat of sorption."""
+    vapour1 = water_heat_capacity_sheet * (one.t - ice_point) + one.latent
+    vapour2 = water_heat_capacity_sheet * (two.t - ice_point) + two.latent
     return (
-        u, t, energy, m, first * qc1 + last * qc2, first * qa1 + last * qa2, first * qr1 + last * qr2,
-        first * m1 + last * m, first * m1 * vapour1 + last * m * vapour2, first * m1 * s1 + last * m * s2,
-    )  # fmt: skip
+        first * one.contact + last * two.contact,
+        first * one.convective + last * two.convective,
+        first * one.radiative + last * two.radiative,
+        first * one.m + last * two.m,
+        first * one.m * vapour1 + last * two.m * vapour2,
+        first * one.m * one.sorbed + last * two.m * two.sorbed,
+    )
+
+
+@njit
+def share_of_way(i: Num, steps: Num) -> Num:
+    """Share of a stretch behind a step: steps are short at both its ends."""
+    z = (i + 1.0) / steps
+    return z - np.sin(2.0 * np.pi * z) / (4.0 * np.pi) if i + 1 < steps else 1.0
 
 
 @njit
 def march(c: Num, t_wall: Num, segments: Num, steps: Num, tolerance: Num, out: Num, record: Num) -> None:
     """March a sheet along the path; writes the first eight of `FIELDS`, and nodes into `record`."""
     u, t = c[U], c[T]
+    grammage, speed = c[G], c[V]
     energy = (c[C_F] + u * water_heat_capacity_sheet) * (t - ice_point)
     m = 0.0
     done = 0.0
@@ -187,19 +259,21 @@ def march(c: Num, t_wall: Num, segments: Num, steps: Num, tolerance: Num, out: N
             continue
         before = 0.0
         for i in range(steps[j]):
-            z = (i + 1.0) / steps[j]
-            here = length * (z - np.sin(2.0 * np.pi * z) / (4.0 * np.pi)) if i + 1 < steps[j] else length
+            here = length * share_of_way(i, steps[j])
             ds = here - before
             before = here
-            u, t, energy, m, contact, convective, radiative, water, vapour, sorbed = step(
-                (u, t, energy, m), ds, t_wall, c, segment, tolerance
-            )
-            out[2] += contact
-            out[3] += convective
-            out[4] += radiative
-            out[5] += water
-            out[6] += vapour
-            out[7] += sorbed
+            dt = ds / speed
+            per = dt / grammage
+            one = stage((u, t), GAMMA * dt, m, t, t_wall, c, segment, tolerance)
+            u, t, energy, a, first, last = half_way(u, t, energy, per, dt, c[C_F], one)
+            two = stage((u, t), a, one.m, one.t, t_wall, c, segment, tolerance)
+            m = two.m
+            u = u - last * per * m
+            energy = energy + last * per * taken(two)
+            t = ice_point + energy / (c[C_F] + u * water_heat_capacity_sheet)
+            brought = over_step(first * ds, one, last * ds, two)
+            for f in range(6):
+                out[2 + f] += brought[f]
             node += 1
             if record.shape[0] > 0:
                 record[node, 0], record[node, 1], record[node, 2] = done + here, u, t

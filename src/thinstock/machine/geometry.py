@@ -9,7 +9,8 @@ from __future__ import annotations
 import itertools
 import math
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
+from functools import cached_property
 from typing import NamedTuple
 
 
@@ -63,12 +64,12 @@ class Line:
     start: Point
     end: Point
 
-    @property
+    @cached_property
     def length(self) -> float:
         """Its length, m."""
         return self.start.distance(self.end)
 
-    @property
+    @cached_property
     def heading(self) -> float:
         """Its direction, rad."""
         return self.start.angle_to(self.end)
@@ -103,22 +104,22 @@ class Arc:
     begin: float
     turn: float
 
-    @property
+    @cached_property
     def side(self) -> float:
         """+1 if it turns left."""
         return 1.0 if self.turn >= 0 else -1.0
 
-    @property
+    @cached_property
     def length(self) -> float:
         """Its length, m."""
         return self.radius * abs(self.turn)
 
-    @property
+    @cached_property
     def start(self) -> Point:
         """Where it starts."""
         return self.centre.beside(self.begin, self.radius)
 
-    @property
+    @cached_property
     def end(self) -> Point:
         """Where it ends."""
         return self.centre.beside(self.begin + self.turn, self.radius)
@@ -139,7 +140,7 @@ class Arc:
 
     def beside(self, left: float) -> Arc:
         """The same piece moved to its left: towards the centre if it turns left."""
-        return replace(self, radius=max(self.radius - self.side * left, 1e-9))
+        return Arc(self.centre, max(self.radius - self.side * left, 1e-9), self.begin, self.turn)
 
     def lowest(self) -> float:
         """Its lowest level."""
@@ -161,7 +162,7 @@ class Path:
 
     pieces: tuple[Piece, ...]
 
-    @property
+    @cached_property
     def length(self) -> float:
         """Length of all pieces, m."""
         return math.fsum(piece.length for piece in self.pieces)

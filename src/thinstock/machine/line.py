@@ -74,6 +74,12 @@ class Given:
     note: str = ""
     uncertainty: float | None = None
     """Standard uncertainty, SI."""
+    ends: tuple[float, float] | None = None
+    """Low and high end of what is believed, SI: 5 and 95 %, or hard limits."""
+    hard: bool = False
+    """Whether the ends are limits that the value cannot pass."""
+    group: str = ""
+    """What it has in common with other inputs: "name @ share; name @ share"."""
     line: int | None = None
     changed: bool = False
     """True where a what-if changed it."""
@@ -254,7 +260,7 @@ class Machine(Fields):
         given = dict(self.given)
         for name in resolved:
             old = given.get(name, Given())
-            given[name] = dataclasses.replace(old, text="", status="what-if", line=None, changed=True)
+            given[name] = dataclasses.replace(old, text="", status="what-if", line=None, changed=True, ends=None)
         return dataclasses.replace(changed, given=given)
 
     def _read(self, changes: dict[str, Any]) -> dict[str, Any]:

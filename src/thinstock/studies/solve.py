@@ -32,6 +32,8 @@ TURN = 12
 """Values laid over a turn of the result, its ends included."""
 STILL = 1e-9
 """Relative move of a result that is none."""
+HARDLY = 0.05
+"""Where all that a setting moves is less than this share of what is missing, it is told that it hardly moves it."""
 CLOSE = 1e-6
 """Relative distance from the wanted value that counts as reached."""
 
@@ -422,6 +424,9 @@ class _Search:
         obstacle = phrase("studies.solve.lowest_that_possible") if best == self.range[0] else obstacle
         obstacle = obstacle or self._beyond(best, values, gaps)
         why = f", {obstacle}" if obstacle else ""
+        low, high = float(np.min(results)), float(np.max(results))
+        if high - low < HARDLY * abs(self.wanted - (gap + self.wanted)):
+            why += phrase("studies.solve.hardly", low=told(low), high=told(high))
         remedy = " ".join(self.notes) or phrase("studies.solve.change_something_else_first_or")
         nearest = phrase("studies.solve.nearest_at", told=told(gap + self.wanted), best=show(best, self.about), why=why)
         bound = phrase("studies.solve.cannot_be_reached_by", where=self.where, nearest=nearest)

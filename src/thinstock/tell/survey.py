@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 
 from thinstock.survey.network import kind_of
 from thinstock.survey.round import shown
+from thinstock.survey.suspected import slipped
 from thinstock.tell.blocks import Block, Column, Group, Paragraph, Table, marked, points, words
 from thinstock.words.figures import NONE, figure, plus_minus
 from thinstock.words.phrase import phrase
@@ -166,9 +167,18 @@ def doubt_lines(findings: Findings, names: Names = COLUMNS) -> list[str]:
         each = ", ".join(names.reading(*row.key) for row in findings.rows if row.redundancy > 1e-10)
         return [phrase("survey.one_check", list=each)]
     if not findings.doubts:
-        return [phrase("survey.nothing_explains")]
+        return [*slip_lines(findings, names), phrase("survey.nothing_explains")]
     lines = [_doubt(findings, doubt, names, first=rank == 0) for rank, doubt in enumerate(findings.doubts[:MOST])]
     return suspect_lines(findings, names) + lines + _more(len(findings.doubts) - MOST, "survey.and_more_sets")
+
+
+def slip_lines(findings: Findings, names: Names) -> list[str]:
+    """Readings that may be in another unit than was written."""
+    return [
+        phrase("survey.slipped", reading=names.reading(*findings.rows[one.place].key),
+               factor=figure(max(one.factor, 1.0 / one.factor), 3), way="high" if one.factor > 1.0 else "low")
+        for one in slipped(findings.round, findings.reconciliation)
+    ]  # fmt: skip
 
 
 def _share(probability: float) -> str:

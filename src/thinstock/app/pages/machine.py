@@ -17,12 +17,14 @@ from starlette.responses import Response
 from starlette.routing import Route
 
 from thinstock.app import pictures
+from thinstock.app.changes import in_sight, new_to, shown_in
 from thinstock.app.forms import Form, Group, Row, all_rows, twelve
 from thinstock.app.pages import Page
 from thinstock.app.reply import body_of, json_reply, page_reply, piece, text_in
 from thinstock.app.show import found, press_in_words
 from thinstock.app.state import Opened, State, content_of, fault_rows, open_state, parse
 from thinstock.app.taken import courses
+from thinstock.app.turns import Turns
 from thinstock.errors import Refused
 from thinstock.machine.limits import Limits
 from thinstock.machine.line import HOLDERS
@@ -74,22 +76,32 @@ def show(request: Request) -> Response:
 async def answer(request: Request) -> Response:
     """What a change does: pieces of the page."""
     body = await body_of(request)
-    return await run_in_threadpool(_answer, request.app.state.workspace, body)
+    return await run_in_threadpool(_in_turn, request.app.state.workspace, body, _TURNS.asked(body))
+
+
+_TURNS = Turns()
+
+
+def _in_turn(workspace: Workspace, body: dict[str, Any], asked: tuple[str, int]) -> Response:
+    """An answer when its turn has come."""
+    with _TURNS.row(asked, quick=body.get("part") == "quick"):
+        return _answer(workspace, body)
 
 
 def _answer(workspace: Workspace, body: dict[str, Any]) -> Response:
     opened = open_state(parse(text_in(body, "query")), workspace)
     part = text_in(body, "part", "full")
     full = part == "full"
+    shows, sight = shown_in(body), None if full else in_sight(body)
     if part == "limits":
-        return _limits(opened)
+        return _limits(opened, shows)
     shown = told(opened.machine, opened.state.unit_set, full=full, known=_LIMITS.get(_stands(opened)) if full else None)
     form = Form(opened.machine, opened.base, opened.state.unit_set)
     reply: dict[str, Any] = {
         "query": opened.state.query(),
         "known": opened.content.digest,
-        "pieces": pieces(shown, full=full, narrow=body.get("narrow") is True),
-        "charts": pictures.chart_data(shown.result, opened.state.unit_set),
+        **new_to(shows, pieces(shown, full=full, narrow=body.get("narrow") is True, sight=sight)),
+        "charts": pictures.chart_data(shown.result, opened.state.unit_set, sight),
         "rows": [_row_told(form.row(where)) for where, _ in opened.state.changes],
         "found": found(shown),
         "title": opened.machine.title,
@@ -111,7 +123,7 @@ def _stands(opened: Opened) -> tuple[str, str]:
     return opened.content.text, replace(opened.state.without_more(), unit_set="mill").query()
 
 
-def _limits(opened: Opened) -> Response:
+def _limits(opened: Opened, shows: dict[str, str]) -> Response:
     """The limits alone, as soon as the person stops: the rest of the full answer takes longer."""
     result = opened.machine.run()
     if _stands(opened) not in _LIMITS:
@@ -124,7 +136,7 @@ def _limits(opened: Opened) -> Response:
         "fact-first": piece("machine/fact.html", fact=first, number=""),
         "limits": piece("machine/limits.html", shown=shown),
     }
-    return json_reply({"query": opened.state.query(), "pieces": pieces})
+    return json_reply({"query": opened.state.query(), **new_to(shows, pieces)})
 
 
 async def costs(request: Request) -> Response:
@@ -164,21 +176,27 @@ def _further(question: str, opened: Opened, edge: Edge) -> tuple[list[Block], li
     return list(trouble.all_told(result, limits_at(machine, result), edge)), []
 
 
-def pieces(shown: Run, *, full: bool, narrow: bool = False) -> dict[str, str]:
-    """The pieces of the page by the name of their place."""
+def pieces(shown: Run, *, full: bool, narrow: bool = False, sight: frozenset[str] | None = None) -> dict[str, str]:
+    """The pieces of the page by the name of their place; of those that may be out of sight only what is in it."""
     made = {
         f"fact-{fact.key}": piece("machine/fact.html", fact=fact, number=_worked(shown, fact.key))
         for fact in shown.facts().rows
         if fact.pieces
     }
-    made["drawing"] = pictures.drawing(shown.result, narrow=narrow, unit_set=shown.edge.unit_set)
+    if _wanted("drawing", sight):
+        made["drawing"] = pictures.drawing(shown.result, narrow=narrow, unit_set=shown.edge.unit_set)
     if full:
         made["drawing-words"] = pictures.drawing_words(shown.result)
-    if shown.machine.circuit is not None:
+    if shown.machine.circuit is not None and _wanted("circuits", sight):
         made["circuits"] = piece("machine/circuits.html", told=list(circuits.told(shown.result, shown.edge)),
                                  scheme=pictures.scheme(shown.result))  # fmt: skip
-    names = QUICK + (("more",) if shown.more() else ()) + (SLOW if full else ())
-    return made | {name: piece(f"machine/{name}.html", shown=shown) for name in names}
+    names = [name for name in QUICK if _wanted(name, sight)]
+    names += ["more"] if _wanted("more", sight) and shown.more() else []
+    return made | {name: piece(f"machine/{name}.html", shown=shown) for name in (*names, *(SLOW if full else ()))}
+
+
+def _wanted(name: str, sight: frozenset[str] | None) -> bool:
+    return sight is None or name in sight
 
 
 def _worked(shown: Run, fact: str) -> str:
@@ -189,9 +207,11 @@ def _worked(shown: Run, fact: str) -> str:
 
 def _page(opened: Opened) -> dict[str, Any]:
     shown = told(opened.machine, opened.state.unit_set)
+    made = pieces(shown, full=True)
     return {
         "shown": shown,
-        "pieces": pieces(shown, full=True),
+        "pieces": made,
+        "marks": new_to({}, made)["marks"],
         "figures": pictures.figures(shown.result, opened.state.unit_set),
         "structure": structure_of(opened),
         **_form(opened, found(shown)),

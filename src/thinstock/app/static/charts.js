@@ -20,7 +20,7 @@ export async function draw() {
     await set(figure, figure.data);
     sight.observe(document.getElementById(`chart-${figure.name}`));
   }
-  if (waiting) fill(waiting);
+  if (waiting) { fill(waiting); left(waiting); }
 }
 
 async function set(figure, datasets) {
@@ -40,13 +40,18 @@ async function set(figure, datasets) {
 }
 
 /** Names along an axis in their order: a chart keeps the order it was drawn with, so another one is drawn anew. */
-function orderOf({ spec }, datasets) {
+function orderOf(figure, datasets) {
+  figure.names ??= namesOf(figure.spec);
+  return figure.names.map((name) => Object.values(datasets).map((rows) => [...new Set(rows.map((row) => row[name]))].join("\n")).join("\n\n")).join();
+}
+
+function namesOf(spec) {
   const names = new Set();
   JSON.stringify(spec, (key, value) => {
     if ((key === "x" || key === "y") && value?.type === "nominal" && value.field) names.add(value.field);
     return value;
   });
-  return JSON.stringify([...names].map((name) => Object.values(datasets).map((rows) => [...new Set(rows.map((row) => row[name]))])));
+  return [...names];
 }
 
 /** New data: { chart: { name of data: rows } }. Charts out of sight follow when they come into sight, or when `all`. */
@@ -59,10 +64,20 @@ export function fill(charts, all = true) {
   }
 }
 
+/** Charts that an answer left out, being out of sight, stand as of before until their data come. */
+export function left(charts) {
+  for (const name of views.keys()) if (!(name in charts)) { owed.delete(name); stale(name, true); }
+}
+function stale(name, on) { document.getElementById(`chart-${name}`).classList.toggle("waits", on); }
+
+/** Whether the chart of this place waits for its data. */
+export const owes = (id) => document.getElementById(id)?.classList.contains("waits") ?? false;
+
 function pay(name) {
   const tables = owed.get(name);
   if (!tables) return;
   owed.delete(name);
+  stale(name, false);
   const view = views.get(name);
   const figure = figures.get(name);
   if (orderOf(figure, tables) !== figure.order) { set(figure, tables); return; }

@@ -1,7 +1,8 @@
 // The machine page: a value changes, the machine answers. Every value is a text; the server reads it and works.
 
 import { Address, Loop, undoing, notice, pageLinks, put, say, send, showAddress, unitLinks } from "./page.js";
-import { draw, fill } from "./charts.js";
+import { draw, fill, left, owes } from "./charts.js";
+import { leftOut, shown, sight, take, watch } from "./sight.js";
 import { files } from "./files.js";
 
 const form = document.getElementById("form");
@@ -10,6 +11,8 @@ const spread = document.querySelector(".spread");
 const bar = document.querySelector(".filebar");
 const spoken = document.getElementById("spoken");
 const SLOW = ["p-fact-first", "p-limits", "p-certainty", "p-streams", "p-sources", "p-drawing-words"];
+
+for (const id of SLOW) document.getElementById(id).dataset.follows = say("state.follows");
 
 const narrow = matchMedia("(max-width: 40rem)");
 
@@ -24,7 +27,8 @@ function standing(state) {
 }
 
 function show(told, query) {
-  for (const [name, html] of Object.entries(told.pieces)) put(`p-${name}`, html);
+  if (!take(told)) { loop.ask(here.query); return; }
+  if (!told.full) { leftOut(told.marks); left(told.charts); }
   fill(told.charts, told.full);
   if (told.form) {
     const open = [...form.querySelectorAll("details[open] > summary")].map((summary) => summary.textContent);
@@ -32,11 +36,7 @@ function show(told, query) {
     for (const summary of form.querySelectorAll("summary")) if (open.includes(summary.textContent)) summary.parentElement.open = true;
     spread.dataset.structure = told.structure;
   }
-  for (const id of SLOW) {
-    const piece = document.getElementById(id);
-    piece.classList.toggle("follows", !told.full);
-    piece.dataset.follows = say("state.follows");
-  }
+  for (const id of SLOW) document.getElementById(id).classList.toggle("follows", !told.full);
   costs(told.full);
   rows(told);
   document.getElementById("machine-title").textContent = told.title;
@@ -44,7 +44,7 @@ function show(told, query) {
   standing("fresh");
   if (document.getElementById("notice").dataset.kind !== "file") notice("", "", []);
   if (bar.dataset.file && told.known !== bar.dataset.known) changedOnDisk(told.known);
-  if (query === here.query) fixed(told.query);
+  if (query === here.query || new Address(told.query).query === here.query) fixed(told.query);
   if (told.full) {
     const fact = (name) => document.getElementById(`p-fact-${name}`).textContent.replace(/\s+/g, " ").trim();
     spoken.textContent = ["production", "first", "moisture"].map(fact).join("; ");
@@ -181,12 +181,19 @@ function trouble(status) {
   again = setTimeout(() => loop.ask(here.query), 1500);
 }
 
+const tab = Math.random().toString(36).slice(2);
+let turns = 0;
+/** Which tab asks, and how often it has: the server drops what a later question has made useless. */
+const turn = () => ({ tab, turn: ++turns });
+
 async function ask(query, part, signal) {
   const { ok, status, told } = await send("/machine/answer", {
-    query, part, structure: spread.dataset.structure, narrow: narrow.matches,
+    query, part, structure: spread.dataset.structure, narrow: narrow.matches, shown: shown(), sight: sight(),
+    ...turn(),
   }, signal);
   clearTimeout(again);
   if (ok) { show(told, query); return true; }
+  if (status === 409) return false;
   if (status === 422) refused(told.faults ?? [], query);
   else trouble(status);
   return false;
@@ -194,12 +201,10 @@ async function ask(query, part, signal) {
 
 /** The limits stand as soon as may be; what takes longer follows them. */
 async function limits(query, signal) {
-  const { ok, told } = await send("/machine/answer", { query, part: "limits" }, signal);
+  const { ok, told } = await send("/machine/answer", { query, part: "limits", shown: shown(), ...turn() }, signal);
   if (!ok || query !== here.query && new Address(told.query).query !== here.query) return;
-  for (const [name, html] of Object.entries(told.pieces)) {
-    put(`p-${name}`, html);
-    document.getElementById(`p-${name}`).classList.remove("follows");
-  }
+  take(told);
+  for (const name of Object.keys(told.marks)) document.getElementById(`p-${name}`).classList.remove("follows");
 }
 
 const loop = new Loop({
@@ -348,5 +353,6 @@ addEventListener("alive", () => loop.ask(here.query));
 undo.arrive(here.query);
 buttons();
 draw();
+watch({ waits: owes }, () => { if (loop.idle) loop.ask(here.query); });
 if (narrow.matches) go(here);
 document.documentElement.dataset.ready = "1";

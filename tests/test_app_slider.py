@@ -1,0 +1,147 @@
+"""One step of a slider: what of an answer goes over the wire, in counts that do not hang on the computer."""
+
+from __future__ import annotations
+
+import re
+import xml.etree.ElementTree as ET
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from app_client import Client
+from thinstock.app import pictures
+from thinstock.app.changes import changes
+from thinstock.case.read import load
+from thinstock.drawing import still
+
+STEPS = [f"headbox.consistency={value} %" for value in (0.19, 0.191, 0.192, 0.2)]
+SIGHT = ["drawing", "notes", "more", "chart-water_staircase"]
+MACHINES = ("facial-roll", "facial-flat-wire", "board-two-shoes", "napkin-flat-wire-foils")
+
+
+@pytest.fixture(scope="module")
+def client(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Client]:
+    made = Client(Path(tmp_path_factory.mktemp("workspace")))
+    yield made
+    made.close()
+
+
+def moved(client: Client, machine: str, changed: list[str], sight: list[str] | None = None) -> list[Any]:
+    """The answers to a slider that takes these values, as a page gets them that shows what it was sent."""
+    found: list[Any] = []
+    shown: dict[str, str] = {}
+    structure = ""
+    for one in changed:
+        more: dict[str, Any] = {} if sight is None else {"sight": sight}
+        reply = client.answer(f"machine={machine}&set={one}", "quick", shown=shown, structure=structure, **more)
+        assert reply.status_code == 200
+        told = reply.json()
+        shown = shown | told["marks"]
+        structure = told.get("structure", structure)
+        found.append(reply)
+    return found
+
+
+def test_a_step_of_the_slider_brings_few_bytes_and_changes_few_elements(client: Client) -> None:
+    first, *later = moved(client, "facial-roll", STEPS, SIGHT)
+    elements = len(re.findall(r"<[a-zA-Z]", first.json()["pieces"]["drawing"]))
+    assert elements > 500
+    for reply in later:
+        told = reply.json()
+        assert len(reply.content) <= 35_000
+        assert "drawing" not in told["pieces"] and "form" not in told
+        assert 0 < len(told["moved"]["changes"]) <= 0.25 * elements
+        assert set(told["charts"]) == {"water_staircase"}
+
+
+@pytest.mark.parametrize("machine", MACHINES)
+def test_the_drawing_changed_in_place_is_the_drawing_of_the_new_value(machine: str) -> None:
+    one, other = (
+        load(machine).with_({"headbox.consistency": load(machine).headbox.consistency * f}) for f in (1, 1.01)
+    )
+    before, after = (pictures.drawing(made.run()) for made in (one, other))
+    told = changes(before, after)
+    if told is None:
+        assert machine != "facial-roll" and before.count("<") != after.count("<"), "a name came or went"
+        return
+    root = ET.fromstring(before)
+    nodes = list(root.iter())
+    for number, attributes, text in told:
+        for name, value in attributes.items():
+            if value is None:
+                del nodes[number].attrib[name]
+            else:
+                nodes[number].set(name, value)
+        if text is not None:
+            nodes[number].text = text
+    assert ET.canonicalize(ET.tostring(root)) == ET.canonicalize(ET.tostring(ET.fromstring(after)))
+
+
+def test_a_drawing_of_another_build_is_not_told_as_changes() -> None:
+    one, other = (pictures.drawing(load(name).run()) for name in ("facial-roll", "facial-flat-wire"))
+    assert changes(one, other) is None
+    assert changes("<g><path/></g>", "<g><rect/></g>") is None
+    assert changes("<g><path/></g>", "<g><path></g>") is None
+    assert changes('<g a="1"><path/></g>', '<g b="&lt;2"><path/></g>') == [(0, {"b": "<2", "a": None}, None)]
+
+
+def test_a_drawing_that_the_server_does_not_know_comes_whole(client: Client) -> None:
+    query = "machine=facial-roll&set=headbox.consistency=0.2 %"
+    told = client.answer(query, "quick", shown={"drawing": "not one of ours"}).json()
+    assert told["moved"] is None and told["pieces"]["drawing"].startswith("<svg")
+
+
+def test_what_the_page_shows_already_is_not_sent_again(client: Client) -> None:
+    query = "machine=facial-roll&set=headbox.consistency=0.2 %"
+    first = client.answer(query).json()
+    again = client.answer(query, shown=first["marks"]).json()
+    assert again["pieces"] == {} and again["moved"] is None and again["marks"] == first["marks"]
+    one_less = {name: mark for name, mark in first["marks"].items() if name != "energy"}
+    assert client.answer(query, shown=one_less).json()["pieces"] == {"energy": first["pieces"]["energy"]}
+
+
+def test_a_page_opened_by_its_address_knows_the_marks_of_what_it_shows(client: Client) -> None:
+    page = client.get("/machine?machine=facial-roll").text
+    told = re.search(r'data-marks="([^"]*)"', page)
+    assert told is not None
+    for name, mark in client.answer("machine=facial-roll").json()["marks"].items():
+        assert f"&#34;{name}&#34;: &#34;{mark}&#34;" in told[1], name
+
+
+def test_what_is_out_of_sight_comes_with_the_whole_answer(client: Client) -> None:
+    (quick,) = moved(client, "facial-roll", STEPS[1:2], ["notes"])
+    told = quick.json()
+    assert not {"drawing", "energy", "water", "stations", "furnish"} & set(told["marks"]) and told["charts"] == {}
+    assert {"notes", "fact-production", "fact-forming"} <= set(told["marks"]), "numbers at the head are always told"
+    whole = client.answer(f"machine=facial-roll&set={STEPS[1]}", "full", sight=["notes"]).json()
+    assert {"drawing", "energy", "water", "stations", "furnish"} <= set(whole["marks"])
+    assert len(whole["charts"]) == len(pictures.CHARTS)
+
+
+def test_a_question_that_a_later_one_of_its_tab_has_made_useless_is_not_worked_out(client: Client) -> None:
+    query = "machine=facial-roll"
+    assert client.answer(query, "quick", tab="one", turn=5).status_code == 200
+    assert client.answer(query, "limits", tab="one", turn=4).status_code == 409
+    assert client.answer(query, "quick", tab="other", turn=1).status_code == 200
+    assert client.answer(query, "quick", tab="one", turn=6).status_code == 200
+
+
+@pytest.mark.parametrize("wrong", [{"shown": []}, {"shown": {"notes": 1}}, {"sight": "notes"}, {"sight": [1]},
+                                   {"tab": 3}, {"tab": "x", "turn": "last"}])  # fmt: skip
+def test_a_page_that_tells_nonsense_of_itself_is_refused(client: Client, wrong: dict[str, Any]) -> None:
+    assert client.answer("machine=facial-roll", "quick", **wrong).status_code == 400
+
+
+@pytest.mark.parametrize("narrow", [False, True])
+def test_what_is_kept_of_parts_that_stay_never_shows_in_a_drawing(narrow: bool) -> None:
+    machine = load("facial-roll")
+    made = [machine.with_({"headbox.consistency": value}).run() for value in (0.0019, 0.0021)]
+    other = load("facial-shoe").run()
+    still.still.cache_clear()
+    fresh = pictures.drawing(made[1], narrow=narrow)
+    for result in (other, made[0], made[1], made[0]):
+        pictures.drawing(result, narrow=narrow)
+        pictures.drawing(result, narrow=not narrow)
+    assert pictures.drawing(made[1], narrow=narrow) == fresh
