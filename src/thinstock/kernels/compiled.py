@@ -109,7 +109,7 @@ _LANED: set[Callable[..., Any]] = set()
 """Of these, marches of cases side by side."""
 _MADE: dict[Any, Callable[..., Any]] = {}
 _behind: ContextVar[bool] = ContextVar("behind", default=False)
-COST = 12.0
+COST = 20.0
 """Seconds of plain reckoning, done and expected, from which on compiling is worth its half minute: far above a run
 with its limits and uncertainties."""
 
@@ -284,7 +284,7 @@ class Face:
     spent = 0.0
     """Seconds of plain reckoning in this process."""
 
-    def __init__(self, function: Callable[..., Any], cases: Callable[..., int] | None) -> None:
+    def __init__(self, function: Callable[..., Any], cases: Callable[..., float] | None) -> None:
         self.plain = function
         self.cases = cases
         self.made: Callable[..., Any] | None = None
@@ -307,10 +307,10 @@ class Face:
             found = self.plain(*given)
         took = time.thread_time() - start
         Face.spent += took
-        self.each = took / max(self._many(given), 1)
+        self.each = took / max(self._many(given), 1e-3)
         return found
 
-    def _many(self, given: tuple[Any, ...]) -> int:
+    def _many(self, given: tuple[Any, ...]) -> float:
         return 1 if self.cases is None else self.cases(*given)
 
     @staticmethod
@@ -351,7 +351,7 @@ def machine(function: Callable[..., Any]) -> Face:
     return Face(function, None)
 
 
-def faced(cases: Callable[..., int]) -> Callable[[Callable[..., Any]], Face]:
+def faced(cases: Callable[..., float]) -> Callable[[Callable[..., Any]], Face]:
     """A march that callers use, with how many cases a call has."""
     return lambda function: Face(function, cases)
 
