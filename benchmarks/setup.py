@@ -1,6 +1,6 @@
 """What setting up costs: time and size of a plain install and of each extra, each in a fresh environment.
 
-Run it by hand, with a network: `.venv/bin/python benchmarks/setup.py [base page paper tables cluster lock]`. With
+Run it by hand, with a network: `.venv/bin/python benchmarks/setup.py [base fast page paper tables cluster lock]`. With
 `--installed` nothing is installed: the sizes are those of the files that this environment holds of each set.
 """
 
@@ -12,11 +12,14 @@ import subprocess
 import sys
 import tempfile
 import time
+import tomllib
+from collections.abc import Iterable
+from contextlib import suppress
 from importlib.metadata import PackageNotFoundError, distribution
 from pathlib import Path
 
 ROOT = Path(__file__).resolve().parent.parent
-SETS = ("base", "page", "paper", "page,paper", "tables", "cluster", "lock")
+SETS = ("base", "fast", "page", "paper", "page,paper", "tables", "cluster", "lock")
 
 
 def size_of(folder: Path) -> float:
@@ -43,19 +46,13 @@ def fresh(what: str) -> tuple[float, float, dict[str, float]]:
         return took, size_of(Path(folder)) - before, each
 
 
-def closure(extras: tuple[str, ...]) -> set[str]:
-    """The packages an install with these extras brings, by what those here ask for."""
-    waiting, seen = [("thinstock", frozenset(extras))], set()
-    while waiting:
-        name, asked = waiting.pop()
-        if (name, asked) in seen:
-            continue
-        seen.add((name, asked))
-        try:
-            wanted = distribution(name).requires or []
-        except PackageNotFoundError:
-            continue
-        for line in wanted:
+def closure(extras: tuple[str, ...], first: tuple[str, ...] = ()) -> set[str]:
+    """The packages an install with these extras brings, by what those here ask for; or what `first` ask for."""
+    waiting: list[tuple[str, frozenset[str]]] = []
+    seen: set[tuple[str, frozenset[str]]] = set()
+
+    def ask(lines: Iterable[str], asked: frozenset[str]) -> None:
+        for line in lines:
             needed, _, marker = line.partition(";")
             extra = re.search(r"extra == ['\"]([^'\"]+)", marker)
             if (extra and extra[1] not in asked) or re.search(r"python_version\s*<\s|win32|Windows|emscripten", marker):
@@ -64,7 +61,22 @@ def closure(extras: tuple[str, ...]) -> set[str]:
             assert found is not None
             inner = frozenset(e.strip() for e in (found[2] or "").split(",") if e.strip())
             waiting.append((found[1].lower(), inner))
+
+    ask(first or [f"thinstock[{','.join(extras)}]"], frozenset())
+    while waiting:
+        name, asked = waiting.pop()
+        if (name, asked) in seen:
+            continue
+        seen.add((name, asked))
+        with suppress(PackageNotFoundError):
+            ask(distribution(name).requires or [], asked)
     return {name for name, _ in seen}
+
+
+def base_of(checkout: Path) -> float:
+    """MB of what a checkout's plain install brings besides itself, by the files of these packages here."""
+    project = tomllib.loads((checkout / "pyproject.toml").read_text(encoding="utf-8"))["project"]
+    return sum(held(name) for name in closure((), tuple(project["dependencies"])))
 
 
 def held(name: str) -> float:

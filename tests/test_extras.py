@@ -13,7 +13,7 @@ import thinstock
 from thinstock.errors import Refused, needs
 
 EXTRAS = ("starlette", "uvicorn", "jinja2", "markupsafe", "vl_convert", "PIL", "typst", "pyarrow", "xlsxwriter",
-          "python_calamine", "distributed")  # fmt: skip
+          "python_calamine", "distributed", "numba", "llvmlite")  # fmt: skip
 
 
 def without(blocked: tuple[str, ...], *args: str, folder: Path) -> subprocess.CompletedProcess[str]:
@@ -31,6 +31,7 @@ def without(blocked: tuple[str, ...], *args: str, folder: Path) -> subprocess.Co
 
 SMALL = ("--size", "12 mm", "--pixel", "100 µm")
 THREE = ("--vary", "headbox.consistency=0.15 %..0.25 % x 3")
+MANY = ("--vary", "headbox.consistency=0.15 %..0.25 % x 300", "--vary", "yankee.speed=1700..1900 m/min x 1000")
 ASKED = [
     ("starlette", "page", ("open", "facial-roll", "--no-browser")),
     ("uvicorn", "page", ("open", "facial-roll", "--no-browser")),
@@ -45,6 +46,8 @@ ASKED = [
     ("pyarrow", "tables", ("sweep", "facial-roll", *THREE, "--out", "cases")),
     ("distributed", "cluster", ("sweep", "facial-roll", *THREE, "--out", "cases",
                                 "--scheduler", "tcp://127.0.0.1:9")),
+    ("numba", "fast", ("sheet", "facial-roll")),
+    ("numba", "fast", ("sweep", "facial-roll", *MANY, "--out", "cases")),
 ]  # fmt: skip
 
 
@@ -67,6 +70,9 @@ def test_a_command_says_which_extra_brings_what_is_missing(
         ("run", "facial-roll", "--csv", "tables"),
         ("limits", "facial-roll", "--json"),
         ("explain", "facial-roll", "flow_per_width"),
+        ("compare", "facial-roll", "facial-shoe"),
+        ("check", "facial-roll"),
+        ("new", "mine.toml"),
         ("machines",),
         ("survey-form", "facial-roll", "--out", "form.csv"),
         ("sheet", "facial", *SMALL),

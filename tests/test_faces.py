@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import os
 import subprocess
 import sys
@@ -10,8 +11,12 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+sys.path.insert(0, str(Path(__file__).resolve().parent.parent / "benchmarks"))
+from paired import counted, sweep
+
 import thinstock
 from thinstock.kernels import drainage, drainage_core, dryer, dryer_search
+from thinstock.kernels.compiled import innermost
 
 FIRST = """
 import sys, thinstock
@@ -28,6 +33,46 @@ def test_a_first_answer_on_a_new_computer_compiles_nothing(tmp_path: Path) -> No
     assert not list(tmp_path.rglob("*.nbi"))
 
 
+WHOLE = """
+import sys
+from thinstock.cli import status
+left = status(["run", "facial-roll"])
+print(left, *sorted({"numba", "llvmlite", "scipy.stats", "pyarrow"} & set(sys.modules)))
+"""
+
+
+def test_a_whole_run_on_a_new_computer_has_limits_and_ranges_and_brings_no_compiler(tmp_path: Path) -> None:
+    fresh = {name: value for name, value in os.environ.items() if name != "THINSTOCK_MACHINE_CODE"}
+    env = fresh | {"THINSTOCK_CACHE": str(tmp_path), "PYTHONIOENCODING": "utf-8"}
+    said = subprocess.run([sys.executable, "-c", WHOLE], env=env, capture_output=True, encoding="utf-8", check=True)
+    assert said.stdout.splitlines()[-1] == "0"
+    assert "gives out first  drying" in said.stdout and "In brackets 90 %" in said.stdout
+    assert not list(tmp_path.rglob("*.nbi"))
+
+
+def test_steps_by_pythons_own_numbers_go_on_where_these_would_stop() -> None:
+    def step(a: float, b: float) -> float:
+        return np.exp(a) / b
+
+    own = innermost()(step)
+    assert isinstance(own(np.float64(1.0), np.float64(2.0)), float) and own(1.0, 2.0) == math.exp(1.0) / 2.0
+    with np.errstate(all="ignore"):
+        assert own(np.float64(1.0), np.float64(0.0)) == np.inf and own(np.float64(1e4), np.float64(1.0)) == np.inf
+
+
+def test_cases_alike_are_marched_once_and_told_for_each() -> None:
+    machine = thinstock.load("facial-roll")
+    speeds = np.array([28.0, 30.0, 28.0, 29.0, 30.0, 28.0])
+    changed = machine.with_({"yankee.speed": speeds})
+    with counted() as found:
+        many = changed.run(fast=True)
+    assert found["dryings"] == 3
+    gas = np.asarray(many["gas_per_product"])
+    assert gas[0] == gas[2] == gas[5] != gas[1] == gas[4]
+    alone = machine.with_({"yankee.speed": 29.0}).run(fast=True)
+    assert gas[3] == pytest.approx(float(alone["gas_per_product"]), rel=1e-12)
+
+
 @pytest.mark.parametrize("name", ["facial-roll", "facial-flat-wire", "napkin-flat-wire-foils", "board-three-nips"])
 def test_plain_and_compiled_face_agree_to_rounding(name: str, monkeypatch: pytest.MonkeyPatch) -> None:
     machine = thinstock.load(name)
@@ -41,12 +86,7 @@ def test_plain_and_compiled_face_agree_to_rounding(name: str, monkeypatch: pytes
             assert float(plain[word]) == pytest.approx(float(value), rel=1e-12, nan_ok=True), word
 
 
-sys.path.insert(0, str(Path(__file__).resolve().parent.parent / "benchmarks"))
-
-
 def test_a_run_limits_and_a_sweep_call_and_march_no_more_often_than_they_must() -> None:
-    from paired import counted, sweep
-
     machine = thinstock.load("facial-roll")
     with counted() as run:
         machine.run()

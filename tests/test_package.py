@@ -84,7 +84,7 @@ def asked(*extras: str) -> set[str]:
 
 def test_the_locks_cover_running_and_building_in_one_and_testing_and_checking_in_the_other() -> None:
     user, test = (locked(name) for name in LOCKS)
-    wanted = asked("page", "paper", "tables") | {"hatchling", "editables"}
+    wanted = asked("fast", "page", "paper", "tables") | {"hatchling", "editables"}
     assert wanted <= user, wanted - user
     assert not user & test, "a package stands in one lock"
     more = asked("test", "check", "cluster")
@@ -101,11 +101,19 @@ def imported() -> set[str]:
     return found
 
 
+def test_the_base_asks_for_no_compiler_and_what_wants_it_fast_brings_it() -> None:
+    assert not asked() & {"numba", "llvmlite", "pyarrow", "typst"}
+    assert "numba" in asked("fast")
+    wanting = PROJECT["project"]["optional-dependencies"]
+    assert all("fast" in wanting[extra][0] for extra in ("page", "cluster", "test"))
+
+
 def test_every_package_asked_for_is_imported_by_the_package() -> None:
     other = {"xlsxwriter": "xlsxwriter", "vl-convert-python": "vl_convert", "python-calamine": "python_calamine",
              "pillow": "PIL", "fonttools": "fontTools", "font-source-sans-pro": "font_source_sans_pro",
              "font-source-serif-pro": "font_source_serif_pro"}  # fmt: skip
-    idle = {name for name in asked("page", "paper", "tables", "cluster") if other.get(name, name) not in imported()}
+    wanted = asked("fast", "page", "paper", "tables", "cluster")
+    idle = {name for name in wanted if other.get(name, name) not in imported()}
     assert not idle, f"nothing imports {idle}"
 
 

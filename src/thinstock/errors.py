@@ -104,6 +104,10 @@ class ThinstockError(Exception):
     """Anything the tool raises on purpose."""
 
 
+class Slow(UserWarning):
+    """Work goes on without the compiler that would make it quick; no fault."""
+
+
 class Unsettled(ThinstockError, RuntimeError):
     """A computation that did not come to its end."""
 
@@ -163,7 +167,7 @@ def needs(name: str, extra: str) -> Any:
     name : str
         Dotted name of the module, such as ``"pyarrow.parquet"``.
     extra : str
-        The extra of this package that brings it: ``"page"``, ``"paper"``, ``"tables"`` or ``"cluster"``.
+        The extra of this package that brings it: ``"fast"``, ``"page"``, ``"paper"``, ``"tables"`` or ``"cluster"``.
 
     Raises
     ------

@@ -9,6 +9,7 @@ from __future__ import annotations
 import os
 import shutil
 import sys
+import warnings
 from collections.abc import Sequence
 from importlib import import_module
 from typing import TYPE_CHECKING
@@ -133,9 +134,13 @@ def status(args: Sequence[str] | None = None) -> int:
 
 
 def _status(args: Sequence[str] | None) -> int:
-    from thinstock.errors import Fault, Refused
+    from thinstock.errors import Fault, Refused, Slow
 
     given = list(sys.argv[1:] if args is None else args)
+    usual = warnings.formatwarning
+    warnings.formatwarning = lambda said, sort, *rest: (
+        f"thinstock: {said}\n" if sort is Slow else usual(said, sort, *rest)
+    )
     try:
         with group.make_context("thinstock", given) as context:
             group.invoke(context)

@@ -10,6 +10,7 @@ from __future__ import annotations
 import ast
 import hashlib
 import inspect
+import math
 import os
 import re
 import sys
@@ -17,20 +18,24 @@ import textwrap
 import threading
 import time
 import types
-from collections.abc import Callable, Iterator
+import warnings
+from collections.abc import Callable, Iterable, Iterator
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager, suppress
 from contextvars import ContextVar
 from functools import lru_cache
 from importlib.metadata import version
+from importlib.util import find_spec
 from itertools import pairwise
 from pathlib import Path
 from typing import Any, TypeVar, cast
 
 import numpy as np
 
-from thinstock.errors import Fault, KernelRefused
-from thinstock.formula.label import Num, worksheet
+from thinstock.errors import Fault, KernelRefused, Slow, needs
+from thinstock.formula.label import Array, Num, worksheet
+from thinstock.words.figures import figure
+from thinstock.words.phrase import phrase
 
 F = TypeVar("F", bound=Callable[..., Any])
 
@@ -104,8 +109,14 @@ _LANED: set[Callable[..., Any]] = set()
 """Of these, marches of cases side by side."""
 _MADE: dict[Any, Callable[..., Any]] = {}
 _behind: ContextVar[bool] = ContextVar("behind", default=False)
-COST = 3.0
-"""Seconds of plain reckoning, done and expected, from which on compiling is worth its half minute: far above a run."""
+COST = 20.0
+"""Seconds of plain reckoning, done and expected, from which on compiling is worth its half minute: far above a run
+with its limits and uncertainties."""
+
+FAST = "fast"
+"""The extra that brings the compiler."""
+LONG, BEYOND = 10.0, 1200.0
+"""Seconds of plain reckoning in one go that are told of beforehand, and that are refused."""
 
 
 def njit(function: F) -> F:
@@ -133,12 +144,80 @@ def compiled(relation: F) -> F:
     return cast(F, _BARE[body])
 
 
+class _Scalars:
+    """numpy's functions as the body of a formula calls them, by Python's own where there is one: numbers alone."""
+
+    def __init__(self) -> None:
+        for name in ("exp", "expm1", "log", "log1p", "sqrt", "sin", "cos", "tanh", "isfinite", "isnan", "pi"):
+            setattr(self, name, getattr(math, name))
+        self.abs = abs
+        self.maximum = lambda a, b: a if a >= b or a != a else b
+
+    def __getattr__(self, name: str) -> Any:
+        return getattr(np, name)
+
+
+_SCALARS = _Scalars()
+_QUICK: dict[Any, Callable[..., Any]] = {}
+
+
+def _quick(function: Any) -> Callable[..., Any]:
+    """The same bodies for Python's own numbers, some five times as fast as numpy's are one by one."""
+    if function not in _QUICK:
+        scope = dict(function.__globals__)
+        for name in function.__code__.co_names:
+            used = scope.get(name)
+            used = getattr(used, "body", used)
+            if used is np:
+                scope[name] = _SCALARS
+            elif isinstance(used, types.FunctionType) and used in _MARKED:
+                scope[name] = _quick(used)
+        _QUICK[function] = _twin(function, scope)
+    return _QUICK[function]
+
+
+def innermost(own: int | None = None) -> Callable[[F], F]:
+    """Mark the part of a march in which its time goes; it takes numbers and tables of them (the first `own`).
+
+    Plain, it goes by Python's own numbers; where these would stop (a division by nothing) numpy's go on to nan. What
+    is given after the first `own` is written to in place.
+    """
+
+    def marked(function: F) -> F:
+        _MARKED.add(function)
+
+        def plain(*given: Any) -> Any:
+            try:
+                return _quick(function)(*[_own(one) for one in given[:own]], *(given[own:] if own else ()))
+            except (ArithmeticError, ValueError, TypeError):
+                return function(*given)
+
+        plain.body = function  # type: ignore[attr-defined]
+        plain.__doc__ = function.__doc__
+        return cast(F, plain)
+
+    return marked
+
+
+def _own(given: Any) -> Any:
+    """Numbers as Python's own."""
+    if isinstance(given, np.ndarray):
+        return given.tolist()
+    return tuple(map(float, given)) if isinstance(given, tuple) else float(given)
+
+
 def _twin(body: Any, scope: dict[str, Any]) -> Callable[..., Any]:
     """The same code with other functions behind its names."""
     twin = types.FunctionType(body.__code__, scope, body.__name__, body.__defaults__, body.__closure__)
     twin.__module__ = body.__module__
     twin.__qualname__ = body.__qualname__
     return twin
+
+
+@lru_cache(maxsize=1)
+def can_compile() -> bool:
+    """Whether the compiler is installed."""
+    return find_spec("numba") is not None
 
 
 def machine_code(function: Callable[..., Any], lanes: bool = False) -> Callable[..., Any]:
@@ -155,7 +234,7 @@ def machine_code(function: Callable[..., Any], lanes: bool = False) -> Callable[
         scope = twin.__globals__
         for name in function.__code__.co_names:
             used = scope.get(name)
-            used = used.plain if isinstance(used, Face) else used
+            used = used.plain if isinstance(used, Face) else getattr(used, "body", used)
             if isinstance(used, types.FunctionType) and used in _MARKED:
                 scope[name] = machine_code(used, lanes)
         how: dict[str, Any] = {"fastmath": {"contract", "nsz"}, "forceinline": function not in _LANED} if lanes else {}
@@ -198,18 +277,19 @@ class Face:
     """A march as its callers see it: plain Python, or machine code of the very same bodies.
 
     Plain as long as no machine code is at hand and compiling would take longer than reckoning does; both agree to
-    rounding. `THINSTOCK_MACHINE_CODE=always` never reckons plainly.
+    rounding. `THINSTOCK_MACHINE_CODE=always` never reckons plainly. Without numba (extra `fast`) all is plain: work
+    that takes long warns (`Slow`) before it begins, what would take far too long is refused.
     """
 
     spent = 0.0
     """Seconds of plain reckoning in this process."""
 
-    def __init__(self, function: Callable[..., Any], cases: Callable[..., int] | None) -> None:
+    def __init__(self, function: Callable[..., Any], cases: Callable[..., float] | None) -> None:
         self.plain = function
         self.cases = cases
         self.made: Callable[..., Any] | None = None
         self.each = 0.02
-        """Seconds that a case took plainly."""
+        """Seconds that a case took plainly; a guess before the first."""
         self.__doc__ = function.__doc__
         _MARKED.add(function)
 
@@ -221,18 +301,29 @@ class Face:
             found = made(*given)
             self.made = made  # not before it is compiled: others reckon plainly meanwhile
             return found
-        start = time.perf_counter()
+        self._warn(self._many(given) * self.each)
+        start = time.thread_time()
         with worksheet(False), np.errstate(all="ignore"):
             found = self.plain(*given)
-        took = time.perf_counter() - start
+        took = time.thread_time() - start
         Face.spent += took
-        self.each = took / max(self._many(given), 1)
+        self.each = took / max(self._many(given), 1e-3)
         return found
 
-    def _many(self, given: tuple[Any, ...]) -> int:
+    def _many(self, given: tuple[Any, ...]) -> float:
         return 1 if self.cases is None else self.cases(*given)
 
+    @staticmethod
+    def _warn(expected: float) -> None:
+        """Where no machine code can be had: refuse what is beyond patience, warn of what takes long."""
+        if expected > BEYOND and not can_compile():
+            needs("numba", FAST)
+        if expected > LONG and not can_compile():
+            warnings.warn(phrase("kernels.compiled.takes_long", seconds=figure(expected, 1), extra=FAST), Slow, 2)
+
     def _plainly(self, given: tuple[Any, ...]) -> bool:
+        if not can_compile():
+            return True
         if self.cases is None or _behind.get() or os.environ.get("THINSTOCK_MACHINE_CODE") == "always":
             return False
         return Face.spent + self._many(given) * self.each < COST and not self.at_hand()
@@ -251,7 +342,8 @@ def compile_behind(work: Callable[[], Any]) -> None:
         with suppress(Exception):
             work()
 
-    threading.Thread(target=compiling, daemon=True).start()
+    if can_compile():
+        threading.Thread(target=compiling, daemon=True).start()
 
 
 def machine(function: Callable[..., Any]) -> Face:
@@ -259,7 +351,7 @@ def machine(function: Callable[..., Any]) -> Face:
     return Face(function, None)
 
 
-def faced(cases: Callable[..., int]) -> Callable[[Callable[..., Any]], Face]:
+def faced(cases: Callable[..., float]) -> Callable[[Callable[..., Any]], Face]:
     """A march that callers use, with how many cases a call has."""
     return lambda function: Face(function, cases)
 
@@ -274,6 +366,20 @@ def over_cases(work: Callable[[int, int], None], cases: int, *, least: int = 200
     with ThreadPoolExecutor(workers) as pool:
         for future in [pool.submit(work, int(a), int(b)) for a, b in pairwise(edges) if b > a]:
             future.result()
+
+
+FEW = 2000
+"""Up to so many cases those alike are run once: where one input after another is moved, most parts see few of them."""
+
+
+def distinct(columns: Iterable[Array], cases: int) -> tuple[Any, Any]:
+    """Which cases stand for all, in their order, and for each case the one that stands for it (all of many cases)."""
+    if not 1 < cases <= FEW:
+        return slice(None), slice(None)
+    table = np.stack(tuple(columns), axis=1)
+    _, first, group = np.unique(table, axis=0, return_index=True, return_inverse=True)
+    kept = np.sort(first)
+    return kept, np.searchsorted(kept, first[group.reshape(-1)])
 
 
 def broadcast_cases(*values: Num) -> tuple[int, list[Any]]:

@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from thinstock.formula.label import Array, Num, derived
-from thinstock.kernels.compiled import over_cases
+from thinstock.kernels.compiled import distinct, over_cases
 from thinstock.kernels.drainage_core import march
 from thinstock.kernels.drainage_input import DrainageInput, common_cases, element_table, material_rows
 from thinstock.kernels.drainage_input import Element as Element
@@ -94,6 +94,8 @@ def drain(
 def drained(elements: Sequence[Element], sheet: DrainageInput) -> Drained:
     """The march of `drain` for the record of a sheet."""
     materials, table = common_cases(material_rows(sheet), element_table(elements))
+    kept, back = distinct((*materials.T, *table.columns), materials.shape[0])
+    materials, table = materials[kept], table._replace(columns=np.ascontiguousarray(table.columns[:, kept]))
     cases = materials.shape[0]
     single = np.empty((cases, 12))
     by_element = np.empty((cases, len(elements), 2, 2))
@@ -103,6 +105,7 @@ def drained(elements: Sequence[Element], sheet: DrainageInput) -> Drained:
         march(table, materials, first, stop, single, by_element, impulses)
 
     over_cases(work, cases)
+    single, by_element, impulses = single[back], by_element[back], impulses[back]
     return Drained(
         stock_depth=single[:, 0],
         drained=single[:, 1] + single[:, 2],

@@ -9,7 +9,7 @@ from __future__ import annotations
 import numpy as np
 
 from thinstock.formula.label import Num
-from thinstock.kernels.compiled import compiled, faced, njit
+from thinstock.kernels.compiled import compiled, faced, innermost, njit
 from thinstock.relations import drainage, mat
 from thinstock.words.constants import gravity as standard_gravity
 from thinstock.words.constants import value
@@ -42,58 +42,58 @@ largest drop that each mat has borne."""
 def _carried(p: Num, side: Num) -> Num:
     """What presses towards a side per mass of the stock: weight less what turns it."""
     at = 8 * side
-    return p[LAW, at + _GRAVITY] * standard_gravity - p[LAW, at + _CURVATURE] * p[STUFF, _SPEED] * p[STUFF, _SPEED]
+    return p[LAW][at + _GRAVITY] * standard_gravity - p[LAW][at + _CURVATURE] * p[STUFF][_SPEED] * p[STUFF][_SPEED]
 
 
 @njit
 def _pressure(p: Num, side: Num, share: Num, depth: Num) -> Num:
     """Pressure drop of a side at a share of the element's length."""
     at = 8 * side
-    carried = p[STUFF, _DENSITY] * depth * _carried(p, side)
-    return p[LAW, at + _LOAD] + p[LAW, at + _HEAD] * (1.0 - share) + carried
+    carried = p[STUFF][_DENSITY] * depth * _carried(p, side)
+    return p[LAW][at + _LOAD] + p[LAW][at + _HEAD] * (1.0 - share) + carried
 
 
 @njit
 def _rates(p: Num, state: Num, out: Num) -> Num:
     """Rates per time of filtrate (0:2), fibre (2:4), impulse (4:6) and the pressures (6:8) in row `out`; whole flux."""
-    length = p[LAW, _LENGTH]
-    share = min(1.0, p[state, _TIME] * p[STUFF, _SPEED] / length) if length > 0.0 else 0.0
-    depth = p[STUFF, _DEPTH_IN] - p[state, _WATER] - p[state, _WATER + 1]
-    viscosity, density, alpha, n = p[STUFF, _VISCOSITY], p[STUFF, _DENSITY], p[STUFF, _ALPHA], p[STUFF, _N]
-    kappa = p[STUFF, _KAPPA]
+    length = p[LAW][_LENGTH]
+    share = min(1.0, p[state][_TIME] * p[STUFF][_SPEED] / length) if length > 0.0 else 0.0
+    depth = p[STUFF][_DEPTH_IN] - p[state][_WATER] - p[state][_WATER + 1]
+    viscosity, density, alpha, n = p[STUFF][_VISCOSITY], p[STUFF][_DENSITY], p[STUFF][_ALPHA], p[STUFF][_N]
+    kappa = p[STUFF][_KAPPA]
     total = 0.0
     for side in range(2):
-        p[out, side] = 0.0
-        p[out, 2 + side] = 0.0
-        p[out, 4 + side] = 0.0
-        p[out, 6 + side] = 0.0
-        if not p[SIDES, _ACTIVE + side] > 0.0:
+        p[out][side] = 0.0
+        p[out][2 + side] = 0.0
+        p[out][4 + side] = 0.0
+        p[out][6 + side] = 0.0
+        if not p[SIDES][_ACTIVE + side] > 0.0:
             continue
         pressure = _pressure(p, side, share, depth)
-        p[out, 6 + side] = pressure
+        p[out][6 + side] = pressure
         if pressure <= 0.0:
             continue
-        fibre = max(p[state, _FIBRE + side], 0.0)
-        viscous, inertial = p[LAW, 8 * side + _RESISTANCE], p[LAW, 8 * side + _INERTIA]
-        kept = p[STUFF, _MEMORY] * p[SIDES, _KEPT + side]
+        fibre = max(p[state][_FIBRE + side], 0.0)
+        viscous, inertial = p[LAW][8 * side + _RESISTANCE], p[LAW][8 * side + _INERTIA]
+        kept = p[STUFF][_MEMORY] * p[SIDES][_KEPT + side]
         if kept > 0.0:
             free = _flux_kept(pressure, fibre, kept, viscosity, density, alpha, n, viscous, inertial)
         else:
             free = _flux(pressure, fibre, viscosity, density, alpha, n, viscous, inertial)
-        flux = min(free, p[LAW, 8 * side + _FLUX_CAP])
+        flux = min(free, p[LAW][8 * side + _FLUX_CAP])
         used = pressure
         if flux < free:
             used = _drop(flux, fibre, viscosity, density, alpha, n, viscous, inertial)
             if kept > 0.0:
                 packed = alpha * (kept / _REFERENCE) ** n * fibre
                 used = max(used, flux * (viscosity * (packed + viscous) + 0.5 * density * inertial * flux))
-        if pressure != p[LAST, 2 * side]:
-            p[LAST, 2 * side] = pressure
+        if pressure != p[LAST][2 * side]:
+            p[LAST][2 * side] = pressure
             dense = _dense(p, pressure)
-            p[LAST, 2 * side + 1] = kappa / (1.0 - kappa / dense)
-        p[out, side] = flux
-        p[out, 2 + side] = p[LAST, 2 * side + 1] * flux
-        p[out, 4 + side] = used
+            p[LAST][2 * side + 1] = kappa / (1.0 - kappa / dense)
+        p[out][side] = flux
+        p[out][2 + side] = p[LAST][2 * side + 1] * flux
+        p[out][4 + side] = used
         total += flux
     return total
 
@@ -101,36 +101,36 @@ def _rates(p: Num, state: Num, out: Num) -> Num:
 @njit
 def _dense(p: Num, pressure: Num) -> Num:
     """Consistency of the mat under a pressure."""
-    return _mat_consistency(pressure, p[STUFF, _MAT_COEFFICIENT], p[STUFF, _MAT_EXPONENT], p[STUFF, _FLOOR])
+    return _mat_consistency(pressure, p[STUFF][_MAT_COEFFICIENT], p[STUFF][_MAT_EXPONENT], p[STUFF][_FLOOR])
 
 
 @njit
 def _pack(p: Num, rates: Num, state: Num) -> None:
     """Remember the largest drop that each mat has borne, where mats keep their packing."""
-    if not p[STUFF, _MEMORY] > 0.0:
+    if not p[STUFF][_MEMORY] > 0.0:
         return
-    power = 1.0 / (1.0 - p[STUFF, _N])
+    power = 1.0 / (1.0 - p[STUFF][_N])
     for side in range(2):
-        cake = p[STUFF, _VISCOSITY] * p[STUFF, _ALPHA] * p[state, _FIBRE + side] * p[rates, side] / _REFERENCE
+        cake = p[STUFF][_VISCOSITY] * p[STUFF][_ALPHA] * p[state][_FIBRE + side] * p[rates][side] / _REFERENCE
         if cake > 0.0:
-            p[SIDES, _KEPT + side] = max(p[SIDES, _KEPT + side], _REFERENCE * cake**power)
+            p[SIDES][_KEPT + side] = max(p[SIDES][_KEPT + side], _REFERENCE * cake**power)
 
 
 @njit
 def _slopes(p: Num, rates: Num, total: Num, out: Num) -> None:
     """Rates per time into slopes per filtrate."""
-    p[out, _TIME] = 1.0 / total
+    p[out][_TIME] = 1.0 / total
     for i in range(6):
-        p[out, 1 + i] = p[rates, i] / total
+        p[out][1 + i] = p[rates][i] / total
 
 
 @njit
 def _activate(p: Num) -> None:
     """Which sides are open and can still take water."""
     for side in range(2):
-        room = p[LAW, 8 * side + _UPTAKE] - p[STATE, _WATER + side]
-        takes = p[SIDES, _OPEN + side] > 0.0 and room > 1e-14 * max(1.0, p[STATE, _WATER + side])
-        p[SIDES, _ACTIVE + side] = 1.0 if takes else 0.0
+        room = p[LAW][8 * side + _UPTAKE] - p[STATE][_WATER + side]
+        takes = p[SIDES][_OPEN + side] > 0.0 and room > 1e-14 * max(1.0, p[STATE][_WATER + side])
+        p[SIDES][_ACTIVE + side] = 1.0 if takes else 0.0
 
 
 @njit
@@ -138,18 +138,18 @@ def _step(p: Num, size: Num) -> Num:
     """One fourth-order Runge-Kutta step of `size` filtrate from the state (slope known) to the trial; False if
     flow ceased."""
     for i in range(_STATE):
-        p[WORK, i] = p[SLOPE, i]
+        p[WORK][i] = p[SLOPE][i]
     for stage in range(1, 4):
         reach = size if stage == 3 else 0.5 * size
         for i in range(_STATE):
-            p[TRIAL, i] = p[STATE, i] + reach * p[WORK + stage - 1, i]
+            p[TRIAL][i] = p[STATE][i] + reach * p[WORK + stage - 1][i]
         total = _rates(p, TRIAL, AFTER)
         if not total > 0.0:
             return False
         _slopes(p, AFTER, total, WORK + stage)
     for i in range(_STATE):
-        mean = (p[WORK, i] + 2.0 * p[WORK + 1, i] + 2.0 * p[WORK + 2, i] + p[WORK + 3, i]) / 6.0
-        p[TRIAL, i] = p[STATE, i] + size * mean
+        mean = (p[WORK][i] + 2.0 * p[WORK + 1][i] + 2.0 * p[WORK + 2][i] + p[WORK + 3][i]) / 6.0
+        p[TRIAL][i] = p[STATE][i] + size * mean
     return True
 
 
@@ -179,7 +179,7 @@ def _shrunk(p: Num, total: Num, total_after: Num, end_time: Num, size: Num) -> N
     """A smaller step if this one ran past the element's end, the dry line, an uptake or a change of sign;
     else `size`."""
     state, trial, before, after = p[STATE], p[TRIAL], p[RATES], p[AFTER]
-    grammage = p[STUFF, _GRAMMAGE]
+    grammage = p[STUFF][_GRAMMAGE]
     smaller = size
     if trial[_TIME] - end_time > 1e-8 * end_time:
         start = state[_TIME]
@@ -190,9 +190,9 @@ def _shrunk(p: Num, total: Num, total_after: Num, end_time: Num, size: Num) -> N
         rate_before, rate_after = total / (before[2] + before[3]), total_after / (after[2] + after[3])
         smaller = min(smaller, _size_at(grammage - start, formed - start, rate_before, rate_after, size))
     for side in range(2):
-        if not p[SIDES, _ACTIVE + side] > 0.0:
+        if not p[SIDES][_ACTIVE + side] > 0.0:
             continue
-        room = p[LAW, 8 * side + _UPTAKE] - state[_WATER + side]
+        room = p[LAW][8 * side + _UPTAKE] - state[_WATER + side]
         taken = trial[_WATER + side] - state[_WATER + side]
         if taken > room * (1.0 + 1e-11):
             smaller = min(smaller, size * room / taken)
@@ -208,18 +208,18 @@ def _close(p: Num, share: Num) -> None:
     """The formed mat closes at once to the largest pressure of a side that can take water; no fibre is
     lost."""
     state = p[STATE]
-    depth = p[STUFF, _DEPTH_IN] - state[_WATER] - state[_WATER + 1]
+    depth = p[STUFF][_DEPTH_IN] - state[_WATER] - state[_WATER + 1]
     best = -1
     highest = 0.0
     for side in range(2):
-        room = p[LAW, 8 * side + _UPTAKE] - state[_WATER + side]
-        if p[SIDES, _OPEN + side] > 0.0 and room > 0.0:
+        room = p[LAW][8 * side + _UPTAKE] - state[_WATER + side]
+        if p[SIDES][_OPEN + side] > 0.0 and room > 0.0:
             pressure = _pressure(p, side, share, depth)
             if pressure > highest:
                 best, highest = side, pressure
     if best < 0:
         return
-    leaving = min(depth - p[STUFF, _GRAMMAGE] / _dense(p, highest), p[LAW, 8 * best + _UPTAKE] - state[_WATER + best])
+    leaving = min(depth - p[STUFF][_GRAMMAGE] / _dense(p, highest), p[LAW][8 * best + _UPTAKE] - state[_WATER + best])
     if leaving > 0.0:
         state[_WATER + best] += leaving
 
@@ -228,11 +228,11 @@ def _close(p: Num, share: Num) -> None:
 def _pulse(p: Num) -> Num:
     """A table roll: a pulse whose length follows from the flux at entry; True if the dry line is in it."""
     row, state, rates = p[LAW], p[STATE], p[RATES]
-    speed, grammage = p[STUFF, _SPEED], p[STUFF, _GRAMMAGE]
+    speed, grammage = p[STUFF][_SPEED], p[STUFF][_GRAMMAGE]
     _activate(p)
     total = _rates(p, STATE, RATES)
     if rates[6] < 0.0 or rates[7] < 0.0:
-        p[SIDES, _STALLED] = 1.0
+        p[SIDES][_STALLED] = 1.0
     if not total > 0.0:
         return state[_FIBRE] + state[_FIBRE + 1] >= grammage
     _pack(p, RATES, STATE)
@@ -258,7 +258,7 @@ def _pulse(p: Num) -> Num:
     _rates(p, STATE, RATES)
     state[_IMPULSE] += 0.5 * (used0 + rates[4]) * dwell0
     state[_IMPULSE + 1] += 0.5 * (used1 + rates[5]) * dwell1
-    p[SIDES, _FLUX_HIGHEST] = max(p[SIDES, _FLUX_HIGHEST], flux0, flux1)
+    p[SIDES][_FLUX_HIGHEST] = max(p[SIDES][_FLUX_HIGHEST], flux0, flux1)
     return state[_FIBRE] + state[_FIBRE + 1] >= grammage
 
 
@@ -269,14 +269,14 @@ def _first_size(p: Num, total: Num, left: Num, end_time: Num) -> Num:
     A stretch takes two steps at least (with a long stride one): in a single one the impulse of a foil is 1 % off.
     """
     row, state, stuff, rates = p[LAW], p[STATE], p[STUFF], p[RATES]
-    depth = p[STUFF, _DEPTH_IN] - state[_WATER] - state[_WATER + 1]
+    depth = p[STUFF][_DEPTH_IN] - state[_WATER] - state[_WATER + 1]
     fibre = state[_FIBRE] + state[_FIBRE + 1]
-    thinnest, gain = np.inf, p[STUFF, _KAPPA]
+    thinnest, gain = np.inf, p[STUFF][_KAPPA]
     for side in range(2):
         opening = rates[6 + side] >= -1e-6 * abs(rates[6] + rates[7])
-        if p[SIDES, _ACTIVE + side] > 0.0 and opening and state[_FIBRE + side] < thinnest:
+        if p[SIDES][_ACTIVE + side] > 0.0 and opening and state[_FIBRE + side] < thinnest:
             thinnest = state[_FIBRE + side]
-            gain = p[LAST, 2 * side + 1] if rates[side] > 0.0 else p[STUFF, _KAPPA]
+            gain = p[LAST][2 * side + 1] if rates[side] > 0.0 else p[STUFF][_KAPPA]
     gained = (rates[2] + rates[3]) / total
     grammage = stuff[_GRAMMAGE]
     stride = 1.0 if stuff[_MEMORY] > 0.0 else stuff[_STRIDE]  # packing goes on step by step
@@ -288,7 +288,7 @@ def _first_size(p: Num, total: Num, left: Num, end_time: Num) -> Num:
             size = min(size, stride * 0.125 * depth)
         elif carried > 0.0 and rates[side] > 0.0:
             size = min(size, stride * 0.125 * rates[6 + side] / carried)
-        falling = p[LAW, 8 * side + _HEAD] * stuff[_SPEED] / row[_LENGTH]
+        falling = p[LAW][8 * side + _HEAD] * stuff[_SPEED] / row[_LENGTH]
         if rates[side] > 0.0 and falling > 0.0:
             size = min(size, stride * 0.25 * rates[6 + side] / falling * total)
     return size
@@ -298,7 +298,7 @@ def _first_size(p: Num, total: Num, left: Num, end_time: Num) -> Num:
 def _tried(p: Num, total: Num, end_time: Num, size: Num) -> Num:
     """Steps of falling size until one ends within the element; its flux at the end, and True if it was cut there."""
     state, trial = p[STATE], p[TRIAL]
-    last_bit = total * (end_time - state[_TIME]) <= 1e-7 * p[STUFF, _DEPTH_IN]
+    last_bit = total * (end_time - state[_TIME]) <= 1e-7 * p[STUFF][_DEPTH_IN]
     total_after = total
     for _attempt in range(60):
         flows = _step(p, size)
@@ -318,7 +318,7 @@ def _tried(p: Num, total: Num, end_time: Num, size: Num) -> Num:
                 return total_after, True
         if last_bit:
             for i in range(_STATE):
-                trial[i] = state[i] + size * p[SLOPE, i]
+                trial[i] = state[i] + size * p[SLOPE][i]
             total_after = _rates(p, TRIAL, AFTER)
             break
         size = smaller
@@ -328,7 +328,7 @@ def _tried(p: Num, total: Num, end_time: Num, size: Num) -> Num:
 @njit
 def _take(p: Num) -> Num:
     """Make the trial the state, landing on the dry line and on uptakes; whether formed, and whether a side closed."""
-    state, trial, grammage = p[STATE], p[TRIAL], p[STUFF, _GRAMMAGE]
+    state, trial, grammage = p[STATE], p[TRIAL], p[STUFF][_GRAMMAGE]
     fibre = state[_FIBRE] + state[_FIBRE + 1]
     formed = trial[_FIBRE] + trial[_FIBRE + 1]
     done = formed >= grammage * (1.0 - 1e-10)
@@ -341,8 +341,8 @@ def _take(p: Num) -> Num:
         state[_FIBRE + 1] = trial[_FIBRE + 1]
     full = False
     for side in range(2):
-        uptake = p[LAW, 8 * side + _UPTAKE]
-        if p[SIDES, _ACTIVE + side] > 0.0 and trial[_WATER + side] >= uptake * (1.0 - 1e-10):
+        uptake = p[LAW][8 * side + _UPTAKE]
+        if p[SIDES][_ACTIVE + side] > 0.0 and trial[_WATER + side] >= uptake * (1.0 - 1e-10):
             trial[_WATER + side] = uptake
             full = True
         state[_WATER + side] = trial[_WATER + side]
@@ -355,11 +355,12 @@ def _take(p: Num) -> Num:
 def _stretch(p: Num) -> Num:
     """March through one element until its end or the dry line; True if the dry line is in it."""
     state, rates, sides = p[STATE], p[RATES], p[SIDES]
-    p[LAST, :] = np.nan
+    for i in range(4):
+        p[LAST][i] = np.nan
     state[_TIME] = 0.0
-    if p[LAW, _NIP_RADIUS] > 0.0:
+    if p[LAW][_NIP_RADIUS] > 0.0:
         return _pulse(p)
-    end_time = p[LAW, _LENGTH] / p[STUFF, _SPEED]
+    end_time = p[LAW][_LENGTH] / p[STUFF][_SPEED]
     if not end_time > 0.0:
         return False
     fresh = True
@@ -383,7 +384,7 @@ def _stretch(p: Num) -> Num:
             return True
         fresh = landed or full
         for i in range(8):
-            rates[i] = p[AFTER, i]
+            rates[i] = p[AFTER][i]
         total = total_after
     return False
 
@@ -405,28 +406,29 @@ def _leave(p: Num, formed: Num, taken: Num, out: Num) -> None:
     out[0] = depth_in
     for i in range(4):
         out[1 + i] = state[_WATER + i]
-    out[7], out[8] = p[SIDES, _FLUX_HIGHEST], p[SIDES, _STALLED]
+    out[7], out[8] = p[SIDES][_FLUX_HIGHEST], p[SIDES][_STALLED]
     out[9] = depth
     out[10] = mass / (mass + density * depth - mass * density / stuff[_WALL])
     out[11] = max(abs(water_sum + depth - depth_in) / depth_in, abs(mass + fibre_sum - fed) / fed)
 
 
-@njit
+@innermost(3)
 def _case(p: Num, rows: Num, opened: Num, out: Num, taken: Num, impulses: Num) -> None:
     """One case through all elements: results in `out`, by element in `taken` (side, water or fibre) and `impulses`."""
     state, stuff, before = p[STATE], p[STUFF], p[BEFORE]
-    p[SIDES, :] = 0.0
-    state[:] = 0.0
+    for i in range(_ROW):
+        p[SIDES][i] = 0.0
+        state[i] = 0.0
     stuff[_KAPPA] = stuff[_RETENTION] * stuff[_CONSISTENCY] * stuff[_DENSITY]
     stuff[_DEPTH_IN] = stuff[_GRAMMAGE] / stuff[_KAPPA]
     lost = (1.0 - stuff[_RETENTION]) / stuff[_RETENTION]
     formed, place = False, 0.0
     out[5], out[6] = np.nan, -1.0
-    for e in range(rows.shape[0]):
+    for e in range(len(rows)):
         for i in range(_ROW):
-            p[LAW, i] = rows[e, i]
+            p[LAW][i] = rows[e][i]
         for side in range(2):
-            p[SIDES, _OPEN + side] = 1.0 if opened[e, side] else 0.0
+            p[SIDES][_OPEN + side] = 1.0 if opened[e][side] else 0.0
         for i in range(_STATE):
             before[i] = state[i]
         state[_IMPULSE] = 0.0
@@ -436,15 +438,15 @@ def _case(p: Num, rows: Num, opened: Num, out: Num, taken: Num, impulses: Num) -
         else:
             formed = _stretch(p)
             if formed:
-                length, along = rows[e, _LENGTH], state[_TIME] * stuff[_SPEED]
+                length, along = rows[e][_LENGTH], state[_TIME] * stuff[_SPEED]
                 out[5], out[6] = place + along, e
                 _close(p, min(1.0, along / length) if length > 0.0 else 0.0)
         for side in range(2):
             taken[e, side, 0] = state[_WATER + side] - before[_WATER + side]
             taken[e, side, 1] = lost * (state[_FIBRE + side] - before[_FIBRE + side])
             impulses[e, side] = state[_IMPULSE + side]
-        if not rows[e, _NIP_RADIUS] > 0.0:
-            place += rows[e, _LENGTH]
+        if not rows[e][_NIP_RADIUS] > 0.0:
+            place += rows[e][_LENGTH]
     _leave(p, formed, taken, out)
 
 
@@ -458,5 +460,5 @@ def march(table: Num, materials: Num, first: Num, stop: Num, single: Num, by_ele
         for k in range(table.slots.shape[0]):
             rows[table.slots[k, 0], table.slots[k, 1]] = table.columns[table.slots[k, 2], case]
         for i in range(materials.shape[1]):
-            p[STUFF, i] = materials[case, i]
+            p[STUFF][i] = materials[case, i]
         _case(p, rows, table.opened, single[case], by_element[case], impulses[case])

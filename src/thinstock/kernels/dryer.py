@@ -14,7 +14,7 @@ import numpy as np
 
 from thinstock.formula.label import Array, derived
 from thinstock.formula.record import takes
-from thinstock.kernels.compiled import over_cases
+from thinstock.kernels.compiled import can_compile, distinct, over_cases
 from thinstock.kernels.dryer_input import DryerInput, in_columns, refuse_overlong, refused, whole_steps
 from thinstock.kernels.dryer_lanes import dry_many
 from thinstock.kernels.dryer_march import MARCHES, ROW, STATUS
@@ -106,10 +106,12 @@ def dry(given: DryerInput) -> Dried:
     every = len(columns[0])
     if given.among is not None:
         columns = [column[given.among] for column in columns]
+    kept, back = distinct(columns, len(columns[0]))
+    columns = [column[kept] for column in columns]
     cases = len(columns[0])
     out = np.empty((len(FIELDS), cases))
     way = Way(whole, float(given.tolerance), int(given.hold), int(given.spots), int(given.chained))
-    many = cases >= MANY
+    many = cases >= MANY and can_compile()
     surface = surface_of(columns, way) if many else None
 
     def work(start: int, stop: int) -> None:
@@ -126,6 +128,7 @@ def dry(given: DryerInput) -> Dried:
     over_cases(work, cases, least=500)
     if shape == ():
         return _single(out[:, 0], given)
+    out = out[:, back]
     if given.among is not None:
         some, out = out, np.full((len(FIELDS), every), np.nan)
         out[(STATUS, MARCHES), :] = 0.0

@@ -41,7 +41,7 @@ from thinstock.kernels.dryer_march import (
     one_pass,
     set_open,
 )
-from thinstock.kernels.dryer_spots import EVEN
+from thinstock.kernels.dryer_spots import COARSE, EVEN
 from thinstock.kernels.yankee_march import BARE, DIAMETER, T_ROOM, T_STEAM, between, narrow, path_length, wall_slope
 
 
@@ -373,7 +373,13 @@ def finish(d: Num, c: Num, covered: Num, settled: Num, out: Num) -> None:
             out[CONVERGED] = min(out[CONVERGED], 0.0)
 
 
-@faced(lambda rows, *_: len(rows))
+def weight(rows: Num, way: Way, *_: Num) -> float:
+    """How many cases of a single run's steps and spots a call is worth."""
+    spots = 5.0 * float(sum(COARSE))
+    return len(rows) * (float(way.steps.sum()) + (spots if way.spots > 0 else 0.0)) / (36.0 + spots)
+
+
+@faced(weight)
 def dry_cases(rows: Num, way: Way, start: Num, out: Num) -> None:
     """Every row of a table of cases; results by row in the order of the columns above.
 

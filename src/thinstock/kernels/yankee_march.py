@@ -12,7 +12,7 @@ from typing import NamedTuple
 import numpy as np
 
 from thinstock.formula.label import Num
-from thinstock.kernels.compiled import compiled, njit
+from thinstock.kernels.compiled import compiled, innermost, njit
 from thinstock.kernels.dryer_input import YankeeInput, row_order
 from thinstock.relations import contact_drying, evaporation, sorption, steam
 from thinstock.words.constants import ice_point, stefan_boltzmann, vapour_gas_constant, water_heat_capacity_sheet
@@ -35,7 +35,7 @@ FIELDS = (
 )
 """What a balance writes, in order; a march writes the first eight."""
 
-GAMMA = 1.0 - 1.0 / np.sqrt(2.0)
+GAMMA = float(1.0 - 1.0 / np.sqrt(2.0))
 
 saturation_pressure = compiled(steam.saturation_pressure_if97)
 latent_heat = compiled(steam.latent_heat_fit)
@@ -171,7 +171,7 @@ def heats(place: Num, m: Num, t: Num, h_c: Num, convective: Num, h_r: Num, laten
     return Found(m, t, h_c * (t_wall - t), convective * (t_air - t), h_r * (t_plate - t), latent, sorbed)
 
 
-@njit
+@innermost()
 def stage(start: Num, a: Num, m: Num, t: Num, t_wall: Num, c: Num, segment: Num, tolerance: Num) -> Num:
     """One implicit stage from a moisture and temperature: evaporation flux, temperature, heat fluxes.
 

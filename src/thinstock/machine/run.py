@@ -78,10 +78,11 @@ def run_line(machine: Machine, around: Around, *, through: str = "") -> Parts:
     return Parts(done)
 
 
-def run_machine(machine: Machine, *, fast: bool = False, band: bool = True) -> Result:
+def run_machine(machine: Machine, *, fast: bool = False, band: bool = True, chained: bool = False) -> Result:
     """Run the machine and gather its result; the working of one case is kept when it is asked for.
 
-    `band` also finds where slow stock would end to form, which takes a march of its own.
+    `band` also finds where slow stock would end to form, which takes a march of its own; `chained` cases lie near one
+    another, and each drying begins where the one before it ended.
     """
     single = machine.cases() is None
     running, speed_status = machine, None
@@ -96,7 +97,8 @@ def run_machine(machine: Machine, *, fast: bool = False, band: bool = True) -> R
 
     def gathered(known: Machine) -> Result:
         """The result of the line; `known` is the machine that runs, its numbers remembering or not."""
-        parts = run_line(known, surroundings(known, single=single, fast=fast, band=band, hold=hold))
+        around = surroundings(known, single=single, fast=fast, band=band, hold=hold)
+        parts = run_line(known, around.with_(chained=chained))
         production = known.reel.production(parts.loop.around.demand, known.width)
         energy = consumers_of(parts, production)
         values = values_of(known, parts, energy, production)

@@ -14,9 +14,9 @@ from typing import Any, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from thinstock.errors import Refused
+from thinstock.errors import Refused, needs
 from thinstock.formula.label import Num, worksheet
-from thinstock.kernels.compiled import machine
+from thinstock.kernels.compiled import FAST, can_compile, machine
 from thinstock.relations import flocs as floc_relations
 from thinstock.relations import network
 from thinstock.sheet.cast_raster import faults_of_raster
@@ -56,6 +56,8 @@ FLOC_FIELD = 24e-3
 """Sheets with flocs smaller than this may be far from the mean grammage."""
 PIXEL_FOR_HOLES = 0.15
 _F0 = np.float32(0.0)
+LARGE = 60_000
+"""Fibres up to which a sheet is laid without a compiler: a minute or so."""
 _SHARE_OF_MEMORY = 0.8
 
 
@@ -417,7 +419,9 @@ def _check_words(recipe: Recipe) -> None:
 
 
 def _check_field(plan: _Plan, recipe: Recipe) -> None:
-    """Refuse a field too small for its flocs and a map too large for the memory at hand."""
+    """Refuse a field too small for its flocs, a map too large for the memory at hand or for having no compiler."""
+    if plan.fibres > LARGE and not can_compile():
+        needs("numba", FAST)
     size, pixel = recipe.size, recipe.pixel
     least = SPREADS_PER_SIZE * plan.floc_spread
     if plan.variance > 0.0 and min(size) < least:

@@ -19,6 +19,7 @@ import numpy as np
 from thinstock.evidence.uncertain import FORM, Uncertain, UncertainInput, uncertain_inputs
 from thinstock.formula.label import worksheet
 from thinstock.machine.line import Machine
+from thinstock.machine.run import run_machine
 from thinstock.relations.nip_felt import dryness_form_half_range
 from thinstock.words.num import Array
 from thinstock.words.quantity import Q
@@ -75,7 +76,7 @@ def sensitivities(machine: Machine) -> Sensitivities:
     if tried:
         columns[FORM] = np.array([*np.full(pairs, float(machine.get(FORM))), *tried])
     with worksheet(False):
-        result = machine.with_(columns).run()
+        result = run_machine(machine.with_(columns), chained=True)
     values: dict[str, float] = {}
     changes: dict[str, Any] = {}
     forms: dict[str, Any] = {}

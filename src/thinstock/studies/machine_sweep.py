@@ -20,6 +20,7 @@ from thinstock.evidence.cases import FLAGS, MachineFunction, machine_function, r
 from thinstock.evidence.outputs import checked
 from thinstock.evidence.population import Population
 from thinstock.formula.label import Array
+from thinstock.kernels.compiled import FAST, can_compile
 from thinstock.machine.limits import words_of
 from thinstock.machine.line import Machine
 from thinstock.machine.numbers import told_in
@@ -33,6 +34,8 @@ from thinstock.words.fault import fault_in
 SIZE = 50_000
 """Cases in a part."""
 LARGEST_MAP = 1_000_000
+MOST_PLAIN = 20_000
+"""Cases up to which a sweep goes on without a compiler: some minutes."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -67,6 +70,8 @@ def machine_sweep(
     running: Running = Running(),
 ) -> SweepReport:
     """Run all cases of the plan that are not in the folder yet."""
+    if plan.cases > MOST_PLAIN and not can_compile():
+        needs("numba", FAST)
     names = tuple(n for n in results_of(machine, results) if n not in plan.axes)
     clash = [n for n in (*FLAGS, "case") if n in plan.axes]
     drawn = running.drawn
