@@ -235,3 +235,10 @@ def test_the_command_line_tells_differences_and_shares():
         group, ["study", "matters", "facial-roll", "--base", "32", "--result", "retention"], catch_exceptions=False
     )
     assert "better first" in text.stdout and "models' form is not included" in text.stdout
+
+
+def test_without_a_compiler_a_study_takes_a_thousand_draws_and_not_as_many_as_the_digits_ask(roll, monkeypatch):
+    monkeypatch.setattr("thinstock.studies.machine_uncertainty.can_compile", lambda: False)
+    found = monte_carlo(roll, names=["dryness_press"])
+    assert found.draws == 1000
+    assert monte_carlo(roll, names=["dryness_press"], sampling=Sampling(draws=200)).draws == 200

@@ -22,6 +22,7 @@ from thinstock.evidence.links import groups_of
 from thinstock.evidence.outputs import checked, label, numbers
 from thinstock.evidence.population import AS_BELIEVED, DRAWS, Population, Streams, population_of
 from thinstock.formula.label import Array
+from thinstock.kernels.compiled import can_compile
 from thinstock.machine.line import Machine
 from thinstock.machine.numbers import headline
 from thinstock.studies.first_order import by_slopes, difference_by_slopes
@@ -192,14 +193,15 @@ def monte_carlo(
 ) -> Uncertainty:
     """Uncertainty of a machine's numbers, or of other − machine, over their uncertain inputs.
 
-    `correlation` joins inputs, {(address, address): r}.
+    `correlation` joins inputs, {(address, address): r}. Where the number of draws is left open it is drawn until the
+    digits stand; a machine that was read, and any where the compiler is not installed, gets a thousand.
     """
     runs = (machine,) if other is None else (machine, other)
     results = [one.run() for one in runs]
     wanted = _wanted(results, names)
     source = _Source(runs, wanted, correlation, sampling)
     draws, share = sampling.draws, sampling.share
-    if draws is None and source.fixed:
+    if draws is None and (source.fixed or not can_compile()):
         draws = DRAWS
     if draws is None:
         parts, settled = _until_firm(source, wanted, sampling, tell)
