@@ -139,3 +139,11 @@ def test_a_run_with_circuits_is_quick() -> None:
         machine.run()
         times.append(time.process_time() - start)
     assert min(times) < 0.016, "8 ms on a quiet machine"
+
+
+def test_draws_of_closed_circuits_give_ends_though_some_form_no_sheet():
+    import thinstock
+    from thinstock.studies.bands import uncertainty
+
+    found = uncertainty(thinstock.load(str(EXAMPLE)), draws=60)
+    assert found["dryness_press"].low < found["dryness_press"].median < found["dryness_press"].high

@@ -78,7 +78,9 @@ def _together(first: Stream | None, other: Stream) -> Stream:
 
 
 def _dry(stream: Stream) -> Num:
-    return stream.fibre / (stream.fibre + stream.water)
+    """Dryness of a stream; nan where there is none, as behind a former that gave no sheet."""
+    with np.errstate(invalid="ignore"):
+        return stream.fibre / (stream.fibre + stream.water)
 
 
 def _beside(*values: Num) -> Num:
@@ -108,7 +110,7 @@ def record_of(circuit: WaterCircuits, around: Around, passed: Passed) -> TissueC
         "retention": _beside(*kept),
         "jet_consistency": _dry(streams["jet"]),
         "thick_consistency": stock.thick_consistency,
-        "forming_dryness": _dry(streams["web_formed"]),
+        "forming_dryness": _dry(streams.get("web_formed", streams["web_vacuum"])),
         "vacuum_dryness": _dry(streams["web_vacuum"]),
         "press_dryness": _dry(web),
         "reel_dryness": around.demand.reel_dryness,
