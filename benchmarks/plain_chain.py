@@ -283,11 +283,12 @@ class Dryer:
         jets = hood.jet_dry_air(density, h.jet_velocity, h.jet_open_area, h.contraction, self.lengths[1], humidity)
         volume = impingement.jet_mass_flux(1.0, h.jet_velocity, h.jet_open_area, h.contraction) * self.lengths[1]
         fan = pumping.fan_power(volume, h.fan_pressure, h.fan_efficiency)
-        return hood.solve_exhaust_humidity(
+        duty = hood.HoodDuty(
             end[4], end[5], end[3], jets, air, h.exhaust_humidity, h.leakage, make_up, site.room_humidity,
             site.room_temperature, site.room_humidity, h.hood_loss_share * end[3], h.fan_heat_share * fan,
             h.lower_heating_value, h.combustion_water_ratio,
         )  # fmt: skip
+        return hood.solve_exhaust_humidity(duty)
 
     def solve(self, wanted: float) -> tuple[float, float, float]:
         """Hood temperature that dries to the wanted moisture; moisture reached; gas power, W/m."""
