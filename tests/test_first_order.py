@@ -131,3 +131,13 @@ def test_ends_are_told_to_the_digits_that_the_draws_stand_for():
     assert between(-3.21, 2.68) == "−3.2 to 2.7"
     assert between(3.9, 96.0) == "4 to 100"
     assert between(5.0, 5.0) == "" and between(float("nan"), 1.0) == ""
+
+
+def test_a_sheet_that_only_the_full_run_forms_has_a_run_to_tell(machine):
+    from thinstock.tell.run import told
+
+    edge = machine.with_({
+        "yankee.speed": 52.06991344717532, "headbox.consistency": 0.008413026193348354, "grade.reel_grammage": 0.03,
+        "stock.resistance_factor": 27.040047149261746, "hold_reel_dryness_by": "speed",
+    })  # fmt: skip
+    assert told(edge, "mill").facts().rows

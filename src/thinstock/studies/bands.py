@@ -5,6 +5,7 @@ Draws are fast runs; what they give is moved by what the full run of the machine
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 
 import numpy as np
@@ -16,6 +17,7 @@ from thinstock.evidence.outputs import numbers
 from thinstock.evidence.uncertain import Uncertain
 from thinstock.formula.label import Array, worksheet
 from thinstock.machine.line import Machine
+from thinstock.machine.result import Result
 from thinstock.studies.intervals import SHARE, central_interval, position_in_draws
 
 DRAWS = 400
@@ -33,7 +35,7 @@ def uncertainty(machine: Machine, *, draws: int = DRAWS, seed: int = 1) -> dict[
     scores = dict(zip(drawn.addresses, drawn.scores.T, strict=True))
     found = {}
     for name in names:
-        value, rough = float(full.values[name]), float(coarse.values.get(name, np.nan))
+        value, rough = _number(full, name), _number(coarse, name)
         found[name] = _one(name, cases[name] + (value - rough), value, scores, drawn.origin)
     return found
 
@@ -50,10 +52,16 @@ def difference(before: Machine, after: Machine, *, draws: int = DRAWS, seed: int
     scores = dict(zip(drawn.addresses, drawn.scores.T, strict=True))
     found = {}
     for name in names:
-        (a, fast_a), (b, fast_b) = ((float(full.values[name]), float(fast.values[name])) for full, fast in runs)
+        (a, fast_a), (b, fast_b) = ((_number(full, name), _number(fast, name)) for full, fast in runs)
         sample = second[name] - first[name] + usable + ((b - a) - (fast_b - fast_a))
         found[name] = _one(name, sample, b - a, scores, drawn.origin)
     return found
+
+
+def _number(result: Result, name: str) -> float:
+    """A named number; nan where this run has none, as where it forms a sheet and the other does not."""
+    value = result.values.get(name)
+    return math.nan if value is None else float(value)
 
 
 def _one(name: str, sample: Array, value: float, scores: Mapping[str, Array], origin: str) -> Uncertain:
