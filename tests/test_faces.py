@@ -7,6 +7,7 @@ import os
 import subprocess
 import sys
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
@@ -17,6 +18,8 @@ from paired import counted, sweep
 import thinstock
 from thinstock.kernels import drainage, drainage_core, dryer, dryer_search
 from thinstock.kernels.compiled import innermost
+from thinstock.kernels.drainage_input import DrainageInput
+from thinstock.studies.bands import uncertainty
 
 FIRST = """
 import sys, thinstock
@@ -98,3 +101,32 @@ def test_a_run_limits_and_a_sweep_call_and_march_no_more_often_than_they_must() 
     with counted() as many:
         sweep(machine, 3000)
     assert many["dryer marches"] / many["dryings"] < 3.5
+
+
+def test_draws_go_side_by_side_and_march_no_more_often_than_they_must(monkeypatch: pytest.MonkeyPatch) -> None:
+    machine = thinstock.load("facial-roll")
+    alone: list[int] = []
+    one_by_one = dryer_search.dry_cases
+    monkeypatch.setattr(dryer, "dry_cases", lambda rows, *more: (alone.append(len(rows)), one_by_one(rows, *more))[1])
+    with counted() as found:
+        uncertainty(machine)
+    assert max(alone) == 1, "what is drawn is not dried one by one"
+    assert found["drainage calls"] <= 9 and found["dryer calls"] <= 3
+    assert found["dryer marches"] / found["dryings"] < 4.0
+
+
+def test_slow_stock_of_a_sweep_is_drained_with_the_steps_of_the_sweep(monkeypatch: pytest.MonkeyPatch) -> None:
+    machine = thinstock.load("facial-roll").with_({"yankee.speed": np.array([28.0, 29.0, 30.0])})
+    strides: list[float] = []
+    march = drainage.march
+
+    def noted(table: Any, materials: Any, *more: Any) -> Any:
+        strides.append(float(materials[0, DrainageInput.order().index("stride")]))
+        return march(table, materials, *more)
+
+    monkeypatch.setattr(drainage, "march", noted)
+    few = machine.run(fast=True)
+    assert strides == [8.0, 2.0, 2.0]
+    fine = machine.run()
+    assert strides[3:] == [4.0, 1.0, 1.0]
+    np.testing.assert_allclose(few["end_of_forming_slow"], fine["end_of_forming_slow"], rtol=1e-4)
