@@ -37,6 +37,7 @@ from thinstock.tell.blocks import Block, words
 from thinstock.tell.cells import finite
 from thinstock.tell.run import Run, limits_at, told
 from thinstock.tell.wet_end_costs import QUESTIONS, asked
+from thinstock.words import address
 from thinstock.words.figures import Edge
 from thinstock.words.phrase import capital, listed
 from thinstock.work.workers import Lost
@@ -284,7 +285,7 @@ def _row_told(row: Row) -> dict[str, Any]:
 def structure_of(opened: Opened) -> str:
     """A mark of what the form was made from, so that the page knows when its form no longer fits."""
     parts = [opened.content.digest, opened.state.former, opened.state.press, *opened.dropped]
-    parts += [where for where, _ in opened.machine.addresses()]
+    parts += address.names(opened.machine)
     return sha256("\n".join(parts).encode()).hexdigest()[:16]
 
 
