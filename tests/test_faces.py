@@ -73,7 +73,7 @@ def test_cases_alike_are_marched_once_and_told_for_each() -> None:
     assert gas[3] == pytest.approx(float(alone["gas_per_product"]), rel=1e-12)
 
 
-@pytest.mark.parametrize("name", ["facial-roll", "facial-flat-wire", "napkin-flat-wire-foils", "board-three-nips"])
+@pytest.mark.parametrize("name", [one.name for one in thinstock.machines()])
 def test_plain_and_compiled_face_agree_to_rounding(name: str, monkeypatch: pytest.MonkeyPatch) -> None:
     machine = thinstock.load(name)
     code = machine.run()
