@@ -6,6 +6,7 @@ import math
 import os
 import subprocess
 import sys
+import threading
 from pathlib import Path
 
 import numpy as np
@@ -16,7 +17,7 @@ from paired import counted, sweep
 
 import thinstock
 from thinstock.kernels import drainage, drainage_core, dryer, dryer_search
-from thinstock.kernels.compiled import innermost
+from thinstock.kernels.compiled import _cache_folder, innermost
 
 FIRST = """
 import sys, thinstock
@@ -58,6 +59,26 @@ def test_steps_by_pythons_own_numbers_go_on_where_these_would_stop() -> None:
     assert isinstance(own(np.float64(1.0), np.float64(2.0)), float) and own(1.0, 2.0) == math.exp(1.0) / 2.0
     with np.errstate(all="ignore"):
         assert own(np.float64(1.0), np.float64(0.0)) == np.inf and own(np.float64(1e4), np.float64(1.0)) == np.inf
+
+
+def test_machine_code_is_kept_in_its_own_folder_where_two_threads_make_it() -> None:
+    from numba.core import config
+
+    inside, left, kept = threading.Event(), threading.Event(), []
+
+    def second() -> None:
+        with _cache_folder():
+            inside.set()
+            left.wait(10.0)
+            kept.append(Path(config.CACHE_DIR).name)
+
+    other = threading.Thread(target=second)
+    with _cache_folder():
+        other.start()
+        inside.wait(0.3)
+    left.set()
+    other.join()
+    assert kept[0].startswith("kernels-")
 
 
 def test_cases_alike_are_marched_once_and_told_for_each() -> None:

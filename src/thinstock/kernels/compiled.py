@@ -94,14 +94,16 @@ def _cache_folder() -> Iterator[bool]:
         usable = os.access(folder, os.W_OK)
     except OSError:
         usable = False
-    before = config.CACHE_DIR
-    config.CACHE_DIR = str(folder) if usable else before
-    try:
-        yield usable
-    finally:
-        config.CACHE_DIR = before
+    with _DECLARING:  # the place is one for all threads
+        before = config.CACHE_DIR
+        config.CACHE_DIR = str(folder) if usable else before
+        try:
+            yield usable
+        finally:
+            config.CACHE_DIR = before
 
 
+_DECLARING = threading.Lock()
 _MARKED: set[Callable[..., Any]] = set()
 """Functions that machine code is made of when a face asks for it."""
 _BARE: dict[Any, Callable[..., Any]] = {}
