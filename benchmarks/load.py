@@ -1,21 +1,24 @@
 """Ten people who move a slider at once: how long each waits, and what an answer costs the server.
 
 Every user sends what the page sends: one question at a time, ten moves a second, the newest value where the one before
-took longer than a tenth of a second. Beside the times on the clock, which other programs disturb, stand the server's
-processor time for an answer, as a multiple of one run of the same machine in a process of its own, and the bytes.
+took longer than a tenth of a second. All users are one thread that does little but wait. Beside the times on the clock,
+which other programs disturb, stand the processor time of the server with all its processes for an answer, as a multiple
+of one run of the same machine, that of the users, and the bytes.
 Run: python benchmarks/load.py [users] [seconds]
 """
 
 from __future__ import annotations
 
+import asyncio
+import gzip
 import http.client
 import json
 import os
+import re
 import statistics
 import subprocess
 import sys
 import tempfile
-import threading
 import time
 from pathlib import Path
 from urllib.parse import urlsplit
@@ -33,50 +36,105 @@ MOVED = {
 }
 
 
-class User(threading.Thread):
-    """One tab that moves a slider."""
+class User:
+    """One tab that moves a slider: a question at a time, the newest place of the slider where it has moved on."""
 
-    def __init__(self, port: int, cookie: str, number: int, moves: int, where: str) -> None:
-        super().__init__()
-        self.port, self.cookie, self.number, self.moves, self.where = port, cookie, number, moves, where
-        self.waited: list[float] = []
-        self.sizes: list[int] = []
+    def __init__(self, port: int, cookie: str, number: int, where: str) -> None:
+        self.number, self.where = number, where
+        self.head = (
+            f"POST /machine/answer HTTP/1.1\r\nhost: 127.0.0.1:{port}\r\norigin: http://127.0.0.1:{port}\r\n"
+            f"cookie: {cookie}\r\ncontent-type: application/json\r\naccept-encoding: gzip\r\ncontent-length: "
+        )
+        self.port = port
         self.shown: dict[str, str] = {}
         self.structure = ""
         self.tab = uuid4().hex
+        self.turn = 0
+        self.clear()
 
-    def run(self) -> None:
-        wire = http.client.HTTPConnection("127.0.0.1", self.port)
-        begun = time.monotonic() + 0.013 * self.number
-        for i in range(self.moves):
-            now = time.monotonic()
+    def clear(self) -> None:
+        """Forget what was measured."""
+        self.waited: list[float] = []
+        """From the question to its answer, s."""
+        self.felt: list[float] = []
+        """From the move to the answer to it, s."""
+        self.sizes: list[int] = []
+        self.packed: list[int] = []
+        self.passed = 0
+        """Moves that a later one took the place of before they were asked for."""
+
+    async def move(self, moves: int) -> None:
+        """Move so often, a tenth of a second apart."""
+        reader, writer = await asyncio.open_connection("127.0.0.1", self.port)
+        begun = time.perf_counter() + 0.013 * self.number
+        i = 0
+        while i < moves:
+            now = time.perf_counter()
             if now < begun + i * PACE:
-                time.sleep(begun + i * PACE - now)
-            elif now > begun + (i + 1) * PACE:
-                continue  # a newer value has come meanwhile
-            value = MOVED[self.where](i + 7 * self.number)
-            body = {
-                "query": f"machine={MACHINE}&set={self.where}={value}", "part": "quick", "structure": self.structure,
-                "shown": self.shown, "sight": SIGHT, "tab": self.tab, "turn": i + 1,
-            }  # fmt: skip
+                await asyncio.sleep(begun + i * PACE - now)
+            newest = min(max(i, int((time.perf_counter() - begun) / PACE)), moves - 1)
+            self.passed += newest - i
+            i = newest
             asked = time.perf_counter()
-            origin = f"http://127.0.0.1:{self.port}"
-            wire.request("POST", "/machine/answer", json.dumps(body),
-                         {"content-type": "application/json", "origin": origin, "cookie": self.cookie})  # fmt: skip
-            reply = wire.getresponse()
-            raw = reply.read()
-            self.waited.append(time.perf_counter() - asked)
-            assert reply.status == 200, raw
-            told = json.loads(raw)
+            writer.write(self._question(i))
+            raw, packed = await _answer(reader)
+            now = time.perf_counter()
+            self.waited.append(now - asked)
+            self.felt.append(now - max(begun + i * PACE, begun))
             self.sizes.append(len(raw))
+            self.packed.append(packed)
+            told = json.loads(raw)
             self.shown |= told.get("marks", {})
             self.structure = told.get("structure", self.structure)
+            i += 1
+        writer.close()
+
+    def _question(self, i: int) -> bytes:
+        self.turn += 1
+        value = MOVED[self.where](i + 7 * self.number)
+        body = json.dumps({
+            "query": f"machine={MACHINE}&set={self.where}={value}", "part": "quick", "structure": self.structure,
+            "shown": self.shown, "sight": SIGHT, "tab": self.tab, "turn": self.turn,
+        }).encode()  # fmt: skip
+        return f"{self.head}{len(body)}\r\n\r\n".encode() + body
+
+
+async def _answer(reader: asyncio.StreamReader) -> tuple[bytes, int]:
+    """The content of the next answer, and its bytes on the wire."""
+    head = (await reader.readuntil(b"\r\n\r\n")).lower()
+    assert head.startswith(b"http/1.1 200"), head
+    length = re.search(rb"content-length: (\d+)", head)
+    assert length is not None, head
+    content = await reader.readexactly(int(length[1]))
+    return gzip.decompress(content) if b"content-encoding: gzip" in head else content, len(content)
+
+
+async def _moved(tabs: list[User], moves: int) -> None:
+    await asyncio.gather(*(tab.move(moves) for tab in tabs))
+
+
+def family(pid: int) -> list[int]:
+    """A process and all that it started."""
+    found = [pid]
+    for one in found:
+        for thread in Path(f"/proc/{one}/task").iterdir():
+            found += map(int, (thread / "children").read_text(encoding="ascii").split())
+    return found
 
 
 def processor(pid: int) -> float:
-    """Processor time of a process so far, s."""
-    fields = Path(f"/proc/{pid}/stat").read_text(encoding="ascii").rpartition(")")[2].split()
-    return (int(fields[11]) + int(fields[12])) / os.sysconf("SC_CLK_TCK")
+    """Processor time so far of a process and those it started, s."""
+    spent = 0
+    for one in family(pid):
+        fields = Path(f"/proc/{one}/stat").read_text(encoding="ascii").rpartition(")")[2].split()
+        spent += int(fields[11]) + int(fields[12])
+    return spent / os.sysconf("SC_CLK_TCK")
+
+
+def memory(pid: int) -> float:
+    """Memory of a process and those it started, MB; what they share is counted once."""
+    kept = [Path(f"/proc/{one}/smaps_rollup").read_text(encoding="ascii") for one in family(pid)]
+    return sum(int(re.search(r"^Pss:\s+(\d+)", one, re.MULTILINE)[1]) for one in kept) / 1e3  # type: ignore[index]
 
 
 def one_run() -> float:
@@ -99,33 +157,46 @@ def let_in(address: str) -> tuple[int, str]:
     wire.request("GET", f"{parts.path}?{parts.query}" if parts.query else parts.path)
     reply = wire.getresponse()
     reply.read()
-    return parts.port, str(reply.getheader("set-cookie")).partition(";")[0]
+    cookie = str(reply.getheader("set-cookie")).partition(";")[0]
+    wire.request("GET", str(reply.getheader("location")), headers={"cookie": cookie})
+    page = wire.getresponse()
+    assert page.status == 200 and page.read()
+    return parts.port, cookie
 
 
 def measured(port: int, cookie: str, pid: int, users: int, seconds: float) -> None:
     """Let so many users move for so long and print how it went."""
     for where in MOVED:
-        tabs = [User(port, cookie, number, 12, where) for number in range(users)]
-        for tab in tabs:  # what every tab is sent once
-            tab.start()
+        tabs = [User(port, cookie, number, where) for number in range(users)]
+        asyncio.run(_moved(tabs, 12))  # what every tab is sent once
         for tab in tabs:
-            tab.join()
-        again = [User(port, cookie, number, int(seconds / PACE), where) for number in range(users)]
-        for old, new in zip(tabs, again, strict=True):
-            new.shown, new.structure = old.shown, old.structure
+            tab.clear()
         run = one_run()
-        before = processor(pid)
-        for tab in again:
-            tab.start()
-        for tab in again:
-            tab.join()
+        before, own = processor(pid), time.process_time()
+        asyncio.run(_moved(tabs, int(seconds / PACE)))
+        own = time.process_time() - own
         spent = processor(pid) - before
-        waited = sorted(one for tab in again for one in tab.waited)
-        sizes = [one for tab in again for one in tab.sizes]
-        print(f"{where}: {len(waited)} answers, p50 {1e3 * statistics.median(waited):.0f} ms, "
-              f"p95 {1e3 * waited[int(0.95 * len(waited))]:.0f} ms, server {1e3 * spent / len(waited):.1f} ms "
-              f"of processor an answer = {spent / len(waited) / run:.1f} runs of {1e3 * run:.2f} ms, "
-              f"{statistics.median(sizes) / 1e3:.1f} kB")  # fmt: skip
+        waited, felt = (sorted(one for tab in tabs for one in getattr(tab, name)) for name in ("waited", "felt"))
+        sizes, packed = ([one for tab in tabs for one in getattr(tab, name)] for name in ("sizes", "packed"))
+        many = len(waited)
+        print(f"{where}: {many} answers, {sum(tab.passed for tab in tabs)} moves passed over; question to answer p50 "
+              f"{_ms(waited, 0.5)}, p95 {_ms(waited, 0.95)} ms; move to answer p50 {_ms(felt, 0.5)}, p95 "
+              f"{_ms(felt, 0.95)} ms; server {1e3 * spent / many:.1f} ms of processor an answer = "
+              f"{spent / many / run:.1f} runs of {1e3 * run:.2f} ms, the users {1e3 * own / many:.1f} ms; "
+              f"{statistics.median(sizes) / 1e3:.1f} kB, {statistics.median(packed) / 1e3:.1f} packed")  # fmt: skip
+
+
+def _ms(ordered: list[float], share: float) -> str:
+    return f"{1e3 * ordered[int(share * (len(ordered) - 1))]:.0f}"
+
+
+def settled(pid: int, patience: float = 120.0) -> None:
+    """Wait until the server starts no more processes and does nothing behind its page."""
+    until, quiet = time.monotonic() + patience, 0
+    while quiet < 3 and time.monotonic() < until:
+        before = processor(pid), len(family(pid))
+        time.sleep(1.0)
+        quiet = quiet + 1 if processor(pid) - before[0] < 0.1 and len(family(pid)) == before[1] else 0
 
 
 def main() -> None:
@@ -139,6 +210,8 @@ def main() -> None:
         address = next(line.strip() for line in iter(server.stdout.readline, "") if "http://" in line)
         port, cookie = let_in(address)
         print("to reach: p95 150 ms, 12 ms of processor an answer (about 5 runs), 35 kB")
+        settled(server.pid)
+        print(f"{len(family(server.pid))} processes, {memory(server.pid):.0f} MB")
         for many in (1, users):
             print(f"{many} user{'s' if many > 1 else ''}, ten moves a second each")
             measured(port, cookie, server.pid, many, seconds)

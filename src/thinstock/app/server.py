@@ -9,6 +9,8 @@ import contextlib
 import gc
 import socket
 import sys
+import threading
+import time
 import traceback
 from collections.abc import AsyncIterator, Callable
 from pathlib import Path
@@ -25,13 +27,16 @@ from starlette.routing import Route
 from thinstock.app import files, jobs_routes, pages, pictures
 from thinstock.app.bundle import charts_script
 from thinstock.app.guard import Guard, new_token
+from thinstock.app.pages import machine
 from thinstock.app.reply import failed, json_reply, page_reply, refused_reply
 from thinstock.case.read import load
 from thinstock.errors import Refused
-from thinstock.kernels.compiled import compile_behind
+from thinstock.kernels.compiled import can_compile, compile_behind
 from thinstock.lesson.listener import Listener
+from thinstock.studies.bands import uncertainty
 from thinstock.words.phrase import phrase
 from thinstock.work.jobs import Jobs
+from thinstock.work.workers import Workers
 from thinstock.work.workspace import Workspace
 
 if TYPE_CHECKING:
@@ -45,15 +50,17 @@ KINDS = {".js": "text/javascript; charset=utf-8", ".css": "text/css; charset=utf
 
 def build(
     workspace: Workspace, *, token: str, port: int, report: Callable[[str], None] | None = None,
-    guests: Listener | None = None,
+    guests: Listener | None = None, workers: Workers | None = None,
 ) -> Guard:  # fmt: skip
-    """The whole application behind its guard."""
+    """The whole application behind its guard; without `workers` it answers everything by itself."""
 
     @contextlib.asynccontextmanager
     async def life(app: Starlette) -> AsyncIterator[None]:
         app.state.jobs.warm("thinstock.app.work:warmed")
         yield
         app.state.jobs.close()
+        if workers is not None:
+            workers.close()
 
     def home(request: Request) -> Response:
         return RedirectResponse("/machine" + (f"?{request.url.query}" if request.url.query else ""), 303)
@@ -76,6 +83,7 @@ def build(
     app.state.workspace = workspace
     app.state.jobs = Jobs()
     app.state.guests = guests
+    app.state.workers = workers
     app.state.report = report if report is not None else _to_terminal
     return Guard(_Lasting(app), token=token, port=port, large=files.LARGE)
 
@@ -182,6 +190,38 @@ def configured(app: Guard) -> uvicorn.Config:
     )  # fmt: skip
 
 
+BEHIND = 1.5
+"""Seconds behind the first page before processes for answers start: the browser is busy with the page until then."""
+LONGEST_COMPILED = 120.0
+"""So long at most they wait for machine code that is being made, s."""
+
+
+def answering(workspace: Workspace, count: int | None = None, after: Callable[[], Any] | None = None) -> Workers:
+    """Processes that answer what the machine page asks of a workspace; none where there is but one core."""
+    first = [(str(workspace.folder), body, None) for body in machine.FIRST_APART]
+    return Workers(machine.APART, first, count, after=after)
+
+
+def _compile(over: threading.Event) -> None:
+    """Have machine code ready behind the first answers; `over` is set when it is."""
+
+    def work() -> None:
+        try:
+            uncertainty(load("facial-roll"))
+        finally:
+            over.set()
+
+    if not can_compile():
+        over.set()
+    compile_behind(work)
+
+
+def _behind(compiled: threading.Event) -> None:
+    """Wait until the computer has time for more processes."""
+    compiled.wait(LONGEST_COMPILED)
+    time.sleep(BEHIND)
+
+
 def serve(
     workspace: Workspace,
     *,
@@ -197,12 +237,14 @@ def serve(
     listening = bound_socket(port)
     number = int(listening.getsockname()[1])
     token = new_token()
-    app = build(workspace, token=token, port=number, guests=guests)
+    compiled = threading.Event()
+    workers = answering(workspace, after=lambda: _behind(compiled))
+    app = build(workspace, token=token, port=number, guests=guests, workers=workers)
     server = uvicorn.Server(configured(app))
     gc.collect()
     gc.freeze()
     gc.set_threshold(20_000, 20, 50)  # what lasts is set aside, so that no answer waits for a long collection
-    compile_behind(lambda: load("facial-roll").run())
+    _compile(compiled)
     ready(*(f"http://127.0.0.1:{number}/open/{opens}/{place}" for opens in (token, app.once())))
     try:
         server.run(sockets=[listening])

@@ -12,12 +12,14 @@ from starlette.exceptions import HTTPException
 
 TABS = 500
 """The last question is remembered of so many tabs."""
+HERE = -1
+"""The number that stands for the process of the server itself."""
 SUPERSEDED = 409
 """What a question is answered with that a later one of its tab has made useless."""
 
 
 class Turns:
-    """Answers one after the other, quick ones and long ones each in a row of their own.
+    """Answers one after the other, quick ones and long ones each in a row of their own, in every process.
 
     Side by side they would share one interpreter, and all of ten would be as late as the last.
     """
@@ -25,7 +27,7 @@ class Turns:
     def __init__(self) -> None:
         self._last: OrderedDict[str, int] = OrderedDict()
         self._lock = Lock()
-        self._rows = {True: Lock(), False: Lock()}
+        self._rows: dict[tuple[int, bool], Lock] = {}
 
     def asked(self, body: Mapping[str, Any]) -> tuple[str, int]:
         """The tab that asks and the number of its question, as the body tells them; the tab waits for this one now."""
@@ -41,9 +43,12 @@ class Turns:
         return tab, turn
 
     @contextlib.contextmanager
-    def row(self, asked: tuple[str, int], *, quick: bool) -> Iterator[None]:
-        """Wait for this question's turn; HTTPException where its tab has asked another one by then."""
-        with self._rows[quick]:
+    def row(self, asked: tuple[str, int], *, quick: bool, at: int = HERE) -> Iterator[None]:
+        """Wait for this question's turn in the process of this number; HTTPException where its tab has asked another
+        one by then."""
+        with self._lock:
+            row = self._rows.setdefault((at, quick), Lock())
+        with row:
             tab, turn = asked
             if tab and self._last.get(tab, turn) > turn:
                 raise HTTPException(SUPERSEDED)

@@ -94,14 +94,16 @@ def _cache_folder() -> Iterator[bool]:
         usable = os.access(folder, os.W_OK)
     except OSError:
         usable = False
-    before = config.CACHE_DIR
-    config.CACHE_DIR = str(folder) if usable else before
-    try:
-        yield usable
-    finally:
-        config.CACHE_DIR = before
+    with _DECLARING:  # the place is one for all threads
+        before = config.CACHE_DIR
+        config.CACHE_DIR = str(folder) if usable else before
+        try:
+            yield usable
+        finally:
+            config.CACHE_DIR = before
 
 
+_DECLARING = threading.Lock()
 _MARKED: set[Callable[..., Any]] = set()
 """Functions that machine code is made of when a face asks for it."""
 _BARE: dict[Any, Callable[..., Any]] = {}
@@ -248,7 +250,7 @@ def machine_code(function: Callable[..., Any], lanes: bool = False) -> Callable[
         scope = twin.__globals__
         for name in function.__code__.co_names:
             used = scope.get(name)
-            used = used.plain if isinstance(used, Face) else getattr(used, "body", used)
+            used = getattr(used, "body", used)
             if isinstance(used, types.FunctionType) and used in _MARKED:
                 scope[name] = machine_code(used, lanes)
         how: dict[str, Any] = (
@@ -289,6 +291,13 @@ class _Powers(ast.NodeTransformer):
         return ast.copy_location(ast.Call(called, [node.left, node.right], []), node)
 
 
+class Plain:
+    """A way to reckon plainly, and the seconds that a case took by it; a guess before the first."""
+
+    def __init__(self, work: Callable[..., Any], each: float, suits: Callable[..., bool]) -> None:
+        self.work, self.each, self.suits = work, each, suits
+
+
 class Face:
     """A march as its callers see it: plain Python, or machine code of the very same bodies.
 
@@ -302,29 +311,41 @@ class Face:
 
     def __init__(self, function: Callable[..., Any], cases: Callable[..., float] | None) -> None:
         self.plain = function
+        self.body: Any = getattr(function, "body", function)
         self.cases = cases
         self.made: Callable[..., Any] | None = None
-        self.each = 0.02
-        """Seconds that a case took plainly; a guess before the first."""
+        self.ways = [Plain(function, 0.02, lambda *_: True)]
+        """Plain ways; the last that suits is gone."""
         self.__doc__ = function.__doc__
         _MARKED.add(function)
 
     def __call__(self, *given: Any) -> Any:
         if self.made is not None:
             return self.made(*given)
-        if not self._plainly(given):
-            made = machine_code(self.plain)
+        way = next(one for one in reversed(self.ways) if one.suits(*given))
+        expected = self._many(given) * way.each
+        if not self._plainly(expected):
+            made = machine_code(self.body)
             found = made(*given)
             self.made = made  # not before it is compiled: others reckon plainly meanwhile
             return found
-        self._warn(self._many(given) * self.each)
+        self._warn(expected)
         start = time.thread_time()
         with worksheet(False), np.errstate(all="ignore"):
-            found = self.plain(*given)
+            found = way.work(*given)
         took = time.thread_time() - start
         Face.spent += took
-        self.each = took / max(self._many(given), 1e-3)
+        way.each = took / max(self._many(given), 1e-3)
         return found
+
+    def abreast(self, suits: Callable[..., bool]) -> Callable[[Callable[..., None]], Callable[..., None]]:
+        """A plain way for many cases at once, where a call suits it."""
+
+        def kept(work: Callable[..., None]) -> Callable[..., None]:
+            self.ways.append(Plain(work, 0.002, suits))
+            return work
+
+        return kept
 
     def _many(self, given: tuple[Any, ...]) -> float:
         return 1 if self.cases is None else self.cases(*given)
@@ -337,12 +358,12 @@ class Face:
         if expected > LONG and not can_compile():
             warnings.warn(phrase("kernels.compiled.takes_long", seconds=figure(expected, 1), extra=FAST), Slow, 2)
 
-    def _plainly(self, given: tuple[Any, ...]) -> bool:
+    def _plainly(self, expected: float) -> bool:
         if not can_compile():
             return True
         if self.cases is None or _behind.get() or os.environ.get("THINSTOCK_MACHINE_CODE") == "always":
             return False
-        return Face.spent + self._many(given) * self.each < COST and not self.at_hand()
+        return Face.spent + expected < COST and not self.at_hand()
 
     def ready(self) -> bool:
         """Whether a call goes by machine code without a reckoning of what it is worth."""
@@ -353,7 +374,7 @@ class Face:
 
     def at_hand(self) -> bool:
         """Whether machine code of these sources is kept on this computer."""
-        name = f"*{self.plain.__qualname__}-{self.plain.__code__.co_firstlineno}.*.nbi"
+        name = f"*{self.body.__qualname__}-{self.body.__code__.co_firstlineno}.*.nbi"
         return next((user_cache_folder() / f"kernels-{source_key()}").rglob(name), None) is not None
 
 
@@ -369,6 +390,13 @@ def compile_behind(work: Callable[[], Any]) -> None:
         threading.Thread(target=compiling, daemon=True).start()
 
 
+def over_arrays(function: Callable[..., Any]) -> Callable[..., Any]:
+    """A part of a march of one case turned into one over arrays of cases; see `abreast`."""
+    from thinstock.kernels.abreast import abreast
+
+    return abreast(getattr(function, "body", function), _MARKED.__contains__)
+
+
 def machine(function: Callable[..., Any]) -> Face:
     """A function that is of use in machine code alone, compiled when it is first called."""
     return Face(function, None)
@@ -379,13 +407,18 @@ def faced(cases: Callable[..., float]) -> Callable[[Callable[..., Any]], Face]:
     return lambda function: Face(function, cases)
 
 
+PART = 250
+"""Cases in a part of the work at least: smaller ones are not worth handing over."""
+
+
 def over_cases(work: Callable[[int, int], None], cases: int, *, least: int = 2000) -> None:
     """Call `work(start, stop)` over all cases: at once when few, in threads over chunks when many."""
     workers = 1 if cases < least else os.cpu_count() or 1
     if workers == 1:
         work(0, cases)
         return
-    edges = np.linspace(0, cases, 4 * workers + 1).astype(int)
+    parts = max(workers, min(4 * workers, cases // PART))
+    edges = np.linspace(0, cases, parts + 1).astype(int)
     with ThreadPoolExecutor(workers) as pool:
         for future in [pool.submit(work, int(a), int(b)) for a, b in pairwise(edges) if b > a]:
             future.result()

@@ -14,11 +14,12 @@ import numpy as np
 
 from thinstock.formula.label import Array, derived
 from thinstock.formula.record import takes
+from thinstock.kernels.abreast_marches import dry_cases
 from thinstock.kernels.compiled import distinct, over_cases
 from thinstock.kernels.dryer_input import DryerInput, in_columns, refuse_overlong, refused, whole_steps
 from thinstock.kernels.dryer_lanes import dry_many, side_by_side
 from thinstock.kernels.dryer_march import MARCHES, ROW, STATUS
-from thinstock.kernels.dryer_search import Way, dry_cases
+from thinstock.kernels.dryer_search import Way
 from thinstock.kernels.dryer_start import no_start, surface_of
 from thinstock.relations.hood import unreachable
 

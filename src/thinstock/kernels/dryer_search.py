@@ -10,15 +10,17 @@ from typing import NamedTuple
 
 import numpy as np
 
-from thinstock.formula.label import Num
+from thinstock.formula.label import Array, Num
 from thinstock.kernels.compiled import faced, njit
 from thinstock.kernels.dryer_march import (
     _CONTACT,
     _U,
     _WALL,
+    AFTER,
     AIR,
     AIR_T,
     BARE_HEAT,
+    BEFORE,
     CONVERGED,
     EXHAUST,
     FRESH_X,
@@ -42,7 +44,17 @@ from thinstock.kernels.dryer_march import (
     set_open,
 )
 from thinstock.kernels.dryer_spots import COARSE, EVEN
-from thinstock.kernels.yankee_march import BARE, DIAMETER, T_ROOM, T_STEAM, between, narrow, path_length, wall_slope
+from thinstock.kernels.yankee_march import (
+    BARE,
+    DIAMETER,
+    ISOTHERM,
+    T_ROOM,
+    T_STEAM,
+    between,
+    narrow,
+    path_length,
+    wall_slope,
+)
 
 
 class Way(NamedTuple):
@@ -329,11 +341,12 @@ def prepared(d: Num, way: Way, segments: Num, start: Num, c: Num, state: Num) ->
 @njit
 def dry_case(d: Num, way: Way, segments: Num, nodes: Num, start: Num, out: Num) -> None:
     """One case: few steps first, with the spots read off the mean sheet's course, then as asked from there."""
-    c, state = np.empty(len(SHEET)), np.empty(2)
+    c, state, inverse = np.empty(len(SHEET)), np.empty(2), np.empty((3, 3))
     out[MARCHES] = 0.0
     learnt = prepared(d, way, segments, start, c, state)
     record = nodes if marched_on(d) else nodes[:0]
-    inverse = start[3:].copy().reshape((3, 3))
+    for k in range(9):
+        inverse[k // 3, k % 3] = start[3 + k]
     if way.spots > 0 and not (way.chained > 0 and learnt):
         few = Case(d, c, segments, _FEW, _ROUGH, way.hold, state, inverse, out, record)
         learnt = solved(few, learnt)
@@ -373,6 +386,19 @@ def finish(d: Num, c: Num, covered: Num, settled: Num, out: Num) -> None:
             out[CONVERGED] = min(out[CONVERGED], 0.0)
 
 
+@njit
+def nodes_of(way: Way) -> Num:
+    """How many nodes the mean sheet's march has, at most."""
+    return max(_FEW.sum() if way.spots > 0 else way.steps.sum(), 1) + 1
+
+
+def of_one_kind(rows: Array) -> bool:
+    """Whether cases have the same stretches and isotherm, and all have spots or none has."""
+    stretches = rows[:, [BEFORE, LENGTH, AFTER]] > 0.0
+    isotherm, spotted = rows[:, SHEET[ISOTHERM]], rows[:, UNEVEN] >= EVEN
+    return bool(np.all(stretches == stretches[0]) and np.all(isotherm == isotherm[0]) and np.all(spotted == spotted[0]))
+
+
 def weight(rows: Num, way: Way, *_: Num) -> float:
     """How many cases of a single run's steps and spots a call is worth."""
     spots = 5.0 * float(sum(COARSE))
@@ -386,7 +412,7 @@ def dry_cases(rows: Num, way: Way, start: Num, out: Num) -> None:
     `start` has twelve numbers of a case: shell temperature, jet humidity, what is held, and the nine of the inverse;
     not a number where nothing is known. On return it holds what was found.
     """
-    nodes = np.empty((max(_FEW.sum() if way.spots > 0 else way.steps.sum(), 1) + 1, 9))
+    nodes = np.empty((nodes_of(way), 9))
     segments = np.empty((3, 8))
     for i in range(rows.shape[0]):
         if way.chained > 0 and i > 0 and not start[i, 0] > 0.0 and out[i - 1, CONVERGED] > 0.0:

@@ -1,7 +1,7 @@
 """Many formers at many speeds and consistencies through the one drainage march, and what a headbox can supply there.
 
 The sheet, its furnish, temperature, retention and wire stay those of one machine; only former, speed, consistency and
-the mat's resistance at machine rate change. Searches are bisections over arrays: one march a step for all speeds.
+the mat's resistance at machine rate change. A search takes all speeds and resistances side by side, in a few marches.
 """
 
 from __future__ import annotations
@@ -22,12 +22,16 @@ from thinstock.machine.line import Machine
 from thinstock.machine.run import run_line, surroundings
 from thinstock.machine.stock import Stock
 from thinstock.relations import drainage, jet, mat
+from thinstock.studies.edges import Edges, Margin, crossed
 from thinstock.words.phrase import phrase
 from thinstock.words.quantity import Num
 
 THINNEST, THICKEST = 5e-5, 1.5e-2
 """Consistencies between which a lowest one is searched."""
-HALVINGS = 22
+SECOND = 7e-5
+"""The consistency that shows, beside the thinnest, which way things go."""
+CLOSE = 1e-6
+"""Share of a consistency, and m/s of a speed, within which an edge is known."""
 SLOWEST, FASTEST = 1.0, 50.0
 """Speeds, m/s, between which a highest one is searched: 60 to 3000 m/min."""
 
@@ -81,6 +85,7 @@ class Trial:
     """A former at arrays of speeds and consistencies."""
 
     drained: Drained
+    grammage: Num
     arriving: Arriving
     elements: list[Element]
     rows: tuple[tuple[str, int, int], ...]
@@ -94,6 +99,15 @@ class Trial:
     def length(self) -> Any:
         """Length of the forming elements, m."""
         return sum(np.asarray(e.length) for e in self.elements)
+
+    @property
+    def margin(self) -> Array:
+        """Logarithm of length over dry line; where none is reached, of fibre on the fabrics over what is to come."""
+        laid = np.maximum(self.drained.deposited, 1e-99) / self.grammage
+        with np.errstate(invalid="ignore"):
+            spare = np.maximum(np.log(self.length / self.drained.dry_line), 0.0)
+        found: Array = np.where(self.formed, spare, np.minimum(np.log(laid), -1e-15))
+        return found
 
 
 def trial(sheet: Sheet, forming: Forming, speed: Num, consistency: Num, factor: Num, mat_memory: Num = None) -> Trial:
@@ -126,7 +140,7 @@ def trial(sheet: Sheet, forming: Forming, speed: Num, consistency: Num, factor: 
         wall_density=stock.wall_density,
         mat_memory=stock.mat_memory if mat_memory is None else mat_memory,
     )
-    return Trial(drained=drained, arriving=arriving, elements=elements, rows=rows)
+    return Trial(drained=drained, grammage=sheet.grammage, arriving=arriving, elements=elements, rows=rows)
 
 
 def on_wire(sheet: Sheet, forming: Forming) -> Forming:
@@ -148,31 +162,38 @@ def lowest_consistency(
     sheet: Sheet, forming: Forming, speed: Array, factor: Array, memory: Array | None = None
 ) -> Array:
     """Lowest consistency that still drains, per case: THINNEST where that does too, nan where none does."""
-    low = np.full(speed.shape, np.log(THINNEST))
-    high = np.full(speed.shape, np.log(thickest(sheet)))
-    both = None if memory is None else np.tile(memory, 2)
-    ends = trial(
-        sheet, forming, np.tile(speed, 2), np.exp(np.concatenate([low, high])), np.tile(factor, 2), both
-    ).formed
-    always, never = ends[: speed.size], ~ends[speed.size :]
-    for _ in range(HALVINGS):
-        middle = 0.5 * (low + high)
-        formed = trial(sheet, forming, speed, np.exp(middle), factor, memory).formed
-        high = np.where(formed, middle, high)
-        low = np.where(formed, low, middle)
-    return np.where(never, np.nan, np.where(always, THINNEST, np.exp(high)))
+    every = np.arange(speed.size)
+
+    def margin(at: Array, k: Any) -> Array:
+        kept = None if memory is None else memory[k]
+        return trial(sheet, forming, speed[k], np.exp(at), factor[k], kept).margin
+
+    ends = np.log([THINNEST, SECOND, thickest(sheet)])
+    at = np.repeat(ends, every.size).reshape(3, -1)
+    known = margin(at.ravel(), np.tile(every, 3)).reshape(3, -1)
+    always, never = known[0] >= 0.0, known[2] < 0.0
+    found = np.where(always, THINNEST, np.nan)
+    some = np.flatnonzero(~always & ~never)
+    edges = Edges.among(at[:, some], known[:, some])
+    found[some] = np.exp(crossed(lambda x, k: margin(x, some[k]), edges, CLOSE))
+    return found
 
 
-def jet_enters(sheet: Sheet, forming: Forming, speed: Num) -> Any:
-    """True where the jet is fast enough to enter against the pressure of the first roll; always, where none waits."""
+def jet_margin(sheet: Sheet, forming: Forming, speed: Array) -> Array:
+    """Logarithm of jet speed over the least that enters against the pressure of the first roll; inf without one."""
     first = next((e for e in forming.element if not isinstance(e, FormingBoard | Straight)), None)
     if not isinstance(first, FormingRoll):
-        return np.ones(np.shape(speed), dtype=bool)
+        return np.full(np.shape(speed), np.inf)
     radius = first.roll_diameter / 2.0
     pressure = drainage.pressure_forming_roll(first.fabric_tension, sheet.wire.fabric_mass, speed, radius)
     with np.errstate(invalid="ignore"):
         lowest = jet.jet_speed_lowest_into_pressure(pressure, sheet.density)
-    return ~(sheet.headbox.jet_ratio * speed < lowest)
+        return np.where(lowest > 0.0, np.log(sheet.headbox.jet_ratio * speed / lowest), np.inf)
+
+
+def jet_enters(sheet: Sheet, forming: Forming, speed: Array) -> Any:
+    """True where the jet is fast enough to enter against the pressure of the first roll; always, where none waits."""
+    return jet_margin(sheet, forming, speed) >= 0.0
 
 
 def speed_intervals(
@@ -184,28 +205,27 @@ def speed_intervals(
     factor = np.asarray(factors, dtype=float)
     memory = np.full(factor.shape, float(sheet.stock.mat_memory)) if memories is None else np.asarray(memories)
 
-    def fine(v: Array, k: Any) -> Any:
-        return trial(sheet, forming, v, consistency, factor[k], memory[k]).formed & jet_enters(sheet, forming, v)
+    def margin(v: Array, k: Any) -> Array:
+        drains = trial(sheet, forming, v, consistency, factor[k], memory[k]).margin
+        return np.minimum(drains, jet_margin(sheet, forming, v))
 
-    ok = fine(np.tile(grid, factor.size), np.repeat(np.arange(factor.size), grid.size)).reshape(-1, grid.size)
+    known = margin(np.tile(grid, factor.size), np.repeat(np.arange(factor.size), grid.size)).reshape(-1, grid.size)
+    ok = known >= 0.0
     edges = [(k, i) for k in range(len(factors)) for i in np.flatnonzero(ok[k, 1:] != ok[k, :-1])]
-    ends = _edges(fine, grid, ok, edges)
+    ends = _edges(margin, grid, known, edges)
     return tuple(_joined(ok[k], grid, [e for e, (n, _) in zip(ends, edges, strict=True) if n == k])
                  for k in range(len(factors)))  # fmt: skip
 
 
-def _edges(fine: Callable[..., Any], grid: Array, ok: Any, edges: list[tuple[int, Any]]) -> list[float]:
-    """The speeds at which the answer changes, all bisected together; each is taken on the side that is fine."""
+def _edges(margin: Margin, grid: Array, known: Array, edges: list[tuple[int, Any]]) -> list[float]:
+    """The speeds at which the answer changes, all looked for together; each is taken on the side that is fine."""
     if not edges:
         return []
     which = np.array([k for k, _ in edges])
-    good = np.array([grid[i] if ok[k, i] else grid[i + 1] for k, i in edges])
-    bad = np.array([grid[i + 1] if ok[k, i] else grid[i] for k, i in edges])
-    for _ in range(20):
-        middle = 0.5 * (good + bad)
-        held = fine(middle, which)
-        good, bad = np.where(held, middle, good), np.where(held, bad, middle)
-    return [float(v) for v in good]
+    steps = np.array([range(i - 2, i + 2) if known[k, i] < 0.0 else range(i + 3, i - 1, -1) for k, i in edges]).T
+    there = np.where((steps >= 0) & (steps < grid.size), known[which, np.clip(steps, 0, grid.size - 1)], 0.0)
+    found = Edges.among(grid[np.clip(steps, 0, grid.size - 1)], there)
+    return [float(v) for v in crossed(lambda v, k: margin(v, which[k]), found, CLOSE)]
 
 
 def _joined(ok: Any, grid: Array, ends: list[float]) -> tuple[tuple[float, float], ...]:

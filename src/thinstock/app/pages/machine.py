@@ -17,10 +17,10 @@ from starlette.responses import Response
 from starlette.routing import Route
 
 from thinstock.app import pictures
-from thinstock.app.changes import in_sight, new_to, shown_in
+from thinstock.app.changes import drawing_shown, in_sight, know, new_to, shown_in
 from thinstock.app.forms import Form, Group, Row, all_rows, twelve
 from thinstock.app.pages import Page
-from thinstock.app.reply import body_of, json_reply, page_reply, piece, text_in
+from thinstock.app.reply import body_of, json_reply, page_reply, piece, refused_reply, text_in
 from thinstock.app.show import found, press_in_words
 from thinstock.app.state import Opened, State, content_of, fault_rows, open_state, parse
 from thinstock.app.taken import courses
@@ -37,8 +37,10 @@ from thinstock.tell.blocks import Block, words
 from thinstock.tell.cells import finite
 from thinstock.tell.run import Run, limits_at, told
 from thinstock.tell.wet_end_costs import QUESTIONS, asked
+from thinstock.words import address
 from thinstock.words.figures import Edge
 from thinstock.words.phrase import capital, listed
+from thinstock.work.workers import Lost
 from thinstock.work.workspace import Workspace
 
 QUICK = ("water", "energy", "stations", "furnish", "notes")
@@ -67,6 +69,8 @@ def show(request: Request) -> Response:
         faults = fault_rows(refused.faults)
         opened = open_state(State(machine=state.machine, file=state.file, unit_set=state.unit_set), workspace)
     values = _page(opened)
+    if request.app.state.workers is not None:
+        request.app.state.workers.start()
     return page_reply(
         request, "machine.html", here="machine", opened=opened, known=content.digest,
         faults=faults, **values,
@@ -76,16 +80,50 @@ def show(request: Request) -> Response:
 async def answer(request: Request) -> Response:
     """What a change does: pieces of the page."""
     body = await body_of(request)
-    return await run_in_threadpool(_in_turn, request.app.state.workspace, body, _TURNS.asked(body))
+    return await run_in_threadpool(_in_turn, request, body, _TURNS.asked(body))
 
 
 _TURNS = Turns()
 
 
-def _in_turn(workspace: Workspace, body: dict[str, Any], asked: tuple[str, int]) -> Response:
-    """An answer when its turn has come."""
-    with _TURNS.row(asked, quick=body.get("part") == "quick"):
+def _in_turn(request: Request, body: dict[str, Any], asked: tuple[str, int]) -> Response:
+    """An answer when its turn has come, from a process of its own where one is ready."""
+    quick = body.get("part") == "quick"
+    workspace, workers = request.app.state.workspace, request.app.state.workers
+    worker = workers.of(asked[0], 0 if quick else 1) if workers is not None else None
+    if worker is not None:
+        with _TURNS.row(asked, quick=quick, at=worker.number):
+            try:
+                status, content = worker.answer(0 if quick else 1, (str(workspace.folder), body, drawing_shown(body)))
+            except Lost:
+                workers.start()
+            else:
+                if not content:
+                    raise HTTPException(status)
+                return Response(content, status, media_type="application/json")
+    with _TURNS.row(asked, quick=quick):
         return _answer(workspace, body)
+
+
+def answer_apart(question: tuple[str, dict[str, Any], str | None]) -> tuple[int, bytes]:
+    """The answer to a question of a workspace in a process of its own: status and content, empty where it has none.
+
+    The drawing that the page shows comes along where the server sent it.
+    """
+    folder, body, drawing = question
+    know(drawing)
+    try:
+        reply = _answer(Workspace(folder), body)
+    except Refused as refused:
+        reply = refused_reply(refused)
+    except HTTPException as wrong:
+        return wrong.status_code, b""
+    return reply.status_code, bytes(reply.body)
+
+
+APART = "thinstock.app.pages.machine:answer_apart"
+FIRST_APART = ({"query": "", "part": "quick"}, {"query": "", "part": "limits"})
+"""What such a process answers first, unheard."""
 
 
 def _answer(workspace: Workspace, body: dict[str, Any]) -> Response:
@@ -251,7 +289,7 @@ def _row_told(row: Row) -> dict[str, Any]:
 def structure_of(opened: Opened) -> str:
     """A mark of what the form was made from, so that the page knows when its form no longer fits."""
     parts = [opened.content.digest, opened.state.former, opened.state.press, *opened.dropped]
-    parts += [where for where, _ in opened.machine.addresses()]
+    parts += address.names(opened.machine)
     return sha256("\n".join(parts).encode()).hexdigest()[:16]
 
 
