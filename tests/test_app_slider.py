@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import re
 import xml.etree.ElementTree as ET
 from collections.abc import Iterator
@@ -15,6 +16,7 @@ from thinstock.app import pictures
 from thinstock.app.changes import changes
 from thinstock.case.read import load
 from thinstock.drawing import still
+from thinstock.words import address
 
 STEPS = [f"headbox.consistency={value} %" for value in (0.19, 0.191, 0.192, 0.2)]
 SIGHT = ["drawing", "notes", "more", "chart-water_staircase"]
@@ -145,3 +147,30 @@ def test_what_is_kept_of_parts_that_stay_never_shows_in_a_drawing(narrow: bool) 
         pictures.drawing(result, narrow=narrow)
         pictures.drawing(result, narrow=not narrow)
     assert pictures.drawing(made[1], narrow=narrow) == fresh
+
+
+@pytest.mark.parametrize("machine", MACHINES)
+def test_the_addresses_of_a_changed_machine_are_walked_in_its_new_parts_only(
+    machine: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    first = load(machine)
+    assert list(address.names(first)) == [name for name, _ in first.addresses()]
+    moved_on = first.with_({"headbox.consistency": first.headbox.consistency * 1.01})
+    walked = []
+    real = address._children
+    monkeypatch.setattr(address, "_children", lambda node: walked.append(node) or real(node))
+    found = address.names(moved_on)
+    monkeypatch.undo()
+    assert list(found) == [name for name, _ in moved_on.addresses()]
+    parts = {type(node) for node in walked if dataclasses.is_dataclass(node)}
+    inner = {type(node) for node in (moved_on.forming.element[0], moved_on.press.nip[0], moved_on.stock.furnish or 0)}
+    assert type(moved_on.headbox) in parts and not parts & inner
+
+
+def test_values_outside_their_usual_range_are_looked_for_once_in_a_part_that_stays() -> None:
+    first = load("facial-roll").with_({"yankee.steam_pressure": "2.2 bar(g)"})
+    after = first.with_({"headbox.consistency": first.headbox.consistency * 1.01})
+    assert first.run().notes and after.yankee is not None and "unusual_within" in after.yankee.__dict__
+    assert "unusual_within" not in after.headbox.__dict__
+    fresh = first.yankee.unusual_within if first.yankee is not None else ()
+    assert after.yankee.unusual_within is fresh

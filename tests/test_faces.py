@@ -6,6 +6,7 @@ import math
 import os
 import subprocess
 import sys
+import threading
 from pathlib import Path
 
 import numpy as np
@@ -16,7 +17,7 @@ from paired import counted, sweep
 
 import thinstock
 from thinstock.kernels import drainage, drainage_core, dryer, dryer_search
-from thinstock.kernels.compiled import innermost
+from thinstock.kernels.compiled import _cache_folder, innermost
 
 FIRST = """
 import sys, thinstock
@@ -62,6 +63,26 @@ def test_steps_by_pythons_own_numbers_go_on_where_these_would_stop() -> None:
         assert own(np.float64(1.0), np.float64(0.0)) == np.inf and own(np.float64(1e4), np.float64(1.0)) == np.inf
 
 
+def test_machine_code_is_kept_in_its_own_folder_where_two_threads_make_it() -> None:
+    from numba.core import config
+
+    inside, left, kept = threading.Event(), threading.Event(), []
+
+    def second() -> None:
+        with _cache_folder():
+            inside.set()
+            left.wait(10.0)
+            kept.append(Path(config.CACHE_DIR).name)
+
+    other = threading.Thread(target=second)
+    with _cache_folder():
+        other.start()
+        inside.wait(0.3)
+    left.set()
+    other.join()
+    assert kept[0].startswith("kernels-")
+
+
 def test_cases_alike_are_marched_once_and_told_for_each() -> None:
     machine = thinstock.load("facial-roll")
     speeds = np.array([28.0, 30.0, 28.0, 29.0, 30.0, 28.0])
@@ -75,7 +96,7 @@ def test_cases_alike_are_marched_once_and_told_for_each() -> None:
     assert gas[3] == pytest.approx(float(alone["gas_per_product"]), rel=1e-12)
 
 
-@pytest.mark.parametrize("name", ["facial-roll", "facial-flat-wire", "napkin-flat-wire-foils", "board-three-nips"])
+@pytest.mark.parametrize("name", [one.name for one in thinstock.machines()])
 def test_plain_and_compiled_face_agree_to_rounding(name: str, monkeypatch: pytest.MonkeyPatch) -> None:
     machine = thinstock.load(name)
     code = machine.run()

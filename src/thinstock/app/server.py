@@ -197,7 +197,7 @@ LONGEST_COMPILED = 120.0
 
 def answering(workspace: Workspace, count: int | None = None, after: Callable[[], Any] | None = None) -> Workers:
     """Processes that answer what the machine page asks of a workspace; none where there is but one core."""
-    first = [(str(workspace.folder), body) for body in machine.FIRST_APART]
+    first = [(str(workspace.folder), body, None) for body in machine.FIRST_APART]
     return Workers(machine.APART, first, count, after=after)
 
 

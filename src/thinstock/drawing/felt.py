@@ -11,6 +11,7 @@ from typing import NamedTuple
 
 from thinstock.drawing import water
 from thinstock.drawing.plan import Loop, Plan, Rolls, Run
+from thinstock.drawing.still import still
 from thinstock.drawing.track import EXIT, Track, bends_both_ways, felt_slots, lags, start_heading, walk
 from thinstock.machine.geometry import Circle, Path, Point, Pose, belt, on_roll, roll_on, tangent
 from thinstock.machine.line import Machine
@@ -228,15 +229,22 @@ def sheet_on_felt(result: Result, track: Track, loop: Loop, first: NipPlace, pla
 def guide_hazards(plan: Plan) -> None:
     """Every roll a fabric runs onto draws in; at crawl backwards, where it runs off."""
     for loop in plan.loops:
-        into_said, away_said = (
-            phrase("drawing.hazard.onto_roll", fabric=loop.name),
-            phrase("drawing.hazard.backwards", fabric=loop.name),
-        )
-        for circle, side in loop.rolls:
-            arc = on_roll(loop.path, circle)
-            if arc is None or circle.radius > 1.5:
-                continue
-            inside = arc.beside(side * min(0.07, 0.4 * circle.radius))
-            into, away = inside.start.beside(arc.at(0.0).heading, -0.09), arc.at(arc.length).heading
-            plan.hazards.append(Hazard(kind="roll", place=into, text=into_said))
-            plan.hazards.append(Hazard(kind="roll at crawl", place=inside.end.beside(away, 0.09), text=away_said))
+        kept = still((loop.path, loop.rolls, loop.name))
+        plan.hazards += kept.made("roll signs", None, lambda loop=loop: _roll_signs(loop))  # type: ignore[misc]
+
+
+def _roll_signs(loop: Loop) -> list[Hazard]:
+    into_said, away_said = (
+        phrase("drawing.hazard.onto_roll", fabric=loop.name),
+        phrase("drawing.hazard.backwards", fabric=loop.name),
+    )
+    found = []
+    for circle, side in loop.rolls:
+        arc = on_roll(loop.path, circle)
+        if arc is None or circle.radius > 1.5:
+            continue
+        inside = arc.beside(side * min(0.07, 0.4 * circle.radius))
+        into, away = inside.start.beside(arc.at(0.0).heading, -0.09), arc.at(arc.length).heading
+        found.append(Hazard(kind="roll", place=into, text=into_said))
+        found.append(Hazard(kind="roll at crawl", place=inside.end.beside(away, 0.09), text=away_said))
+    return found

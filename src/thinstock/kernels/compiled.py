@@ -94,14 +94,16 @@ def _cache_folder() -> Iterator[bool]:
         usable = os.access(folder, os.W_OK)
     except OSError:
         usable = False
-    before = config.CACHE_DIR
-    config.CACHE_DIR = str(folder) if usable else before
-    try:
-        yield usable
-    finally:
-        config.CACHE_DIR = before
+    with _DECLARING:  # the place is one for all threads
+        before = config.CACHE_DIR
+        config.CACHE_DIR = str(folder) if usable else before
+        try:
+            yield usable
+        finally:
+            config.CACHE_DIR = before
 
 
+_DECLARING = threading.Lock()
 _MARKED: set[Callable[..., Any]] = set()
 """Functions that machine code is made of when a face asks for it."""
 _BARE: dict[Any, Callable[..., Any]] = {}
@@ -234,7 +236,7 @@ def machine_code(function: Callable[..., Any], lanes: bool = False) -> Callable[
         scope = twin.__globals__
         for name in function.__code__.co_names:
             used = scope.get(name)
-            used = used.plain if isinstance(used, Face) else getattr(used, "body", used)
+            used = getattr(used, "body", used)
             if isinstance(used, types.FunctionType) and used in _MARKED:
                 scope[name] = machine_code(used, lanes)
         how: dict[str, Any] = {"fastmath": {"contract", "nsz"}, "forceinline": function not in _LANED} if lanes else {}
@@ -293,6 +295,7 @@ class Face:
 
     def __init__(self, function: Callable[..., Any], cases: Callable[..., float] | None) -> None:
         self.plain = function
+        self.body: Any = getattr(function, "body", function)
         self.cases = cases
         self.made: Callable[..., Any] | None = None
         self.ways = [Plain(function, 0.02, lambda *_: True)]
@@ -306,7 +309,7 @@ class Face:
         way = next(one for one in reversed(self.ways) if one.suits(*given))
         expected = self._many(given) * way.each
         if not self._plainly(expected):
-            made = machine_code(self.plain)
+            made = machine_code(self.body)
             found = made(*given)
             self.made = made  # not before it is compiled: others reckon plainly meanwhile
             return found
@@ -348,7 +351,7 @@ class Face:
 
     def at_hand(self) -> bool:
         """Whether machine code of these sources is kept on this computer."""
-        name = f"*{self.plain.__qualname__}-{self.plain.__code__.co_firstlineno}.*.nbi"
+        name = f"*{self.body.__qualname__}-{self.body.__code__.co_firstlineno}.*.nbi"
         return next((user_cache_folder() / f"kernels-{source_key()}").rglob(name), None) is not None
 
 

@@ -238,7 +238,7 @@ def share_of_way(i: Num, steps: Num) -> Num:
     return z - np.sin(2.0 * np.pi * z) / (4.0 * np.pi) if i + 1 < steps else 1.0
 
 
-@njit
+@innermost(5)
 def march(c: Num, t_wall: Num, segments: Num, steps: Num, tolerance: Num, out: Num, record: Num) -> None:
     """March a sheet along the path; writes the first eight of `FIELDS`, and nodes into `record`."""
     u, t = c[U], c[T]
@@ -252,7 +252,7 @@ def march(c: Num, t_wall: Num, segments: Num, steps: Num, tolerance: Num, out: N
     if record.shape[0] > 0:
         record[0, 0], record[0, 1], record[0, 2] = 0.0, u, t
         record[0, 3:] = 0.0
-    for j in range(segments.shape[0]):
+    for j in range(len(segments)):
         segment = segments[j]
         length = segment[0]
         if length <= 0.0:

@@ -36,6 +36,26 @@ def listing(tree: Any) -> list[tuple[str, Any]]:
     ]
 
 
+def names(tree: Any) -> tuple[str, ...]:
+    """The addresses of a listing; each part keeps those of its own, so that only parts that are new are walked."""
+    found: list[str] = []
+    for name, child in _children(tree).items():
+        element = join((name,))
+        if not _children(child):
+            if not (isinstance(child, tuple) and not child):
+                found.append(element)
+        elif dataclasses.is_dataclass(child) and not isinstance(child, type):
+            if _KEPT not in child.__dict__:
+                object.__setattr__(child, _KEPT, names(child))
+            found += [f"{element}.{below}" for below in child.__dict__[_KEPT]]
+        else:
+            found += [f"{element}.{below}" for below in names(child)]
+    return tuple(found)
+
+
+_KEPT = "_names_below"
+
+
 def owned(tree: Any, prefix: str = "") -> Iterator[tuple[str, Any, str, Any]]:
     """Every value of a tree with its address, the part it belongs to and its name there, in one walk."""
     for name, child in _children(tree).items():

@@ -249,6 +249,11 @@ class Fields:
         """The numbers of cases of all values in this part and in those it holds; empty where each is one number."""
         return frozenset(_cases_of(getattr(self, field.name) for field in declared(type(self))))
 
+    @cached_property
+    def unusual_within(self) -> tuple[tuple[str, str, str], ...]:
+        """Name, value and usual range of its own fields that are outside that range, as texts."""
+        return tuple(_unusual(self))
+
 
 def _cases_of(values: Iterable[object]) -> Iterator[int]:
     """Lengths of the rows of cases among these values, and in what they hold."""
@@ -264,6 +269,11 @@ def _cases_of(values: Iterable[object]) -> Iterator[int]:
 
 def unusual(part: Fields, prefix: str) -> Iterator[tuple[str, str, str]]:
     """(address, value, usual range) of every field outside its usual range, as texts."""
+    for name, value, usual in part.unusual_within:
+        yield f"{prefix}.{name}", value, usual
+
+
+def _unusual(part: Fields) -> Iterator[tuple[str, str, str]]:
     for field in declared(type(part)):
         q = field.about
         if not isinstance(q, Q) or q.usual is None:
@@ -273,4 +283,4 @@ def unusual(part: Fields, prefix: str) -> Iterator[tuple[str, str, str]]:
             continue
         array = np.asarray(value)
         if (array < q.usual[0]).any() or (array > q.usual[1]).any():
-            yield f"{prefix}.{field.name}", show(value, q), f"{show(q.usual[0], q)} to {show(q.usual[1], q)}"
+            yield field.name, show(value, q), f"{show(q.usual[0], q)} to {show(q.usual[1], q)}"

@@ -17,7 +17,7 @@ from starlette.responses import Response
 from starlette.routing import Route
 
 from thinstock.app import pictures
-from thinstock.app.changes import in_sight, new_to, shown_in
+from thinstock.app.changes import drawing_shown, in_sight, know, new_to, shown_in
 from thinstock.app.forms import Form, Group, Row, all_rows, twelve
 from thinstock.app.pages import Page
 from thinstock.app.reply import body_of, json_reply, page_reply, piece, refused_reply, text_in
@@ -37,6 +37,7 @@ from thinstock.tell.blocks import Block, words
 from thinstock.tell.cells import finite
 from thinstock.tell.run import Run, limits_at, told
 from thinstock.tell.wet_end_costs import QUESTIONS, asked
+from thinstock.words import address
 from thinstock.words.figures import Edge
 from thinstock.words.phrase import capital, listed
 from thinstock.work.workers import Lost
@@ -93,7 +94,7 @@ def _in_turn(request: Request, body: dict[str, Any], asked: tuple[str, int]) -> 
     if worker is not None:
         with _TURNS.row(asked, quick=quick, at=worker.number):
             try:
-                status, content = worker.answer(0 if quick else 1, (str(workspace.folder), body))
+                status, content = worker.answer(0 if quick else 1, (str(workspace.folder), body, drawing_shown(body)))
             except Lost:
                 workers.start()
             else:
@@ -104,9 +105,13 @@ def _in_turn(request: Request, body: dict[str, Any], asked: tuple[str, int]) -> 
         return _answer(workspace, body)
 
 
-def answer_apart(question: tuple[str, dict[str, Any]]) -> tuple[int, bytes]:
-    """The answer to a question of a workspace in a process of its own: status and content, empty where it has none."""
-    folder, body = question
+def answer_apart(question: tuple[str, dict[str, Any], str | None]) -> tuple[int, bytes]:
+    """The answer to a question of a workspace in a process of its own: status and content, empty where it has none.
+
+    The drawing that the page shows comes along where the server sent it.
+    """
+    folder, body, drawing = question
+    know(drawing)
     try:
         reply = _answer(Workspace(folder), body)
     except Refused as refused:
@@ -284,7 +289,7 @@ def _row_told(row: Row) -> dict[str, Any]:
 def structure_of(opened: Opened) -> str:
     """A mark of what the form was made from, so that the page knows when its form no longer fits."""
     parts = [opened.content.digest, opened.state.former, opened.state.press, *opened.dropped]
-    parts += [where for where, _ in opened.machine.addresses()]
+    parts += address.names(opened.machine)
     return sha256("\n".join(parts).encode()).hexdigest()[:16]
 
 
