@@ -149,7 +149,7 @@ def test_slow_stock_of_a_sweep_is_drained_with_the_steps_of_the_sweep(monkeypatc
 
     monkeypatch.setattr(drainage, "march", noted)
     few = machine.run(fast=True)
-    assert strides == [8.0, 2.0, 2.0]
+    assert strides == [8.0, 1.5, 1.5]
     fine = machine.run()
     assert strides[3:] == [4.0, 1.0, 1.0]
     np.testing.assert_allclose(few["end_of_forming_slow"], fine["end_of_forming_slow"], rtol=1e-4)

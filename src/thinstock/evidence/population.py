@@ -9,8 +9,10 @@ from __future__ import annotations
 
 import hashlib
 import math
-from collections.abc import Iterable, Mapping
+from collections.abc import Hashable, Iterable, Mapping
+from contextlib import suppress
 from dataclasses import dataclass, field
+from functools import lru_cache
 from typing import Any
 
 import numpy as np
@@ -29,6 +31,8 @@ from thinstock.words.note import Note
 
 AS_BELIEVED, RUNS, AS_READ = "as believed", "runs", "as read"
 DRAWS = 1000
+KEPT_DRAWS = 1024
+"""Draws of an input that are kept; more of them are no longer small."""
 FEWEST_SHARE = 0.02
 """Share of draws that must run; below it the beliefs and the statement that the machine runs contradict each other."""
 MOVED = 0.1
@@ -108,10 +112,18 @@ def middle(distributions: Mapping[str, Distribution], address: str) -> float:
 
 
 def value_of(distribution: Distribution, score: Array) -> Array:
-    """Values at scores."""
+    """Values at scores; those of a run's draws are kept, since most stay when one input is moved."""
     if isinstance(distribution, Normal):
         return np.asarray(distribution.centre + distribution.spread * score)
+    if score.ndim == 1 and score.size <= KEPT_DRAWS and isinstance(distribution, Hashable):
+        with suppress(TypeError):  # one of its parts may be an array
+            return _values_kept(distribution, score.tobytes()).copy()
     return np.asarray(distribution.quantile(below(score)))
+
+
+@lru_cache(maxsize=256)
+def _values_kept(distribution: Any, scores: bytes) -> Array:
+    return np.asarray(distribution.quantile(below(np.frombuffer(scores))), dtype=float)
 
 
 def stream(seed: int, address: str) -> np.random.Generator:

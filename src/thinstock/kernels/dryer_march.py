@@ -101,6 +101,8 @@ class Case(NamedTuple):
     out: Num
     record: Num
     """Nodes of the mean sheet's march; without rows where nothing asks for them."""
+    followed: Num
+    """Steps of the hood over which its heat is followed to find what the open stretch before it is worth."""
 
 
 boiling = compiled(steam.saturation_temperature_if97)
@@ -214,7 +216,7 @@ def uneven_sheet(w: Case, t: Num, beyond: Num) -> None:
     if v < EVEN:
         return
     if w.record.shape[0] > 0:
-        x, u, lead = under_hood(w.segments, w.steps, w.record, beyond)
+        x, u, lead = under_hood(w.segments, w.steps, w.record, beyond, w.followed)
         along_course(w.c, x, u, lead, v, w.out, spots)
     else:
         dry_spots(w.c, t, w.segments, w.tolerance, v, w.out, spots)

@@ -348,11 +348,11 @@ def dry_case(d: Num, way: Way, segments: Num, nodes: Num, start: Num, out: Num) 
     for k in range(9):
         inverse[k // 3, k % 3] = start[3 + k]
     if way.spots > 0 and not (way.chained > 0 and learnt):
-        few = Case(d, c, segments, _FEW, _ROUGH, way.hold, state, inverse, out, record)
+        few = Case(d, c, segments, _FEW, _ROUGH, way.hold, state, inverse, out, record, 1)
         learnt = solved(few, learnt)
     if way.spots > 0:
         record = nodes[:0]
-    w = Case(d, c, segments, way.steps, way.tolerance, way.hold, state, inverse, out, record)
+    w = Case(d, c, segments, way.steps, way.tolerance, way.hold, state, inverse, out, record, way.steps[1])
     settled = solved(w, learnt)
     left(w, start)
     finish(d, c, path_length(segments), settled, out)

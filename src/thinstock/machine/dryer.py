@@ -352,7 +352,7 @@ class YankeeDryer(Part):
             limit = yankee.steam_pressure_limit
             highest = limit if limit is not None else yankee.steam_pressure
         return {
-            "steps": convention([6, 8, 2] if fast else STEPS, phrase("machine.dryer.steps_drying_march")),
+            "steps": convention([6, 14, 6] if fast else STEPS, phrase("machine.dryer.steps_drying_march")),
             "tolerance": convention(1e-5 if fast else 1e-7, phrase("machine.dryer.tolerance_drying_step")),
             "spots": 0 if fast else 5,
             "chained": around.chained,

@@ -50,7 +50,7 @@ def surroundings(machine: Machine, *, single: bool, fast: bool = False, band: bo
         moisture_deviation=machine.press.moisture_deviation,
         single=single,
         fast=fast,
-        stride=2.0 if fast else 1.0,
+        stride=1.5 if fast else 1.0,
         band=band,
         hold=hold,
     )
