@@ -21,7 +21,14 @@ let grasped = null;
 
 // -- what comes back ------------------------------------------------------------------------------------------------------
 
+/** So long an answer may take before what stands goes pale, ms: most come sooner, and nothing is painted twice. */
+const PATIENCE = 350;
+let pale = null;
+
 function standing(state) {
+  clearTimeout(pale);
+  if (state === "asking") pale = setTimeout(() => { reading.dataset.late = "1"; }, PATIENCE);
+  else delete reading.dataset.late;
   reading.dataset.state = state;
   document.getElementById("p-notes").parentElement.dataset.state = state;
 }
@@ -124,21 +131,23 @@ function rows(told) {
     fault(row, "");
     const box = row.querySelector("[data-value]");
     const text = now ? now.text : row.dataset.base;
-    if (document.activeElement !== box) box.value = text;
+    if (document.activeElement !== box && box.value !== text) box.value = text;
     const slider = row.querySelector("[data-slider]");
-    if (slider && slider !== grasped) slider.value = text;
+    if (slider && slider !== grasped && Number(slider.value) !== Number(text)) slider.value = text;
     const found = row.querySelector("[data-found]");
-    if (found) found.textContent = told.found[row.dataset.address] ?? "";
+    const said = told.found[row.dataset.address] ?? "";
+    if (found && found.textContent !== said) found.textContent = said;
   }
 }
 
 function mark(row, changed) {
   row.classList.toggle("changed", changed);
   const back = row.querySelector("[data-back]");
-  if (back) back.hidden = !changed;
+  if (back && back.hidden === changed) back.hidden = !changed;
 }
 
 function fault(row, text) {
+  if (!text && !row.classList.contains("wrong")) return;
   row.classList.toggle("wrong", text !== "");
   const place = row.querySelector("[data-fault]");
   const box = row.querySelector("[data-value]");
