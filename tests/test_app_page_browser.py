@@ -259,3 +259,15 @@ def test_the_sheet_comes_in_few_requests(opened: Opening) -> None:  # noqa: F811
     page.get_by_label("direct: holes shine").check()
     page.wait_for_timeout(500)
     assert 0 < len(asked) <= 4
+
+
+@pytest.mark.parametrize("width", [1366, 1440])
+def test_what_is_in_brackets_stands_beside_its_number_in_the_strip(opened: Opening, width: int) -> None:  # noqa: F811
+    page = opened()
+    page.set_viewport_size({"width": width, "height": 900})
+    settled(page)
+    apart = page.evaluate("""() => [...document.querySelectorAll('#p-fact-energy .pm')].map((pm) => {
+      const number = pm.previousElementSibling.getBoundingClientRect(), own = pm.getBoundingClientRect();
+      return Math.max(own.top, number.top) < Math.min(own.bottom, number.bottom);
+    })""")
+    assert apart == [True] * 3

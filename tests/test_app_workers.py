@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import html
+import json
 import os
+import re
 import signal
 import subprocess
 import sys
@@ -206,13 +209,15 @@ def test_six_tabs_at_once_each_get_their_own_and_a_killed_process_loses_nothing(
 
 @pytest.mark.slow
 def test_a_step_from_a_process_is_as_small_as_one_from_the_server_itself(with_workers: Client) -> None:
-    shown: dict[str, str] = {}
-    structure = ""
+    page = with_workers.get("/machine?machine=facial-roll").text
+    (marks,), (structure,) = (re.findall(f'data-{name}="([^"]*)"', page) for name in ("marks", "structure"))
+    shown: dict[str, str] = json.loads(html.unescape(marks))
     for turn, query in enumerate(QUERIES[:4]):
         told = with_workers.answer(query, "quick", shown=shown, sight=SIGHT, structure=structure, tab="one", turn=turn)
         one = told.json()
-        shown, structure = shown | one["marks"], one.get("structure", structure)
-    assert len(told.content) <= 35_000 and one["moved"]["changes"] and "drawing" not in one["pieces"]
+        assert len(told.content) <= 35_000 and "form" not in one
+        assert one["moved"]["changes"] and "drawing" not in one["pieces"], "also of the first, shown by the server"
+        shown |= one["marks"]
 
 
 @pytest.mark.parametrize("apart_too", [False, pytest.param(True, marks=pytest.mark.slow)])

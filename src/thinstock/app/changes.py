@@ -88,6 +88,19 @@ def new_to(shown: Mapping[str, str], made: dict[str, str]) -> New:
     return New(pieces=pieces, marks=marks, moved=moved)
 
 
+def drawing_shown(body: Mapping[str, Any]) -> str | None:
+    """The drawing that a page shows, where it was sent from here: another process may not know it."""
+    told = body.get("shown")
+    name = told.get(DRAWING) if isinstance(told, dict) else None
+    return _DRAWINGS.find(name) if isinstance(name, str) else None
+
+
+def know(drawing: str | None) -> None:
+    """Keep a drawing that was sent from elsewhere."""
+    if drawing is not None:
+        _DRAWINGS.keep(mark(drawing), drawing)
+
+
 def changes(before: str, after: str) -> list[Change] | None:
     """What changed from one markup to another of the same build; None where elements came, went or changed places."""
     old, new = before.split("<"), after.split("<")

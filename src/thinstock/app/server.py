@@ -33,6 +33,7 @@ from thinstock.case.read import load
 from thinstock.errors import Refused
 from thinstock.kernels.compiled import can_compile, compile_behind
 from thinstock.lesson.listener import Listener
+from thinstock.studies.bands import uncertainty
 from thinstock.words.phrase import phrase
 from thinstock.work.jobs import Jobs
 from thinstock.work.workers import Workers
@@ -197,7 +198,7 @@ LONGEST_COMPILED = 120.0
 
 def answering(workspace: Workspace, count: int | None = None, after: Callable[[], Any] | None = None) -> Workers:
     """Processes that answer what the machine page asks of a workspace; none where there is but one core."""
-    first = [(str(workspace.folder), body) for body in machine.FIRST_APART]
+    first = [(str(workspace.folder), body, None) for body in machine.FIRST_APART]
     return Workers(machine.APART, first, count, after=after)
 
 
@@ -206,7 +207,7 @@ def _compile(over: threading.Event) -> None:
 
     def work() -> None:
         try:
-            load("facial-roll").run()
+            uncertainty(load("facial-roll"))
         finally:
             over.set()
 

@@ -17,7 +17,7 @@ from starlette.responses import Response
 from starlette.routing import Route
 
 from thinstock.app import pictures
-from thinstock.app.changes import in_sight, new_to, shown_in
+from thinstock.app.changes import drawing_shown, in_sight, know, new_to, shown_in
 from thinstock.app.forms import Form, Group, Row, all_rows, twelve
 from thinstock.app.pages import Page
 from thinstock.app.reply import body_of, json_reply, page_reply, piece, refused_reply, text_in
@@ -94,7 +94,7 @@ def _in_turn(request: Request, body: dict[str, Any], asked: tuple[str, int]) -> 
     if worker is not None:
         with _TURNS.row(asked, quick=quick, at=worker.number):
             try:
-                status, content = worker.answer(0 if quick else 1, (str(workspace.folder), body))
+                status, content = worker.answer(0 if quick else 1, (str(workspace.folder), body, drawing_shown(body)))
             except Lost:
                 workers.start()
             else:
@@ -105,9 +105,13 @@ def _in_turn(request: Request, body: dict[str, Any], asked: tuple[str, int]) -> 
         return _answer(workspace, body)
 
 
-def answer_apart(question: tuple[str, dict[str, Any]]) -> tuple[int, bytes]:
-    """The answer to a question of a workspace in a process of its own: status and content, empty where it has none."""
-    folder, body = question
+def answer_apart(question: tuple[str, dict[str, Any], str | None]) -> tuple[int, bytes]:
+    """The answer to a question of a workspace in a process of its own: status and content, empty where it has none.
+
+    The drawing that the page shows comes along where the server sent it.
+    """
+    folder, body, drawing = question
+    know(drawing)
     try:
         reply = _answer(Workspace(folder), body)
     except Refused as refused:
