@@ -8,6 +8,7 @@ import subprocess
 import sys
 import threading
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
@@ -18,6 +19,8 @@ from paired import counted, sweep
 import thinstock
 from thinstock.kernels import drainage, drainage_core, dryer, dryer_search
 from thinstock.kernels.compiled import _cache_folder, innermost
+from thinstock.kernels.drainage_input import DrainageInput
+from thinstock.studies.bands import uncertainty
 
 FIRST = """
 import sys, thinstock
@@ -38,7 +41,8 @@ WHOLE = """
 import sys
 from thinstock.cli import status
 left = status(["run", "facial-roll"])
-print(left, *sorted({"numba", "llvmlite", "scipy.stats", "pyarrow"} & set(sys.modules)))
+print(left, *sorted({"numba", "llvmlite", "scipy", "pyarrow"} & set(sys.modules)))
+print(len([name for name in sys.modules if name.startswith("thinstock")]))
 """
 
 
@@ -46,7 +50,8 @@ def test_a_whole_run_on_a_new_computer_has_limits_and_ranges_and_brings_no_compi
     fresh = {name: value for name, value in os.environ.items() if name != "THINSTOCK_MACHINE_CODE"}
     env = fresh | {"THINSTOCK_CACHE": str(tmp_path), "PYTHONIOENCODING": "utf-8"}
     said = subprocess.run([sys.executable, "-c", WHOLE], env=env, capture_output=True, encoding="utf-8", check=True)
-    assert said.stdout.splitlines()[-1] == "0"
+    last, modules = said.stdout.splitlines()[-2:]
+    assert last == "0" and int(modules) <= 225, modules
     assert "gives out first  drying" in said.stdout and "In brackets 90 %" in said.stdout
     assert not list(tmp_path.rglob("*.nbi"))
 
@@ -119,3 +124,32 @@ def test_a_run_limits_and_a_sweep_call_and_march_no_more_often_than_they_must() 
     with counted() as many:
         sweep(machine, 3000)
     assert many["dryer marches"] / many["dryings"] < 3.5
+
+
+def test_draws_go_side_by_side_and_march_no_more_often_than_they_must(monkeypatch: pytest.MonkeyPatch) -> None:
+    machine = thinstock.load("facial-roll")
+    alone: list[int] = []
+    one_by_one = dryer.dry_cases
+    monkeypatch.setattr(dryer, "dry_cases", lambda rows, *more: (alone.append(len(rows)), one_by_one(rows, *more))[1])
+    with counted() as found:
+        uncertainty(machine)
+    assert max(alone) == 1, "what is drawn is not dried one by one"
+    assert found["drainage calls"] <= 9 and found["dryer calls"] <= 3
+    assert found["dryer marches"] / found["dryings"] < 4.0
+
+
+def test_slow_stock_of_a_sweep_is_drained_with_the_steps_of_the_sweep(monkeypatch: pytest.MonkeyPatch) -> None:
+    machine = thinstock.load("facial-roll").with_({"yankee.speed": np.array([28.0, 29.0, 30.0])})
+    strides: list[float] = []
+    march = drainage.march
+
+    def noted(table: Any, materials: Any, *more: Any) -> Any:
+        strides.append(float(materials[0, DrainageInput.order().index("stride")]))
+        return march(table, materials, *more)
+
+    monkeypatch.setattr(drainage, "march", noted)
+    few = machine.run(fast=True)
+    assert strides == [8.0, 2.0, 2.0]
+    fine = machine.run()
+    assert strides[3:] == [4.0, 1.0, 1.0]
+    np.testing.assert_allclose(few["end_of_forming_slow"], fine["end_of_forming_slow"], rtol=1e-4)

@@ -28,6 +28,7 @@ from thinstock.sheet import (
     consistency_for_formation,
     fit_suspension_variation,
     formation,
+    ratio_series,
 )
 from thinstock.sheet.formation import RANDOM_FLOOR
 from thinstock.words import units
@@ -709,3 +710,14 @@ def test_formation_needs_no_compiler_and_one_case_no_scipy() -> None:
     )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert done.stdout.strip() == "[]"
+
+
+def test_ratios_of_many_zones_are_those_of_each_zone() -> None:
+    length, width = np.array([0.8e-3, 2.4e-3]), np.array([16e-6, 30e-6])
+    zones = 1e-3 * np.exp(np.random.default_rng(3).normal(0.0, 0.1, 400))
+    assert len(zones) > ratio_series.MANY
+    exact = network.variance_ratio_dodson(zones[:, None], length, width)
+    np.testing.assert_allclose(ratio_series.ratio_of_zones(zones, length, width), exact, rtol=1e-6)
+    few = np.where(zones > 1e-3, 1.1e-3, 0.9e-3)
+    exact = network.variance_ratio_dodson(few[:, None], length, width)
+    np.testing.assert_array_equal(ratio_series.ratio_of_zones(few, length, width), exact)

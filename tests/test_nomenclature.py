@@ -2,11 +2,16 @@
 
 from __future__ import annotations
 
+import tomllib
+from importlib.resources import files
+
 import pytest
 
 from harness import quantity_of
 from thinstock.words import nomenclature, units
 from thinstock.words.nomenclature import PLAIN_KINDS, word, words
+
+NOMENCLATURE = files("thinstock.words").joinpath("nomenclature.toml").read_text(encoding="utf-8")
 
 
 @pytest.mark.parametrize("name", words())
@@ -36,3 +41,24 @@ def test_no_two_words_share_a_meaning() -> None:
 def test_an_unknown_word_names_the_nearest() -> None:
     with pytest.raises(KeyError, match="wire_speed"):
         nomenclature.word("wire_sped")
+
+
+def test_only_the_words_that_are_asked_for_are_read():
+    known = nomenclature.Words(NOMENCLATURE)
+    assert known["grammage"] == words()["grammage"] and list(known.read) == ["grammage"]
+    assert len(known) > 500 and "grammage" in known and "wire_sped" not in known
+
+
+def test_each_word_is_what_stands_in_the_file_as_a_whole():
+    whole = tomllib.loads(NOMENCLATURE)
+    assert list(whole) == list(words())
+    for name, row in whole.items():
+        found = words()[name]
+        assert (found.symbol, found.unit, found.meaning, found.kind) == tuple(
+            row.get(key, "") for key in ("symbol", "unit", "meaning", "kind")
+        )
+
+
+def test_a_word_that_stands_there_twice_is_refused():
+    with pytest.raises(tomllib.TOMLDecodeError):
+        nomenclature.Words('[one]\nunit = "m"\n[two]\nunit = "m"\n[one]\nunit = "kg"\n')

@@ -33,6 +33,7 @@ from thinstock.case.read import load
 from thinstock.errors import Refused
 from thinstock.kernels.compiled import can_compile, compile_behind
 from thinstock.lesson.listener import Listener
+from thinstock.studies.bands import uncertainty
 from thinstock.words.phrase import phrase
 from thinstock.work.jobs import Jobs
 from thinstock.work.workers import Workers
@@ -206,7 +207,7 @@ def _compile(over: threading.Event) -> None:
 
     def work() -> None:
         try:
-            load("facial-roll").run()
+            uncertainty(load("facial-roll"))
         finally:
             over.set()
 

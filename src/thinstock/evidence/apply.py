@@ -16,7 +16,6 @@ import numpy as np
 from thinstock.case.values import FileGiven
 from thinstock.errors import Refused
 from thinstock.evidence.distributions import Distribution
-from thinstock.evidence.file import Moved, read_evidence
 from thinstock.evidence.links import groups_of, link_correlation, rewet_addresses
 from thinstock.evidence.machine_inputs import held_addresses, input_distributions
 from thinstock.evidence.population import AS_READ, DRAWS, Population, Streams, population_of, value_of
@@ -40,7 +39,11 @@ def evidence_file(machine: Machine) -> Path | None:
 def population(machine: Machine, *, draws: int = DRAWS, seed: int = 1) -> Population:
     """The population of a machine: as read where its file names evidence, else as it runs or as believed."""
     file = evidence_file(machine)
-    known = None if file is None else read_evidence(file, machine)
+    known = None
+    if file is not None:
+        from thinstock.evidence.file import read_evidence
+
+        known = read_evidence(file, machine)
     return population_of(machine, draws=draws, seed=seed, evidence=known)
 
 
@@ -82,6 +85,8 @@ def _passed(
         return column
     score = drawn.scores[:, drawn.addresses.index(one)]
     if drawn.origin == AS_READ and before is not None:
+        from thinstock.evidence.file import Moved
+
         return value_of(Moved(drawn.distributions[one], float(before), float(now)), score)
     return value_of(own[one], score) if one in own else np.full(drawn.draws, float(now))
 

@@ -14,7 +14,6 @@ import numpy as np
 from thinstock.errors import Refused
 from thinstock.evidence.apply import evidence_file, population
 from thinstock.evidence.cases import Cases, run_cases
-from thinstock.evidence.file import read_evidence
 from thinstock.evidence.machine_inputs import held_addresses
 from thinstock.evidence.population import Population, population_of
 from thinstock.evidence.responses import PREFIX, responded, settings_of
@@ -51,6 +50,8 @@ def chosen(machine: Machine, which: str = OWN, *, draws: int = DRAWS, seed: int 
         file = evidence_file(machine)
         if file is None:
             raise Refused(fault_in("evidence.chosen.no_evidence", "population", which))
+        from thinstock.evidence.file import read_evidence
+
         return population_of(machine, draws=draws, seed=seed, evidence=read_evidence(file, machine))
     return population_of(dataclasses.replace(machine, exists=which == RUN), draws=draws, seed=seed)
 

@@ -13,6 +13,7 @@ from typing import Any, Protocol
 import numpy as np
 
 from thinstock.errors import Fault, Refused
+from thinstock.formula.bell import score_at
 from thinstock.formula.label import Array, Num
 from thinstock.words.phrase import phrase
 
@@ -80,9 +81,7 @@ class Normal:
         return self.spread
 
     def quantile(self, p: Num) -> Num:
-        from scipy.special import ndtri
-
-        return _plain(self.centre + self.spread * ndtri(_shares(self, p)))
+        return _plain(self.centre + self.spread * score_at(_shares(self, p)))
 
     def sample(self, generator: np.random.Generator, size: Any) -> Array:
         return np.asarray(self.centre + self.spread * generator.standard_normal(size))
@@ -236,9 +235,7 @@ class Lognormal:
         return self.mean * math.sqrt(math.expm1(math.log(self.factor) ** 2))
 
     def quantile(self, p: Num) -> Num:
-        from scipy.special import ndtri
-
-        return _plain(self.median * np.exp(math.log(self.factor) * ndtri(_shares(self, p))))
+        return _plain(self.median * np.exp(math.log(self.factor) * score_at(_shares(self, p))))
 
     def sample(self, generator: np.random.Generator, size: Any) -> Array:
         return np.asarray(self.median * np.exp(math.log(self.factor) * generator.standard_normal(size)))
@@ -378,9 +375,7 @@ class TwoPiece:
         return math.sqrt(0.5 * (below**2 + above**2) - (above - below) ** 2 / (2.0 * math.pi))
 
     def quantile(self, p: Num) -> Num:
-        from scipy.special import ndtri
-
-        score = ndtri(_shares(self, p))
+        score = score_at(_shares(self, p))
         below, above = self._sides
         with np.errstate(over="ignore", invalid="ignore"):
             move = np.where(score < 0.0, below * score if below else 0.0 * np.sign(score),

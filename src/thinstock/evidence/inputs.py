@@ -13,6 +13,7 @@ import numpy as np
 
 from thinstock.errors import Refused
 from thinstock.evidence.distributions import Distribution, Normal
+from thinstock.formula.bell import below
 from thinstock.formula.label import Array
 from thinstock.words.fault import fault_in
 
@@ -79,9 +80,7 @@ class Drawer:
 def _from_score(distribution: Distribution, score: Array) -> Array:
     if isinstance(distribution, Normal):
         return distribution.centre + distribution.spread * score
-    from scipy.special import ndtr
-
-    return np.asarray(distribution.quantile(ndtr(score)))
+    return np.asarray(distribution.quantile(below(score)))
 
 
 def call(function: Any, values: Mapping[str, Any], size: int, *, allowed: float = 0.0) -> Array:

@@ -18,6 +18,7 @@ from thinstock.errors import Refused
 from thinstock.evidence.beliefs import Within, belief, distribution
 from thinstock.evidence.distributions import Distribution, Normal
 from thinstock.evidence.uncertain import UncertainInput, between, uncertain_inputs
+from thinstock.formula.bell import score_at
 from thinstock.formula.label import Array, Num
 from thinstock.machine.holders import HOLDERS
 from thinstock.machine.line import Machine
@@ -94,14 +95,12 @@ class Bounded:
         return first, math.sqrt(max(second - first**2, 0.0))
 
     def quantile(self, p: Num) -> Num:
-        from scipy.special import ndtri
-
         share = np.asarray(p, dtype=float)
         if not np.all((share >= 0.0) & (share <= 1.0)):
             raise Refused(fault_in("studies.machine_inputs.quantile", "Bounded.quantile", str(p)))
         bottom, top = self._bottom, self._top
         with np.errstate(over="ignore"):
-            value = self.centre + self.spread * ndtri(bottom + share * (top - bottom))
+            value = self.centre + self.spread * score_at(bottom + share * (top - bottom))
             value = np.exp(value) if self.by_factor else value
         value = np.clip(value, self.low, self.high)
         return value if np.ndim(p) else float(value)

@@ -21,6 +21,7 @@ from thinstock.evidence.coupling import FACTOR, SHARE, anchored, coupled, rewet_
 from thinstock.evidence.distributions import Distribution, Normal
 from thinstock.evidence.links import groups_of
 from thinstock.evidence.machine_inputs import input_distributions
+from thinstock.formula.bell import below
 from thinstock.formula.label import Array
 from thinstock.machine.line import Machine
 from thinstock.words.fault import fault_in
@@ -110,9 +111,7 @@ def value_of(distribution: Distribution, score: Array) -> Array:
     """Values at scores."""
     if isinstance(distribution, Normal):
         return np.asarray(distribution.centre + distribution.spread * score)
-    from scipy.special import ndtr
-
-    return np.asarray(distribution.quantile(ndtr(score)))
+    return np.asarray(distribution.quantile(below(score)))
 
 
 def stream(seed: int, address: str) -> np.random.Generator:

@@ -222,6 +222,19 @@ def can_compile() -> bool:
     return find_spec("numba") is not None
 
 
+@lru_cache(maxsize=1)
+def _take_widest() -> None:
+    """Let loops over cases take eight numbers at once where a processor can: left alone the compiler takes four."""
+    from numba.core import codegen as _codegen
+    from numba.core import config as _config
+
+    config: Any = _config
+    codegen: Any = _codegen
+    can = codegen.get_host_cpu_features()
+    if config.CPU_FEATURES is None and "+avx512f" in can.split(","):
+        config.CPU_FEATURES = f"{can},-prefer-256-bit"
+
+
 def machine_code(function: Callable[..., Any], lanes: bool = False) -> Callable[..., Any]:
     """`numba.njit` of a marked function and of all it calls: no fast-math, numpy's division, the lock released.
 
@@ -232,6 +245,7 @@ def machine_code(function: Callable[..., Any], lanes: bool = False) -> Callable[
     if (function, lanes) not in _MADE:
         import numba
 
+        _take_widest()
         twin = _in_lanes(function) if lanes else _twin(function, dict(function.__globals__))
         scope = twin.__globals__
         for name in function.__code__.co_names:
@@ -239,7 +253,9 @@ def machine_code(function: Callable[..., Any], lanes: bool = False) -> Callable[
             used = getattr(used, "body", used)
             if isinstance(used, types.FunctionType) and used in _MARKED:
                 scope[name] = machine_code(used, lanes)
-        how: dict[str, Any] = {"fastmath": {"contract", "nsz"}, "forceinline": function not in _LANED} if lanes else {}
+        how: dict[str, Any] = (
+            {"fastmath": {"contract", "nsz", "arcp"}, "forceinline": function not in _LANED} if lanes else {}
+        )
         with _cache_folder() as usable:
             made = numba.njit(nogil=True, error_model="numpy", cache=usable, **how)(twin)
         _MADE[function, lanes] = made
@@ -348,6 +364,13 @@ class Face:
         if self.cases is None or _behind.get() or os.environ.get("THINSTOCK_MACHINE_CODE") == "always":
             return False
         return Face.spent + expected < COST and not self.at_hand()
+
+    def ready(self) -> bool:
+        """Whether a call goes by machine code without a reckoning of what it is worth."""
+        if self.made is not None:
+            return True
+        always = _behind.get() or os.environ.get("THINSTOCK_MACHINE_CODE") == "always"
+        return can_compile() and (always or self.at_hand())
 
     def at_hand(self) -> bool:
         """Whether machine code of these sources is kept on this computer."""

@@ -15,12 +15,12 @@ import numpy as np
 from thinstock.formula.label import Array, derived
 from thinstock.formula.record import takes
 from thinstock.kernels.abreast_marches import dry_cases
-from thinstock.kernels.compiled import can_compile, distinct, over_cases
+from thinstock.kernels.compiled import distinct, over_cases
 from thinstock.kernels.dryer_input import DryerInput, in_columns, refuse_overlong, refused, whole_steps
-from thinstock.kernels.dryer_lanes import dry_many
+from thinstock.kernels.dryer_lanes import dry_many, side_by_side
 from thinstock.kernels.dryer_march import MARCHES, ROW, STATUS
 from thinstock.kernels.dryer_search import Way
-from thinstock.kernels.dryer_start import MANY, no_start, surface_of
+from thinstock.kernels.dryer_start import no_start, surface_of
 from thinstock.relations.hood import unreachable
 
 CHUNK = 8192
@@ -112,7 +112,7 @@ def dry(given: DryerInput) -> Dried:
     cases = len(columns[0])
     out = np.empty((len(FIELDS), cases))
     way = Way(whole, float(given.tolerance), int(given.hold), int(given.spots), int(given.chained))
-    many = cases >= MANY and can_compile()
+    many = side_by_side(cases, way)
     surface = surface_of(columns, way) if many else None
 
     def work(start: int, stop: int) -> None:
@@ -122,7 +122,7 @@ def dry(given: DryerInput) -> Dried:
             for i, column in enumerate(columns):
                 rows[:, i] = column[first:last]
             results = np.empty((last - first, len(FIELDS)))
-            begin = surface.at(rows) if surface is not None else no_start(last - first)
+            begin = surface.at(rows, first) if surface is not None else no_start(last - first)
             (dry_many if many else dry_cases)(rows, way, begin, results)
             out[:, first:last] = results.T
 

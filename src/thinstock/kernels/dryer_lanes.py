@@ -10,7 +10,7 @@ from typing import NamedTuple
 import numpy as np
 
 from thinstock.formula.label import Num
-from thinstock.kernels.compiled import machine, njit
+from thinstock.kernels.compiled import can_compile, machine, njit
 from thinstock.kernels.dryer_march import LENGTH, MARCHES, ROW, SHEET, STATUS, Case, behind_march, set_hood
 from thinstock.kernels.dryer_search import (
     BOOK,
@@ -42,6 +42,8 @@ from thinstock.kernels.yankee_lanes import (
 )
 from thinstock.kernels.yankee_march import ISOTHERM, path_length
 
+SOME, MANY = 100, 2000
+"""Cases from which on they go side by side where machine code is at hand, and where it has to be made first."""
 BLOCK = 1024
 """Cases kept in hand at a time: so many that few lanes run empty, so few that they stay near the processor."""
 
@@ -171,6 +173,13 @@ def dry_lanes(rows: Num, way: Way, start: Num, out: Num) -> None:
     for first in range(0, rows.shape[0], BLOCK):
         last = min(first + BLOCK, rows.shape[0])
         dry_block(rows[first:last], way, lanes, start[first:last], out[first:last])
+
+
+def side_by_side(cases: int, way: Way) -> bool:
+    """Whether so many cases go side by side: a few hundred do where machine code is at hand, thousands compile it."""
+    if way.spots > 0 or way.chained > 0 or cases < SOME:
+        return False
+    return dry_lanes.ready() or (cases >= MANY and can_compile())
 
 
 def dry_many(rows: Num, way: Way, start: Num, out: Num) -> None:

@@ -17,10 +17,9 @@ from thinstock.kernels.dryer_lanes import dry_many
 from thinstock.kernels.dryer_march import AIR, CONVERGED, HIGHEST, LOWEST, STATUS, STEAM_PRESSURE
 from thinstock.kernels.dryer_search import Way
 
-MANY = 2000
-"""Cases from which on a surface is worth its while."""
 SAMPLE = 600
-"""Cases solved for it."""
+"""Cases solved for it at most, and one in so many of all that there are."""
+ONE_IN = 4
 FIRST = 120
 """Of these, cases solved from nothing."""
 PER_TERM = 2.5
@@ -51,9 +50,12 @@ class Surface(NamedTuple):
     centre: Array
     axes: Array
     fits: dict[float, Fit]
+    chosen: NDArray[np.intp]
+    """Cases that it goes through, in order, and what was found for each."""
+    solved: Array
 
-    def at(self, rows: Array) -> Array:
-        """A start for each of these cases."""
+    def at(self, rows: Array, first: int | None = None) -> Array:
+        """A start for each of these cases; `first`: the place of the first among all that there are."""
         start = no_start(len(rows))
         z = (rows[:, self.varying] - self.centre) @ self.axes
         held = rows[:, self.where]
@@ -66,6 +68,9 @@ class Surface(NamedTuple):
             start[mine, :3] = _terms(z[mine], fit.order) @ fit.factors
             start[mine, 3:] = fit.inverse
         start[:, 1] = np.clip(start[:, 1], 1e-3, 4.0)
+        if first is not None:
+            low, high = np.searchsorted(self.chosen, (first, first + len(rows)))
+            start[self.chosen[low:high] - first] = self.solved[low:high]
         return start
 
 
@@ -86,15 +91,21 @@ def surface_of(columns: list[Array], way: Way) -> Surface | None:
     The first few of these are solved from nothing, the others from a surface through the first.
     """
     cases = len(columns[0])
-    chosen = np.random.default_rng(0).choice(cases, min(cases, SAMPLE), replace=False)
+    chosen = np.random.default_rng(0).choice(cases, min(SAMPLE, cases // ONE_IN), replace=False)
     rows = np.stack([column[chosen] for column in columns], axis=1)
     start, out = no_start(len(rows)), np.empty((len(rows), _FIELDS))
     dry_many(rows[:FIRST], way, start[:FIRST], out[:FIRST])
-    rough = _through(rows[:FIRST], start[:FIRST], out[:FIRST], way)
-    if rough is not None:
-        start[FIRST:] = rough.at(rows[FIRST:])
-    dry_many(rows[FIRST:], way, start[FIRST:], out[FIRST:])
-    return _through(rows, start, out, way)
+    found = _through(rows[:FIRST], start[:FIRST], out[:FIRST], way)
+    if len(rows) > FIRST:
+        if found is not None:
+            start[FIRST:] = found.at(rows[FIRST:])
+        dry_many(rows[FIRST:], way, start[FIRST:], out[FIRST:])
+        found = _through(rows, start, out, way)
+    if found is None:
+        return None
+    good = np.flatnonzero((out[:, CONVERGED] > 0.0) & np.all(np.isfinite(start), axis=1))
+    good = good[np.argsort(chosen[good])]
+    return found._replace(chosen=chosen[good], solved=start[good])
 
 
 def _through(rows: Array, start: Array, out: Array, way: Way) -> Surface | None:
@@ -117,4 +128,4 @@ def _through(rows: Array, start: Array, out: Array, way: Way) -> Surface | None:
             factors = np.asarray(np.linalg.lstsq(_terms(z[mine], order), start[mine, :3], rcond=None)[0], float)
             inverse: Array = np.median(start[mine, 3:], axis=0)
             fits[bound] = Fit(order, factors, inverse)
-    return Surface(where, varying, centre, axes, fits) if fits else None
+    return Surface(where, varying, centre, axes, fits, np.empty(0, np.intp), np.empty((0, _NUMBERS))) if fits else None

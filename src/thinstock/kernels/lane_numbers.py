@@ -67,9 +67,11 @@ def lane_numpy() -> types.ModuleType:
         k = x * (1.0 / _LOG2) + _MAGIC
         n = k - _MAGIC
         r = (x - n * _HIGH) - n * _LOW
-        p = ((((t13 * r + t12) * r + t11) * r + t10) * r + t9) * r + t8
-        p = (((((p * r + t7) * r + t6) * r + t5) * r + t4) * r + t3) * r + t2
-        return to_number((to_bits(k) - magic + 1023) << 52), r + r * r * p
+        r2 = r * r  # pairs first, then pairs of pairs: what follows one from another is short
+        low = ((t3 * r + t2) + (t5 * r + t4) * r2) + ((t7 * r + t6) + (t9 * r + t8) * r2) * (r2 * r2)
+        high = (t11 * r + t10) + (t13 * r + t12) * r2
+        p = low + high * ((r2 * r2) * (r2 * r2))
+        return to_number((to_bits(k) - magic + 1023) << 52), r + r2 * p
 
     @njit
     def exp(x: float) -> Any:
@@ -89,8 +91,9 @@ def lane_numpy() -> types.ModuleType:
         m = to_number((bits & 0xFFFFFFFFFFFFF) | ((1023 - up) << 52))
         s = (m - 1.0) / (m + 1.0)
         q = s * s
-        series = (((((c10 * q + c9) * q + c8) * q + c7) * q + c6) * q + c5) * q + c4
-        series = (((series * q + c3) * q + c2) * q + c1) * q
+        q2 = q * q
+        low = ((c2 * q + c1) + (c4 * q + c3) * q2) + ((c6 * q + c5) + (c8 * q + c7) * q2) * (q2 * q2)
+        series = q * (low + (c10 * q + c9) * ((q2 * q2) * (q2 * q2)))
         return n * _HIGH + (n * _LOW + (2.0 * s + s * series))
 
     @njit

@@ -233,7 +233,7 @@ class Forming(Part):
             shares_fibre=fibre,
             water_to_felt=felt,
             drained=drained,
-            resistance_high=_slow(elements, fields, single) if around.band else None,
+            resistance_high=_slow(elements, fields, around) if around.band else None,
             arriving=arriving,
             rows=rows,
         )  # fmt: skip
@@ -304,12 +304,12 @@ def _first(value: Num) -> Num:
     return same(value[0], value)
 
 
-def _slow(elements: list[Element], fields: dict[str, Num], single: bool) -> tuple[Num, Num]:
+def _slow(elements: list[Element], fields: dict[str, Num], around: Around) -> tuple[Num, Num]:
     """End of forming, and its share of the elements, with a mat that resists five times as much at machine rate."""
     with worksheet(False):
-        slow = drain(elements, resistance_factor=np.float64(5.0), **fields)
+        slow = marched(elements, DrainageInput(**fields, resistance_factor=np.float64(5.0), stride=around.stride))
     total = sum(np.asarray(e.length, dtype=float) for e in elements)
-    end = slow.dry_line[0] if single else slow.dry_line
+    end = slow.dry_line[0] if around.single else slow.dry_line
     return end, end / total
 
 

@@ -68,7 +68,7 @@ class Circuit(Part):
         shower = self.loop.wire_shower / web.fibre_flow
         with worksheet(False):
             before = self._upstream(web, around, kept, shower, FIRST_DRYNESS)
-            far = before.around.with_(stride=4.0)
+            far = before.around.with_(stride=8.0 if around.fast else 4.0)
             formed, dryness = self.forming.dryness_ahead(before.jet.onto(around.demand.wire), far)
             dryness = np.maximum(np.where(formed, dryness, FIRST_DRYNESS), 0.02)[()]
         dryness = found(phrase("machine.loop.dryness_leaving_former_for_white"), dryness)

@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from typing import TypeVar
+from typing import TYPE_CHECKING, TypeVar
 
-from thinstock.machine.circuit_closed import Closed
 from thinstock.machine.dryer import Dried, Drying
 from thinstock.machine.forming import Formed
 from thinstock.machine.headbox import Delivered
@@ -14,6 +13,9 @@ from thinstock.machine.part import Done
 from thinstock.machine.press import Pressed
 from thinstock.machine.reel import Wound
 from thinstock.machine.vacuum import Vacuumed
+
+if TYPE_CHECKING:
+    from thinstock.machine.circuit_closed import Closed
 
 D = TypeVar("D", bound=Done)
 
@@ -80,6 +82,8 @@ class Parts(Mapping[str, Done]):
     @property
     def circuit(self) -> Closed:
         """The water circuits; KeyError where the file gives none."""
+        from thinstock.machine.circuit_closed import Closed
+
         return self._typed("circuit", Closed)
 
     @property

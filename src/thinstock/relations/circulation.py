@@ -7,17 +7,11 @@ direction.
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING, Any
+
 import numpy as np
 
 from thinstock.formula.label import Num, derived
-from thinstock.relations.circulation_steps import silo_consistency_steady as silo_consistency_steady
-from thinstock.relations.circulation_steps import silo_time_constant as silo_time_constant
-from thinstock.relations.circulation_steps import step_share_tank_chain as step_share_tank_chain
-from thinstock.relations.circulation_steps import step_share_thick_stock as step_share_thick_stock
-from thinstock.relations.circulation_steps import step_time_thick_stock as step_time_thick_stock
-from thinstock.relations.circulation_steps import tank_network_response as tank_network_response
-from thinstock.relations.circulation_steps import web_share_plug_loop as web_share_plug_loop
-from thinstock.relations.circulation_steps import web_solids_retention_step as web_solids_retention_step
 from thinstock.relations.circulation_water import WetEnd as WetEnd
 from thinstock.relations.circulation_water import consistency_mixed as consistency_mixed
 from thinstock.relations.circulation_water import dissolved_concentration_purge as dissolved_concentration_purge
@@ -30,6 +24,37 @@ from thinstock.relations.circulation_water import web_water as web_water
 from thinstock.relations.circulation_water import wet_end_balance as wet_end_balance
 from thinstock.relations.circulation_water import white_water_flow_dilution as white_water_flow_dilution
 from thinstock.relations.retention import retention_first_pass, retention_first_pass_balance
+
+if TYPE_CHECKING:
+    from thinstock.relations.circulation_steps import silo_consistency_steady as silo_consistency_steady
+    from thinstock.relations.circulation_steps import silo_time_constant as silo_time_constant
+    from thinstock.relations.circulation_steps import step_share_tank_chain as step_share_tank_chain
+    from thinstock.relations.circulation_steps import step_share_thick_stock as step_share_thick_stock
+    from thinstock.relations.circulation_steps import step_time_thick_stock as step_time_thick_stock
+    from thinstock.relations.circulation_steps import tank_network_response as tank_network_response
+    from thinstock.relations.circulation_steps import web_share_plug_loop as web_share_plug_loop
+    from thinstock.relations.circulation_steps import web_solids_retention_step as web_solids_retention_step
+
+_LATER = (
+    "silo_consistency_steady",
+    "silo_time_constant",
+    "step_share_tank_chain",
+    "step_share_thick_stock",
+    "step_time_thick_stock",
+    "tank_network_response",
+    "web_share_plug_loop",
+    "web_solids_retention_step",
+)
+"""Names of `circulation_steps`, which no run needs: brought in when the first is asked for."""
+
+
+def __getattr__(name: str) -> Any:
+    if name not in _LATER:
+        raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+    from thinstock.relations import circulation_steps
+
+    return getattr(circulation_steps, name)
+
 
 _LOOP = "steady balance of one component round the short circulation"
 _LONG = "steady balance of one component with a save-all"

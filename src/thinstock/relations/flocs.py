@@ -8,31 +8,19 @@ fitted from one measured sheet.
 
 from __future__ import annotations
 
-import math
-
 import numpy as np
 
+from thinstock.formula.bell import erf
 from thinstock.formula.label import Num, assumed, derived
 
-_FEW = 64
 _SMALL = 1e-3
-
-
-def _erf(z: Num) -> Num:
-    """The error function; scipy is loaded for long arrays only: one run of a machine does without it."""
-    z = np.asarray(z, dtype=float)
-    if z.size <= _FEW:
-        return np.array([math.erf(v) for v in z.ravel()]).reshape(z.shape)
-    from scipy.special import erf
-
-    return erf(z)
 
 
 def _layer_mean(z: Num) -> Num:
     """Mean of exp(-(s - t)²) for s and t drawn evenly from 0 to z."""
     z = np.asarray(z, dtype=float)
     safe = np.maximum(z, _SMALL)
-    mean = np.sqrt(np.pi) * _erf(safe) / safe + np.expm1(-(safe**2)) / safe**2
+    mean = np.sqrt(np.pi) * erf(safe) / safe + np.expm1(-(safe**2)) / safe**2
     return np.where(z > _SMALL, mean, 1.0 - z**2 / 6.0)[()]
 
 

@@ -9,7 +9,7 @@ pressure are not predicted, and every set of constants is a guess until it is ca
 
 from __future__ import annotations
 
-from typing import NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 
@@ -25,12 +25,33 @@ from thinstock.relations.nip_felt import pressure_weighted_shoe as pressure_weig
 from thinstock.relations.nip_felt import rewet_at_dwell as rewet_at_dwell
 from thinstock.relations.nip_felt import rewet_of_felt as rewet_of_felt
 from thinstock.relations.nip_felt import specific_filtration_resistance_press as specific_filtration_resistance_press
-from thinstock.relations.pressing_fit import NotSettled as NotSettled
-from thinstock.relations.pressing_fit import PressFit as PressFit
-from thinstock.relations.pressing_fit import fit_permeability as fit_permeability
-from thinstock.relations.pressing_fit import fit_permeability_rewet as fit_permeability_rewet
-from thinstock.relations.pressing_fit import press_fit_verdict as press_fit_verdict
-from thinstock.relations.pressing_fit import press_fits_at_exponents as press_fits_at_exponents
+
+if TYPE_CHECKING:
+    from thinstock.relations.pressing_fit import NotSettled as NotSettled
+    from thinstock.relations.pressing_fit import PressFit as PressFit
+    from thinstock.relations.pressing_fit import fit_permeability as fit_permeability
+    from thinstock.relations.pressing_fit import fit_permeability_rewet as fit_permeability_rewet
+    from thinstock.relations.pressing_fit import press_fit_verdict as press_fit_verdict
+    from thinstock.relations.pressing_fit import press_fits_at_exponents as press_fits_at_exponents
+
+_LATER = (
+    "NotSettled",
+    "PressFit",
+    "fit_permeability",
+    "fit_permeability_rewet",
+    "press_fit_verdict",
+    "press_fits_at_exponents",
+)
+"""Names of `pressing_fit`, which no run needs: brought in when the first is asked for."""
+
+
+def __getattr__(name: str) -> Any:
+    if name not in _LATER:
+        raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+    from thinstock.relations import pressing_fit
+
+    return getattr(pressing_fit, name)
+
 
 _MODEL = "decreasing permeability; equations re-derived from Darcy flow through the web"
 

@@ -7,13 +7,13 @@ with both, the unevenness found is an upper end.
 
 from __future__ import annotations
 
-import math
 from functools import lru_cache
 from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
+from thinstock.formula.bell import above
 from thinstock.formula.label import Array, Num, derived, relation
 from thinstock.words.constants import vapour_gas_constant
 
@@ -21,19 +21,8 @@ SCORES = 24
 """Scores at which the gamma law of grammage is summed up."""
 _LEAST = 1e-30
 _LEAST_BRACKET = 1e-12
-_FEW = 64
 _HALVINGS = 50
 _WIDEST = (1e-3, 6.0)
-
-
-def _upper_tail(z: Num) -> Num:
-    """Chance of a standard normal above z; scipy is loaded for long arrays only."""
-    z = np.asarray(z, dtype=float) / math.sqrt(2.0)
-    if z.size <= _FEW:
-        return np.array([0.5 * math.erfc(v) for v in z.ravel()]).reshape(z.shape)[()]
-    from scipy.special import erfc
-
-    return 0.5 * erfc(z)
 
 
 @lru_cache(maxsize=1)
@@ -90,7 +79,7 @@ def area_share_above(relative_grammage: Num, uneven_variance: Num) -> Num:
     grammage at which a moisture is reached. Not for: stripes across the machine. In print: nowhere. Made from:
     the gamma law of `local_grammage`.
     """
-    return _upper_tail(local_score(relative_grammage, uneven_variance))
+    return above(local_score(relative_grammage, uneven_variance))
 
 
 def _slopes(g: Array, u: Array) -> Array:

@@ -14,6 +14,7 @@ import numpy as np
 
 from thinstock.errors import NotFound, Refused
 from thinstock.formula.label import Num, worksheet
+from thinstock.formula.roots import root_between
 from thinstock.relations import flocs, network, pores
 from thinstock.sheet.formation import (
     CHANCE,
@@ -47,6 +48,8 @@ from thinstock.words.fault import fault_in
 from thinstock.words.nomenclature import word as word_of
 from thinstock.words.phrase import phrase
 
+POINTS = 33
+"""Consistencies at which a property is looked at first: it has to rise steadily over them."""
 LEAST_BLOCKED = 2.0 + np.sqrt(2.0)
 """Blocked area above which the count of holes only rises with flocs."""
 NEAR_FLOOR = 1e-9
@@ -331,15 +334,16 @@ def _search(word: str, target: float, value: Callable[[Num], Num], lowest: float
         )
     if at_highest <= target:
         return highest, False
-    points = value(np.geomspace(lowest, highest, 33))
+    points = value(np.geomspace(lowest, highest, POINTS))
     if np.any(np.diff(points) < -1e-12 * np.abs(points[1:])):
         raise NotFound(
             fault_in("sheet.dilution.does_not_rise_steadily_with", word, f"{target:.6g}{unit}"),
             obstacle=phrase("sheet.dilution.no_single_answer"),
         )
-    from scipy.optimize import brentq
-
-    root = brentq(lambda x: float(value(np.exp(x))) - target, np.log(lowest), np.log(highest), xtol=1e-12, rtol=1e-14)
+    places = np.linspace(np.log(lowest), np.log(highest), POINTS)
+    first = int(np.argmax(points > target))
+    low, high = places[first - 1 : first + 1].tolist()
+    root = root_between(lambda x: float(value(np.exp(x))) - target, low, high, 1e-12)
     return float(np.exp(root)), True
 
 

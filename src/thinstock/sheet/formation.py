@@ -18,6 +18,7 @@ from thinstock.errors import Refused
 from thinstock.formula.label import Array, Num, recall, worksheet
 from thinstock.relations import flocs, light_sheet, network, pores, suspension
 from thinstock.sheet.furnish import Furnish, as_text, check_ranges
+from thinstock.sheet.ratio_series import MANY, ratio_of_many, ratio_of_zones
 from thinstock.words.fault import fault_in
 from thinstock.words.note import Level, Note, in_order
 from thinstock.words.phrase import phrase
@@ -54,8 +55,6 @@ DEFAULTS: dict[str, tuple[float, str]] = {
 """What is taken where nothing is given, and its status."""
 
 LEAST_COVERAGE = 0.3
-MANY, NODES = 64, 16
-"""Cases above which the variance ratio of fibres that differ by case is read off a series of this many terms."""
 _ONE_SQUARE_METRE = 1.0
 
 RANDOM_FLOOR = phrase("sheet.formation.sheet_as_even_as_chance")
@@ -140,33 +139,15 @@ def _kept_ratio(zone: float, fibre_length: tuple[float, ...], fibre_width: tuple
     return ratio
 
 
-def _ratio_of_many(zone: float, length: Array, width: Array) -> Array:
-    """The same for many fibres of one kind, from a Chebyshev series in the logarithms of length and width."""
-    given = [np.log(length), np.log(width)]
-    with worksheet(False):
-        if any(np.ptp(v) == 0.0 for v in given):
-            pairs, back = np.unique(np.stack([length, width], axis=1), axis=0, return_inverse=True)
-            if len(pairs) <= MANY:
-                return np.asarray(network.variance_ratio_dodson(zone, pairs[:, 0], pairs[:, 1]))[back.ravel()]
-        middle = [0.5 * (v.max() + v.min()) for v in given]
-        half = [max(0.5 * np.ptp(v), 1e-6) for v in given]
-        place = np.cos(np.pi * (np.arange(NODES) + 0.5) / NODES)
-        x, y = np.meshgrid(np.exp(middle[0] + half[0] * place), np.exp(middle[1] + half[1] * place), indexing="ij")
-        found = np.log(np.asarray(network.variance_ratio_dodson(zone, x, np.minimum(y, x))))
-    turn = np.polynomial.chebyshev.chebvander(place, NODES - 1).T * (2.0 / NODES)
-    turn[0] /= 2.0
-    series = turn @ found @ turn.T
-    u, v = ((value - m) / h for value, m, h in zip(given, middle, half, strict=True))
-    return np.asarray(np.exp(np.polynomial.chebyshev.chebval2d(u, v, series)))
-
-
 def variance_ratio(furnish: Furnish, zone: Num) -> Num:
     """Variance ratio of each fibre at a zone; that of one zone and one furnish is worked out once and kept."""
     c = furnish.components
     if np.ndim(zone) or not isinstance(furnish.fibre_length, tuple) or not isinstance(furnish.fibre_width, tuple):
         if not np.ndim(zone) and np.shape(c.fibre_length)[0] > MANY:
             columns = (np.moveaxis(v, -1, 0) for v in np.broadcast_arrays(c.fibre_length, c.fibre_width))
-            return np.stack([_ratio_of_many(float(zone), *pair) for pair in zip(*columns, strict=True)], axis=-1)
+            return np.stack([ratio_of_many(float(zone), *pair) for pair in zip(*columns, strict=True)], axis=-1)
+        if np.ndim(zone) == 1 and np.ndim(c.fibre_length) == np.ndim(c.fibre_width) == 1 and np.size(zone) > MANY:
+            return ratio_of_zones(np.asarray(zone, dtype=float), c.fibre_length, c.fibre_width)
         return network.variance_ratio_dodson(_lift(zone), c.fibre_length, c.fibre_width)
     kept = _kept_ratio(float(zone), furnish.fibre_length, furnish.fibre_width)
     return recall(network.variance_ratio_dodson, kept, zone, c.fibre_length, c.fibre_width)

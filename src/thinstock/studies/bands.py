@@ -6,14 +6,15 @@ Draws are fast runs; what they give is moved by what the full run of the machine
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
 
 import numpy as np
+from numpy.typing import NDArray
 
 from thinstock.evidence.apply import beside, columns, population
 from thinstock.evidence.cases import run_cases
 from thinstock.evidence.chosen import known as known
 from thinstock.evidence.outputs import numbers
+from thinstock.evidence.population import Population
 from thinstock.evidence.uncertain import Uncertain
 from thinstock.formula.label import Array, worksheet
 from thinstock.machine.line import Machine
@@ -32,11 +33,11 @@ def uncertainty(machine: Machine, *, draws: int = DRAWS, seed: int = 1) -> dict[
         full, coarse = machine.run(), machine.run(fast=True)
     names = tuple(numbers(full))
     cases = run_cases(machine, columns(drawn, machine), names)
-    scores = dict(zip(drawn.addresses, drawn.scores.T, strict=True))
+    drawing = _Drawing(drawn)
     found = {}
     for name in names:
         value, rough = _number(full, name), _number(coarse, name)
-        found[name] = _one(name, cases[name] + (value - rough), value, scores, drawn.origin)
+        found[name] = _one(name, cases[name] + (value - rough), value, drawing, drawn.origin)
     return found
 
 
@@ -49,13 +50,30 @@ def difference(before: Machine, after: Machine, *, draws: int = DRAWS, seed: int
     first = run_cases(before, columns(drawn, before), names)
     second = run_cases(after, beside(drawn, before, after), names)
     usable = np.where(first.usable & second.usable, 0.0, np.nan)
-    scores = dict(zip(drawn.addresses, drawn.scores.T, strict=True))
+    drawing = _Drawing(drawn)
     found = {}
     for name in names:
         (a, fast_a), (b, fast_b) = ((_number(full, name), _number(fast, name)) for full, fast in runs)
         sample = second[name] - first[name] + usable + ((b - a) - (fast_b - fast_a))
-        found[name] = _one(name, sample, b - a, scores, drawn.origin)
+        found[name] = _one(name, sample, b - a, drawing, drawn.origin)
     return found
+
+
+class _Drawing:
+    """Scores of the draws about their mean and how far they spread, of all draws or of those with a number."""
+
+    def __init__(self, drawn: Population) -> None:
+        self.addresses = drawn.addresses
+        self.scores = drawn.scores
+        self.kept: dict[bytes, tuple[Array, Array]] = {}
+
+    def where(self, good: NDArray[np.bool_]) -> tuple[Array, Array]:
+        """Worked out once for all numbers that the same draws have."""
+        found = self.kept.get(good.tobytes())
+        if found is None:
+            table = self.scores[good]
+            found = self.kept[good.tobytes()] = table - table.mean(axis=0), table.std(axis=0)
+        return found
 
 
 def _number(result: Result, name: str) -> float:
@@ -64,7 +82,8 @@ def _number(result: Result, name: str) -> float:
     return math.nan if value is None else float(value)
 
 
-def _one(name: str, sample: Array, value: float, scores: Mapping[str, Array], origin: str) -> Uncertain:
+def _one(name: str, sample: Array, value: float, drawing: _Drawing, origin: str) -> Uncertain:
+    """A number with its draws."""
     good = np.isfinite(sample)
     if good.sum() < 2:
         return Uncertain(name=name, value=value, standard_uncertainty=float("nan"), contributions=(), origin=origin)
@@ -73,11 +92,10 @@ def _one(name: str, sample: Array, value: float, scores: Mapping[str, Array], or
     spread = float(kept.std(ddof=1))
     parts: list[tuple[str, float]] = []
     if spread > 1e-12 * max(1.0, abs(value)):
-        table = np.column_stack(list(scores.values()))[good]
-        size = table.std(axis=0)
-        both = (kept - kept.mean()) @ (table - table.mean(axis=0)) / len(kept)
+        table, size = drawing.where(good)
+        both = (kept - kept.mean()) @ table / len(kept)
         r = np.divide(both, size * kept.std(), out=np.zeros_like(both), where=size > 0)
-        parts = [(address, float(r[k] * spread)) for k, address in enumerate(scores) if abs(r[k]) > SMALL]
+        parts = [(address, float(r[k] * spread)) for k, address in enumerate(drawing.addresses) if abs(r[k]) > SMALL]
     else:
         spread = 0.0
     return Uncertain(

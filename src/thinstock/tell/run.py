@@ -20,7 +20,6 @@ from thinstock.machine.numbers import number as about
 from thinstock.machine.provenance import assumed, in_words
 from thinstock.machine.result import Result
 from thinstock.machine.told import Station
-from thinstock.tell import furnish
 from thinstock.tell import limits as speeds
 from thinstock.tell.blocks import (
     Beside,
@@ -418,6 +417,8 @@ class Run:
 
     def furnish(self) -> list[Block]:
         """The furnish from the wire to the press."""
+        from thinstock.tell import furnish
+
         return list(furnish.told(self.result, self.edge))
 
     # -- limits, cautions, sources -----------------------------------------------------------------------------------

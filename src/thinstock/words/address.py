@@ -11,7 +11,7 @@ import dataclasses
 import difflib
 import re
 from collections.abc import Iterable, Iterator, Mapping
-from functools import cache
+from functools import cache, lru_cache
 from types import MappingProxyType
 from typing import Any, TypeVar
 
@@ -128,6 +128,7 @@ def nearest(address: str, known: Iterable[str], count: int = 3) -> list[str]:
     return list(dict.fromkeys(near))[:count]
 
 
+@lru_cache(maxsize=4096)
 def split(address: str) -> tuple[str, ...]:
     """The elements of an address; quoted ones as they are, spaces as `_`."""
     parts = [quoted if quoted else plain for quoted, plain in _SEGMENT.findall(address)]
@@ -158,6 +159,12 @@ _VALUES = frozenset({float, int, bool, str, type(None)})
 def _names(part: type) -> tuple[str, ...]:
     """The fields of a part that have an address."""
     return tuple(f.name for f in dataclasses.fields(part) if f.metadata.get("address", True))
+
+
+@cache
+def _own_names(kind: type) -> frozenset[str] | None:
+    """The same for a node that is a part; nothing for what is none."""
+    return frozenset(_names(kind)) if dataclasses.is_dataclass(kind) else None
 
 
 def _children(node: Any) -> dict[str, Any]:
@@ -205,6 +212,13 @@ def _nodes(node: Any, prefix: str) -> Iterator[tuple[str, Any]]:
 
 def _walk(node: Any, path: tuple[str, ...], missing: Any = None) -> Any:
     for name in path:
+        kind: Any = type(node)
+        names = _own_names(kind)
+        if names is not None:
+            if name not in names:
+                return missing
+            node = getattr(node, name)
+            continue
         children = _children(node)
         if name not in children:
             return missing
