@@ -24,13 +24,17 @@ let grasped = null;
 /** So long an answer may take before what stands goes pale, ms: most come sooner, and nothing is painted twice. */
 const PATIENCE = 350;
 let pale = null;
+const standings = [reading, document.getElementById("p-notes").parentElement];
 
 function standing(state) {
   clearTimeout(pale);
-  if (state === "asking") pale = setTimeout(() => { reading.dataset.late = "1"; }, PATIENCE);
-  else delete reading.dataset.late;
-  reading.dataset.state = state;
-  document.getElementById("p-notes").parentElement.dataset.state = state;
+  late(state === "asking" ? "no" : "");
+  if (state === "asking") pale = setTimeout(() => late("yes"), PATIENCE);
+  for (const place of standings) place.dataset.state = state;
+}
+
+function late(how) {
+  for (const place of standings) if (how) place.dataset.late = how; else delete place.dataset.late;
 }
 
 function show(told, query) {
