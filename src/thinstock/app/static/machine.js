@@ -199,13 +199,20 @@ let turns = 0;
 /** Which tab asks, and how often it has: the server drops what a later question has made useless. */
 const turn = () => ({ tab, turn: ++turns });
 
+/** The question whose drawing stands: the full answer to it need not bring it again. */
+let drawn = null;
+
 async function ask(query, part, signal) {
   const { ok, status, told } = await send("/machine/answer", {
     query, part, structure: spread.dataset.structure, narrow: narrow.matches, shown: shown(), sight: sight(),
-    ...turn(),
+    drawn: drawn === query + narrow.matches, ...turn(),
   }, signal);
   clearTimeout(again);
-  if (ok) { show(told, query); return true; }
+  if (ok) {
+    if (told.marks.drawing) drawn = query + narrow.matches;
+    show(told, query);
+    return true;
+  }
   if (status === 409) return false;
   if (status === 422) refused(told.faults ?? [], query);
   else trouble(status);
