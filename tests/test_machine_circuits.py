@@ -9,11 +9,11 @@ from typing import Any
 
 import numpy as np
 import pytest
+from scipy import optimize
 
 import thinstock
 from thinstock.errors import Refused
 from thinstock.evidence import cases
-from thinstock.machine import circuit_closed
 from thinstock.machine.circuit import Saveall, WaterCircuits
 from thinstock.machine.line import Machine
 from thinstock.machine.numbers import existing
@@ -133,16 +133,16 @@ def test_the_example_file_is_read_and_tells_its_water() -> None:
 
 def test_a_run_with_circuits_goes_round_them_few_times(monkeypatch: pytest.MonkeyPatch) -> None:
     asked: list[float] = []
-    search = circuit_closed.root_between
+    search = optimize.brentq
 
-    def counted(misfit: Any, *ends: float) -> float:
+    def counted(misfit: Any, *ends: float, **how: float) -> float:
         def once(temperature: float) -> float:
             asked.append(temperature)
             return float(misfit(temperature))
 
-        return search(once, *ends)
+        return float(search(once, *ends, **how))
 
-    monkeypatch.setattr(circuit_closed, "root_between", counted)
+    monkeypatch.setattr(optimize, "brentq", counted)
     result = with_circuits("facial-roll", **CLOSED).run()
     assert 0 < len(asked) <= 16
     sheet = result.worksheet
