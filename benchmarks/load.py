@@ -20,6 +20,8 @@ import subprocess
 import sys
 import tempfile
 import time
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from urllib.parse import urlsplit
 from uuid import uuid4
@@ -164,8 +166,9 @@ def let_in(address: str) -> tuple[int, str]:
     return parts.port, cookie
 
 
-def measured(port: int, cookie: str, pid: int, users: int, seconds: float) -> None:
-    """Let so many users move for so long and print how it went."""
+def measured(port: int, cookie: str, pid: int, users: int, seconds: float) -> dict[str, dict[str, float]]:
+    """Let so many users move each slider for so long; times in s, sizes in kB, as a record of each slider."""
+    found = {}
     for where in MOVED:
         tabs = [User(port, cookie, number, where) for number in range(users)]
         asyncio.run(_moved(tabs, 12))  # what every tab is sent once
@@ -179,15 +182,33 @@ def measured(port: int, cookie: str, pid: int, users: int, seconds: float) -> No
         waited, felt = (sorted(one for tab in tabs for one in getattr(tab, name)) for name in ("waited", "felt"))
         sizes, packed = ([one for tab in tabs for one in getattr(tab, name)] for name in ("sizes", "packed"))
         many = len(waited)
-        print(f"{where}: {many} answers, {sum(tab.passed for tab in tabs)} moves passed over; question to answer p50 "
-              f"{_ms(waited, 0.5)}, p95 {_ms(waited, 0.95)} ms; move to answer p50 {_ms(felt, 0.5)}, p95 "
-              f"{_ms(felt, 0.95)} ms; server {1e3 * spent / many:.1f} ms of processor an answer = "
-              f"{spent / many / run:.1f} runs of {1e3 * run:.2f} ms, the users {1e3 * own / many:.1f} ms; "
-              f"{statistics.median(sizes) / 1e3:.1f} kB, {statistics.median(packed) / 1e3:.1f} packed")  # fmt: skip
+        found[where] = {
+            "answers": many, "passed": sum(tab.passed for tab in tabs), "p50": _at(waited, 0.5),
+            "p95": _at(waited, 0.95),
+            "felt p50": _at(felt, 0.5), "felt p95": _at(felt, 0.95), "server": spent / many, "run": run,
+            "users": own / many, "kB": statistics.median(sizes) / 1e3, "packed": statistics.median(packed) / 1e3,
+        }  # fmt: skip
+    return found
 
 
-def _ms(ordered: list[float], share: float) -> str:
-    return f"{1e3 * ordered[int(share * (len(ordered) - 1))]:.0f}"
+def shown(found: dict[str, dict[str, float]]) -> None:
+    """Print how it went."""
+    for where, one in found.items():
+        print(
+            f"{where}: {one['answers']} answers, {one['passed']} moves passed over; question to answer p50 "
+            f"{_ms(one['p50'])}, p95 {_ms(one['p95'])} ms; move to answer p50 {_ms(one['felt p50'])}, p95 "
+            f"{_ms(one['felt p95'])} ms; server {1e3 * one['server']:.1f} ms of processor an answer = "
+            f"{one['server'] / one['run']:.1f} runs of {1e3 * one['run']:.2f} ms, the users {1e3 * one['users']:.1f} "
+            f"ms; {one['kB']:.1f} kB, {one['packed']:.1f} packed"
+        )
+
+
+def _at(ordered: list[float], share: float) -> float:
+    return ordered[int(share * (len(ordered) - 1))]
+
+
+def _ms(seconds: float) -> str:
+    return f"{1e3 * seconds:.0f}"
 
 
 def settled(pid: int, patience: float = 120.0) -> None:
@@ -199,25 +220,40 @@ def settled(pid: int, patience: float = 120.0) -> None:
         quiet = quiet + 1 if processor(pid) - before[0] < 0.1 and len(family(pid)) == before[1] else 0
 
 
-def main() -> None:
-    """Start a server, let the users in, print."""
-    users = int(sys.argv[1]) if len(sys.argv) > 1 else 10
-    seconds = float(sys.argv[2]) if len(sys.argv) > 2 else 10.0
+@contextmanager
+def serving(env: dict[str, str] | None = None) -> Iterator[tuple[int, str, int]]:
+    """A server of its own: port, cookie of who was let in, number of its process."""
     command = [sys.executable, "-m", "thinstock", "open", MACHINE, "--no-browser", "--workspace", tempfile.mkdtemp()]
-    server = subprocess.Popen(command, stdout=subprocess.PIPE, text=True)
+    server = subprocess.Popen(command, stdout=subprocess.PIPE, text=True, env=env)
     try:
         assert server.stdout is not None
         address = next(line.strip() for line in iter(server.stdout.readline, "") if "http://" in line)
         port, cookie = let_in(address)
-        print("to reach: p95 150 ms, 12 ms of processor an answer (about 5 runs), 35 kB")
         settled(server.pid)
-        print(f"{len(family(server.pid))} processes, {memory(server.pid):.0f} MB")
-        for many in (1, users):
-            print(f"{many} user{'s' if many > 1 else ''}, ten moves a second each")
-            measured(port, cookie, server.pid, many, seconds)
+        yield port, cookie, server.pid
     finally:
         server.kill()
         server.wait()
+
+
+def told(env: dict[str, str], users: int = 10, seconds: float = 10.0) -> dict[str, float]:
+    """What ten users wait, 95 in 100, and what an answer to one user costs the server, s; `env` says which checkout."""
+    with serving(env) as (port, cookie, pid):
+        one, many = (measured(port, cookie, pid, count, seconds) for count in (1, users))
+    made = {f"server, a move of {where}": found["server"] for where, found in one.items()}
+    return made | {f"ten users, {where}, 95 in 100": found["p95"] for where, found in many.items()}
+
+
+def main() -> None:
+    """Start a server, let the users in, print."""
+    users = int(sys.argv[1]) if len(sys.argv) > 1 else 10
+    seconds = float(sys.argv[2]) if len(sys.argv) > 2 else 10.0
+    with serving() as (port, cookie, pid):
+        print("to reach: p95 150 ms, 12 ms of processor an answer (about 5 runs), 35 kB")
+        print(f"{len(family(pid))} processes, {memory(pid):.0f} MB")
+        for many in (1, users):
+            print(f"{many} user{'s' if many > 1 else ''}, ten moves a second each")
+            shown(measured(port, cookie, pid, many, seconds))
 
 
 if __name__ == "__main__":

@@ -1,8 +1,8 @@
 """The same work in two checkouts, in turns: `benchmarks/run.py --against PATH` prints the ratios beside the targets.
 
 Run as a script with the path of a checkout it measures that one and writes one record (JSON); what an older checkout
-does not know is left out. Paint and many users at once are measured in a browser (`page.py`). Times are processor times
-of the process, so that other work on the computer disturbs them little; counts do not drift at all.
+does not know is left out. Times are processor times of the process, so that other work on the computer disturbs them
+little; those on the clock (in a browser, and of ten users) are marked. Counts do not drift at all.
 """
 
 from __future__ import annotations
@@ -52,6 +52,14 @@ TARGETS = {
     "study uncertainty facial-roll, whole command": 3000.0,
     "study matters facial-roll, whole command": 2500.0,
     "rebuild facial-roll to facial-shoe, whole command": 2500.0,
+    "server, a move of headbox.consistency": 12.0,
+    "server, a move of yankee.speed": 12.0,
+    "ten users, headbox.consistency, 95 in 100 (clock)": 150.0,
+    "ten users, yankee.speed, 95 in 100 (clock)": 150.0,
+    "move of headbox.consistency to paint (clock)": 50.0,
+    "move of yankee.speed to paint (clock)": 50.0,
+    "Formers, first paint (clock)": 300.0,
+    "Sheet, ready (clock)": 1500.0,
     "base install, MB": 320.0,
     "compilations at a first answer": 0.0,
     "kB of an answer to a moved slider": 35.0,
@@ -223,6 +231,21 @@ def commands(checkout: Path) -> Record:
     return {"times": times, "counts": counts}
 
 
+def on_the_clock(checkout: Path) -> dict[str, float]:
+    """What a browser shows and ten users feel, s; nothing where there is no browser or the checkout knows it not."""
+    env = os.environ | {"PYTHONPATH": str(checkout / "src")}
+    env.pop("THINSTOCK_MACHINE_CODE", None)
+    found: dict[str, float] = {}
+    for module in ("page", "load"):
+        try:
+            told = importlib.import_module(module).told(env)
+        except Exception as error:
+            print(f"{module} of {checkout.name} left out: {error!r:.200}", file=sys.stderr)
+            continue
+        found |= {name if name.startswith("server") else f"{name} (clock)": one for name, one in told.items()}
+    return found
+
+
 def measured(checkout: Path, bytecode: str) -> Record:
     """The record of a checkout, made by a process of its own; Python's own compiled files stand in `bytecode`."""
     env = os.environ | {"PYTHONPATH": str(checkout / "src"), "OMP_NUM_THREADS": "1", "PYTHONPYCACHEPREFIX": bytecode}
@@ -234,34 +257,43 @@ def measured(checkout: Path, bytecode: str) -> Record:
     return made
 
 
-def compare(other: Path, rounds: int) -> None:
-    """Measure this checkout and the other in turns, and print what each took beside the other and the target."""
-    both = (other, HERE)
+def table(checkouts: tuple[Path, ...], rounds: int) -> None:
+    """Measure checkouts in turns and print what each took beside what must be reached; the last is this one."""
     with tempfile.TemporaryDirectory() as kept:
-        for checkout in both:
+        for checkout in checkouts:
             measured(checkout, kept)  # compiles what has to be
-        pairs = [[measured(checkout, kept) for checkout in both] for _ in range(rounds)]
-    whole = [commands(checkout) for checkout in both]
-    head = f"processor time, least of {rounds} rounds in turns, ms"
-    print(f"  {head:<58} {'other':>10} {'this':>10} {'ratio':>7} {'target':>9}")
-    for name in [*whole[1]["times"], *pairs[0][1]["times"]]:
-        of = [side["times"][name] if name in side["times"] else _least(pairs, k, name) for k, side in enumerate(whole)]
-        _line(name, *(1e3 * one for one in of))
-    print(f"\n  {'count':<58} {'other':>10} {'this':>10} {'ratio':>7} {'target':>9}")
-    for name in whole[1]["counts"]:
-        _line(name, *(side["counts"][name] for side in whole))
-    for name in pairs[0][1]["counts"]:
-        _line(name, *(side["counts"].get(name, math.nan) for side in pairs[0]))
+        turns = [[measured(checkout, kept) for checkout in checkouts] for _ in range(rounds)]
+    whole = [commands(checkout) for checkout in checkouts]
+    seen = [[on_the_clock(checkout) for checkout in checkouts] for _ in range(rounds)]
+    _head(f"processor time, least of {rounds} rounds in turns, ms", len(checkouts))
+    for name in whole[-1]["times"]:
+        _line(name, [1e3 * side["times"][name] for side in whole])
+    for name in turns[0][-1]["times"]:
+        _line(name, [1e3 * _least([turn[k]["times"] for turn in turns], name) for k in range(len(checkouts))])
+    for name in seen[0][-1]:
+        _line(name, [1e3 * _least([turn[k] for turn in seen], name) for k in range(len(checkouts))])
+    print()
+    _head("count", len(checkouts))
+    for name in whole[-1]["counts"]:
+        _line(name, [side["counts"][name] for side in whole])
+    for name in turns[0][-1]["counts"]:
+        _line(name, [side["counts"].get(name, math.nan) for side in turns[0]])
 
 
-def _least(pairs: list[list[Record]], side: int, name: str) -> float:
-    """The least time of a side over all rounds, s; not a number where it does not know that work."""
-    return min(pair[side]["times"].get(name, math.nan) for pair in pairs)
+def _least(rounds: list[dict[str, float]], name: str) -> float:
+    """The least of all rounds; not a number where this work is not known."""
+    return min((one[name] for one in rounds if name in one), default=math.nan)
 
 
-def _line(name: str, old: float, new: float) -> None:
-    target = f"{TARGETS[name]:>9.0f}" if name in TARGETS else ""
-    print(f"  {name:<58} {old:>10.1f} {new:>10.1f} {new / old if old else math.nan:>7.2f} {target}".rstrip())
+def _head(what: str, columns: int) -> None:
+    names = ["measured"] if columns == 1 else ["other", "this", "ratio"]
+    print(f"  {what:<58}" + "".join(f" {name:>10}" for name in names) + f" {'to reach':>9}")
+
+
+def _line(name: str, values: list[float]) -> None:
+    ratio = f" {values[1] / values[0] if values[0] else math.nan:>10.2f}" if len(values) == 2 else ""
+    target = f" {TARGETS[name]:>9.0f}" if name in TARGETS else ""
+    print(f"  {name:<58}" + "".join(f" {value:>10.1f}" for value in values) + ratio + target, flush=True)
 
 
 if __name__ == "__main__":

@@ -1,7 +1,7 @@
-"""How long the work takes that people feel, beside what it must reach and beside a plain chain; all in one run.
+"""How long the work takes that people feel, beside what it must reach, a plain chain and drawing libraries; in one run.
 
 Run it by hand: `.venv/bin/python benchmarks/run.py [--cases 100000]`, or with `--against PATH` beside an older
-checkout, in turns (`paired.py`). Nothing here is a timed test; the ratios are what carries over from machine to
+checkout, in turns (`paired.py`). Nothing here is a timed test; ratios and counts are what carries over from machine to
 machine. Other benchmarks stand beside this one (drying, reconciliation, sheet).
 """
 
@@ -21,8 +21,9 @@ import numpy as np
 
 sys.path.insert(0, str(Path(__file__).resolve().parent))
 
-from paired import compare, sweep
+from paired import HERE, sweep, table
 from plain_chain import as_plain, differences, dried_as_even, plain_chain
+from sheet import against_libraries
 
 import thinstock
 
@@ -63,22 +64,19 @@ def main() -> None:
     """Measure and print."""
     parser = argparse.ArgumentParser(description="What people feel, beside what it must reach.")
     parser.add_argument("--cases", type=int, default=100_000, help="cases of the long sweep")
-    parser.add_argument(
-        "--against", type=Path, help="an older checkout to compare with, in turns; nothing else is done"
-    )
+    parser.add_argument("--against", type=Path, help="an older checkout to compare with, in turns")
     parser.add_argument("--rounds", type=int, default=3, help="rounds of the comparison")
     asked = parser.parse_args()
-    if asked.against is not None:
-        compare(asked.against.resolve(), asked.rounds)
-        return
     cases = asked.cases
+    table((HERE,) if asked.against is None else (asked.against.resolve(), HERE), asked.rounds)
+    print()
     machine = thinstock.load(MACHINE)
     print(f"{MACHINE}, {os.cpu_count()} cores, numpy {np.__version__}, Python {sys.version.split()[0]}\n")
     print(f"  {'work':<58} {'measured':>10} {'target':>10} {'to spare':>8}")
 
     one = median(machine.run, 30)
-    row("one run of a complete machine, warm", one, 5e-3)
-    row("all speed limits of one machine, warm", median(lambda: thinstock.limits(machine), 7), 60e-3)
+    row("one run of a complete machine, warm", one, 3e-3)
+    row("all speed limits of one machine, warm", median(lambda: thinstock.limits(machine), 7), 30e-3)
     row("command line, new process, caches warm, one run", median(command("run", MACHINE), 5), 1.5)
     row("command line, new process, --help", median(command("--help"), 5), 0.3)
     bare = median(python("pass"), 5)
@@ -87,7 +85,7 @@ def main() -> None:
 
     sweep(machine, max(cases // 10, 1000))
     short, long = sweep(machine, max(cases // 5, 1000)), sweep(machine, cases)
-    row("a million cases (stations, streams, energy), scaled", long / cases * 1e6, 60.0)
+    row("a million cases (stations, streams, energy), scaled", long / cases * 1e6, 20.0)
     growth = (long / cases) / (short / max(cases // 5, 1000))
     print(f"  {'growth: time per case, long sweep over a fifth of it':<58} {growth:>10.2f} {'1.00':>10}")
 
@@ -100,7 +98,8 @@ def main() -> None:
           f"{plain / (long / cases):.0f}th")  # fmt: skip
     apart = differences(plain_chain(machine, result.wet), result)
     worst = max(apart, key=lambda name: apart[name])
-    print(f"  the two agree within {max(apart.values()):.1e} (worst: {worst})")
+    print(f"  the two agree within {max(apart.values()):.1e} (worst: {worst})\n")
+    against_libraries(20_000)
 
 
 if __name__ == "__main__":

@@ -10,6 +10,7 @@ from typing import Any
 import pytest
 
 from app_client import Client
+from thinstock.app.work import SheetMade, lit
 from thinstock.errors import Fault, Refused
 from thinstock.work.jobs import DONE, FAILED, OVER, REFUSED, STOPPED, Job, Jobs
 
@@ -189,5 +190,24 @@ def test_sheets_are_laid_counted_and_shown(tmp_path: Path) -> None:
             at = next(p["cv"] for p in points if p["order"] == order and abs(p["zone"] - 1) < 1e-9)
             near = min((c for c in curve if c["order"] == order), key=lambda c: abs(c["zone"] - 1))
             assert at == pytest.approx(near["cv"], rel=0.25), "counted beside theory"
+    finally:
+        client.close()
+
+
+def test_sheets_are_drawn_in_the_light_that_is_on_and_in_another_when_it_is_asked_for(tmp_path: Path) -> None:
+    client = Client(tmp_path)
+    try:
+        query = "machine=facial-roll&c=0.1 %&c=0.6 %&seed=3"
+        key = client.post("/sheet/answer", {"query": query, "start": True, "light": "direct"}).json()["job"]
+        made = over(client.state.jobs, key, 180)
+        assert [set(part.pictures) for part in made.parts if isinstance(part, SheetMade)] == [{"direct"}] * 2
+        seen = [client.get(f"/sheet/picture/{key}/{name}/layers.png").content for name in (0, 1, 1)]
+        drawn = [job for job in client.state.jobs._jobs.values() if job.work.endswith(":lit")]
+        assert len(drawn) == 1 and [part.picture for part in drawn[0].parts] == seen[:2] and seen[1] == seen[2]
+        told: list[Any] = []
+        lit((made.arguments, "layers"), lambda share, said, part: told.append(part.picture))
+        assert told == seen[:2], "laid anew where nobody holds them, the same"
+        assert client.get(f"/sheet/picture/{key}/2/layers.png").status_code == 404
+        assert client.get(f"/sheet/picture/{key}/0/moon.png").status_code == 404
     finally:
         client.close()

@@ -9,13 +9,18 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
 
 from app_client import Client
 from thinstock.app import pictures
 from thinstock.app.changes import changes
+from thinstock.app.pages import machine as page
 from thinstock.case.read import load
 from thinstock.drawing import still
+from thinstock.drawing.panel import Panel
+from thinstock.machine.line import Machine
+from thinstock.studies import bands
 from thinstock.words import address
 
 STEPS = [f"headbox.consistency={value} %" for value in (0.19, 0.191, 0.192, 0.2)]
@@ -174,3 +179,62 @@ def test_values_outside_their_usual_range_are_looked_for_once_in_a_part_that_sta
     assert "unusual_within" not in after.headbox.__dict__
     fresh = first.yankee.unusual_within if first.yankee is not None else ()
     assert after.yankee.unusual_within is fresh
+
+
+def test_answers_to_one_question_share_its_run_its_limits_and_its_drawing(
+    client: Client, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    done: list[str] = []
+
+    def counted(place: Any, name: str) -> None:
+        real = getattr(place, name)
+        monkeypatch.setattr(place, name, lambda *given, **more: done.append(name) or real(*given, **more))
+
+    counted(page, "limits_at")
+    counted(page.pictures, "drawing")
+    counted(Machine, "run")
+    for number in (1, 2):  # two who stop at the same time
+        assert client.answer(f"machine=facial-roll&set=headbox.consistency=0.21{number} %", "quick").status_code == 200
+    assert done == ["run", "drawing"] * 2
+    for number in (1, 2):
+        assert client.answer(f"machine=facial-roll&set=headbox.consistency=0.21{number} %", "limits").status_code == 200
+    assert done[4:] == ["limits_at"] * 2
+    query = "machine=facial-roll&set=headbox.consistency=0.211 %"
+    monkeypatch.setattr(bands, "uncertainty", lambda machine, **more: {})
+    short = client.answer(query, "full", drawn=True).json()
+    assert done[6:] == [], "run, limits and drawing stand"
+    whole = client.answer(query, "full").json()
+    assert "drawing" in whole["pieces"] and "drawing" not in short["pieces"] and "drawing" not in short["marks"]
+    assert {k: v for k, v in whole["pieces"].items() if k != "drawing"} == short["pieces"]
+    assert "drawing" in client.answer(query, "quick", drawn=True).json()["pieces"], "a quick answer always draws"
+
+
+def test_where_only_the_dryer_moves_the_enlarged_former_is_not_drawn_again(monkeypatch: pytest.MonkeyPatch) -> None:
+    machine = load("facial-roll")
+    drawn: list[Panel] = []
+    real = Panel.markup
+    monkeypatch.setattr(Panel, "markup", lambda panel, *given: drawn.append(panel) or real(panel, *given))
+    for pressure, panels in ((7.0e5, 3), (7.1e5, 2), (7.2e5, 2)):
+        drawn.clear()
+        pictures.drawing(machine.with_({"yankee.steam_pressure": pressure, "grade.crepe": 0.16}).run())
+        assert len(drawn) == panels
+    drawn.clear()
+    pictures.drawing(machine.with_({"headbox.consistency": 0.00191}).run())
+    assert len(drawn) == 3
+
+
+@pytest.mark.parametrize("name", ["facial-roll", "board-two-shoes"])
+def test_after_many_edits_a_drawing_is_that_of_a_fresh_process(name: str) -> None:
+    machine = load(name)
+    random = np.random.default_rng(20)
+    load_at = next(one for one in address.names(machine) if one.endswith(".line_load"))
+    where = ["headbox.consistency", machine.speed_address, load_at, "stock.temperature", "grade.reel_grammage"]
+    where += ["yankee.steam_pressure", "hood.jet_velocity"] if machine.yankee is not None else []
+    for number in range(15):
+        one = where[int(random.integers(len(where)))]
+        machine = machine.with_({one: machine.get(one) * random.uniform(0.985, 1.015)})
+        result = machine.run()
+        kept = [pictures.drawing(result, narrow=narrow, unit_set="us") for narrow in (False, True)]
+        if number % 3 == 2:  # otherwise what is kept comes from several edits before
+            still.still.cache_clear()
+            assert kept == [pictures.drawing(result, narrow=narrow, unit_set="us") for narrow in (False, True)], one

@@ -73,3 +73,29 @@ def test_what_was_out_of_sight_stands_as_of_before_until_it_comes(opened: Any) -
     settled(page)
     assert page.locator(".waits").count() == 0
     assert page.locator("#p-energy").inner_html() != before
+
+
+PALE = "() => Number(getComputedStyle(document.querySelector('.computed > .facts')).opacity)"
+
+
+def test_an_answer_that_comes_soon_has_nothing_painted_twice_and_a_late_one_goes_pale(opened: Opening) -> None:  # noqa: F811
+    page = opened()
+    settled(page)
+    begun = page.evaluate("""async () => {
+      const slider = document.querySelector("[data-address='headbox.consistency'] [data-slider]");
+      slider.stepUp(1);
+      slider.dispatchEvent(new Event('input', { bubbles: true }));
+      await new Promise(requestAnimationFrame);
+      const parts = [...document.querySelectorAll('.computed > :not([data-follows], #p-more)')];
+      return document.getAnimations().filter((one) => parts.includes(one.effect.target)).length;
+    }""")
+    assert begun == 0
+    settled(page)
+    held: list[Any] = []
+    page.route("**/machine/answer", lambda route: held.append(route))
+    page.evaluate(MOVE, ["headbox.consistency", 1])
+    assert page.evaluate(PALE) == 1.0
+    until(page, f"() => ({PALE})() < 0.5")
+    page.unroute("**/machine/answer")  # lets go what is held
+    settled(page)
+    until(page, f"() => ({PALE})() === 1")

@@ -222,3 +222,29 @@ def test_a_hood_heated_by_steam_has_no_burner_to_turn_down():
         "hood.heating": "steam", "hood.air_temperature": 433.15, "hood.air_temperature_limit": 473.15,
     })  # fmt: skip
     assert not [one for one in limits(machine) if one.id == "burner_turndown"]
+
+
+@pytest.mark.parametrize("name", ["facial-roll", "facial-flat-wire", "board-two-shoes"])
+def test_a_run_at_hand_is_not_run_again_for_its_limits(name, monkeypatch):
+    machine = thinstock.load(name)
+    result = machine.run()
+    dried = []
+    run = Trials.run
+
+    def counted(trials, speeds, dryers, **how):
+        dryers = list(dryers)
+        dried.append((len(speeds), [way for way in dryers if way], bool(how.get("fast"))))
+        return run(trials, speeds, dryers, **how)
+
+    monkeypatch.setattr(Trials, "run", counted)
+    anew = limits(machine)
+    exact_anew = [ways for count, ways, fast in dried if count == 1 and not fast]
+    dried.clear()
+    known = limits(machine, result=result)
+    exact_known = [ways for count, ways, fast in dried if count == 1 and not fast]
+    assert sum(map(len, exact_known)) == max(sum(map(len, exact_anew)) - 1, 0)
+    for one, other in zip(known, anew, strict=True):
+        for word in ("speed_low", "speed_high", "share", "value", "margin"):
+            told, again = getattr(one, word), getattr(other, word)
+            assert told == again or told == pytest.approx(again, rel=1e-12), (one.id, word)
+        assert (one.id, one.scope, one.over, one.binding) == (other.id, other.scope, other.over, other.binding)

@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 import dataclasses
+from collections import Counter
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 import pytest
+from scipy import optimize
 
 import thinstock
 from thinstock.errors import Refused
+from thinstock.evidence import cases
 from thinstock.machine.circuit import Saveall, WaterCircuits
 from thinstock.machine.line import Machine
 from thinstock.machine.numbers import existing
@@ -128,17 +131,60 @@ def test_the_example_file_is_read_and_tells_its_water() -> None:
     assert any(note.id == "circuit_blind" for note in result.notes)
 
 
-def test_a_run_with_circuits_is_quick() -> None:
-    import time
+def test_a_run_with_circuits_goes_round_them_few_times(monkeypatch: pytest.MonkeyPatch) -> None:
+    asked: list[float] = []
+    search = optimize.brentq
 
-    machine = with_circuits("facial-roll", **CLOSED)
-    machine.run()
-    times = []
-    for _ in range(5):
-        start = time.process_time()
-        machine.run()
-        times.append(time.process_time() - start)
-    assert min(times) < 0.016, "8 ms on a quiet machine"
+    def counted(misfit: Any, *ends: float, **how: float) -> float:
+        def once(temperature: float) -> float:
+            asked.append(temperature)
+            return float(misfit(temperature))
+
+        return float(search(once, *ends, **how))
+
+    monkeypatch.setattr(optimize, "brentq", counted)
+    result = with_circuits("facial-roll", **CLOSED).run()
+    assert 0 < len(asked) <= 16
+    sheet = result.worksheet
+    assert sheet is not None
+    uses = Counter(step.label.name for step in sheet.steps)
+    assert uses["circuits.tissue_circuit"] == 1 and uses["circuits.circuit_loads"] <= 8
+
+
+def halved(refused: Refused, count: int) -> list[slice]:
+    return [slice(0, count // 2), slice(count // 2, None)] if count > 1 else []
+
+
+def test_draws_that_are_refused_are_told_apart_at_once_and_flagged_as_one_by_one(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    runs: list[int] = []
+    run = cases.run_machine
+
+    def counted(machine: Machine, **how: Any) -> Result:
+        runs.append(machine.cases() or 1)
+        return run(machine, **how)
+
+    monkeypatch.setattr(cases, "run_machine", counted)
+    machine = thinstock.load(EXAMPLE)
+    columns = {"stock.resistance_factor": np.linspace(1.0, 9.0, 12)}
+    at_once = cases.run_cases(machine, columns, ("dryness_press",))
+    assert not at_once.flags["formed"].all() and at_once.flags["formed"].any()
+    assert len(runs) <= 3
+    monkeypatch.setattr(cases, "_left", halved)
+    one_by_one = cases.run_cases(machine, columns, ("dryness_press",))
+    for name, flag in one_by_one.flags.items():
+        assert np.array_equal(at_once.flags[name], flag), name
+    assert at_once["dryness_press"] == pytest.approx(one_by_one["dryness_press"], rel=1e-5, nan_ok=True)
+
+
+def test_a_circuit_that_asks_for_too_much_water_says_in_which_cases() -> None:
+    wetter = np.linspace(0.9, 0.02, 12)
+    with pytest.raises(Refused, match="pulp_dryness") as refused:
+        with_circuits("facial-roll", **CLOSED).with_({"circuit.pulp_dryness": wetter}).run()
+    beyond = refused.value.cases
+    assert beyond.shape == (12,) and 0 < beyond.sum() < 12
+    assert beyond.tolist() == sorted(beyond.tolist())
 
 
 def test_draws_of_closed_circuits_give_ends_though_some_form_no_sheet():

@@ -115,6 +115,9 @@ class Unsettled(ThinstockError, RuntimeError):
 class Refused(ThinstockError, ValueError):
     """Input that cannot be; holds every fault found, not only the first."""
 
+    cases: Any = None
+    """Of many cases the ones with a fault, as flags, where that is known."""
+
     def __init__(self, faults: Iterable[Fault] | Fault) -> None:
         self.faults: tuple[Fault, ...] = (faults,) if isinstance(faults, Fault) else tuple(faults)
         super().__init__("\n".join(str(f) for f in self.faults))

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import io
 import os
+import zlib
 from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
@@ -42,6 +43,8 @@ class SheetsWanted:
     hole_diameter: float
     zones: tuple[float, ...]
     scattering: float = 40.0
+    light: str = "diffuse"
+    """The light of `MODES` in which they are drawn at once."""
     seen: tuple[tuple[tuple[float, float], ...], ...] = ()
     """Of each sheet and light: diameter (m) of the smallest hole that an eye sees, and by theory how many there are,
     per m²."""
@@ -71,6 +74,14 @@ class SheetMade:
 
 
 @dataclass(frozen=True, kw_only=True)
+class LightMade:
+    """One sheet drawn in one more light."""
+
+    number: int
+    picture: bytes
+
+
+@dataclass(frozen=True, kw_only=True)
 class EyeMade:
     """One sheet as an eye sees it against a window and a lamp, and the holes found in each light."""
 
@@ -81,6 +92,8 @@ class EyeMade:
     side: float
 
 
+_HELD: dict[SheetsWanted, dict[int, Any]] = {}
+"""The sheets laid last, so that another light does not lay them again."""
 LAID = 0.3
 """Share of the time that the sheets take where they are also looked at."""
 
@@ -162,7 +175,8 @@ def sheets(wanted: SheetsWanted, tell: Callable[..., None]) -> int:
 
     furnish = Furnish(wanted.name, wanted.share, wanted.fibre_length, wanted.fibre_width, wanted.coarseness)
     count = len(wanted.consistencies)
-    gains: dict[str, float] = {}
+    _HELD.clear()
+    held = _HELD.setdefault(wanted, {})
     tell(0.0, "")
     detail = close_up(furnish, wanted.grammage, wanted.orientation, wanted.seed, across=ACROSS)
     tell(0.02, "", _png(detail))
@@ -171,16 +185,42 @@ def sheets(wanted: SheetsWanted, tell: Callable[..., None]) -> int:
         def step(done: float, number: int = number) -> None:
             tell(0.02 + 0.98 * (number + done) / count)
 
-        tell(0.02 + 0.98 * (number + 1) / count, "", _one(wanted, furnish, number, gains, step))
+        tell(0.02 + 0.98 * (number + 1) / count, "", _one(wanted, furnish, number, held, step))
     return count
 
 
-def _one(
-    wanted: SheetsWanted, furnish: Any, number: int, gains: dict[str, float], step: Callable[[float], None]
-) -> SheetMade:
-    from thinstock.sheet import picture, simulate, zone_cv, zone_cv_error
-    from thinstock.sheet.eye_count import count_seen
+def lit(asked: tuple[SheetsWanted, str], tell: Callable[..., None]) -> int:
+    """Draw the sheets in another light; each is told as soon as it stands. Gives their number."""
+    from thinstock.sheet.furnish import Furnish
+
+    wanted, light = asked
+    furnish = Furnish(wanted.name, wanted.share, wanted.fibre_length, wanted.fibre_width, wanted.coarseness)
+    held, count = _HELD.get(wanted, {}), len(wanted.consistencies)
+    first = None
+    for number in range(count):
+        made = held.get(number)
+        if made is None:
+            made = _laid(wanted, furnish, number, wanted.size, wanted.pixel, 0.0)
+        first = made if first is None else first
+        drawn = LightMade(number=number, picture=_drawn(wanted, made, first, light))
+        tell((number + 1) / count, "", drawn)
+    return count
+
+
+def _drawn(wanted: SheetsWanted, made: Any, first: Any, light: str) -> bytes:
+    """A sheet in a light; all are drawn with the gain that suits the first."""
+    from thinstock.sheet import picture
     from thinstock.sheet.pictures import gain_of
+
+    gain = gain_of(_light(wanted, first, light), light) if light != "layers" else None
+    return _png(picture(made, light, across=ACROSS, gain=gain, scattering=wanted.scattering))
+
+
+def _one(
+    wanted: SheetsWanted, furnish: Any, number: int, held: dict[int, Any], step: Callable[[float], None]
+) -> SheetMade:
+    from thinstock.sheet import simulate, zone_cv, zone_cv_error
+    from thinstock.sheet.eye_count import count_seen
 
     def lay(dilation: float, first: float, last: float) -> Any:
         return simulate(
@@ -192,13 +232,8 @@ def _one(
             on_progress=lambda done, total: step(first + (last - first) * done / max(total, 1)),
         )  # fmt: skip
 
-    made = lay(0.0, 0.0, 0.45)
-    pictures = {}
-    for mode in MODES:
-        gain = None
-        if mode != "layers":
-            gain = gains.setdefault(mode, gain_of(_light(wanted, made, mode), mode))
-        pictures[mode] = _png(picture(made, mode, across=ACROSS, gain=gain, scattering=wanted.scattering))
+    made = held[number] = lay(0.0, 0.0, 0.45)
+    pictures = {wanted.light: _drawn(wanted, made, held[0], wanted.light)}
     step(0.6)
     cvs = np.atleast_1d(zone_cv(made.grammage, made.pixel, np.array(wanted.zones)))
     errors = np.atleast_1d(zone_cv_error(cvs, made.grammage, made.pixel, np.array(wanted.zones)))
@@ -229,7 +264,7 @@ def _png(image: Any) -> bytes:
     held = io.BytesIO()
     if image.mode == "RGB" and image.getcolors(256) is not None:
         image = image.convert("P") if _coloured(image) else image.convert("L")
-    image.save(held, format="PNG", compress_level=LEVEL)
+    image.save(held, format="PNG", compress_level=LEVEL, compress_type=zlib.Z_RLE)  # grain has no repeats to look for
     return held.getvalue()
 
 

@@ -11,6 +11,7 @@ from thinstock.drawing import svg, typeface
 from thinstock.drawing.labels import Box
 from thinstock.drawing.lettering import Names, Sheet
 from thinstock.drawing.panel import Panel, around, bounds_of, plain_part, points_of
+from thinstock.drawing.still import still
 from thinstock.machine.geometry import Path
 from thinstock.machine.outlines.said import plain
 from thinstock.machine.result import Result
@@ -37,7 +38,25 @@ class View:
     title: str
 
     def markup(self, names: Names, clip: str) -> str:
-        """Heading, drawing and names."""
+        """Heading, drawing and names; the same as before where nothing that is seen here has moved."""
+        if names.sheet.narrow:  # its numerals go on from those of other panels
+            return self._made(names, clip)
+        panel = self.panel
+        entries = tuple((entry.lines, tuple(entry.anchors)) for entry in names.entries(panel, self.wanted))
+        kept = still((panel.seen(), entries, self.title, clip, names.sheet))
+
+        def make() -> tuple[str, tuple[str, ...]]:
+            before = len(names.left_out)
+            made = self._made(names, clip)
+            left_out = tuple(names.left_out[before:])
+            del names.left_out[before:]
+            return made, left_out
+
+        markup, left_out = kept.made("view", None, make)
+        names.left_out += left_out
+        return markup
+
+    def _made(self, names: Names, clip: str) -> str:
         frame = self.panel.frame
         size = self.panel.size
         head = svg.text(frame.left, frame.top - 0.55 * size, self.title, "text strong", size)

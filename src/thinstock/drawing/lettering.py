@@ -76,7 +76,7 @@ class Names:
     ) -> str:
         """Names of parts with their leaders: of these parts, or of all but some; the name alone of the brief ones."""
         printed = []
-        for entry in self._entries(panel, wanted, without):
+        for entry in self.entries(panel, wanted, without):
             lines = entry.lines[:1] if entry.part in brief else entry.lines
             if self.sheet.narrow:
                 said = ", ".join(lines)
@@ -98,7 +98,8 @@ class Names:
         ]
         return "".join(parts)
 
-    def _entries(self, panel: Panel, wanted: Collection[str] | None, without: Collection[str]) -> Iterator[Entry]:
+    def entries(self, panel: Panel, wanted: Collection[str] | None, without: Collection[str] = ()) -> Iterator[Entry]:
+        """What is to be named on a panel: these parts, or all but some."""
         plan = panel.plan
         for outline in plan.outlines:
             if outline.label and outline.part not in without and (wanted is None or outline.part in wanted):

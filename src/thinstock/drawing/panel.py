@@ -7,7 +7,7 @@ wide as their flow, on every panel of a drawing alike. Knows no physics and no w
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Collection, Iterable
+from collections.abc import Callable, Collection, Hashable, Iterable
 from dataclasses import dataclass
 from functools import cached_property
 from typing import NamedTuple
@@ -197,6 +197,18 @@ class Panel:
     def _eye(self) -> object:
         """What stands for this way of looking, for what parts that stay keep of it."""
         return eye(self.view, self.frame, self.clip, self.size, self.whole)
+
+    def seen(self) -> Hashable:
+        """All that is drawn here, and how: two panels of which this is equal are drawn alike."""
+        plan, known = self.plan, self.known
+        bands = tuple(pair for pair in zip(plan.leaving, self.widths, strict=True) if self._seen(pair[0].path))
+        return (
+            self._eye, *known.stills, *known.loops, known.hazards,
+            tuple((outline.part, outline.name) for outline in plan.outlines), tuple(plan.wraps),
+            tuple(run for run in plan.runs if self._seen(run.path)), bands,
+            tuple(plan.water[band.stage, band.name] for band, _ in bands),
+            frozenset(band.part for band in plan.leaving),
+        )  # fmt: skip
 
     def px(self, points: Array) -> Array:
         """Metres to pixels."""

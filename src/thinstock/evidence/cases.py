@@ -128,17 +128,22 @@ def run_cases(
 def _possible(
     machine: Machine, part: Mapping[str, Any], at: Any, how: Mapping[str, bool]
 ) -> Iterator[tuple[Any, Result]]:
-    """Runs of the rows that can be built; those whose parts refuse them are halved until only they are left out."""
+    """Runs of the rows that can be built; those refused are told apart, or halved until only they are left out."""
     try:
         result = run_machine(machine.with_(part), **how)
-    except Refused:
-        if len(at) == 1:
-            return
-        middle = len(at) // 2
-        for rows in (slice(0, middle), slice(middle, None)):
+    except Refused as refused:
+        for rows in _left(refused, len(at)):
             yield from _possible(machine, {where: column[rows] for where, column in part.items()}, at[rows], how)
         return
     yield at, result
+
+
+def _left(refused: Refused, count: int) -> list[Any]:
+    """Rows to be tried on their own after a refusal of all."""
+    if np.shape(refused.cases) == (count,) and 0 < np.sum(refused.cases) < count:
+        return [np.flatnonzero(~refused.cases), np.flatnonzero(refused.cases)]
+    middle = count // 2
+    return [slice(0, middle), slice(middle, None)] if middle else []
 
 
 def _note(result: Result, at: Any, names: tuple[str, ...], columns: dict[str, Any], flags: dict[str, Any]) -> None:

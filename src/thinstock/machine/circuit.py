@@ -128,7 +128,9 @@ class WaterCircuits(Part):
         try:
             return web, closed(self, web, around)
         except KernelRefused as refused:
-            raise Refused(_at_home(fault, self) for fault in refused.faults) from None
+            here = Refused(_at_home(fault, self) for fault in refused.faults)
+            here.cases = refused.cases
+            raise here from None
 
     def cautions(self) -> Iterable[str]:
         """Pits, high pressure, hot water."""

@@ -10,7 +10,6 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 
 from thinstock.formula.label import merged, worksheet
-from thinstock.formula.roots import root_between
 from thinstock.formula.traced import constant, convention, found, named, picked
 from thinstock.machine.nodes import dry_air
 from thinstock.machine.part import Done
@@ -369,7 +368,9 @@ def _root(misfit: Callable[[Num], Num], shape: tuple[int, ...]) -> Num:
     """The temperature of the silo at which air leaves as warm as the water."""
     least, most = 250.0, 372.0
     if not shape:
-        return root_between(lambda t: float(misfit(t)), least, most, 1e-10)
+        from scipy.optimize import brentq
+
+        return brentq(lambda t: float(misfit(t)), least, most, xtol=1e-10)
     low, high = np.full(shape, least), np.full(shape, most)
     for _ in range(45):
         middle = 0.5 * (low + high)

@@ -75,7 +75,7 @@ class Trials:
 
     def margin(self, duty: Duty, parts: Parts) -> Array:
         """Margin over the cases; negative where no sheet is there for the duty (by what it lacks), or no number."""
-        formed = np.asarray(parts.forming.formed)
+        formed = np.atleast_1d(parts.forming.formed)
         with np.errstate(invalid="ignore", divide="ignore"):
             value = np.broadcast_to(np.asarray(duty.margin(parts), dtype=float), formed.shape)
             value = np.where(np.isfinite(value), value, -1.0)
@@ -85,7 +85,7 @@ class Trials:
 
     def value(self, duty: Duty, parts: Parts) -> Array:
         """What the part does over the cases; not a number where no sheet comes to it."""
-        formed = np.asarray(parts.forming.formed)
+        formed = np.atleast_1d(parts.forming.formed)
         with np.errstate(invalid="ignore", divide="ignore"):
             value = np.broadcast_to(np.asarray(duty.value(parts), dtype=float), formed.shape)
         return value if duty.upstream else np.where(formed, value, np.nan)

@@ -8,7 +8,7 @@ nips: a limit that was not entered stays "not known"; none is ever derived here.
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -97,13 +97,15 @@ def at_bound(machine: Machine) -> Machine:
     return quiet.with_(changes) if changes else quiet
 
 
-def limits(machine: Machine) -> Limits:
+def limits(machine: Machine, *, result: Result | None = None) -> Limits:
     """Speed limits of every part of one machine: what is over now, what gives out first, and how far away it is.
 
     Parameters
     ----------
     machine : Machine
         One case, as `thinstock.load` gives it; arrays are refused.
+    result : Result, optional
+        Its run at the present speed, where that is at hand: it is not run again then.
 
     Returns
     -------
@@ -126,7 +128,7 @@ def limits(machine: Machine) -> Limits:
     grid = np.unique(np.append(np.arange(1.0, HIGHEST + 0.5), present))
     at = int(np.searchsorted(grid, present))
     ways = dict.fromkeys(trials.way)
-    coarse, exact = trials.run(grid, ways, fast=True), trials.run(np.array([present]), ways)
+    coarse, exact = trials.run(grid, ways, fast=True), _present(trials, present, ways, result)
     told = list(zip(trials.way, duties, strict=True))
     margins = {i: trials.margin(duty, coarse[way]) for i, (way, duty) in enumerate(told)}
     now = {i: float(trials.margin(duty, exact[way])[0]) for i, (way, duty) in enumerate(told)}
@@ -149,6 +151,13 @@ def limits(machine: Machine) -> Limits:
     found = Limits(rows=tuple(rows), speed=present)
     first = found.over[0] if found.over else found.faster
     return Limits(rows=tuple(dataclasses.replace(r, binding=True) if r is first else r for r in rows), speed=present)
+
+
+def _present(trials: Trials, speed: float, ways: Mapping[str, None], result: Result | None) -> dict[str, Parts]:
+    """What the parts do at the present speed, by the way the dryer is run; what a run has told is taken from there."""
+    known = {} if result is None or result.dry is None else {"": result.parts, "held": result.parts}
+    left = [way for way in ways if way not in known]
+    return {**(trials.run(np.array([speed]), left) if left or not known else {}), **known}
 
 
 def _order(row: Duty | Fixed) -> int:

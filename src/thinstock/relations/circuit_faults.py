@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
+from numpy.typing import NDArray
 
 from thinstock.errors import Fault, KernelRefused
 from thinstock.formula.label import Num
@@ -33,35 +36,70 @@ def _ends(value: Num) -> tuple[float, float]:
     return float(value.min()), float(value.max())
 
 
+FEWEST = 8
+"""Fewer numbers in a row may belong to the components of one case."""
+
+
+class _Found:
+    """Faults, and which of many cases have them."""
+
+    def __init__(self, given: TissueCircuit) -> None:
+        self.faults: list[Fault] = []
+        shapes = (np.shape(getattr(given, field)) for field in (*WHOLE, *SHARES, *POSITIVE))
+        self.shape = next((shape for shape in shapes if len(shape) == 1 and shape[0] > FEWEST), ())
+        self.cases = np.zeros(self.shape, dtype=bool)
+        self.known = self.shape != ()
+
+    def add(self, fault: Fault, wrong: Num = None) -> None:
+        """A fault, and where it is; everywhere, or nobody knows, where that is not one flag a case."""
+        self.faults.append(fault)
+        where: NDArray[Any] = np.asarray(wrong)
+        if where.ndim == 2:
+            where = np.asarray(where.any(axis=-1))
+        if self.known and where.shape == self.shape:
+            self.cases |= where
+        else:
+            self.known = False
+
+    def refuse(self, cause: str) -> None:
+        """Refuse what was found, if anything."""
+        if self.faults:
+            refused = KernelRefused(cause, self.faults)
+            refused.cases = self.cases if self.known else None
+            raise refused
+
+
 def refuse_given(given: TissueCircuit) -> None:
     """Everything that cannot be, before anything is worked out."""
-    faults: list[Fault] = []
+    found = _Found(given)
     for field in SHARES:
-        low, high = _ends(getattr(given, field))
-        if low < 0.0 or (high > 1.0 and field != "cloudy_ratio") or (field in BELOW_ONE and high >= 1.0):
-            faults.append(fault_in("circuits.share", field, str(getattr(given, field))))
+        value = getattr(given, field)
+        low, high = _ends(value)
+        most = np.inf if field == "cloudy_ratio" else 1.0
+        if low < 0.0 or high > most or (field in BELOW_ONE and high >= 1.0):
+            wrong = (value < 0.0) | (value > most) | ((field in BELOW_ONE) & (value >= 1.0))
+            found.add(fault_in("circuits.share", field, str(value)), wrong)
     for field in WHOLE:
-        low, high = _ends(getattr(given, field))
+        value = getattr(given, field)
+        low, high = _ends(value)
         if not (low > 0.0 and high <= 1.0):
-            faults.append(fault_in("circuits.part", field, str(getattr(given, field))))
+            found.add(fault_in("circuits.part", field, str(value)), ~((value > 0.0) & (value <= 1.0)))
     for field in POSITIVE:
-        if _ends(getattr(given, field))[0] < 0.0:
-            faults.append(fault_in("circuits.positive", field, str(getattr(given, field))))
+        value = getattr(given, field)
+        if _ends(value)[0] < 0.0:
+            found.add(fault_in("circuits.positive", field, str(value)), value < 0.0)
     for place, parts in shower_parts(given).items():
         if any(_ends(part)[0] < 0.0 for part in parts.values()):
-            faults.append(fault_in("circuits.positive", FIELD[place], str(getattr(given, FIELD[place]))))
-        faults += [
-            fault_in("circuits.no_saveall", FIELD[place], _said(parts[water]), water=water)
-            for water in ("clear", "cloudy")
-            if not given.saveall and _ends(parts[water])[1] > 0.0
-        ]
+            found.add(fault_in("circuits.positive", FIELD[place], str(getattr(given, FIELD[place]))))
+        for water in ("clear", "cloudy"):
+            if not given.saveall and _ends(parts[water])[1] > 0.0:
+                found.add(fault_in("circuits.no_saveall", FIELD[place], _said(parts[water]), water=water))
     thinning = given.dilution_water
     if thinning not in WATERS:
-        faults.append(fault_in("circuits.water", "dilution_water", repr(thinning), waters=", ".join(WATERS)))
+        found.add(fault_in("circuits.water", "dilution_water", repr(thinning), waters=", ".join(WATERS)))
     elif not given.saveall and thinning in ("clear", "cloudy"):
-        faults.append(fault_in("circuits.no_saveall", "dilution_water", thinning, water=thinning))
-    if faults:
-        raise KernelRefused("given", faults)
+        found.add(fault_in("circuits.no_saveall", "dilution_water", thinning, water=thinning))
+    found.refuse("given")
 
 
 def _asker(given: TissueCircuit, water: str) -> str:
@@ -73,13 +111,14 @@ def _asker(given: TissueCircuit, water: str) -> str:
 
 def refuse_flows(given: TissueCircuit, f: Flows, pit: Num) -> None:
     """More asked for than there is, by the flows found."""
-    faults: list[Fault] = []
+    found = _Found(given)
     thinned = f.dilution[given.dilution_water]
     if np.any(np.asarray(given.broke_share) > 0.0) and np.any(pit >= np.asarray(given.broke_consistency)):
-        faults.append(fault_in("circuits.broke", "broke_consistency", _said(given.broke_consistency), pit=_said(pit)))
+        fault = fault_in("circuits.broke", "broke_consistency", _said(given.broke_consistency), pit=_said(pit))
+        found.add(fault, pit >= np.asarray(given.broke_consistency))
     if np.any(thinned < 0.0):
         more = _said(np.min(thinned))
-        faults.append(fault_in("circuits.wet_stock", "pulp_dryness", _said(given.pulp_dryness), more=more))
+        found.add(fault_in("circuits.wet_stock", "pulp_dryness", _said(given.pulp_dryness), more=more), thinned < 0.0)
     missing = {"white": np.minimum(f.rest, 0.0), "cloudy": 0.0, "clear": 0.0}
     if given.saveall:
         missing["cloudy"] = np.minimum(f.rest - f.recovered - f.cloudy, 0.0)
@@ -87,6 +126,6 @@ def refuse_flows(given: TissueCircuit, f: Flows, pit: Num) -> None:
     for water, lack in missing.items():
         if np.any(np.asarray(lack) < 0.0):
             field, asked = _asker(given, water), asked_of(shower_parts(given), water) + f.dilution[water]
-            faults.append(fault_in("circuits.short", field, _said(asked), water=water, more=_said(np.min(lack))))
-    if faults:
-        raise KernelRefused("water", faults)
+            fault = fault_in("circuits.short", field, _said(asked), water=water, more=_said(np.min(lack)))
+            found.add(fault, lack < 0.0)
+    found.refuse("water")

@@ -14,7 +14,6 @@ import numpy as np
 
 from thinstock.errors import NotFound, Refused
 from thinstock.formula.label import Num, worksheet
-from thinstock.formula.roots import root_between
 from thinstock.relations import flocs, network, pores
 from thinstock.sheet.formation import (
     CHANCE,
@@ -343,7 +342,9 @@ def _search(word: str, target: float, value: Callable[[Num], Num], lowest: float
     places = np.linspace(np.log(lowest), np.log(highest), POINTS)
     first = int(np.argmax(points > target))
     low, high = places[first - 1 : first + 1].tolist()
-    root = root_between(lambda x: float(value(np.exp(x))) - target, low, high, 1e-12)
+    from scipy.optimize import brentq
+
+    root = brentq(lambda x: float(value(np.exp(x))) - target, low, high, xtol=1e-12, rtol=1e-14)
     return float(np.exp(root)), True
 
 

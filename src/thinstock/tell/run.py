@@ -101,7 +101,7 @@ def limits_at(machine: Machine, found: Result) -> Limits:
     """The limits of a machine at the speed of its run."""
     from thinstock.machine.limits import limits
 
-    return limits(machine.with_({machine.speed_address: found.machine.speed}))
+    return limits(machine.with_({machine.speed_address: found.machine.speed}), result=found)
 
 
 class Run:

@@ -53,7 +53,8 @@ class Teller:
         """Speed limits at the speed of the run."""
         from thinstock.machine.limits import limits
 
-        return limits(self.machine.with_({self.machine.speed_address: self.result.machine.speed}))
+        at = {self.machine.speed_address: self.result.machine.speed}
+        return limits(self.machine.with_(at), result=self.result)
 
     @cached_property
     def ladder(self) -> Ladder:

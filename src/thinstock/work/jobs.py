@@ -23,7 +23,7 @@ from typing import Any, TypeVar
 from thinstock.errors import Refused
 from thinstock.words.phrase import phrase
 
-KEPT = 12
+KEPT = 16
 """So many finished jobs are remembered."""
 WAITING, RUNNING, DONE, REFUSED, FAILED, STOPPED = "waiting", "running", "done", "refused", "failed", "stopped"
 OVER = frozenset({DONE, REFUSED, FAILED, STOPPED})

@@ -6,9 +6,11 @@ stops. Both are pieces of the same page, so that a page opened by its address sh
 
 from __future__ import annotations
 
+from collections import OrderedDict
 from dataclasses import replace
 from hashlib import sha256
-from typing import Any
+from threading import Lock
+from typing import Any, Generic, TypeVar
 
 from starlette.concurrency import run_in_threadpool
 from starlette.exceptions import HTTPException
@@ -29,6 +31,7 @@ from thinstock.errors import Refused
 from thinstock.machine.limits import Limits
 from thinstock.machine.line import HOLDERS
 from thinstock.machine.provenance import in_words
+from thinstock.machine.result import Result
 from thinstock.studies.benchmarks import benchmarks
 from thinstock.studies.exchange import formers, presses
 from thinstock.tell import benchmarks as beside
@@ -133,12 +136,14 @@ def _answer(workspace: Workspace, body: dict[str, Any]) -> Response:
     shows, sight = shown_in(body), None if full else in_sight(body)
     if part == "limits":
         return _limits(opened, shows)
-    shown = told(opened.machine, opened.state.unit_set, full=full, known=_LIMITS.get(_stands(opened)) if full else None)
+    stands, narrow = _stands(opened), body.get("narrow") is True
+    known = _LIMITS.find(stands) if full else None
+    shown = told(opened.machine, opened.state.unit_set, full=full, result=_run(opened, stands), known=known)
     form = Form(opened.machine, opened.base, opened.state.unit_set)
     reply: dict[str, Any] = {
         "query": opened.state.query(),
         "known": opened.content.digest,
-        **new_to(shows, pieces(shown, full=full, narrow=body.get("narrow") is True, sight=sight)),
+        **new_to(shows, pieces(shown, full=full, narrow=narrow, sight=sight, drawn=full and body.get("drawn") is True)),
         "charts": pictures.chart_data(shown.result, opened.state.unit_set, sight),
         "rows": [_row_told(form.row(where)) for where, _ in opened.state.changes],
         "found": found(shown),
@@ -152,23 +157,53 @@ def _answer(workspace: Workspace, body: dict[str, Any]) -> Response:
     return json_reply(reply)
 
 
-_LIMITS: dict[tuple[str, str], Limits] = {}
-"""The limits told last, for the full answer that follows them: a cache and nothing else."""
+Kept = TypeVar("Kept")
+
+
+class _Last(Generic[Kept]):
+    """What was worked out last, for the answers to the same question that follow: a cache and nothing else."""
+
+    MOST = 16
+
+    def __init__(self) -> None:
+        self._held: OrderedDict[tuple[str, str], Kept] = OrderedDict()
+        self._lock = Lock()
+
+    def find(self, key: tuple[str, str]) -> Kept | None:
+        with self._lock:
+            return self._held.get(key)
+
+    def keep(self, key: tuple[str, str], made: Kept) -> Kept:
+        with self._lock:
+            self._held[key] = made
+            while len(self._held) > self.MOST:
+                self._held.popitem(last=False)
+        return made
+
+
+_LIMITS = _Last[Limits]()
+_RUNS = _Last[Result]()
 
 
 def _stands(opened: Opened) -> tuple[str, str]:
-    """What a machine's limits hang on."""
+    """What a machine's run and its limits hang on."""
     return opened.content.text, replace(opened.state.without_more(), unit_set="mill").query()
+
+
+def _run(opened: Opened, stands: tuple[str, str]) -> Result:
+    """The run of a machine, the one that was told last where that is of the same machine."""
+    found = _RUNS.find(stands)
+    return _RUNS.keep(stands, opened.machine.run()) if found is None else found
 
 
 def _limits(opened: Opened, shows: dict[str, str]) -> Response:
     """The limits alone, as soon as the person stops: the rest of the full answer takes longer."""
-    result = opened.machine.run()
-    if _stands(opened) not in _LIMITS:
-        found = limits_at(opened.machine, result)
-        _LIMITS.clear()
-        _LIMITS[_stands(opened)] = found
-    shown = told(opened.machine, opened.state.unit_set, full=False, result=result, known=_LIMITS.get(_stands(opened)))
+    stands = _stands(opened)
+    result = _run(opened, stands)
+    found = _LIMITS.find(stands)
+    if found is None:
+        found = _LIMITS.keep(stands, limits_at(opened.machine, result))
+    shown = told(opened.machine, opened.state.unit_set, full=False, result=result, known=found)
     first = next(fact for fact in shown.facts().rows if fact.key == "first")
     pieces = {
         "fact-first": piece("machine/fact.html", fact=first, number=""),
@@ -214,14 +249,19 @@ def _further(question: str, opened: Opened, edge: Edge) -> tuple[list[Block], li
     return list(trouble.all_told(result, limits_at(machine, result), edge)), []
 
 
-def pieces(shown: Run, *, full: bool, narrow: bool = False, sight: frozenset[str] | None = None) -> dict[str, str]:
-    """The pieces of the page by the name of their place; of those that may be out of sight only what is in it."""
+def pieces(
+    shown: Run, *, full: bool, narrow: bool = False, sight: frozenset[str] | None = None, drawn: bool = False
+) -> dict[str, str]:
+    """The pieces of the page by the name of their place; of those that may be out of sight only what is in it.
+
+    The drawing is not made once more where it is `drawn`.
+    """
     made = {
         f"fact-{fact.key}": piece("machine/fact.html", fact=fact, number=_worked(shown, fact.key))
         for fact in shown.facts().rows
         if fact.pieces
     }
-    if _wanted("drawing", sight):
+    if not drawn and _wanted("drawing", sight):
         made["drawing"] = pictures.drawing(shown.result, narrow=narrow, unit_set=shown.edge.unit_set)
     if full:
         made["drawing-words"] = pictures.drawing_words(shown.result)

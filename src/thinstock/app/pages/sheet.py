@@ -19,14 +19,14 @@ from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import Route
 
-from thinstock.app import jobs_routes, pictures
+from thinstock.app import jobs_routes, pictures, sheet_light
 from thinstock.app.hole_words import count, counts, plus_minus_count
 from thinstock.app.pages import Page
 from thinstock.app.reply import attachment, body_of, json_reply, page_reply, piece, text_in
 from thinstock.app.sheet_wanted import MOST, SIZES, TARGETS, wanted
 from thinstock.app.state import Opened, fault_rows, made_of, open_state, parse
 from thinstock.app.words import say
-from thinstock.app.work import EyeMade, SheetMade, SheetsWanted
+from thinstock.app.work import MODES, EyeMade, SheetMade, SheetsWanted
 from thinstock.errors import Refused
 from thinstock.formula.label import worksheet
 from thinstock.machine.evenness import (
@@ -370,7 +370,7 @@ def _answer(request: Request, body: dict[str, Any]) -> Response:
     opened = open_state(parse(text_in(body, "query")), request.app.state.workspace)
     key = text_in(body, "job", "")
     if "start" in body:
-        key = _started(request, Sheets(opened), key, eye=body.get("eye") is True)
+        key = _started(request, Sheets(opened), key, body.get("light"), eye=body.get("eye") is True)
     job = request.app.state.jobs.look(key, NEVER, _patience(body)) if key else None
     made = _parts(request, key)
     sheets = Sheets(
@@ -414,12 +414,12 @@ def _patience(body: dict[str, Any]) -> float:
     return min(float(wait), jobs_routes.PATIENCE) if isinstance(wait, int | float) and wait > 0.0 else 0.0
 
 
-def _started(request: Request, sheets: Sheets, before: str, *, eye: bool) -> str:
+def _started(request: Request, sheets: Sheets, before: str, light: Any, *, eye: bool) -> str:
     """Lay the sheets of an address instead of those before, and look at them as an eye does where that is wanted."""
     jobs: Jobs = request.app.state.jobs
     if before:
         jobs.stop(before)
-    return jobs.start(WORK[eye], sheets.work())
+    return jobs.start(WORK[eye], replace(sheets.work(), light=light if light in MODES else MODES[0]))
 
 
 def _parts(request: Request, key: str) -> list[Any]:
@@ -437,6 +437,8 @@ def image(request: Request) -> Response:
     elif name.isdigit():
         sheets = (one for one in parts if isinstance(one, SheetMade | EyeMade) and one.number == int(name))
         found = next((one.pictures[mode] for one in sheets if mode in one.pictures), None)
+        if found is None and int(name) < MOST:
+            found = sheet_light.picture(request.app.state.jobs, request.path_params["key"], int(name), mode)
     if found is None:
         raise HTTPException(404)
     return Response(found, media_type="image/png", headers={"cache-control": phrase("app.sheet.private_max_age")})

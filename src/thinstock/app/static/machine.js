@@ -21,9 +21,20 @@ let grasped = null;
 
 // -- what comes back ------------------------------------------------------------------------------------------------------
 
+/** So long an answer may take before what stands goes pale, ms: most come sooner, and nothing is painted twice. */
+const PATIENCE = 350;
+let pale = null;
+const standings = [reading, document.getElementById("p-notes").parentElement];
+
 function standing(state) {
-  reading.dataset.state = state;
-  document.getElementById("p-notes").parentElement.dataset.state = state;
+  clearTimeout(pale);
+  late(state === "asking" ? "no" : "");
+  if (state === "asking") pale = setTimeout(() => late("yes"), PATIENCE);
+  for (const place of standings) place.dataset.state = state;
+}
+
+function late(how) {
+  for (const place of standings) if (how) place.dataset.late = how; else delete place.dataset.late;
 }
 
 function show(told, query) {
@@ -124,21 +135,23 @@ function rows(told) {
     fault(row, "");
     const box = row.querySelector("[data-value]");
     const text = now ? now.text : row.dataset.base;
-    if (document.activeElement !== box) box.value = text;
+    if (document.activeElement !== box && box.value !== text) box.value = text;
     const slider = row.querySelector("[data-slider]");
-    if (slider && slider !== grasped) slider.value = text;
+    if (slider && slider !== grasped && Number(slider.value) !== Number(text)) slider.value = text;
     const found = row.querySelector("[data-found]");
-    if (found) found.textContent = told.found[row.dataset.address] ?? "";
+    const said = told.found[row.dataset.address] ?? "";
+    if (found && found.textContent !== said) found.textContent = said;
   }
 }
 
 function mark(row, changed) {
   row.classList.toggle("changed", changed);
   const back = row.querySelector("[data-back]");
-  if (back) back.hidden = !changed;
+  if (back && back.hidden === changed) back.hidden = !changed;
 }
 
 function fault(row, text) {
+  if (!text && !row.classList.contains("wrong")) return;
   row.classList.toggle("wrong", text !== "");
   const place = row.querySelector("[data-fault]");
   const box = row.querySelector("[data-value]");
@@ -186,13 +199,20 @@ let turns = 0;
 /** Which tab asks, and how often it has: the server drops what a later question has made useless. */
 const turn = () => ({ tab, turn: ++turns });
 
+/** The question whose drawing stands: the full answer to it need not bring it again. */
+let drawn = null;
+
 async function ask(query, part, signal) {
   const { ok, status, told } = await send("/machine/answer", {
     query, part, structure: spread.dataset.structure, narrow: narrow.matches, shown: shown(), sight: sight(),
-    ...turn(),
+    drawn: drawn === query + narrow.matches, ...turn(),
   }, signal);
   clearTimeout(again);
-  if (ok) { show(told, query); return true; }
+  if (ok) {
+    if (told.marks.drawing) drawn = query + narrow.matches;
+    show(told, query);
+    return true;
+  }
   if (status === 409) return false;
   if (status === 422) refused(told.faults ?? [], query);
   else trouble(status);

@@ -129,8 +129,22 @@ async function lay(query) {
   if (!told && mine === job) busy(false, true);
 }
 
+/** Sheets that stand in another light than the one that is on are asked for in it. */
+function relit() {
+  if (EYES.includes(lit())) return;
+  frames.forEach((frame, number) => {
+    const img = by(`sheet-${number}`);
+    if (frame.hidden || img.dataset.job === job && img.dataset.light === lit()) return;
+    Object.assign(img.dataset, { job, light: lit() });
+    img.src = `/sheet/picture/${job}/${number}/${lit()}.png`;
+    img.hidden = false;
+  });
+  along();
+}
+
 function ended({ state, faults }) {
   busy(false, state !== "done");
+  if (state === "done") relit();
   if (state === "unknown") notice("lost", say("sheet.lost"), [], true);
   if (state === "refused") notice("refused", say("state.refused_title"), faults.map((fault) => fault.text));
   if (state === "failed") notice("failed", say("sheet.failed"), []);
