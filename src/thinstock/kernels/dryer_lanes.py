@@ -20,6 +20,7 @@ from thinstock.kernels.dryer_search import (
     dry_cases,
     ends_of,
     finish,
+    followed_of,
     left,
     marched_on,
     opened,
@@ -75,7 +76,7 @@ def case_of(hand: Hand, way: Way, nodes: Num, i: Num, out: Num) -> Num:
     record = nodes if marched_on(hand.d[i]) else nodes[:0]
     return Case(
         hand.d[i], hand.c[i], hand.segments[i], way.steps, way.tolerance, way.hold, hand.state[i], hand.inverse[i],
-        out[i], record, way.steps[1],
+        out[i], record, followed_of(way),
     )  # fmt: skip
 
 

@@ -352,10 +352,16 @@ def dry_case(d: Num, way: Way, segments: Num, nodes: Num, start: Num, out: Num) 
         learnt = solved(few, learnt)
     if way.spots > 0:
         record = nodes[:0]
-    w = Case(d, c, segments, way.steps, way.tolerance, way.hold, state, inverse, out, record, way.steps[1])
+    w = Case(d, c, segments, way.steps, way.tolerance, way.hold, state, inverse, out, record, followed_of(way))
     settled = solved(w, learnt)
     left(w, start)
     finish(d, c, path_length(segments), settled, out)
+
+
+@njit
+def followed_of(way: Way) -> Num:
+    """Steps of the hood whose heat is followed: those at its entry, before any sheet is dry."""
+    return max(1, way.steps[1] // 7)
 
 
 @njit

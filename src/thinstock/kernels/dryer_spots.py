@@ -166,8 +166,8 @@ def under_hood(segments: Num, steps: Num, record: Num, beyond: Num, followed: Nu
     """The mean sheet's course by its way under the hood, carried on beyond its end; and the lead of the open stretch.
 
     The lead is the length under the hood that heats as much as the open stretch before it: the heat is followed over so
-    many steps of the hood, and taken to go on as in the last of them. A start does with one; what stays would then hang
-    on how long that step is.
+    many steps of the hood, and taken to go on as in their mean. A start does with one; what stays would hang on how
+    long that step is.
     """
     first = steps[0] if segments[0, 0] > 0.0 else 0
     before, covered = max(segments[0, 0], 0.0), segments[1, 0]
@@ -176,14 +176,16 @@ def under_hood(segments: Num, steps: Num, record: Num, beyond: Num, followed: Nu
         x[i], u[i] = record[first + i, 0] - before, record[first + i, 1]
     for i in range(1, EXTRA + 1):
         x[steps[1] + i], u[steps[1] + i] = covered * (1.0 + BEYOND * i / EXTRA), beyond[i - 1]
-    left, lead = record[first, 3] + record[first, 4] + record[first, 5], 0.0
+    opened = record[first, 3] + record[first, 4] + record[first, 5]
+    left, lead = opened, 0.0
     for i in range(first, first + followed):
         gained = record[i + 1, 3] + record[i + 1, 4] + record[i + 1, 5] - record[i, 3] - record[i, 4] - record[i, 5]
-        share = left / gained
-        if i + 1 < first + followed:
-            share = min(share, 1.0) if gained > 0.0 else 1.0
+        share = min(left / gained, 1.0) if gained > 0.0 else 1.0
         lead += share * (record[i + 1, 0] - record[i, 0])
         left -= share * gained
+    if left > 0.0:
+        last = first + followed
+        lead += left * x[followed] / (record[last, 3] + record[last, 4] + record[last, 5] - opened)
     return x, u, lead
 
 
