@@ -41,7 +41,7 @@ WHOLE = """
 import sys
 from thinstock.cli import status
 left = status(["run", "facial-roll"])
-print(left, *sorted({"numba", "llvmlite", "scipy.stats", "scipy.integrate", "pyarrow"} & set(sys.modules)))
+print(left, *sorted({"numba", "llvmlite", "scipy", "pyarrow"} & set(sys.modules)))
 print(len([name for name in sys.modules if name.startswith("thinstock")]))
 """
 
