@@ -41,7 +41,7 @@ WHOLE = """
 import sys
 from thinstock.cli import status
 left = status(["run", "facial-roll"])
-print(left, *sorted({"numba", "llvmlite", "scipy.stats", "scipy.integrate", "pyarrow"} & set(sys.modules)))
+print(left, *sorted({"numba", "llvmlite", "scipy", "pyarrow"} & set(sys.modules)))
 print(len([name for name in sys.modules if name.startswith("thinstock")]))
 """
 
@@ -153,3 +153,19 @@ def test_slow_stock_of_a_sweep_is_drained_with_the_steps_of_the_sweep(monkeypatc
     fine = machine.run()
     assert strides[3:] == [4.0, 1.0, 1.0]
     np.testing.assert_allclose(few["end_of_forming_slow"], fine["end_of_forming_slow"], rtol=1e-4)
+
+
+def test_a_whole_run_dries_the_sheet_once_finely_for_itself_and_its_draws(monkeypatch: pytest.MonkeyPatch) -> None:
+    machine = thinstock.load("facial-roll")
+    runs: list[bool] = []
+    run = type(machine).run
+
+    def noted(self: Any, **how: Any) -> Any:
+        runs.append(bool(how.get("fast")))
+        return run(self, **how)
+
+    monkeypatch.setattr(type(machine), "run", noted)
+    result = machine.run()
+    with_it = uncertainty(machine, draws=100, result=result)
+    assert runs == [False, True]
+    assert with_it == uncertainty(machine, draws=100)

@@ -110,7 +110,8 @@ class Known:
         """Least and greatest place of a path, m."""
         found = self._bounds.get(id(path))
         if found is None:
-            found = self._bounds[id(path)] = bounds_of(self.points(path))
+            found = still(path).made("bounds", None, lambda: bounds_of(self.points(path)))
+            self._bounds[id(path)] = found
         return found
 
     def part(self, number: int) -> tuple[Box, ...]:

@@ -11,7 +11,7 @@ from typing import Any, TypeVar
 
 Made = TypeVar("Made")
 
-PARTS = 600
+PARTS = 1000
 """So many parts are kept: several machines with all that stands on them."""
 EYES = 12
 """Panels that one part is kept for: three of a wide drawing and three of a narrow one, twice."""

@@ -49,6 +49,8 @@ from thinstock.words.phrase import phrase
 
 POINTS = 33
 """Consistencies at which a property is looked at first: it has to rise steadily over them."""
+FINER = 4
+"""Tables of as many consistencies, each in the step of the one before that holds the target: then it is straight."""
 LEAST_BLOCKED = 2.0 + np.sqrt(2.0)
 """Blocked area above which the count of holes only rises with flocs."""
 NEAR_FLOOR = 1e-9
@@ -340,12 +342,11 @@ def _search(word: str, target: float, value: Callable[[Num], Num], lowest: float
             obstacle=phrase("sheet.dilution.no_single_answer"),
         )
     places = np.linspace(np.log(lowest), np.log(highest), POINTS)
-    first = int(np.argmax(points > target))
-    low, high = places[first - 1 : first + 1].tolist()
-    from scipy.optimize import brentq
-
-    root = brentq(lambda x: float(value(np.exp(x))) - target, low, high, xtol=1e-12, rtol=1e-14)
-    return float(np.exp(root)), True
+    for _ in range(FINER):
+        above = min(max(int(np.searchsorted(points, target, side="right")), 1), POINTS - 1)
+        places = np.linspace(places[above - 1], places[above], POINTS)
+        points = value(np.exp(places))
+    return float(np.exp(np.interp(target, points, places))), True
 
 
 class FittedVariation(float):

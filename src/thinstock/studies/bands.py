@@ -26,11 +26,16 @@ SMALL = 0.1
 """Correlation of an input with a result below which chance alone would show it."""
 
 
-def uncertainty(machine: Machine, *, draws: int = DRAWS, seed: int = 1) -> dict[str, Uncertain]:
-    """Every number of a run with its median, the central 90 % of its draws, and the inputs it hangs on most."""
+def uncertainty(
+    machine: Machine, *, draws: int = DRAWS, seed: int = 1, result: Result | None = None
+) -> dict[str, Uncertain]:
+    """Every number of a run with its median, the central 90 % of its draws, and the inputs it hangs on most.
+
+    `result`: the run of this very machine, where it is at hand.
+    """
     drawn = population(machine, draws=draws, seed=seed)
     with worksheet(False):
-        full, coarse = machine.run(), machine.run(fast=True)
+        full, coarse = machine.run() if result is None else result, machine.run(fast=True)
     names = tuple(numbers(full))
     cases = run_cases(machine, columns(drawn, machine), names)
     drawing = _Drawing(drawn)

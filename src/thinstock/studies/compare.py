@@ -201,7 +201,7 @@ def _numbers(machines: tuple[Machine, ...], results: tuple[Result, ...]) -> tupl
     names = [name for name in results[0].values if name != "hold_status"]
     names += [n for r in results[1:] for n in r.values if n not in names and n != "hold_status"]
     with worksheet(False):
-        sure = [uncertainty(m) if bool(r["formed"]) else {} for m, r in zip(machines, results, strict=True)]
+        sure = [uncertainty(m, result=r) if bool(r["formed"]) else {} for m, r in zip(machines, results, strict=True)]
         apart: list[Mapping[str, Uncertain]] = [{}]
         for machine, result in zip(machines[1:], results[1:], strict=True):
             both = bool(results[0]["formed"]) and bool(result["formed"])

@@ -214,7 +214,7 @@ def uncertainty_record(result: Result) -> dict[str, dict[str, Any]]:
 
     if not bool(result.values.get("formed", True)):
         return {}
-    found = uncertainty(result.asked)
+    found = uncertainty(result.asked, result=result)
     return {
         name: {
             "standard_uncertainty": plain(found[name].standard_uncertainty),

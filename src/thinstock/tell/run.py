@@ -92,7 +92,7 @@ def told(
     from thinstock.studies.bands import uncertainty
     from thinstock.studies.first_order import movers
 
-    spreads = uncertainty(machine) if found.values.get("formed", True) else {}
+    spreads = uncertainty(machine, result=found) if found.values.get("formed", True) else {}
     names = [where for where, _ in movers(machine, spreads, moved(found))] if spreads else []
     return Run(found, unit_set, limits_at(machine, found) if known is None else known, spreads, names)
 

@@ -69,7 +69,7 @@ class Teller:
         """Middle and ends of the draws of every number."""
         from thinstock.studies.bands import uncertainty
 
-        return uncertainty(self.machine) if self.formed else {}
+        return uncertainty(self.machine, result=self.result) if self.formed else {}
 
     @cached_property
     def evenness(self) -> Evenness:
