@@ -24,7 +24,6 @@ from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager, suppress
 from contextvars import ContextVar
 from functools import lru_cache
-from importlib.metadata import version
 from importlib.util import find_spec
 from itertools import pairwise
 from pathlib import Path
@@ -74,6 +73,8 @@ def compiled_sources() -> list[Path]:
 @lru_cache(maxsize=1)
 def source_key() -> str:
     """A hash of the sources that compiled code can come from, and of the compiler's version."""
+    from importlib.metadata import version
+
     digest = hashlib.sha256(f"{version('numba')} {np.__version__} {sys.version}".encode())
     for path in compiled_sources():
         digest.update(path.name.encode())

@@ -137,7 +137,7 @@ function rows(told) {
     const text = now ? now.text : row.dataset.base;
     if (document.activeElement !== box && box.value !== text) box.value = text;
     const slider = row.querySelector("[data-slider]");
-    if (slider && slider !== grasped && Number(slider.value) !== Number(text)) slider.value = text;
+    if (slider && slider !== grasped && slider.value !== text) slider.value = text;
     const found = row.querySelector("[data-found]");
     const said = told.found[row.dataset.address] ?? "";
     if (found && found.textContent !== said) found.textContent = said;
