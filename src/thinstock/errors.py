@@ -13,6 +13,8 @@
     ├── UnitError                 a text that is no value of its kind; a ValueError    words.units
     ├── Refusal                   a guest of a lesson who is turned away           lesson.room
     ├── Unread                    a value of a machine file that cannot be read    case.values
+    ├── Lost                      a process that ended before it answered          work.workers
+    ├── Failed                    a function that failed in a process of its own   work.workers
     └── Mixed                     a formula whose numbers have no common unit; a ValueError    tell.filled
 
 A `Refused` is a `ValueError`, so a caller who knows nothing of this module still gets the usual behaviour; nothing

@@ -20,6 +20,8 @@ from collections.abc import Callable, Sequence
 from importlib import import_module
 from typing import Any
 
+from thinstock.errors import ThinstockError
+
 ROWS = 2
 """Rows of questions that one process answers side by side: quick ones and long ones."""
 MOST = 4
@@ -30,11 +32,11 @@ NAMES = 500
 """So many names are remembered."""
 
 
-class Lost(Exception):
+class Lost(ThinstockError):
     """The process ended before it answered."""
 
 
-class Failed(Exception):
+class Failed(ThinstockError):
     """The function failed; the trace of it is the text."""
 
 
