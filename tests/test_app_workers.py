@@ -213,7 +213,9 @@ def test_a_step_from_a_process_is_as_small_as_one_from_the_server_itself(with_wo
     (marks,), (structure,) = (re.findall(f'data-{name}="([^"]*)"', page) for name in ("marks", "structure"))
     shown: dict[str, str] = json.loads(html.unescape(marks))
     for turn, query in enumerate(QUERIES[:4]):
-        told = with_workers.answer(query, "quick", shown=shown, sight=SIGHT, structure=structure, tab="one", turn=turn)
+        told = with_workers.answer(
+            query, "quick", shown=shown, sight=SIGHT, structure=structure, tab="steps", turn=turn
+        )
         one = told.json()
         assert len(told.content) <= 35_000 and "form" not in one
         assert one["moved"]["changes"] and "drawing" not in one["pieces"], "also of the first, shown by the server"

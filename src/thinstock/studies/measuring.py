@@ -203,7 +203,7 @@ def _ranked(one: Candidate, aim: Array, column: Array) -> Ranked:
     now = float(aim.std(ddof=1))
     value = float(np.median(column))
     u = one.uncertainty(value)
-    after = uncertainty_after(aim, column, u)
+    after = min(uncertainty_after(aim, column, u), now)  # rounding makes nothing less sure
     return Ranked(candidate=one, predicted=value, reading_uncertainty=u, after=after, narrowing=1.0 - after / now)
 
 
