@@ -27,6 +27,7 @@ HERE = Path(__file__).resolve().parent.parent
 RUNS = ("facial-roll", "facial-shoe", "board-three-nips")
 LIMITS = ("facial-roll", "cigarette-flat-wire-foils", "board-two-shoes", "facial-suction-breast-roll")
 CASES = 20_000
+SIGHT = ["drawing", "notes", "chart-water_staircase"]
 SLIDER = "machine=facial-roll&set=headbox.consistency=0.{} %"
 KERNELS = (
     ("drainage", "thinstock.kernels.drainage", "march"),
@@ -128,18 +129,25 @@ def sweep(machine: Any, cases: int) -> float:
 
 
 def page(checkout: Path, times: dict[str, float], counts: dict[str, float]) -> None:
-    """Answers to a moved slider, quick and full, in process."""
+    """Answers to a moved slider, quick and full, in process: asked for as the page does, which says what it shows."""
     sys.path.insert(0, str(checkout / "tests"))
     client = importlib.import_module("app_client").Client(Path(tempfile.mkdtemp()))
-    steps = iter(range(190, 250))
-    structure = client.answer(SLIDER.format(189), "quick").json().get("structure", "")
+    steps = iter(range(190, 330))
+    shown: dict[str, str] = {}
+    structure = ""
 
     def move(part: str = "quick") -> Any:
-        answer = client.answer(SLIDER.format(next(steps)), part, structure=structure)
-        assert answer.status_code == 200 and "form" not in answer.json()
+        nonlocal structure
+        sight = {"sight": SIGHT} if part == "quick" else {}
+        answer = client.answer(SLIDER.format(next(steps)), part, structure=structure, shown=dict(shown), **sight)
+        assert answer.status_code == 200
+        told = answer.json()
+        structure = told.get("structure", structure)
+        shown.update(told.get("marks", {}))
         return answer
 
     try:
+        move(), move("full")
         times["answer to a moved slider"] = least(move, 25)
         told = move().content
         counts["kB of an answer to a moved slider"] = len(told) / 1e3
@@ -209,10 +217,12 @@ def record(checkout: Path) -> Record:
     return {"times": times, "counts": counts}
 
 
-def command(checkout: Path, cache: str, *args: str) -> float:
+def command(checkout: Path, cache: str, *args: str, compiled: bool = False) -> float:
     """Processor time of a whole command of a checkout, s; not a number where it does not know that command."""
     env = os.environ | {"PYTHONPATH": str(checkout / "src"), "THINSTOCK_CACHE": cache, "OMP_NUM_THREADS": "1"}
     env.pop("THINSTOCK_MACHINE_CODE", None)
+    if compiled:
+        env["THINSTOCK_MACHINE_CODE"] = "always"
     before = os.times()
     left = subprocess.run([sys.executable, "-m", "thinstock", *args], capture_output=True, env=env).returncode
     after = os.times()
@@ -228,7 +238,7 @@ def commands(checkout: Path) -> Record:
         times["the same command again"] = command(checkout, cache, "run", "facial-roll")
         for name, args in COMMANDS.items():
             prices = ("--prices", "example") if args[0] == "rebuild" else ()
-            command(checkout, cache, *args, *prices)  # compiles what it has to
+            command(checkout, cache, *args, *prices, compiled=True)  # machine code is at hand then
             times[name] = command(checkout, cache, *args, *prices)
     counts["base install, MB"] = importlib.import_module("setup").base_of(checkout)
     return {"times": times, "counts": counts}

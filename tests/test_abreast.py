@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 import thinstock
-from thinstock.kernels import abreast_marches, drainage, drainage_core, dryer, dryer_search
+from thinstock.kernels import abreast_marches, compiled, drainage, drainage_core, dryer, dryer_search
 from thinstock.kernels.abreast import abreast
 from thinstock.kernels.abreast_numbers import FEW, LEAST, begin, few_alone
 from thinstock.kernels.dryer_march import AIR, CONVERGED, HIGHEST, LOWEST, MARCHES, STATUS, UNEVEN, WANTED
@@ -205,3 +205,16 @@ def test_a_machine_that_nobody_compiled_for_marches_its_draws_abreast(monkeypatc
     with np.errstate(all="ignore"):
         bands.uncertainty(thinstock.load("facial-roll"), draws=100)
     assert len(one_by_one) <= 12
+
+
+def test_draws_go_abreast_and_thousands_of_cases_have_machine_code_made(monkeypatch: pytest.MonkeyPatch) -> None:
+    march = drainage_core.march
+    seen: list[int] = []
+    (suits,) = (way.suits for way in march.ways if way.work is abreast_marches.march_abreast)
+    for cases in (8, 400, 5000):
+        compiled.over_cases(lambda start, stop: seen.append(suits(None, None, start, stop)), cases, least=500)
+        assert set(seen) == {cases == 400}
+        seen.clear()
+    monkeypatch.setattr(abreast_marches, "can_compile", lambda: False)
+    compiled.over_cases(lambda start, stop: seen.append(suits(None, None, start, stop)), 5000, least=500)
+    assert set(seen) == {True}

@@ -11,7 +11,7 @@ import numpy as np
 
 from thinstock.formula.label import Array, Num
 from thinstock.kernels.abreast_numbers import LEAST, begin
-from thinstock.kernels.compiled import over_arrays
+from thinstock.kernels.compiled import can_compile, in_all, over_arrays
 from thinstock.kernels.drainage_core import _ROW, _ROWS, STUFF, _case
 from thinstock.kernels.drainage_core import march as march
 from thinstock.kernels.dryer_search import Way, dry_case, nodes_of, of_one_kind
@@ -19,6 +19,12 @@ from thinstock.kernels.dryer_search import dry_cases as dry_cases
 
 BLOCK = 4096
 """Cases in one table at a time: more do not stay near the processor."""
+MANY = 2000
+"""Beyond so many cases machine code is worth its making, where it can be made: the next such work has it at hand."""
+
+
+def _suits(cases: int) -> bool:
+    return cases >= LEAST and (in_all(cases) <= MANY or not can_compile())
 
 
 def _blocks(first: int, stop: int) -> list[slice]:
@@ -27,7 +33,7 @@ def _blocks(first: int, stop: int) -> list[slice]:
     return [slice(int(a), int(b)) for a, b in pairwise(edges)]
 
 
-@march.abreast(lambda _table, _materials, first, stop, *_: int(stop - first) >= LEAST)
+@march.abreast(lambda _table, _materials, first, stop, *_: _suits(int(stop - first)))
 def march_abreast(
     table: Num, materials: Array, first: int, stop: int, single: Array, by_element: Array, impulses: Array
 ) -> None:
@@ -47,7 +53,7 @@ def march_abreast(
             one[rows] = np.moveaxis(found, -1, 0)
 
 
-@dry_cases.abreast(lambda rows, way, *_: len(rows) >= LEAST and not way.chained and of_one_kind(rows))
+@dry_cases.abreast(lambda rows, way, *_: _suits(len(rows)) and not way.chained and of_one_kind(rows))
 def dry_abreast(rows: Array, way: Way, start: Array, out: Array) -> None:
     """Every row of a table of cases that are of one kind, as `dry_cases`."""
     case = over_arrays(dry_case)

@@ -421,8 +421,24 @@ def over_cases(work: Callable[[int, int], None], cases: int, *, least: int = 200
     parts = max(workers, min(4 * workers, cases // PART))
     edges = np.linspace(0, cases, parts + 1).astype(int)
     with ThreadPoolExecutor(workers) as pool:
-        for future in [pool.submit(work, int(a), int(b)) for a, b in pairwise(edges) if b > a]:
+        for future in [pool.submit(_part, work, int(a), int(b), cases) for a, b in pairwise(edges) if b > a]:
             future.result()
+
+
+_WHOLE = threading.local()
+
+
+def _part(work: Callable[[int, int], None], start: int, stop: int, cases: int) -> None:
+    _WHOLE.cases = cases
+    try:
+        work(start, stop)
+    finally:
+        _WHOLE.cases = 0
+
+
+def in_all(cases: int) -> int:
+    """How many cases the work has of which these are a part."""
+    return max(cases, getattr(_WHOLE, "cases", 0))
 
 
 FEW = 2000
