@@ -87,6 +87,19 @@ def test_every_way_through_a_body_ends_over_arrays_as_it_does_for_one_case(body:
             assert np.array_equal(own, second[:, case])
 
 
+def guarded(x: Any) -> Any:
+    """What no march may hold."""
+    try:
+        return 1.0 / x
+    except ZeroDivisionError:
+        return 0.0
+
+
+def test_a_body_that_cannot_go_over_arrays_is_refused_with_what_stands_in_the_way() -> None:
+    with pytest.raises(TypeError, match="holds no Try: try:"):
+        abreast(guarded, lambda _: False)
+
+
 def test_cases_that_do_not_go_on_are_left_alone() -> None:
     table, live = np.zeros((6, 50)), np.arange(50) % 2 == 0
     table[1] = 1.0

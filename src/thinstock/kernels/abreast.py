@@ -248,7 +248,7 @@ class _Writer:
         if isinstance(node, ast.Break | ast.Continue):
             name = self.left[-1][isinstance(node, ast.Continue)]
             return [_assign(name, _call("_either", _name(name), _name(_MASK))), _assign(_MASK, ast.Constant(False))]
-        raise NotImplementedError(ast.dump(node))
+        raise TypeError(f"the body of a march holds no {type(node).__name__}: {ast.unparse(node)}")
 
     def store(self, target: ast.expr, value: ast.expr, whole: bool) -> list[ast.stmt]:
         """Put a value where it belongs, in the cases that go on."""
