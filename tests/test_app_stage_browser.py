@@ -185,3 +185,15 @@ def test_the_answer_on_the_trainers_screen_moves_with_the_slider_of_the_wall(ope
     until(page, "() => document.getElementById('answer').textContent !== ''")
     wall = page.locator("#answer").inner_text()
     expect(own.locator("#asked-answer")).to_contain_text(wall)
+
+
+def test_an_answer_that_was_shown_follows_the_slider(opened: Opening) -> None:  # noqa: F811
+    page = on_stage(opened, FIRST, 5)
+    page.keyboard.press("r")
+    until(page, "() => document.getElementById('answer').textContent !== ''")
+    before = page.locator("#answer").inner_text()
+    page.evaluate("const m = document.getElementById('move'); m.value = 40; m.dispatchEvent(new Event('input'));")
+    until(page, "() => document.documentElement.dataset.moved === '0.1'")
+    after = page.locator("#answer").inner_text()
+    assert after != before
+    assert page.locator("#numbers .value").first.inner_text() == after, "the answer and the number tell the same"
