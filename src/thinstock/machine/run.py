@@ -15,9 +15,9 @@ from thinstock.machine.demand import demand
 from thinstock.machine.furnish import furnish_of
 from thinstock.machine.gather import consumers_of, masked, values_of
 from thinstock.machine.holding import held_by_speed
+from thinstock.machine.kept import run_part, run_pumps
 from thinstock.machine.part import Done
 from thinstock.machine.parts import Parts
-from thinstock.machine.pumps import settled
 from thinstock.machine.remember import remembering
 from thinstock.machine.result import Result
 from thinstock.machine.web import Around, Web
@@ -70,11 +70,11 @@ def run_line(machine: Machine, around: Around, *, through: str = "") -> Parts:
     parts = {place.name: place.part for place in machine.line}
     for place in machine.line:
         if place.name == "vacuum" and machine.vacuum.pump:
-            held = settled(machine.vacuum, machine.press, web, around)
+            held = run_pumps(machine.vacuum, machine.press, web, around)
             parts, around = {**parts, "vacuum": held.vacuum, "press": held.press}, held.around
         if place.name == "circuit":
             around = around.with_(passed=tuple(done.values()))
-        web, done[place.name] = parts[place.name].run(web, around)
+        web, done[place.name] = run_part(place.name, parts[place.name], web, around)
         if place.name == through or (around.single and not web.formed):
             break
         around = done[place.name].onward(around)
