@@ -21,6 +21,7 @@ from thinstock.machine.parts import Parts
 from thinstock.machine.remember import remembering
 from thinstock.machine.result import Result
 from thinstock.machine.web import Around, Web
+from thinstock.words.quantity import Num
 
 if TYPE_CHECKING:
     from thinstock.machine.line import Machine
@@ -30,10 +31,12 @@ HOLD = {"nothing": 0, "hood temperature": 1, "steam pressure": 2, "speed": 0}
 """What the dryer moves, by the word of the machine file."""
 
 
-def surroundings(machine: Machine, *, single: bool, fast: bool = False, band: bool = False, hold: int = 0) -> Around:
-    """What the parts may know besides the web."""
+def surroundings(
+    machine: Machine, *, single: bool, fast: bool = False, band: bool = False, hold: int = 0, resistance: Num = None
+) -> Around:
+    """What the parts may know besides the web; `resistance` is the stock's where that was looked up before."""
     stock, water = machine.stock, machine.stock.water()
-    furnish = furnish_of(stock, stock.specific_resistance(), water)
+    furnish = furnish_of(stock, stock.specific_resistance() if resistance is None else resistance, water)
     wanted = demand(machine.grade, machine.speed, machine.forming.wire_draw, machine.press.felt_draw)
     return Around(
         demand=wanted,
@@ -88,8 +91,9 @@ def run_machine(machine: Machine, *, fast: bool = False, band: bool = True, chai
     running, speed_status = machine, None
     if machine.hold_reel_dryness_by == "speed" and machine.yankee is not None:
 
-        def dried(trial: Machine) -> Parts:
-            return run_line(trial, surroundings(trial, single=False, fast=fast), through="dryer")
+        def dried(trial: Machine, resistance: Num) -> Parts:
+            around = surroundings(trial, single=False, fast=fast, resistance=resistance)
+            return run_line(trial, around, through="dryer")
 
         running, speed_status = held_by_speed(machine, dried, fast=fast)
     hold = HOLD[machine.hold_reel_dryness_by]
