@@ -189,14 +189,17 @@ def path_data(path: Path, view: View, closed: bool = False) -> str:
     return "".join(parts) + ("Z" if closed else "")
 
 
-def path(data: str, role: str) -> str:
+def path(data: str, role: str, **given: object) -> str:
     """Path data in the style of a role."""
-    return f'<path d="{data}" class="{klass(role)}"/>'
+    return f'<path d="{data}" class="{klass(role)}"{attributes(**given)}/>'
+
+
+_path = path
 
 
 def drawn(path: Path, view: View, role: str, closed: bool = False, **given: object) -> str:
     """A path drawn in the style of a role."""
-    return f'<path d="{path_data(path, view, closed)}" class="{klass(role)}"{attributes(**given)}/>'
+    return _path(path_data(path, view, closed), role, **given)
 
 
 def polygon(points: Iterable[tuple[float, float]], role: str, **given: object) -> str:
