@@ -12,7 +12,7 @@ from thinstock.drawing import svg
 from thinstock.drawing.still import still
 from thinstock.drawing.typeface import width_of
 from thinstock.machine.along import NipProfile, along_nips
-from thinstock.machine.kept import key_of
+from thinstock.machine.keys import key_of
 from thinstock.machine.outlines.said import in_unit
 from thinstock.machine.press import Pressed
 from thinstock.machine.result import Result

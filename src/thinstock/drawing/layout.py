@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import itertools
 import math
+from functools import lru_cache
 
 from thinstock.drawing import felt, water
 from thinstock.drawing.former import place_former
@@ -22,7 +23,7 @@ from thinstock.machine.line import CLEARANCE, Machine
 from thinstock.machine.nips import Nip
 from thinstock.machine.outlines.dry import HOOD_DEPTH, OnYankee, doctor
 from thinstock.machine.outlines.press import NipPlace
-from thinstock.machine.outlines.said import number, told
+from thinstock.machine.outlines.said import number, told, unit_set
 from thinstock.machine.outlines.shape import Hazard, Outline
 from thinstock.machine.press import Nipped
 from thinstock.machine.result import Result
@@ -36,7 +37,13 @@ REEL_AWAY = 2.5
 
 
 def lay_out(result: Result) -> Plan:
-    """The plan of a machine after a run of one case."""
+    """The plan of a machine after a run of one case: nobody changes it, and the same run has it but once."""
+    return _laid_out(result, unit_set())
+
+
+@lru_cache(maxsize=4)
+def _laid_out(result: Result, said_in: str) -> Plan:
+    """The plan of a run whose numbers are said in a set of units."""
     machine = result.machine
     if machine.yankee is None or machine.hood is None:
         return without_yankee(result)

@@ -14,7 +14,7 @@ import typing
 from collections.abc import Iterable, Iterator
 from copy import copy
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cache, cached_property
 from typing import Any, Final
 
 import numpy as np
@@ -120,6 +120,12 @@ def declared(part: type) -> tuple[Declared, ...]:
     if known is None:
         known = _DECLARED[part] = _declared(part)
     return known
+
+
+@cache
+def declared_by_name(part: Any) -> dict[str, Declared]:
+    """The same by the field's name."""
+    return {one.name: one for one in declared(part)}
 
 
 def _declared(part: type) -> tuple[Declared, ...]:

@@ -29,6 +29,11 @@ def in_units(unit_set: units.UnitSet) -> Iterator[None]:
         _set.reset(before)
 
 
+def unit_set() -> units.UnitSet:
+    """The set of units that numbers are said in."""
+    return _set.get()
+
+
 @lru_cache(maxsize=1)
 def _american() -> dict[str, str]:
     """The unit that stands for a mill's unit in the other set, as most words have it."""
