@@ -5,11 +5,15 @@ from __future__ import annotations
 import os
 import threading
 import time
+from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
 
+from app_client import Client
 from thinstock.app import work
+from thinstock.app.pages import sheet as page
 from thinstock.app.work import SheetMade, SheetsWanted
 from thinstock.errors import Fault, Refused
 
@@ -72,3 +76,29 @@ def test_where_one_cannot_be_laid_the_rest_is_not_waited_for(monkeypatch: pytest
     with pytest.raises(Refused):
         made(monkeypatch, 1, many)
     assert len(begun) < 100
+
+
+def test_a_visit_works_out_the_theory_of_its_sheets_once(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    client = Client(tmp_path)
+    runs: list[float] = []
+    theory = page.Sheets._theory
+
+    def counted(self: Any, consistency: float, zone: Any, end: str = "base") -> Any:
+        if np.ndim(zone) == 0:  # of a sheet; those of many zones are the curves of a chart
+            runs.append(consistency)
+        return theory(self, consistency, zone, end)
+
+    monkeypatch.setattr(page.Sheets, "_theory", counted)
+    try:
+        query = "machine=facial-roll&w=13.3"
+        assert client.get(f"/sheet?{query}").status_code == 200
+        first = len(runs)
+        body = {"query": query, "light": "diffuse", "have": [], "eye": False, "wait": 30.0}
+        began = client.post("/sheet/answer", {**body, "job": "", "start": True}).json()
+        told = client.post("/sheet/answer", {**body, "job": began["job"], "mine": began["job"]})
+        assert told.json()["pictures"] and "gzip" not in told.headers.get("content-encoding", "")
+        assert len(runs) == first > 0
+        assert client.get("/sheet?machine=facial-roll&w=13.4").status_code == 200
+        assert len(runs) == 2 * first, "another address is worked out anew"
+    finally:
+        client.close()

@@ -14,9 +14,13 @@ import pytest
 from app_client import Client
 from thinstock.app.pages import machine as page
 from thinstock.case.read import load
+from thinstock.drawing import layout
+from thinstock.drawing.chart import chart_data
 from thinstock.errors import Refused
+from thinstock.formula.label import ARITHMETIC
 from thinstock.kernels import drainage
-from thinstock.machine.kept import HIDDEN, WetEnds, keeping, key_of
+from thinstock.machine.kept import HIDDEN, WetEnds, keeping
+from thinstock.machine.keys import key_of
 from thinstock.machine.line import Machine
 from thinstock.machine.pumps import LiquidRingPump
 from thinstock.machine.result import Result
@@ -174,3 +178,35 @@ def test_few_wet_ends_are_kept_and_none_of_a_run_over_cases() -> None:
 def test_zeros_of_either_sign_and_numbers_of_one_bit_are_told_apart() -> None:
     assert key_of(0.0) != key_of(-0.0) and key_of(1.0) != key_of(np.nextafter(1.0, 2.0))
     assert key_of(np.float64(np.nan)) == key_of(float("nan"))
+
+
+@pytest.mark.parametrize("name", ["facial-roll", "board-two-shoes", "facial-wire-felt-s"])
+def test_sources_and_formulas_asked_for_alone_are_those_of_the_worksheet(name: str) -> None:
+    for factor in (1.0, 12.0):
+        machine = load(name)
+        machine = machine.with_({"stock.resistance_factor": machine.get("stock.resistance_factor") * factor})
+        alone, working = machine.run(), machine.run()
+        steps = [step.label for step in working.worksheet.steps] if working.worksheet is not None else []
+        assert alone.sources() == sorted({label.source for label in steps}) == working.sources()
+        told = sorted({(label.name, label.status) for label in steps if label.name != ARITHMETIC})
+        assert alone.formulas() == told == working.formulas()
+        assert "worksheet" not in alone.__dict__, "nobody asked for the working"
+
+
+def test_the_chart_of_a_former_that_stays_is_not_marched_again(marches: list[int]) -> None:
+    ends, machine = WetEnds(), load("facial-roll")
+    for k, factor in enumerate((1.0, 0.99, 0.98)):
+        with keeping(ends):
+            result = machine.with_({"hood.hood_factor": 0.62 * factor, "headbox.consistency": 0.002002}).run()
+        marches.clear()
+        found = chart_data("drainage", result, "mill")
+        assert (len(marches) > 0) == (k == 0)
+        assert found == chart_data("drainage", machine.with_({"headbox.consistency": 0.002002}).run(), "mill")
+
+
+def test_a_full_answer_lays_out_its_machine_once(client: Client, monkeypatch: pytest.MonkeyPatch) -> None:
+    laid: list[int] = []
+    real = layout._Yankee.plan
+    monkeypatch.setattr(layout._Yankee, "plan", lambda one: laid.append(1) or real(one))
+    reply = client.answer("machine=facial-roll&set=headbox.consistency=0.20371 %", "full")
+    assert "drawing-words" in reply.json()["pieces"] and len(laid) == 1

@@ -12,6 +12,7 @@ from collections.abc import Callable
 from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass
 from functools import partial
+from importlib import import_module
 from threading import Lock
 from typing import Any
 
@@ -178,6 +179,8 @@ def sheets(wanted: SheetsWanted, tell: Callable[..., None]) -> int:
     from thinstock.sheet import close_up
     from thinstock.sheet.furnish import Furnish
 
+    for library in ("scipy.fft", "scipy.special", "thinstock.sheet.eye_count"):
+        import_module(library)  # threads that load one at once would meet it half loaded
     furnish = Furnish(wanted.name, wanted.share, wanted.fibre_length, wanted.fibre_width, wanted.coarseness)
     count = len(wanted.consistencies)
     _HELD.clear()

@@ -7,26 +7,20 @@ dryer results come back to (the circuits) are none of these.
 
 from __future__ import annotations
 
-import dataclasses
-import struct
 from collections import OrderedDict
-from collections.abc import Hashable, Iterator, Mapping
+from collections.abc import Hashable, Iterator
 from contextlib import contextmanager
 from contextvars import ContextVar
-from functools import cache
 from threading import Lock
-from typing import Any, NamedTuple, NoReturn
-from weakref import WeakKeyDictionary
-
-import numpy as np
+from typing import Any, NamedTuple
 
 from thinstock.formula.label import ValueWatch, recorder, watching
+from thinstock.machine.keys import Hidden, NoKeyError, key_of, key_of_fields, names_of
 from thinstock.machine.part import Done, Part
 from thinstock.machine.press import PressSection
 from thinstock.machine.pumps import Settled, settled
 from thinstock.machine.vacuum import VacuumSection
 from thinstock.machine.web import Around, Web, changed
-from thinstock.words.quantity import Fields
 
 BEHIND = frozenset(
     {"site", "evenness", "grammage_cv_across", "moisture_deviation", "hold", "chained", "among", "passed"}
@@ -38,26 +32,7 @@ HIDDEN = {
     "press": BEHIND,
 }
 """The parts that are kept, by their place in the line, and what each is not shown."""
-
-
-class _Hidden:
-    """Stands for what a part is not shown; whoever looks at it all the same is told."""
-
-    def __getattr__(self, name: str) -> NoReturn:
-        raise AttributeError(f"{name} of what a kept part of the wet end is not shown (machine/kept.py, HIDDEN)")
-
-    def __bool__(self) -> NoReturn:
-        self.__getattr__("truth")
-
-    def __eq__(self, other: object) -> NoReturn:
-        self.__getattr__("value")
-
-
-_HIDDEN = _Hidden()
-
-
-class _NoKeyError(TypeError):
-    """A value that can be no key: an array that remembers, a kind that nobody told of."""
+_HIDDEN = Hidden()
 
 
 class _Kept(NamedTuple):
@@ -97,7 +72,7 @@ class WetEnds:
         return found._replace(around=around.with_(headers=found.around.headers))
 
     def _of(self, given: tuple[Any, ...], shown: Around, make: Any) -> _Kept:
-        key = (key_of(given), _key_of_fields(shown))
+        key = (key_of(given), key_of_fields(shown))
         with self._lock:
             found = self._held.get(key)
             if found is not None:
@@ -136,7 +111,7 @@ def run_part(name: str, part: Part, web: Web, around: Around) -> tuple[Web, Done
     if ends is not None and name in HIDDEN:
         try:
             return ends.run(name, part, web, around)
-        except _NoKeyError:
+        except NoKeyError:
             pass
     return part.run(web, around)
 
@@ -147,7 +122,7 @@ def run_pumps(vacuum: VacuumSection, press: PressSection, web: Web, around: Arou
     if ends is not None:
         try:
             return ends.settled(vacuum, press, web, around)
-        except _NoKeyError:
+        except NoKeyError:
             pass
     return settled(vacuum, press, web, around)
 
@@ -171,58 +146,8 @@ def _shown(name: str, around: Around) -> Around:
 def _as_of(done: Done, shown: Around, around: Around) -> Done:
     """What was done, in a run with these things around it; what follows from it is worked out anew."""
     own = {name: value for name, value in done.around.__dict__.items() if value is not shown.__dict__[name]}
-    fields = {one: done.__dict__[one] for one in _names(type(done))}  # type: ignore[arg-type]
+    fields = {one: done.__dict__[one] for one in names_of(type(done))}  # type: ignore[arg-type]
     inside = {name: _as_of(value, shown, around) for name, value in fields.items() if isinstance(value, Done)}
     new = object.__new__(type(done))
     new.__dict__.update(fields | inside | {"around": changed(around, own)})
     return new
-
-
-# --- keys
-
-
-_PACK = struct.Struct("d").pack
-_AS_THEY_ARE = frozenset({int, bool, str, type(None), np.bool_, np.int64})
-_PARTS: WeakKeyDictionary[Fields, Hashable] = WeakKeyDictionary()
-"""Keys of parts of a machine, which never change."""
-
-
-def key_of(given: Any) -> Any:
-    """A key that is equal for equal values alone, bit by bit.
-
-    Raises
-    ------
-    _NoKeyError
-        For what is no plain value: above all a number that remembers.
-    """
-    kind = type(given)
-    if kind is np.float64 or kind is float:
-        return _PACK(given)
-    if kind in _AS_THEY_ARE:
-        return given
-    if given is _HIDDEN:
-        return "hidden"
-    if isinstance(given, tuple):
-        return kind, *map(key_of, given)
-    if isinstance(given, Fields):
-        known = _PARTS.get(given)
-        if known is None:
-            known = _PARTS[given] = _key_of_fields(given)
-        return known
-    if isinstance(given, np.ndarray):
-        return given.shape, given.dtype.str, given.tobytes()
-    if isinstance(given, Mapping):
-        return kind, *((name, key_of(value)) for name, value in given.items())
-    if dataclasses.is_dataclass(given):
-        return _key_of_fields(given)
-    raise _NoKeyError(kind.__name__)
-
-
-def _key_of_fields(given: Any) -> Any:
-    inside = given.__dict__
-    return type(given), *(key_of(inside[name]) for name in _names(type(given)))  # type: ignore[arg-type]
-
-
-@cache
-def _names(kind: type) -> tuple[str, ...]:
-    return tuple(one.name for one in dataclasses.fields(kind))

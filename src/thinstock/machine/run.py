@@ -121,7 +121,7 @@ def run_machine(machine: Machine, *, fast: bool = False, band: bool = True, chai
             values=values if single else masked(values, np.asarray(parts.forming.formed)),
             energy=energy,
             watch=watch,
-            again=(lambda sheet: gathered(remembering(running, sheet))) if single else None,
+            again=(lambda sheet: gathered(remembering(running, sheet) if sheet else running)) if single else None,
         )
 
     with watching(watch):
