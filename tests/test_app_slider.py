@@ -17,9 +17,11 @@ from thinstock.app import pictures
 from thinstock.app.changes import changes
 from thinstock.app.pages import machine as page
 from thinstock.case.read import load
-from thinstock.drawing import still
+from thinstock.drawing import layout, still
+from thinstock.drawing.labels import Box, Room
 from thinstock.drawing.panel import Panel
 from thinstock.machine.line import Machine
+from thinstock.machine.outlines.said import in_units
 from thinstock.studies import bands
 from thinstock.words import address
 
@@ -238,3 +240,41 @@ def test_after_many_edits_a_drawing_is_that_of_a_fresh_process(name: str) -> Non
         if number % 3 == 2:  # otherwise what is kept comes from several edits before
             still.still.cache_clear()
             assert kept == [pictures.drawing(result, narrow=narrow, unit_set="us") for narrow in (False, True)], one
+
+
+def test_where_the_ink_stays_no_name_looks_for_room_again(monkeypatch: pytest.MonkeyPatch) -> None:
+    machine = load("facial-roll")
+    looked: list[int] = []
+    real = Room._best
+    monkeypatch.setattr(Room, "_best", lambda room, *given: looked.append(1) or real(room, *given))
+    many = []
+    for pressure in (7.0e5, 7.001e5, 7.002e5, 7.0e5):
+        looked.clear()
+        pictures.drawing(machine.with_({"yankee.steam_pressure": pressure, "grade.crepe": 0.161}).run())
+        many.append(len(looked))
+    assert many[0] > 10 and many[1:] == [0, 0, 0]
+
+
+def test_a_room_whose_ink_has_changed_puts_its_names_elsewhere() -> None:
+    first, again = Room(Box(0.0, 0.0, 300.0, 200.0)), Room(Box(0.0, 0.0, 300.0, 200.0))
+    for room in (first, again):
+        room.lines([np.array([(20.0, 100.0), (280.0, 100.0)])])
+    placed = [room.place(("felt",), [(150.0, 100.0)], 14.0) for room in (first, again)]
+    assert placed[0] == placed[1] is not None
+    beside = first.place(("wire",), [(150.0, 100.0)], 14.0)
+    again.area(np.array([(0.0, 0.0), (300.0, 0.0), (300.0, 99.0), (0.0, 99.0)]))
+    below = again.place(("wire",), [(150.0, 100.0)], 14.0)
+    assert beside is not None and below is not None and below.y > 100.0
+    assert beside.box != below.box and not beside.box.meets(placed[0].box)
+
+
+def test_a_plan_is_said_in_the_units_and_the_language_of_its_reader(monkeypatch: pytest.MonkeyPatch) -> None:
+    result = load("facial-roll").run()
+    plans = []
+    for unit_set, language in (("mill", "en"), ("us", "en"), ("us", "none such"), ("mill", "en")):
+        monkeypatch.setattr(layout, "spoken", lambda language=language: language)
+        with in_units(unit_set):  # type: ignore[arg-type]
+            plans.append(layout.lay_out(result))
+    first, american, foreign, again = plans
+    assert first is again and american is not first and foreign is not american
+    assert [one.text for one in american.outlines] != [one.text for one in first.outlines]

@@ -120,7 +120,7 @@ def test_a_run_limits_and_a_sweep_call_and_march_no_more_often_than_they_must() 
     with counted() as found:
         thinstock.limits(machine)
     assert found["drainage calls"] + found["dryer calls"] <= 18 and found["dryings"] <= 112
-    assert found["dryer marches"] <= 440
+    assert found["dryer marches"] <= 365
     with counted() as many:
         sweep(machine, 3000)
     assert many["dryer marches"] / many["dryings"] < 3.5

@@ -9,7 +9,11 @@ import io
 import os
 import zlib
 from collections.abc import Callable
+from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass
+from functools import partial
+from importlib import import_module
+from threading import Lock
 from typing import Any
 
 import numpy as np
@@ -147,14 +151,16 @@ def _theory(wanted: SheetsWanted, furnish: Any, number: int) -> Any:
         )  # fmt: skip
 
 
-def _laid(wanted: SheetsWanted, furnish: Any, number: int, side: float, pixel: float, dilation: float) -> Any:
-    """One of the sheets at a side, pixel and dilation."""
+def _laid(
+    wanted: SheetsWanted, furnish: Any, number: int, side: float, pixel: float, dilation: float, **way: Any
+) -> Any:
+    """One of the sheets at a side, pixel and dilation; `way`: in how many threads, and who is told how far it is."""
     from thinstock.sheet import simulate
 
     return simulate(
         furnish, wanted.grammage, wanted.consistencies[number], wanted.suspension_variation, side, pixel,
         wanted.orientation, wanted.seed, retention=wanted.retention, density=wanted.density, dilation=dilation,
-        threads=max(1, (os.cpu_count() or 2) - 1), **{name: getattr(wanted, name) for name in _LIGHT_SHEET},
+        **{name: getattr(wanted, name) for name in _LIGHT_SHEET}, **way,
     )  # fmt: skip
 
 
@@ -173,19 +179,37 @@ def sheets(wanted: SheetsWanted, tell: Callable[..., None]) -> int:
     from thinstock.sheet import close_up
     from thinstock.sheet.furnish import Furnish
 
+    for library in ("scipy.fft", "scipy.special", "thinstock.sheet.eye_count"):
+        import_module(library)  # threads that load one at once would meet it half loaded
     furnish = Furnish(wanted.name, wanted.share, wanted.fibre_length, wanted.fibre_width, wanted.coarseness)
     count = len(wanted.consistencies)
     _HELD.clear()
     held = _HELD.setdefault(wanted, {})
     tell(0.0, "")
-    detail = close_up(furnish, wanted.grammage, wanted.orientation, wanted.seed, across=ACROSS)
-    tell(0.02, "", _png(detail))
-    for number in range(count):
+    told, done = Lock(), np.zeros((count, 2))
 
-        def step(done: float, number: int = number) -> None:
-            tell(0.02 + 0.98 * (number + done) / count)
+    def step(number: int, turn: int, share: float) -> None:
+        with told:
+            done[number, turn] = share
+            tell(0.02 + 0.96 * float(done.mean()))
 
-        tell(0.02 + 0.98 * (number + 1) / count, "", _one(wanted, furnish, number, held, step))
+    with ThreadPoolExecutor(os.cpu_count() or 1) as pool:
+        try:
+            laid = []
+            for number in range(count):
+                one = (wanted, furnish, number, partial(step, number))
+                laid.append((pool.submit(_map, *one), pool.submit(_count, *one)))
+            detail = _png(close_up(furnish, wanted.grammage, wanted.orientation, wanted.seed, across=ACROSS))
+            with told:
+                tell(0.02 + 0.96 * float(done.mean()), "", detail)
+            for number, (made, found) in enumerate(laid):
+                held[number] = made.result()
+                sheet = _one(wanted, number, held, found)
+                with told:
+                    tell(0.02 + 0.96 * float(done.mean()), "", sheet)
+        except BaseException:
+            pool.shutdown(cancel_futures=True)
+            raise
     return count
 
 
@@ -216,41 +240,44 @@ def _drawn(wanted: SheetsWanted, made: Any, first: Any, light: str) -> bytes:
     return _png(picture(made, light, across=ACROSS, gain=gain, scattering=wanted.scattering))
 
 
-def _one(
-    wanted: SheetsWanted, furnish: Any, number: int, held: dict[int, Any], step: Callable[[float], None]
-) -> SheetMade:
-    from thinstock.sheet import simulate, zone_cv, zone_cv_error
+def _map(wanted: SheetsWanted, furnish: Any, number: int, step: Callable[[int, float], None]) -> Any:
+    """One of the sheets as it is drawn."""
+    return _laid(
+        wanted, furnish, number, wanted.size, wanted.pixel, 0.0, threads=1,
+        on_progress=lambda done, total: step(0, done / max(total, 1)),
+    )  # fmt: skip
+
+
+def _count(wanted: SheetsWanted, furnish: Any, number: int, step: Callable[[int, float], None]) -> Any:
+    """The holes counted on one of the sheets."""
     from thinstock.sheet.eye_count import count_seen
 
-    def lay(dilation: float, first: float, last: float) -> Any:
-        return simulate(
-            furnish, wanted.grammage, wanted.consistencies[number], wanted.suspension_variation, wanted.size,
-            wanted.pixel, wanted.orientation, wanted.seed, retention=wanted.retention, density=wanted.density,
-            excess_reference=wanted.excess_reference, decay_exponent=wanted.decay_exponent,
-            grammage_reference=wanted.grammage_reference, excess_spread=wanted.excess_spread,
-            dilation=dilation, threads=max(1, (os.cpu_count() or 2) - 1),
-            on_progress=lambda done, total: step(first + (last - first) * done / max(total, 1)),
+    def lay(side: float, pixel: float, widened: float) -> Any:
+        return _laid(
+            wanted, furnish, number, side, pixel, widened, threads=1,
+            on_progress=lambda done, total: step(1, done / max(total, 1)),
         )  # fmt: skip
 
-    made = held[number] = lay(0.0, 0.0, 0.45)
+    theory = _theory(wanted, furnish, number)
+    return count_seen(lay, theory, wanted.hole_diameter, float(theory.holes_per_area), wanted.size, wanted.pixel)
+
+
+def _one(wanted: SheetsWanted, number: int, held: dict[int, Any], counted: Future[Any]) -> SheetMade:
+    """A sheet that was laid: drawn and measured, with the holes as soon as they are counted."""
+    from thinstock.sheet import zone_cv, zone_cv_error
+
+    made = held[number]
     pictures = {wanted.light: _drawn(wanted, made, held[0], wanted.light)}
-    step(0.6)
     cvs = np.atleast_1d(zone_cv(made.grammage, made.pixel, np.array(wanted.zones)))
     errors = np.atleast_1d(zone_cv_error(cvs, made.grammage, made.pixel, np.array(wanted.zones)))
     coverage = float(np.mean(made.coverage, dtype=np.float64))
-    notes, fibres = tuple(note.text for note in made.notes), made.fibres
-    del made
-    theory = _theory(wanted, furnish, number)
-    found = count_seen(
-        lambda side, pixel, widened: lay(widened, 0.6, 1.0), theory, wanted.hole_diameter,
-        float(theory.holes_per_area), wanted.size, wanted.pixel,
-    )  # fmt: skip
+    found = counted.result()
     return SheetMade(
         number=number, pictures=pictures, coverage=coverage, cvs=tuple(float(v) for v in cvs),
         errors=tuple(float(v) for v in errors), holes_per_area=found.per_area,
         holes_error=found.error, holes_at_most=found.at_most,
-        fibres=fibres,
-        notes=notes,
+        fibres=made.fibres,
+        notes=tuple(note.text for note in made.notes),
     )  # fmt: skip
 
 

@@ -6,6 +6,7 @@ pressure in the nip. Bands of leaving water are as wide as their flow. Works fro
 
 from __future__ import annotations
 
+import dataclasses
 import hashlib
 import math
 from collections.abc import Sequence
@@ -211,11 +212,11 @@ def _told(plan: Plan, flows: _Flows) -> Plan:
     groups: dict[tuple[str, str], float] = {}
     for band in plan.leaving:
         groups[band.stage, band.name] = groups.get((band.stage, band.name), 0.0) + band.flow
-    plan.water = {
+    said = {
         (stage, name): (phrase("drawing.band.name", name=name), flows.leaves(stage, flow))
         for (stage, name), flow in groups.items()
     }
-    return plan
+    return dataclasses.replace(plan, water=said)
 
 
 def _sheet(title: str, width: float, theme: str) -> Sheet:

@@ -4,15 +4,19 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
 from thinstock.drawing import svg
+from thinstock.drawing.still import still
 from thinstock.drawing.typeface import width_of
 from thinstock.machine.along import NipProfile, along_nips
+from thinstock.machine.keys import key_of
 from thinstock.machine.outlines.said import in_unit
+from thinstock.machine.press import Pressed
 from thinstock.machine.result import Result
-from thinstock.words.phrase import phrase
+from thinstock.words.phrase import phrase, spoken
 
 ROLES = ("curve", "curve 2", "curve 3")
 
@@ -57,7 +61,13 @@ class _Axes:
 
 def _profiles(result: Result) -> list[NipProfile]:
     """Pressure through the nips; none where no sheet came to them."""
-    return along_nips(result.parts.press) if "press" in result.parts else []
+    return _of(result.parts.press) if "press" in result.parts else []
+
+
+@lru_cache(maxsize=4)
+def _of(pressed: Pressed) -> list[NipProfile]:
+    """The same of a press, worked out once for all that a drawing shows of it."""
+    return along_nips(pressed)
 
 
 def extent(result: Result, size: float, room: float) -> tuple[float, float]:
@@ -70,8 +80,16 @@ def extent(result: Result, size: float, room: float) -> tuple[float, float]:
 
 
 def draw(result: Result, corner: tuple[float, float], extent: tuple[float, float], size: float) -> str:
-    """The inset with its upper left corner at a place in pixels."""
+    """The inset with its upper left corner at a place in pixels; the same as before where no nip has moved."""
     profiles = _profiles(result)
+    curves = key_of(tuple((one.place, one.pressure) for one in profiles))
+    words = (*_said(profiles), in_unit(0.0, "MPa"), in_unit(0.0, "mm"), spoken())
+    return still((curves, words, corner, extent, size)).made(
+        "inset", None, lambda: _drawn(profiles, corner, extent, size)
+    )
+
+
+def _drawn(profiles: list[NipProfile], corner: tuple[float, float], extent: tuple[float, float], size: float) -> str:
     said = _said(profiles)
     (x, y), (width, height), small = corner, extent, 0.93 * size
     axes = _Axes(

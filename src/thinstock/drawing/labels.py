@@ -7,13 +7,15 @@ room is not printed: it stays with the part, on hover and focus.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Hashable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
+from thinstock.drawing.still import still
 from thinstock.drawing.typeface import width_of
 from thinstock.words.num import Array
 
@@ -24,6 +26,8 @@ RINGS = (7.0, 15.0, 25.0, 38.0, 55.0, 76.0, 100.0, 130.0, 170.0, 220.0)
 _TURN = np.linspace(0.0, math.tau, 24, endpoint=False)
 _RINGS, _COS, _SIN = (np.ravel(grid) for grid in np.broadcast_arrays(
     np.array(RINGS)[:, None], np.cos(_TURN), np.sin(_TURN)))  # fmt: skip
+NEAR = 25.0
+"""The rings up to this one are looked at first: most names stand there, and none further out is cheaper."""
 CROSSING = 1.4
 """What a cell of ink that a leader crosses costs against a pixel of distance."""
 FEW = 24
@@ -32,6 +36,26 @@ LEADER = 9.0
 """Beyond this distance a name has a leader."""
 ABOVE, BELOW, LINE = 0.76, 0.24, 1.16
 """Height of a line of words above and below its baseline, and from line to line, in sizes."""
+
+
+class _Grid(NamedTuple):
+    """Places round what is named: distance and direction, and what follows from them alone."""
+
+    ring: Array
+    cos: Array
+    sin: Array
+    right: Array
+    up: Array
+    before: Array
+    below: Array
+
+
+@lru_cache(maxsize=32)
+def _grid(near: bool, reach: float) -> _Grid:
+    """The near places, or those further out, up to a distance."""
+    here = ((_RINGS <= NEAR) == near) & (reach >= _RINGS)
+    ring, c, s = _RINGS[here], _COS[here], _SIN[here]
+    return _Grid(ring, c, s, ring * c, ring * s, 1 - c, 1 + s)
 
 
 class Box(NamedTuple):
@@ -78,6 +102,25 @@ class Placed:
     leader: tuple[tuple[float, float], tuple[float, float]] | None
 
 
+class _Put:
+    """Names that were put into a room one after the other: where the last of them stands, and what came then."""
+
+    MOST = 40
+
+    def __init__(self, best: tuple[Box, tuple[float, float]] | None = None) -> None:
+        self.best = best
+        self._then: dict[Hashable, _Put] = {}
+
+    def then(self, asked: Hashable, look: Callable[[], tuple[Box, tuple[float, float]] | None]) -> _Put:
+        """The same with one more name; looked for where none of this size was asked for here before."""
+        found = self._then.get(asked)
+        if found is None:
+            if len(self._then) >= self.MOST:
+                self._then.clear()
+            found = self._then[asked] = _Put(look())
+        return found
+
+
 class Room:
     """What of a rectangle of the paper is taken."""
 
@@ -88,6 +131,7 @@ class Room:
         self.names: list[Box] = []
         self.leaders: list[tuple[tuple[float, float], tuple[float, float]]] = []
         self._sum: NDArray[np.int32] | None = None
+        self._so_far: _Put | None = None
 
     # --- what is drawn
 
@@ -120,7 +164,7 @@ class Room:
         flips = np.zeros((high - low, right - left + 1), dtype=np.int64)
         np.add.at(flips, (row, np.clip(across.astype(int) - left, 0, right - left)), 1)
         self.ink[low:high, left:right] |= np.cumsum(flips, axis=1)[:, :-1] % 2 == 1
-        self._sum = None
+        self._changed()
 
     def spots(self, places: Sequence[tuple[float, float]], half: float) -> None:
         """Ink round single places."""
@@ -134,7 +178,7 @@ class Room:
     def cells(self, cells: NDArray[np.intp]) -> None:
         """Ink in cells counted so, of a room of the same frame."""
         self.ink.ravel()[cells] = True
-        self._sum = None
+        self._changed()
 
     def only(self, clip: Box) -> None:
         """Forget the ink outside a rectangle."""
@@ -142,24 +186,28 @@ class Room:
         kept = self.ink[top:bottom, left:right].copy()
         self.ink[:] = False
         self.ink[top:bottom, left:right] = kept
-        self._sum = None
+        self._changed()
 
     def _mark(self, places: Array) -> None:
         at = ((places - (self.frame.left, self.frame.top)) / CELL).astype(int)
         inside = (at >= 0).all(axis=1) & (at[:, 1] < self.ink.shape[0]) & (at[:, 0] < self.ink.shape[1])
         self.ink[at[inside, 1], at[inside, 0]] = True
-        self._sum = None
+        self._changed()
 
     def _fill(self, box: Box) -> None:
         left, top, right, bottom = self._cells(box)
         self.ink[top:bottom, left:right] = True
-        self._sum = None
+        self._changed()
 
     def _cells(self, box: Box) -> tuple[int, int, int, int]:
         rows, columns = self.ink.shape
         left, right = (min(max(int((v - self.frame.left) / CELL), 0), columns - 1) for v in (box.left, box.right))
         top, bottom = (min(max(int((v - self.frame.top) / CELL), 0), rows - 1) for v in (box.top, box.bottom))
         return left, top, right + 1, bottom + 1
+
+    def _changed(self) -> None:
+        """What is taken is no longer what it was."""
+        self._sum = self._so_far = None
 
     # --- what is free
 
@@ -177,6 +225,7 @@ class Room:
     def take(self, box: Box) -> None:
         """Keep a box free of names."""
         self.names.append(box)
+        self._so_far = None
 
     def place(
         self, lines: tuple[str, ...], anchors: Sequence[tuple[float, float]], size: float,
@@ -188,6 +237,24 @@ class Room:
         """
         w = max(width_of(line, size, strong=strong) for line in lines) + 2.0
         h = size * (ABOVE + BELOW + LINE * (len(lines) - 1)) + 1.0
+        if self._so_far is None:
+            self._so_far = self._put_first()
+        self._so_far = self._so_far.then(
+            (w, h, tuple(anchors), toward, reach), lambda: self._best(anchors, w, h, toward, reach)
+        )
+        best = self._so_far.best
+        return None if best is None else self._placed(lines, best[0], best[1], size)
+
+    def _put_first(self) -> _Put:
+        """Where names were put in a room that looks like this one."""
+        looks = (self.frame, np.packbits(self.ink).tobytes(), tuple(self.names), tuple(self.leaders))
+        found: _Put = still(looks).made("names", None, _Put)
+        return found
+
+    def _best(
+        self, anchors: Sequence[tuple[float, float]], w: float, h: float, toward: float | None, reach: float
+    ) -> tuple[Box, tuple[float, float]] | None:
+        """The best free box for a name, and what it is near to."""
         best: tuple[float, Box, tuple[float, float]] | None = None
         for cost, at, *corner in self._free(np.array(anchors), w, h, toward, reach):
             if best is not None and best[0] <= cost:
@@ -198,17 +265,26 @@ class Room:
             extra = self._leader_cost(box, anchor)
             if extra is not None and (best is None or cost + extra < best[0]):
                 best = (cost + extra, box, anchor)
-        return None if best is None else self._placed(lines, best[1], best[2], size)
+        return None if best is None else best[1:]
 
     def _free(
         self, anchors: Array, w: float, h: float, toward: float | None, reach: float
     ) -> Iterator[tuple[float, int, float, float]]:
         """Boxes off all ink, inside the frame, the cheapest first: cost, number of the anchor, left, top."""
-        ring, c, s = (grid[reach >= _RINGS] for grid in (_RINGS, _COS, _SIN))
-        left = anchors[:, :1] + ring * c - w * (1 - c) / 2
-        top = anchors[:, 1:] - ring * s - h * (1 + s) / 2
-        cost = np.broadcast_to(ring if toward is None else ring + 6.0 * (
-            1.0 - c * math.cos(toward) - s * math.sin(toward)), left.shape)  # fmt: skip
+        for near in (True, False):
+            yield from self._free_on(_grid(near, reach), anchors, w, h, toward)
+
+    def _free_on(
+        self, grid: _Grid, anchors: Array, w: float, h: float, toward: float | None
+    ) -> Iterator[tuple[float, int, float, float]]:
+        """Those of some of the rings."""
+        ring = grid.ring
+        if not len(ring):
+            return
+        left = anchors[:, :1] + grid.right - w * grid.before / 2
+        top = anchors[:, 1:] - grid.up - h * grid.below / 2
+        cost = ring if toward is None else ring + 6.0 * (
+            1.0 - grid.cos * math.cos(toward) - grid.sin * math.sin(toward))  # fmt: skip
         frame, total = self.frame, self._total()
         x, y = left - frame.left, top - frame.top
         inside = (x >= 2) & (y >= 1) & (x + w <= frame.right - frame.left - 2) & (y + h <= frame.bottom - frame.top - 1)
@@ -217,7 +293,7 @@ class Room:
         west, north, east, south = (v.astype(int) for v in (x / CELL, y / CELL, (x + w) / CELL + 1, (y + h) / CELL + 1))
         clear = total[south, east] - total[south, west] - total[north, east] + total[north, west] == 0
         which, at = which[clear], at[clear]
-        price = cost[which, at]
+        price = cost[at]
         order = np.argsort(price, kind="stable")
         for first in range(0, len(order), FEW):
             some = order[first : first + FEW]

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import itertools
 import math
+from functools import lru_cache
 
 from thinstock.drawing import felt, water
 from thinstock.drawing.former import place_former
@@ -22,21 +23,27 @@ from thinstock.machine.line import CLEARANCE, Machine
 from thinstock.machine.nips import Nip
 from thinstock.machine.outlines.dry import HOOD_DEPTH, OnYankee, doctor
 from thinstock.machine.outlines.press import NipPlace
-from thinstock.machine.outlines.said import number, told
+from thinstock.machine.outlines.said import number, told, unit_set
 from thinstock.machine.outlines.shape import Hazard, Outline
 from thinstock.machine.press import Nipped
 from thinstock.machine.result import Result
 from thinstock.machine.views import WetEnd
 from thinstock.machine.yankee import Yankee
 from thinstock.relations.nip import angle_clear_rolls
-from thinstock.words.phrase import phrase
+from thinstock.words.phrase import phrase, spoken
 
 REEL_AWAY = 2.5
 """How far the reel drum stands from the Yankee's side, m (assumed)."""
 
 
 def lay_out(result: Result) -> Plan:
-    """The plan of a machine after a run of one case."""
+    """The plan of a machine after a run of one case: nobody changes it, and the same run has it but once."""
+    return _laid_out(result, (unit_set(), spoken()))
+
+
+@lru_cache(maxsize=4)
+def _laid_out(result: Result, said_in: tuple[str, str]) -> Plan:
+    """The plan of a run, its words said in a set of units and a language."""
     machine = result.machine
     if machine.yankee is None or machine.hood is None:
         return without_yankee(result)

@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Collection, Hashable, Iterable
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, lru_cache
 from typing import NamedTuple
 
 import numpy as np
@@ -225,10 +225,13 @@ class Panel:
             room.cells(one.made("ink", now, lambda i=i: self._ink(i).taken()))  # type: ignore[misc]
         for loop, one in zip(plan.loops, known.loops, strict=True):
             room.cells(one.made("ink", now, lambda loop=loop: self._loop_ink(loop).taken()))  # type: ignore[misc]
-        for run, one in zip(plan.runs, known.runs, strict=True):
-            if self._seen(run.path):
-                room.cells(one.made("ink", now, lambda run=run: self._run_ink(run).taken()))  # type: ignore[misc]
         lines: list[Array] = []
+        for run in plan.runs:
+            if self._seen(run.path):
+                kept = still((run.path, run.lies))
+                room.cells(kept.made("ink", now, lambda run=run: self._run_ink(run).taken()))  # type: ignore[misc]
+                kept = still((run.path, run.lies, max(run.moisture_ratios)))
+                lines += kept.made("far edge", now, lambda run=run: self._far_edge(run))  # type: ignore[misc]
         for wrap in plan.wraps:
             room.area(self.px(points_of(_shade(wrap))))
             lines += [self.px(points_of(edge)) for edge in (*_edges(wrap), *(path for path, _ in _end(wrap)))]
@@ -262,10 +265,14 @@ class Panel:
         return room
 
     def _run_ink(self, run: Run) -> Room:
+        """The ink of the edge of a run that stays where its water moves."""
         room = Room(self.frame)
-        edges = [self.px(points_of(run.path.beside(self._off(run, at)))) for at in (0.0, 1.0)]
-        room.lines([*edges, *self._ways(run)])
+        room.lines([self.px(points_of(run.path.beside(self._off(run, 0.0))))])
         return room
+
+    def _far_edge(self, run: Run) -> list[Array]:
+        """What moves with the water of a run: its other edge, and the arrow heads."""
+        return [self.px(points_of(run.path.beside(self._off(run, 1.0)))), *self._ways(run)]
 
     def _signs_ink(self) -> Room:
         room, hazards = Room(self.frame), self.plan.hazards
@@ -347,15 +354,14 @@ class Panel:
     def _run(self, run: Run) -> str:
         parts: list[str] = []
         ink: list[str] = []
+        pieces = still(run.path).made("pieces", None, lambda: lru_cache(maxsize=200)(run.path.part))
         for a, b, ratio in run.steps():
             thick = layer(ratio, self.size)
             off = run.lies * (1.6 * self.size / 15.0 + thick / 2) / self.view.scale
-            piece = run.path.part(a, b).beside(off)
-            parts.append(
-                svg.drawn(piece, self.view, "stock", stroke_width=round(thick, 2), stroke_opacity=depth(ratio))
-            )
+            data = svg.path_data(pieces(a, b).beside(off), self.view, False)
+            parts.append(svg.path(data, "stock", stroke_width=round(thick, 2), stroke_opacity=depth(ratio)))
             if ratio < 30.0:
-                ink.append(svg.drawn(piece, self.view, "sheet"))
+                ink.append(svg.path(data, "sheet"))
         heads = [svg.polygon(map(tuple, way[:3]), "way") for way in self._ways(run)]
         return "".join(parts + ink + heads)
 

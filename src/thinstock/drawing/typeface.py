@@ -69,6 +69,8 @@ def wrapped(said: str, size: float, room: float) -> list[str]:
 
 @lru_cache(maxsize=2048)
 def _lines(said: str, size: float, room: float) -> tuple[str, ...]:
+    if width_of(said, size) <= room:
+        return (said,)
     lines: list[str] = []
     for word in said.split(" "):
         if lines and width_of(f"{lines[-1]} {word}", size) <= room:

@@ -443,7 +443,7 @@ class ValueWatch:
         return label.function(*args, **kwargs)
 
 
-W = TypeVar("W", bound=RangeWatch | ValueWatch | Worksheet)
+W = TypeVar("W", bound=Recorder)
 
 
 @contextmanager

@@ -29,6 +29,7 @@ from thinstock.relations.hood import HoodDuty
 
 ROW = row_order(DryerInput)
 PRESSURE, ROOM = ROW.index("atmospheric_pressure"), ROW.index("room_temperature")
+SPEED = ROW.index("yankee_speed")
 STEAM_PRESSURE, BEFORE = ROW.index("steam_pressure"), ROW.index("open_length_before")
 AFTER, OPEN_H, OPEN_AIR, OPEN_X, LENGTH = range(BEFORE + 1, BEFORE + 6)
 JET, HOLE, OPEN_AREA, GAP, NECK, FACTOR, OFFSET, GREY, FILM = range(LENGTH + 1, LENGTH + 10)

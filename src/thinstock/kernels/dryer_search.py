@@ -31,6 +31,7 @@ from thinstock.kernels.dryer_march import (
     MARCHES,
     RECIRCULATION,
     SHEET,
+    SPEED,
     STATUS,
     STEAM_P,
     STEAM_PRESSURE,
@@ -405,6 +406,20 @@ def of_one_kind(rows: Array) -> bool:
     return bool(np.all(stretches == stretches[0]) and np.all(isotherm == isotherm[0]) and np.all(spotted == spotted[0]))
 
 
+@njit
+def carried_on(rows: Num, start: Num, out: Num, i: Num) -> None:
+    """Begin a case where the one before it ended, or, along the speed, on the line through the two before it."""
+    for k in range(start.shape[1]):
+        start[i, k] = start[i - 1, k]
+    if i < 2 or not out[i - 2, CONVERGED] > 0.0 or out[i - 1, STATUS] != out[i - 2, STATUS]:
+        return
+    step = rows[i - 1, SPEED] - rows[i - 2, SPEED]
+    ahead = (rows[i, SPEED] - rows[i - 1, SPEED]) / step if step != 0.0 else 0.0
+    if ahead > 0.0 and ahead <= 2.0 and start[i - 1, 1] + ahead * (start[i - 1, 1] - start[i - 2, 1]) > 0.0:
+        for k in range(3):
+            start[i, k] += ahead * (start[i - 1, k] - start[i - 2, k])
+
+
 def weight(rows: Num, way: Way, *_: Num) -> float:
     """How many cases of a single run's steps and spots a call is worth."""
     spots = 5.0 * float(sum(COARSE))
@@ -422,6 +437,5 @@ def dry_cases(rows: Num, way: Way, start: Num, out: Num) -> None:
     segments = np.empty((3, 8))
     for i in range(rows.shape[0]):
         if way.chained > 0 and i > 0 and not start[i, 0] > 0.0 and out[i - 1, CONVERGED] > 0.0:
-            for k in range(start.shape[1]):
-                start[i, k] = start[i - 1, k]
+            carried_on(rows, start, out, i)
         dry_case(rows[i].copy(), way, segments, nodes, start[i], out[i])

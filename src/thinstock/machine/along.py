@@ -6,6 +6,7 @@ The same marches with the same settings as the run, asked at places in between; 
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
@@ -14,6 +15,7 @@ from numpy.typing import NDArray
 from thinstock.formula.label import Array, worksheet
 from thinstock.kernels.drainage import Element, Law, drain
 from thinstock.kernels.yankee import Profile, profile
+from thinstock.machine.keys import Asked, NoKeyError, key_of
 from thinstock.relations import gas_side
 from thinstock.words.constants import value
 
@@ -94,7 +96,25 @@ class Along:
 
 
 def along_former(formed: Formed, count: int = 90, resistance_factor: float | None = None) -> Along:
-    """What has drained and been laid down at places along the former: the march cut off at each of them."""
+    """What has drained and been laid down at places along the former: the march cut off at each of them.
+
+    Kept by all that it hangs on: where only the dryer moves, it is what it was.
+    """
+    around = formed.around
+    given = (formed.part, formed.arriving, formed.into, around.stock, around.water, around.furnish, formed.dry_line)
+    try:
+        key = key_of((*given, count, resistance_factor))
+    except NoKeyError:  # numbers of a worksheet
+        return _along_former(formed, count, resistance_factor)
+    return _along_kept(Asked(key, (formed, count, resistance_factor)))
+
+
+@lru_cache(maxsize=8)
+def _along_kept(asked: Asked) -> Along:
+    return _along_former(*asked.about)
+
+
+def _along_former(formed: Formed, count: int, resistance_factor: float | None) -> Along:
     stock = formed.around.stock
     elements, _ = formed.part.build(formed.arriving)
     lengths = np.array([float(e.length) for e in elements])

@@ -40,7 +40,7 @@ from thinstock.relations import nip
 from thinstock.words import address, nomenclature, units
 from thinstock.words.fault import fault_in
 from thinstock.words.phrase import capital, phrase
-from thinstock.words.quantity import NOT_GIVEN, Choice, Declared, Fields, Num, Q, Words, declared
+from thinstock.words.quantity import NOT_GIVEN, Choice, Declared, Fields, Num, Q, Words, declared_by_name
 
 if TYPE_CHECKING:
     from thinstock.machine.events import Event
@@ -243,10 +243,8 @@ class Machine(Fields):
 
     def declaration(self, name: str) -> Declared:
         """What is declared of the field at an address."""
-        full = address.resolve(self, name)
-        owner, _, last = full.rpartition(".")
-        part = address.get(self, owner) if owner else self
-        return next(d for d in declared(type(part)) if d.name == last)
+        part, last = address.owner_of(self, name)
+        return declared_by_name(type(part))[last]  # type: ignore[arg-type]
 
     def with_(self, changes: Mapping[str, Any]) -> Machine:
         """Another machine with these values changed; all unknown names and all bad values are refused together.

@@ -14,7 +14,8 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from thinstock.formula.label import ARITHMETIC, Worksheet, watching, worksheet
+from thinstock.formula.label import ARITHMETIC, Label, Worksheet, watching, worksheet
+from thinstock.formula.used import UsedLabels
 from thinstock.machine import shown
 from thinstock.machine.gather import notes_of, prices_of, stations_of, streams_of
 from thinstock.machine.told import OUTSIDE, Consumer, Station, Stream, WaterPrice
@@ -73,8 +74,8 @@ class Result:
     energy: tuple[Consumer, ...]
     watch: Watch
     """What left the range of a formula."""
-    again: Callable[[Worksheet], Result] | None
-    """The same run done once more, its numbers known to a worksheet that listens; None in a run over cases."""
+    again: Callable[[Worksheet | None], Result] | None
+    """The same run done once more, its numbers known to a worksheet if one listens; None in a run over cases."""
 
     @property
     def single(self) -> bool:
@@ -198,16 +199,24 @@ class Result:
 
         return evenness(self.machine, self.parts)
 
+    @cached_property
+    def _used(self) -> dict[str, Label]:
+        """The formulas used, by their names: of the worksheet where there is one, else of the same run once more."""
+        if self.again is None:
+            return {}
+        if "worksheet" in self.__dict__:
+            return {step.label.name: step.label for step in self.__dict__["worksheet"].steps}
+        with watching(UsedLabels()) as used:
+            told = self.again(None)
+            stations_of(told.machine, told.parts)
+            streams_of(told.machine, told.parts)
+            prices_of(told.machine, told.parts, told.energy)
+        return used.labels
+
     def sources(self) -> list[str]:
         """Keys of the sources really used in this run."""
-        if self.worksheet is None:
-            return []
-        return sorted({step.label.source for step in self.worksheet.steps})
+        return sorted({label.source for label in self._used.values()})
 
     def formulas(self) -> list[tuple[str, str]]:
         """(formula, status) of every labelled formula used, each once."""
-        if self.worksheet is None:
-            return []
-        found = {step.label.name: step.label.status for step in self.worksheet.steps}
-        found.pop(ARITHMETIC, None)
-        return sorted(found.items())
+        return sorted((name, label.status) for name, label in self._used.items() if name != ARITHMETIC)

@@ -15,12 +15,13 @@ from thinstock.machine.demand import demand
 from thinstock.machine.furnish import furnish_of
 from thinstock.machine.gather import consumers_of, masked, values_of
 from thinstock.machine.holding import held_by_speed
+from thinstock.machine.kept import run_part, run_pumps
 from thinstock.machine.part import Done
 from thinstock.machine.parts import Parts
-from thinstock.machine.pumps import settled
 from thinstock.machine.remember import remembering
 from thinstock.machine.result import Result
 from thinstock.machine.web import Around, Web
+from thinstock.words.quantity import Num
 
 if TYPE_CHECKING:
     from thinstock.machine.line import Machine
@@ -30,10 +31,12 @@ HOLD = {"nothing": 0, "hood temperature": 1, "steam pressure": 2, "speed": 0}
 """What the dryer moves, by the word of the machine file."""
 
 
-def surroundings(machine: Machine, *, single: bool, fast: bool = False, band: bool = False, hold: int = 0) -> Around:
-    """What the parts may know besides the web."""
+def surroundings(
+    machine: Machine, *, single: bool, fast: bool = False, band: bool = False, hold: int = 0, resistance: Num = None
+) -> Around:
+    """What the parts may know besides the web; `resistance` is the stock's where that was looked up before."""
     stock, water = machine.stock, machine.stock.water()
-    furnish = furnish_of(stock, stock.specific_resistance(), water)
+    furnish = furnish_of(stock, stock.specific_resistance() if resistance is None else resistance, water)
     wanted = demand(machine.grade, machine.speed, machine.forming.wire_draw, machine.press.felt_draw)
     return Around(
         demand=wanted,
@@ -67,15 +70,25 @@ def run_line(machine: Machine, around: Around, *, through: str = "") -> Parts:
     parts = {place.name: place.part for place in machine.line}
     for place in machine.line:
         if place.name == "vacuum" and machine.vacuum.pump:
-            held = settled(machine.vacuum, machine.press, web, around)
+            held = run_pumps(machine.vacuum, machine.press, web, around)
             parts, around = {**parts, "vacuum": held.vacuum, "press": held.press}, held.around
         if place.name == "circuit":
             around = around.with_(passed=tuple(done.values()))
-        web, done[place.name] = parts[place.name].run(web, around)
+        web, done[place.name] = run_part(place.name, parts[place.name], web, around)
         if place.name == through or (around.single and not web.formed):
             break
         around = done[place.name].onward(around)
     return Parts(done)
+
+
+def at_speed_held(machine: Machine, *, fast: bool = False) -> tuple[Machine, Num]:
+    """The machine at the speed that gives its reel dryness with hood and steam as set, and how that was found."""
+
+    def dried(trial: Machine, resistance: Num) -> Parts:
+        around = surroundings(trial, single=False, fast=fast, resistance=resistance)
+        return run_line(trial, around, through="dryer")
+
+    return held_by_speed(machine, dried, fast=fast)
 
 
 def run_machine(machine: Machine, *, fast: bool = False, band: bool = True, chained: bool = False) -> Result:
@@ -87,11 +100,7 @@ def run_machine(machine: Machine, *, fast: bool = False, band: bool = True, chai
     single = machine.cases() is None
     running, speed_status = machine, None
     if machine.hold_reel_dryness_by == "speed" and machine.yankee is not None:
-
-        def dried(trial: Machine) -> Parts:
-            return run_line(trial, surroundings(trial, single=False, fast=fast), through="dryer")
-
-        running, speed_status = held_by_speed(machine, dried, fast=fast)
+        running, speed_status = at_speed_held(machine, fast=fast)
     hold = HOLD[machine.hold_reel_dryness_by]
     watch: Watch = ValueWatch() if single else RangeWatch()
 
@@ -112,7 +121,7 @@ def run_machine(machine: Machine, *, fast: bool = False, band: bool = True, chai
             values=values if single else masked(values, np.asarray(parts.forming.formed)),
             energy=energy,
             watch=watch,
-            again=(lambda sheet: gathered(remembering(running, sheet))) if single else None,
+            again=(lambda sheet: gathered(remembering(running, sheet) if sheet else running)) if single else None,
         )
 
     with watching(watch):

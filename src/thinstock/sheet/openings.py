@@ -142,6 +142,6 @@ def holes(raster: Raster, threshold: float) -> NDArray[np.int64]:
 
 def most_counted(count: int) -> float:
     """The largest mean number that still gives so few in one case of twenty; 3.0 where none was counted."""
-    from scipy.stats import chi2
+    from scipy.special import chdtri
 
-    return 0.5 * float(chi2.ppf(0.95, 2 * (count + 1)))
+    return 0.5 * float(chdtri(2 * (count + 1), 0.05))

@@ -116,6 +116,12 @@ def resolve(tree: Any, address: str) -> str:
     return join(find(tree, address))
 
 
+def owner_of(tree: Any, address: str) -> tuple[Any, str]:
+    """The part that a value belongs to, and the value's name there."""
+    *owner, last = find(tree, address)
+    return _walk(tree, tuple(owner)), last
+
+
 def nearest(address: str, known: Iterable[str], count: int = 3) -> list[str]:
     """The known addresses most like this one, by the whole and by the last element."""
     names = list(dict.fromkeys(known))

@@ -14,7 +14,7 @@ import typing
 from collections.abc import Iterable, Iterator
 from copy import copy
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cache, cached_property
 from typing import Any, Final
 
 import numpy as np
@@ -122,6 +122,12 @@ def declared(part: type) -> tuple[Declared, ...]:
     return known
 
 
+@cache
+def declared_by_name(part: Any) -> dict[str, Declared]:
+    """The same by the field's name."""
+    return {one.name: one for one in declared(part)}
+
+
 def _declared(part: type) -> tuple[Declared, ...]:
     hints = typing.get_type_hints(part, include_extras=True)
     homes = {name: c.__name__ for c in reversed(part.__mro__) for name in inspect.get_annotations(c)}
@@ -141,7 +147,8 @@ def _declared(part: type) -> tuple[Declared, ...]:
 
 def about(part: type, name: str) -> Q | Choice | Words | None:
     """The declaration of one field."""
-    return next((d.about for d in declared(part) if d.name == name), None)
+    found = declared_by_name(part).get(name)  # type: ignore[arg-type]
+    return None if found is None else found.about
 
 
 def show(value: Any, q: Q) -> str:

@@ -225,12 +225,15 @@ def write(
 
     The kind matters only for °C and °F, which are taken for temperatures unless it says a difference.
     """
+    return _written(float(value), unit, digits, kind, atmospheric_pressure, heating_value_ratio)
+
+
+@lru_cache(maxsize=4096)
+def _written(
+    value: float, unit: str, digits: int, kind: str | None, atmospheric_pressure: float, heating_value_ratio: float
+) -> str:
     number = from_si(
-        float(value),
-        unit,
-        kind,
-        atmospheric_pressure=atmospheric_pressure,
-        heating_value_ratio=heating_value_ratio,
+        value, unit, kind, atmospheric_pressure=atmospheric_pressure, heating_value_ratio=heating_value_ratio
     )
     return f"{number_text(number, digits)} {unit}" if unit != "1" else number_text(number, digits)
 

@@ -28,6 +28,7 @@ from thinstock.app.state import Opened, State, content_of, fault_rows, open_stat
 from thinstock.app.taken import courses
 from thinstock.app.turns import Turns
 from thinstock.errors import Refused
+from thinstock.machine.kept import WetEnds, keeping
 from thinstock.machine.limits import Limits
 from thinstock.machine.line import HOLDERS
 from thinstock.machine.provenance import in_words
@@ -183,6 +184,8 @@ class _Last(Generic[Kept]):
 
 _LIMITS = _Last[Limits]()
 _RUNS = _Last[Result]()
+_WET_ENDS = WetEnds()
+"""What wet ends did: a slider of dryer or hood leaves them as they were."""
 
 
 def _stands(opened: Opened) -> tuple[str, str]:
@@ -193,7 +196,10 @@ def _stands(opened: Opened) -> tuple[str, str]:
 def _run(opened: Opened, stands: tuple[str, str]) -> Result:
     """The run of a machine, the one that was told last where that is of the same machine."""
     found = _RUNS.find(stands)
-    return _RUNS.keep(stands, opened.machine.run()) if found is None else found
+    if found is not None:
+        return found
+    with keeping(_WET_ENDS):
+        return _RUNS.keep(stands, opened.machine.run())
 
 
 def _limits(opened: Opened, shows: dict[str, str]) -> Response:

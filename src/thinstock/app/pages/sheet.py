@@ -7,9 +7,12 @@ until they are done the old ones are visibly old.
 from __future__ import annotations
 
 import base64
+from collections import OrderedDict
 from collections.abc import Callable
+from copy import copy
 from dataclasses import replace
 from functools import partial
+from threading import Lock
 from typing import Any
 
 import numpy as np
@@ -23,6 +26,7 @@ from thinstock.app import jobs_routes, pictures, sheet_light
 from thinstock.app.hole_words import count, counts, plus_minus_count
 from thinstock.app.pages import Page
 from thinstock.app.reply import attachment, body_of, json_reply, page_reply, piece, text_in
+from thinstock.app.sheet_lines import labelled_ends
 from thinstock.app.sheet_wanted import MOST, SIZES, TARGETS, wanted
 from thinstock.app.state import Opened, fault_rows, made_of, open_state, parse
 from thinstock.app.words import say
@@ -66,7 +70,7 @@ FEWEST = 1e-2
 class Sheets:
     """The sheets of one address: theory, and what was counted if they were laid."""
 
-    def __init__(self, opened: Opened, made: tuple[SheetMade, ...] = (), looked: tuple[EyeMade, ...] = ()) -> None:
+    def __init__(self, opened: Opened) -> None:
         self.opened, self.wanted = opened, wanted(opened)
         self.machine = opened.machine
         with worksheet(False):
@@ -81,11 +85,18 @@ class Sheets:
         self.scattering = SCATTERING["tissue"] if grade is None else grade.scattering
         self.edge = Edge(unit_set=opened.state.unit_set, air=float(self.machine.site.atmospheric_pressure()))
         self.left = f"{units.number_text(units.from_si(self.wanted.spots.left, '%'))} %"
-        self.made = {one.number: one for one in made}
-        self.looked = {one.number: one for one in looked}
+        self.made: dict[int, SheetMade] = {}
+        self.looked: dict[int, EyeMade] = {}
         self.theory, self.best, self.worst = (
             [self._theory(c, self.wanted.zone, end) for c in self.wanted.consistencies] for end in ENDS_SHOWN
         )
+
+    def counted(self, parts: list[Any]) -> Sheets:
+        """The same with what was made of them."""
+        found = copy(self)
+        found.made = {one.number: one for one in parts if isinstance(one, SheetMade)}
+        found.looked = {one.number: one for one in parts if isinstance(one, EyeMade)}
+        return found
 
     def seen(self) -> list[dict[str, tuple[float, float]]]:
         """Of each sheet and light the smallest hole an eye sees, m, and how many there are by theory, per m²."""
@@ -291,7 +302,7 @@ class Sheets:
         curve += [{"zone": 1e3 * z, "cv": 100 * float(v), "sheet": say("sheet.no_dilution"), "order": 98}
                   for z, v in zip(CURVE, np.asarray(curves[0].cv_floor), strict=True)]  # fmt: skip
         curve[-1]["last"] = True
-        return {"curve": _labelled(curve, "cv", 1.26, 0.6), "points": points}
+        return {"curve": labelled_ends(curve, "cv", 1.26, 0.6), "points": points}
 
     def holes_chart(self) -> dict[str, list[dict[str, Any]]]:
         """Holes per m² against their size: theory from best to worst, and what was counted with its error."""
@@ -316,26 +327,11 @@ class Sheets:
                      "high": made.holes_per_area + made.holes_error if some else made.holes_at_most,
                      "sheet": head["consistency"], "order": number, "some": some}
                 )  # fmt: skip
-        return {"curve": _labelled(curve, "holes", 3.4, 2 * FEWEST), "points": points}
+        return {"curve": labelled_ends(curve, "holes", 3.4, 2 * FEWEST), "points": points}
 
     def charts(self) -> dict[str, Any]:
         """Both charts."""
         return {"zones": self.chart(), "pinholes": self.holes_chart()}
-
-
-def _labelled(curve: list[dict[str, Any]], what: str, apart: float, lowest: float) -> list[dict[str, Any]]:
-    """The rows of a chart, the names at the ends of its lines so many times apart, and none below the lowest place."""
-    ends = sorted((row for row in curve if row.get("last")), key=lambda row: float(row[what]))
-    middle = len(ends) // 2
-    for number, row in enumerate(ends):
-        row["at"] = float(row[what])
-        if number > middle:
-            row["at"] = max(row["at"], ends[number - 1]["at"] * apart)
-    for low, high in zip(reversed(ends[:middle]), reversed(ends[1 : middle + 1]), strict=True):
-        low["at"] = min(float(low[what]), high["at"] / apart)
-    for row in ends:
-        row["at"], lowest = max(row["at"], lowest), max(row["at"], lowest) * apart
-    return curve
 
 
 def _above(size: float, theory: Any) -> float:
@@ -347,10 +343,29 @@ def pieces(sheets: Sheets) -> dict[str, str]:
     return {name: piece(f"sheet/{name}.html", sheets=sheets) for name in ("of", "table", "notes", "answer")}
 
 
+_KEPT: OrderedDict[tuple[str, str], Sheets] = OrderedDict()
+"""Sheets of the addresses asked for last, by the machine's text and the address: one visit asks many times."""
+_MOST_KEPT = 8
+_lock = Lock()
+
+
+def sheets_of(opened: Opened) -> Sheets:
+    """The sheets of an address, their theory worked out once."""
+    key = (opened.content.digest, opened.state.query())
+    with _lock:
+        found = _KEPT.pop(key, None)
+    found = Sheets(opened) if found is None else found
+    with _lock:
+        _KEPT[key] = found
+        while len(_KEPT) > _MOST_KEPT:
+            _KEPT.popitem(last=False)
+    return found
+
+
 def show(request: Request) -> Response:
     """The whole page."""
     workspace: Workspace = request.app.state.workspace
-    sheets, faults = made_of(lambda state: Sheets(open_state(state, workspace)), parse(request.url.query), more=True)
+    sheets, faults = made_of(lambda state: sheets_of(open_state(state, workspace)), parse(request.url.query), more=True)
     opened = sheets.opened
     return page_reply(
         request, "sheet.html", here="sheet", opened=opened, state=opened.state, known=opened.content.digest,
@@ -367,17 +382,13 @@ async def answer(request: Request) -> Response:
 
 
 def _answer(request: Request, body: dict[str, Any]) -> Response:
-    opened = open_state(parse(text_in(body, "query")), request.app.state.workspace)
+    theory = sheets_of(open_state(parse(text_in(body, "query")), request.app.state.workspace))
     key = text_in(body, "job", "")
     if "start" in body:
-        key = _started(request, Sheets(opened), key, body.get("light"), eye=body.get("eye") is True)
+        key = _started(request, theory, key, body.get("light"), eye=body.get("eye") is True)
     job = request.app.state.jobs.look(key, NEVER, _patience(body)) if key else None
     made = _parts(request, key)
-    sheets = Sheets(
-        opened,
-        tuple(one for one in made if isinstance(one, SheetMade)),
-        tuple(one for one in made if isinstance(one, EyeMade)),
-    )
+    sheets = theory.counted(made)
     told: dict[str, Any] = {
         "job": key,
         "how": {"state": "unknown"} if job is None else jobs_routes.told(request, job),
@@ -390,7 +401,7 @@ def _answer(request: Request, body: dict[str, Any]) -> Response:
     }
     if "light" in body:
         told["pictures"] = _pictures(made, text_in(body, "light"), body.get("have"))
-    return json_reply(told)
+    return json_reply(told, packed=bool(told.get("pictures")))
 
 
 def _pictures(made: list[Any], mode: str, have: Any) -> dict[str, str]:
@@ -451,7 +462,7 @@ def taken_along(request: Request) -> Response:
         raise HTTPException(404)
     made = _parts(request, request.query_params.get("job", ""))
     opened = open_state(parse(request.url.query), request.app.state.workspace)
-    data = Sheets(opened, tuple(one for one in made if isinstance(one, SheetMade))).charts()[name]
+    data = sheets_of(opened).counted(made).charts()[name]
     if kind == "csv":
         content = pictures.csv_of(
             [{"is": say(f"sheet.is_{kind_}"), **row} for kind_, rows in data.items() for row in rows]

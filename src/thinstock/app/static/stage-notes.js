@@ -26,7 +26,25 @@ async function small(place, index, share) {
   $(place).replaceChildren(made("h3", scene.title), drawing, made("p", scene.numbers.map((n) => `${n.value} ${n.unit}`).join("    ")));
 }
 
-async function show() {
+/** The answer of what is on the wall now; one that comes after the wall has gone on is dropped. */
+async function answered() {
+  const mine = asking.answer = {}, scene = told.scenes[at.index];
+  $("asked").hidden = !scene.asks;
+  if (!scene.asks) return;
+  $("asked-text").textContent = scene.asks;
+  const found = await ask("/lessons/told", { index: at.index, share: at.share, what: "answer" });
+  if (asking.answer !== mine) return;
+  $("asked-answer").replaceChildren(...(found?.answer ? [`${found.answer.text} ${found.answer.unit} `, made("span", "", "aside")] : []));
+  $("asked-working").textContent = found?.answer?.working.join(" ") ?? "";
+  aside();
+}
+
+function aside() {
+  const words = $("asked-answer").querySelector(".aside");
+  if (words) words.textContent = say(at.revealed ? "shown" : "hidden");
+}
+
+function show() {
   const scene = told.scenes[at.index];
   $("where").textContent = say("of", { number: at.index + 1, count: told.scenes.length });
   $("scene-title").textContent = scene.title;
@@ -35,20 +53,13 @@ async function show() {
     shown = at.index;
     const notes = (scene.notes || say("no_notes")).split("\n").filter(Boolean);
     $("notes").replaceChildren(...notes.map((line) => made("p", line)));
+    $("asked-answer").replaceChildren();
+    $("asked-working").textContent = "";
     small("next", at.index + 1, null);
-    $("asked").hidden = !scene.asks;
-    if (scene.asks) {
-      $("asked-text").textContent = scene.asks;
-      const found = await ask("/lessons/told", { index: at.index, share: at.share, what: "answer" });
-      if (found?.answer) {
-        $("asked-answer").replaceChildren(`${found.answer.text} ${found.answer.unit} `, made("span", "", "aside"));
-        $("asked-working").textContent = found.answer.working.join(" ");
-      }
-    }
     small("wall", at.index, at.share);
+    answered();
   }
-  const aside = $("asked-answer").querySelector(".aside");
-  if (aside) aside.textContent = say(at.revealed ? "shown" : "hidden");
+  aside();
   document.documentElement.dataset.ready = "1";
 }
 
@@ -65,7 +76,7 @@ channel.addEventListener("message", ({ data }) => {
   at = data;
   show();
   clearTimeout(later);
-  if (moved) later = setTimeout(() => small("wall", at.index, at.share), 300);
+  if (moved) later = setTimeout(() => { small("wall", at.index, at.share); answered(); }, 300);
 });
 const keys = { ArrowRight: "next", PageDown: "next", ArrowLeft: "back", PageUp: "back", r: "reveal", b: "blank", p: "pointer", i: "ink" };
 addEventListener("keydown", (event) => {

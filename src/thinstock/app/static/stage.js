@@ -184,14 +184,18 @@ function back() {
 async function reveal(again = false) {
   if (!state.scene?.asks || (state.revealed && !again)) return;
   state.revealed = true;
-  const index = state.index, [found, scene] = await Promise.all([source.answer(index, state.share), state.share === null ? wanted(index, false) : source.scene(index, state.share, false)]);
+  const { index, share } = state, [found, scene] = await Promise.all([source.answer(index, share), share === null ? wanted(index, false) : source.scene(index, share, false)]);
   if (index !== state.index || found.failed) return;
-  const answer = found.answer;
+  if (share !== state.share) { await reveal(true); return; }
   if (!again && !scene.failed) show(scene, { whole: false });
+  answered(found.answer);
+  tell();
+  document.dispatchEvent(new CustomEvent("revealed", { detail: found.answer }));
+}
+
+function answered(answer) {
   if (answer.right) [...$("choices").children].forEach((one, i) => one.classList.toggle("right", i + 1 === answer.right));
   else $("answer").textContent = `${answer.text} ${answer.unit}`;
-  tell();
-  document.dispatchEvent(new CustomEvent("revealed", { detail: answer }));
 }
 
 // -- the slider: one request in flight, the latest wins ------------------------------------------------------------------------
@@ -203,8 +207,11 @@ async function move(share) {
   busy = true;
   for (let at = share; at !== null; ) {
     later = null;
-    const index = state.index, scene = await source.scene(index, at, Boolean(state.scene?.asks) && !state.revealed);
+    const index = state.index, asks = Boolean(state.scene?.asks), open = state.revealed;
+    const [scene, found] = await Promise.all([source.scene(index, at, asks && !open), asks && open ? source.answer(index, at) : null]);
+    if (index === state.index && open !== state.revealed) { at = later ?? at; continue; }
     if (index === state.index && !trouble(scene)) show(scene, { whole: false });
+    if (index === state.index && found?.answer) answered(found.answer);
     at = index === state.index ? later : null;
   }
   busy = false;
@@ -231,7 +238,8 @@ function close() {
 
 async function workings() {
   if (!$("working").hidden) { close(); return; }
-  const found = await source.workings(state.index, state.share);
+  const { index, share } = state, found = await source.workings(index, share);
+  if (index !== state.index || share !== state.share) return;
   const rows = (found.workings ?? []).filter(([title]) => state.revealed || !hides(title));
   const taking = told.frames ? [] : [made("p", say("take"))];
   for (const kind of taking.length ? ["svg", "png", "csv"] : []) {
