@@ -33,6 +33,7 @@ import numpy as np
 
 from thinstock.errors import Fault, KernelRefused, Slow, needs
 from thinstock.formula.label import Array, Num, worksheet
+from thinstock.kernels.uncounted import uncounted, without_count
 from thinstock.words.figures import figure
 from thinstock.words.phrase import phrase
 
@@ -236,36 +237,6 @@ def _take_widest() -> None:
         config.CPU_FEATURES = f"{can},-prefer-256-bit"
 
 
-def uncounted(table: Any) -> Any:
-    """The same table, whose users are not counted in machine code: that took as long as what they did with it.
-
-    Whoever calls the march must keep it.
-    """
-    return table
-
-
-@lru_cache(maxsize=1)
-def _uncounted() -> Any:
-    """The same in machine code: without the place where users are counted."""
-    from numba.core import cgutils as _cgutils
-    from numba.extending import intrinsic
-    from numba.np import arrayobj as _arrayobj
-
-    cgutils: Any = _cgutils
-    arrayobj: Any = _arrayobj
-
-    @intrinsic
-    def without(_typing: Any, table: Any) -> Any:
-        def built(context: Any, builder: Any, _signature: Any, given: Any) -> Any:
-            found = arrayobj.make_array(table)(context, builder, given[0])
-            found.meminfo = cgutils.get_null_value(found.meminfo.type)
-            return found._getvalue()
-
-        return table(table), built
-
-    return without
-
-
 def machine_code(function: Callable[..., Any], lanes: bool = False) -> Callable[..., Any]:
     """`numba.njit` of a marked function and of all it calls: no fast-math, numpy's division, the lock released.
 
@@ -285,7 +256,7 @@ def machine_code(function: Callable[..., Any], lanes: bool = False) -> Callable[
             if isinstance(used, types.FunctionType) and used in _MARKED:
                 scope[name] = machine_code(used, lanes)
             elif used is uncounted:
-                scope[name] = _uncounted()
+                scope[name] = without_count()
         how: dict[str, Any] = (
             {"fastmath": {"contract", "nsz", "arcp"}, "forceinline": function not in _LANED} if lanes else {}
         )

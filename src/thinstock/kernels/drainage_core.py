@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from thinstock.formula.label import Num
-from thinstock.kernels.compiled import faced, innermost, njit, uncounted
+from thinstock.kernels.compiled import faced, innermost, njit
 from thinstock.kernels.drainage_steps import (
     AFTER,
     BEFORE,
@@ -48,6 +48,7 @@ from thinstock.kernels.drainage_steps import (
     take,
     tried,
 )
+from thinstock.kernels.uncounted import uncounted
 
 
 @njit

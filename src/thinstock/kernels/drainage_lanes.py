@@ -13,7 +13,7 @@ import numpy as np
 
 from thinstock.formula.label import Array, Num
 from thinstock.kernels.abreast_marches import march
-from thinstock.kernels.compiled import can_compile, in_all, machine, njit, uncounted
+from thinstock.kernels.compiled import can_compile, in_all, machine, njit
 from thinstock.kernels.drainage_core import begin, behind, close, close_at, enter, formed, leave, noted, pulse
 from thinstock.kernels.drainage_input import Table
 from thinstock.kernels.drainage_stages import (
@@ -56,6 +56,7 @@ from thinstock.kernels.drainage_steps import (
     straight_on,
     take,
 )
+from thinstock.kernels.uncounted import uncounted
 
 FEW, SOME, MANY = 8, 100, 2000
 """Cases from which on they go side by side: where the machine code is made, where it is at hand, where it has to be
