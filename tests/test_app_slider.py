@@ -17,10 +17,11 @@ from thinstock.app import pictures
 from thinstock.app.changes import changes
 from thinstock.app.pages import machine as page
 from thinstock.case.read import load
-from thinstock.drawing import still
+from thinstock.drawing import layout, still
 from thinstock.drawing.labels import Box, Room
 from thinstock.drawing.panel import Panel
 from thinstock.machine.line import Machine
+from thinstock.machine.outlines.said import in_units
 from thinstock.studies import bands
 from thinstock.words import address
 
@@ -265,3 +266,15 @@ def test_a_room_whose_ink_has_changed_puts_its_names_elsewhere() -> None:
     below = again.place(("wire",), [(150.0, 100.0)], 14.0)
     assert beside is not None and below is not None and below.y > 100.0
     assert beside.box != below.box and not beside.box.meets(placed[0].box)
+
+
+def test_a_plan_is_said_in_the_units_and_the_language_of_its_reader(monkeypatch: pytest.MonkeyPatch) -> None:
+    result = load("facial-roll").run()
+    plans = []
+    for unit_set, language in (("mill", "en"), ("us", "en"), ("us", "none such"), ("mill", "en")):
+        monkeypatch.setattr(layout, "spoken", lambda language=language: language)
+        with in_units(unit_set):  # type: ignore[arg-type]
+            plans.append(layout.lay_out(result))
+    first, american, foreign, again = plans
+    assert first is again and american is not first and foreign is not american
+    assert [one.text for one in american.outlines] != [one.text for one in first.outlines]

@@ -16,7 +16,7 @@ from thinstock.machine.keys import key_of
 from thinstock.machine.outlines.said import in_unit
 from thinstock.machine.press import Pressed
 from thinstock.machine.result import Result
-from thinstock.words.phrase import phrase
+from thinstock.words.phrase import phrase, spoken
 
 ROLES = ("curve", "curve 2", "curve 3")
 
@@ -83,7 +83,7 @@ def draw(result: Result, corner: tuple[float, float], extent: tuple[float, float
     """The inset with its upper left corner at a place in pixels; the same as before where no nip has moved."""
     profiles = _profiles(result)
     curves = key_of(tuple((one.place, one.pressure) for one in profiles))
-    words = (*_said(profiles), in_unit(0.0, "MPa"), in_unit(0.0, "mm"))
+    words = (*_said(profiles), in_unit(0.0, "MPa"), in_unit(0.0, "mm"), spoken())
     return still((curves, words, corner, extent, size)).made(
         "inset", None, lambda: _drawn(profiles, corner, extent, size)
     )

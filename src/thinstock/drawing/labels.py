@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Hashable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import NamedTuple
 
 import numpy as np
@@ -35,6 +36,26 @@ LEADER = 9.0
 """Beyond this distance a name has a leader."""
 ABOVE, BELOW, LINE = 0.76, 0.24, 1.16
 """Height of a line of words above and below its baseline, and from line to line, in sizes."""
+
+
+class _Grid(NamedTuple):
+    """Places round what is named: distance and direction, and what follows from them alone."""
+
+    ring: Array
+    cos: Array
+    sin: Array
+    right: Array
+    up: Array
+    before: Array
+    below: Array
+
+
+@lru_cache(maxsize=32)
+def _grid(near: bool, reach: float) -> _Grid:
+    """The near places, or those further out, up to a distance."""
+    here = ((_RINGS <= NEAR) == near) & (reach >= _RINGS)
+    ring, c, s = _RINGS[here], _COS[here], _SIN[here]
+    return _Grid(ring, c, s, ring * c, ring * s, 1 - c, 1 + s)
 
 
 class Box(NamedTuple):
@@ -250,18 +271,20 @@ class Room:
         self, anchors: Array, w: float, h: float, toward: float | None, reach: float
     ) -> Iterator[tuple[float, int, float, float]]:
         """Boxes off all ink, inside the frame, the cheapest first: cost, number of the anchor, left, top."""
-        for rings in (_RINGS <= NEAR, _RINGS > NEAR):
-            yield from self._free_on(rings & (reach >= _RINGS), anchors, w, h, toward)
+        for near in (True, False):
+            yield from self._free_on(_grid(near, reach), anchors, w, h, toward)
 
     def _free_on(
-        self, rings: NDArray[np.bool_], anchors: Array, w: float, h: float, toward: float | None
+        self, grid: _Grid, anchors: Array, w: float, h: float, toward: float | None
     ) -> Iterator[tuple[float, int, float, float]]:
         """Those of some of the rings."""
-        ring, c, s = _RINGS[rings], _COS[rings], _SIN[rings]
-        left = anchors[:, :1] + ring * c - w * (1 - c) / 2
-        top = anchors[:, 1:] - ring * s - h * (1 + s) / 2
-        cost = np.broadcast_to(ring if toward is None else ring + 6.0 * (
-            1.0 - c * math.cos(toward) - s * math.sin(toward)), left.shape)  # fmt: skip
+        ring = grid.ring
+        if not len(ring):
+            return
+        left = anchors[:, :1] + grid.right - w * grid.before / 2
+        top = anchors[:, 1:] - grid.up - h * grid.below / 2
+        cost = ring if toward is None else ring + 6.0 * (
+            1.0 - grid.cos * math.cos(toward) - grid.sin * math.sin(toward))  # fmt: skip
         frame, total = self.frame, self._total()
         x, y = left - frame.left, top - frame.top
         inside = (x >= 2) & (y >= 1) & (x + w <= frame.right - frame.left - 2) & (y + h <= frame.bottom - frame.top - 1)
@@ -270,7 +293,7 @@ class Room:
         west, north, east, south = (v.astype(int) for v in (x / CELL, y / CELL, (x + w) / CELL + 1, (y + h) / CELL + 1))
         clear = total[south, east] - total[south, west] - total[north, east] + total[north, west] == 0
         which, at = which[clear], at[clear]
-        price = cost[which, at]
+        price = cost[at]
         order = np.argsort(price, kind="stable")
         for first in range(0, len(order), FEW):
             some = order[first : first + FEW]

@@ -30,7 +30,7 @@ from thinstock.machine.result import Result
 from thinstock.machine.views import WetEnd
 from thinstock.machine.yankee import Yankee
 from thinstock.relations.nip import angle_clear_rolls
-from thinstock.words.phrase import phrase
+from thinstock.words.phrase import phrase, spoken
 
 REEL_AWAY = 2.5
 """How far the reel drum stands from the Yankee's side, m (assumed)."""
@@ -38,12 +38,12 @@ REEL_AWAY = 2.5
 
 def lay_out(result: Result) -> Plan:
     """The plan of a machine after a run of one case: nobody changes it, and the same run has it but once."""
-    return _laid_out(result, unit_set())
+    return _laid_out(result, (unit_set(), spoken()))
 
 
 @lru_cache(maxsize=4)
-def _laid_out(result: Result, said_in: str) -> Plan:
-    """The plan of a run whose numbers are said in a set of units."""
+def _laid_out(result: Result, said_in: tuple[str, str]) -> Plan:
+    """The plan of a run, its words said in a set of units and a language."""
     machine = result.machine
     if machine.yankee is None or machine.hood is None:
         return without_yankee(result)

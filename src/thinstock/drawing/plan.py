@@ -121,10 +121,10 @@ class Plan:
     remarks: list[tuple[Point, str]] = field(default_factory=list)
     """Words that stand at a place, such as "no sheet"."""
 
-    def paths(self) -> Iterator[Path]:
-        """All that must be on the paper."""
-        yield from (shape.path for outline in self.outlines for shape in outline.shapes)
-        yield from (one.path for group in (self.loops, self.runs, self.leaving) for one in group)
+    def stacks(self) -> Iterator[tuple[Path, ...]]:
+        """All that must be on the paper: the paths of each outline, and of each fabric, run and band."""
+        yield from (tuple(shape.path for shape in outline.shapes) for outline in self.outlines if outline.shapes)
+        yield from ((one.path,) for group in (self.loops, self.runs, self.leaving) for one in group)
 
     def outline(self, part: str) -> Outline:
         """The part of this id."""

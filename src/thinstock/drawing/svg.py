@@ -178,11 +178,11 @@ def path_data(path: Path, view: View, closed: bool = False) -> str:
     for piece in path.pieces:
         if isinstance(piece, Arc):
             count = max(1, math.ceil(abs(piece.turn) / (0.9 * math.pi)))
+            r, way = short(piece.radius * view.scale), 0 if piece.turn > 0 else 1
             for i in range(count):
-                end = piece.part(0.0, piece.length * (i + 1) / count).end
-                x, y = view.at(end)
-                r = short(piece.radius * view.scale)
-                parts.append(f"A{r} {r} 0 0 {0 if piece.turn > 0 else 1} {short(x)} {short(y)}")
+                turned = piece.side * (piece.length * (i + 1) / count) / piece.radius
+                x, y = view.at(piece.centre.beside(piece.begin + turned, piece.radius))
+                parts.append(f"A{r} {r} 0 0 {way} {short(x)} {short(y)}")
         else:
             x, y = view.at(piece.end)
             parts.append(f"L{short(x)} {short(y)}")

@@ -13,6 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from thinstock.drawing.plan import Leaving, Plan
+from thinstock.drawing.still import still
 from thinstock.drawing.track import Track, between_fabrics, wire_slots
 from thinstock.machine.along import along_former
 from thinstock.machine.elements import FormingElement
@@ -51,7 +52,7 @@ def forming_total(result: Result) -> float:
 
 def wet_end(result: Result, track: Track, plan: Plan) -> None:
     """What leaves along the former, and stock that does not drain (slots on the felt put theirs where they stand)."""
-    low = min(path.lowest() for path in plan.paths()) - BELOW
+    low = min(_lowest(paths) for paths in plan.stacks()) - BELOW
     former = _Former(result, track, low)
     plan.leaving += former.elements()
     plan.leaving += former.boxes()
@@ -66,6 +67,12 @@ def wet_end(result: Result, track: Track, plan: Plan) -> None:
                 path=falling(Pose(at, out.heading), low),
             )
         )  # fmt: skip
+
+
+def _lowest(paths: tuple[Path, ...]) -> float:
+    """The lowest level of paths, worked out once for those that stay."""
+    found: float = still(paths).made("lowest", None, lambda: min(path.lowest() for path in paths))
+    return found
 
 
 def pressed(result: Result, nips: Iterable[tuple[Nip, NipPlace]], beyond: float, plan: Plan) -> None:

@@ -77,6 +77,11 @@ def capital(text: str) -> str:
     return text[:1].upper() + text[1:]
 
 
+def spoken() -> str:
+    """The language that is spoken now."""
+    return _language.get()
+
+
 @contextmanager
 def language(name: str) -> Iterator[None]:
     """Say everything inside in another language."""

@@ -147,7 +147,8 @@ def _declared(part: type) -> tuple[Declared, ...]:
 
 def about(part: type, name: str) -> Q | Choice | Words | None:
     """The declaration of one field."""
-    return next((d.about for d in declared(part) if d.name == name), None)
+    found = declared_by_name(part).get(name)  # type: ignore[arg-type]
+    return None if found is None else found.about
 
 
 def show(value: Any, q: Q) -> str:

@@ -8,11 +8,12 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from contextvars import ContextVar
 from functools import lru_cache
+from typing import Any
 
 import numpy as np
 
 from thinstock.words import nomenclature, quantity, units
-from thinstock.words.phrase import phrase
+from thinstock.words.phrase import phrase, spoken
 from thinstock.words.quantity import Fields, Num
 
 DEGREE = "°"
@@ -49,8 +50,20 @@ def number(value: Num) -> float:
 
 def told(part: Fields, name: str) -> str:
     """A field of a part as a person would write it."""
-    about = quantity.about(type(part), name)
     value = getattr(part, name)
+    if isinstance(value, float):
+        return _told(type(part), name, float(value), _set.get(), spoken())  # type: ignore[arg-type]
+    return _said_of(type(part), name, value)
+
+
+@lru_cache(maxsize=2048)
+def _told(part: type[Fields], name: str, value: float, unit_set: units.UnitSet, spoken: str) -> str:
+    """The same of a number, said once for each set of units and language."""
+    return _said_of(part, name, value)
+
+
+def _said_of(part: type[Fields], name: str, value: Any) -> str:
+    about = quantity.about(part, name)
     if not isinstance(about, quantity.Q):
         return str(value)
     if value is None:
