@@ -13,7 +13,7 @@ from contextlib import contextmanager
 from contextvars import ContextVar
 from dataclasses import dataclass
 from functools import lru_cache
-from typing import Any
+from typing import Any, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -24,10 +24,11 @@ from thinstock.formula.label import Array
 from thinstock.machine.limits import margins as margins_of
 from thinstock.machine.line import Machine
 from thinstock.machine.result import Result
-from thinstock.machine.run import run_machine
+from thinstock.machine.run import at_speed_held, run_machine
 from thinstock.words import address
 from thinstock.words.fault import fault_in
 
+Out = TypeVar("Out")
 FLAGS = ("possible", "formed", "reached", "over_dried", "in_range")
 BATCH = 16_384
 SLOW_END = "end_of_forming_slow"
@@ -103,37 +104,62 @@ def run_cases(
 
     `fast` takes the coarse dryer steps made for sweeps.
     """
-    arrays = {where: np.asarray(column, dtype=float) for where, column in values.items()}
-    count = max((a.shape[0] for a in arrays.values() if a.ndim), default=1)
+    count = _count(values)
     columns: dict[str, Any] = {name: np.full(count, np.nan) for name in names}
     flags: dict[str, Any] = {name: np.zeros(count, dtype=bool) for name in FLAGS}
     kept: dict[str, Any] = {}
-    watch = _WATCH.get()
-    how = {"fast": fast, "band": SLOW_END in names}
+
+    def run(part: Machine) -> Result:
+        return run_machine(part, fast=fast, band=SLOW_END in names)
+
+    for at, result in _batches(machine, values, batch, run):
+        _note(result, at, names, columns, flags)
+        if margins:
+            for part_name, margin in margins_of(result).items():
+                kept.setdefault(part_name, np.full(count, np.nan))[at] = margin
+    return Cases(columns=columns, flags=flags, margins=kept)
+
+
+def held_speeds(machine: Machine, values: Mapping[str, Any], *, fast: bool = True) -> Array:
+    """Speed that gives the reel dryness with hood and steam as set, at every row of the columns.
+
+    Not a number where a machine cannot be built.
+    """
+    found = np.full(_count(values), np.nan)
+    for at, speed in _batches(machine, values, BATCH, lambda part: at_speed_held(part, fast=fast)[0].speed):
+        found[at] = speed
+    return found
+
+
+def _count(values: Mapping[str, Any]) -> int:
+    return max((np.shape(column)[0] for column in values.values() if np.ndim(column)), default=1)
+
+
+def _batches(
+    machine: Machine, values: Mapping[str, Any], batch: int, run: Callable[[Machine], Out]
+) -> Iterator[tuple[Any, Out]]:
+    """Runs of all rows that can be built, in batches of even size; who watches hears of each."""
+    arrays = {where: np.asarray(column, dtype=float) for where, column in values.items()}
+    count, watch = _count(arrays), _WATCH.get()
     batch = batch if watch is None else min(batch, max(LEAST, -(-count // STEPS)))
     batch = max(1, -(-count // max(1, -(-count // batch))))  # even ones: a small rest would have to start from nothing
     for start in range(0, count, batch):
         rows = slice(start, min(start + batch, count))
         part = {where: np.broadcast_to(a, (count,))[rows] for where, a in arrays.items()}
-        for at, result in _possible(machine, part, np.arange(rows.start, rows.stop), how):
-            _note(result, at, names, columns, flags)
-            if margins:
-                for part_name, margin in margins_of(result).items():
-                    kept.setdefault(part_name, np.full(count, np.nan))[at] = margin
+        yield from _possible(machine, part, np.arange(rows.start, rows.stop), run)
         if watch is not None:
             watch(rows.stop - rows.start)
-    return Cases(columns=columns, flags=flags, margins=kept)
 
 
 def _possible(
-    machine: Machine, part: Mapping[str, Any], at: Any, how: Mapping[str, bool]
-) -> Iterator[tuple[Any, Result]]:
+    machine: Machine, part: Mapping[str, Any], at: Any, run: Callable[[Machine], Out]
+) -> Iterator[tuple[Any, Out]]:
     """Runs of the rows that can be built; those refused are told apart, or halved until only they are left out."""
     try:
-        result = run_machine(machine.with_(part), **how)
+        result = run(machine.with_(part))
     except Refused as refused:
         for rows in _left(refused, len(at)):
-            yield from _possible(machine, {where: column[rows] for where, column in part.items()}, at[rows], how)
+            yield from _possible(machine, {where: column[rows] for where, column in part.items()}, at[rows], run)
         return
     yield at, result
 

@@ -85,16 +85,21 @@ def _from_score(distribution: Distribution, score: Array) -> Array:
 
 def call(function: Any, values: Mapping[str, Any], size: int, *, allowed: float = 0.0) -> Array:
     """The function's answers as `size` numbers; refused where more than the `allowed` share of them are none."""
-    answer = np.asarray(function(**values), dtype=float)
-    if answer.shape not in ((), (size,)):
-        raise Refused(fault_in("studies.inputs.function", "function", str(answer.shape), size=size))
-    answer = np.broadcast_to(answer, (size,))
-    bad = int(np.sum(~np.isfinite(answer)))
+    return answers(function(**values), values, size, allowed=allowed)
+
+
+def answers(answer: Any, values: Mapping[str, Any], size: int, *, allowed: float = 0.0) -> Array:
+    """What a function of these values said as `size` numbers, refused as by `call`."""
+    said = np.asarray(answer, dtype=float)
+    if said.shape not in ((), (size,)):
+        raise Refused(fault_in("studies.inputs.function", "function", str(said.shape), size=size))
+    said = np.broadcast_to(said, (size,))
+    bad = int(np.sum(~np.isfinite(said)))
     if bad > allowed * size:
-        i = int(np.flatnonzero(~np.isfinite(answer))[0])
+        i = int(np.flatnonzero(~np.isfinite(said))[0])
         case = ", ".join(f"{k} = {np.broadcast_to(v, (size,))[i]:.6g}" for k, v in values.items())
         raise Refused(fault_in("studies.inputs.give_no_number", "function", f"{bad} of {size} cases", case=case))
-    return answer
+    return said
 
 
 def philox(seed: int, stream: int = 0) -> np.random.Generator:

@@ -15,6 +15,8 @@ from thinstock.words.num import Array, Num
 
 FEW = 4096
 """Numbers in a short array."""
+FEW_SCORES = 1024
+"""The same for scores, which take the standard library longer."""
 _ROOT = math.sqrt(2.0)
 
 
@@ -50,7 +52,7 @@ def below(z: Num) -> Any:
 def score_at(share: Num) -> Any:
     """Score that a standard normal stays below with this chance, from 0 to 1."""
     share = np.asarray(share, dtype=float)
-    if share.size > FEW:
+    if share.size > FEW_SCORES:
         from scipy.special import ndtri
 
         return ndtri(share)

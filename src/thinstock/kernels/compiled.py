@@ -441,18 +441,23 @@ def in_all(cases: int) -> int:
     return max(cases, getattr(_WHOLE, "cases", 0))
 
 
-FEW = 2000
+MANY = 200_000
 """Up to so many cases those alike are run once: where one input after another is moved, most parts see few of them."""
 
 
 def distinct(columns: Iterable[Array], cases: int) -> tuple[Any, Any]:
-    """Which cases stand for all, in their order, and for each case the one that stands for it (all of many cases)."""
-    if not 1 < cases <= FEW:
-        return slice(None), slice(None)
-    table = np.stack(tuple(columns), axis=1)
-    _, first, group = np.unique(table, axis=0, return_index=True, return_inverse=True)
+    """Which cases stand for all, in their order, and for each case the one that stands for it (all where none do)."""
+    everyone = slice(None), slice(None)
+    if not 1 < cases <= MANY:
+        return everyone
+    varying = [column for column in columns if np.any(column != column[0])] or [np.zeros(cases)]
+    table = np.stack(varying, axis=1, dtype=float)
+    odd = 2 * np.random.default_rng(0).integers(1, 2**62, len(varying), dtype=np.uint64) + 1
+    if np.unique((table.view(np.uint64) * odd).sum(axis=1)).size == cases:  # equal cases have equal sums
+        return everyone
+    _, first, group = np.unique(table.view(f"V{table.strides[0]}").ravel(), return_index=True, return_inverse=True)
     kept = np.sort(first)
-    return kept, np.searchsorted(kept, first[group.reshape(-1)])
+    return kept, np.searchsorted(kept, first[group])
 
 
 def broadcast_cases(*values: Num) -> tuple[int, list[Any]]:

@@ -81,6 +81,16 @@ def run_line(machine: Machine, around: Around, *, through: str = "") -> Parts:
     return Parts(done)
 
 
+def at_speed_held(machine: Machine, *, fast: bool = False) -> tuple[Machine, Num]:
+    """The machine at the speed that gives its reel dryness with hood and steam as set, and how that was found."""
+
+    def dried(trial: Machine, resistance: Num) -> Parts:
+        around = surroundings(trial, single=False, fast=fast, resistance=resistance)
+        return run_line(trial, around, through="dryer")
+
+    return held_by_speed(machine, dried, fast=fast)
+
+
 def run_machine(machine: Machine, *, fast: bool = False, band: bool = True, chained: bool = False) -> Result:
     """Run the machine and gather its result; the working of one case is kept when it is asked for.
 
@@ -90,12 +100,7 @@ def run_machine(machine: Machine, *, fast: bool = False, band: bool = True, chai
     single = machine.cases() is None
     running, speed_status = machine, None
     if machine.hold_reel_dryness_by == "speed" and machine.yankee is not None:
-
-        def dried(trial: Machine, resistance: Num) -> Parts:
-            around = surroundings(trial, single=False, fast=fast, resistance=resistance)
-            return run_line(trial, around, through="dryer")
-
-        running, speed_status = held_by_speed(machine, dried, fast=fast)
+        running, speed_status = at_speed_held(machine, fast=fast)
     hold = HOLD[machine.hold_reel_dryness_by]
     watch: Watch = ValueWatch() if single else RangeWatch()
 

@@ -9,11 +9,13 @@ from __future__ import annotations
 import itertools
 import math
 from collections.abc import Mapping
+from functools import lru_cache
 from typing import Any
 
 import numpy as np
 
 from thinstock.errors import Refused
+from thinstock.formula.bell import above, score_at
 from thinstock.formula.label import Array, Num
 from thinstock.words.fault import fault_in
 
@@ -32,12 +34,10 @@ def value_of_knowing_normal(mean: Num, spread: Num) -> Num:
 
     Source: TEXTBOOK_STATISTICS. Status: from memory.
     """
-    from scipy.special import ndtr
-
     size = np.asarray(spread, dtype=float)
     with np.errstate(divide="ignore", invalid="ignore"):
         t = np.abs(np.asarray(mean, dtype=float)) / size
-        loss = np.exp(-0.5 * t**2) / math.sqrt(2.0 * math.pi) - t * ndtr(-t)
+        loss = np.exp(-0.5 * t**2) / math.sqrt(2.0 * math.pi) - t * above(t)
         found = np.where(size > 0.0, size * loss, 0.0)
     return found if found.ndim else float(found)
 
@@ -54,8 +54,12 @@ def value_of_knowing_input(worth: Num, inputs: Any, *, degree: int = 3) -> float
     Source: STRONG_OAKLEY_BRENNAN_2014 (abstract; they use splines). Status: published.
     """
     draws = np.asarray(worth, dtype=float).ravel()
-    said = regressed(draws, _table(inputs, draws.size), degree)
-    return float(np.mean(np.maximum(said, 0.0)) - max(0.0, float(np.mean(draws))))
+    return value_of_saying(draws, regressed(draws, _table(inputs, draws.size), degree))
+
+
+def value_of_saying(worth: Array, said: Array) -> float:
+    """What it is worth to hear, before the decision, the worth that is to be expected."""
+    return float(np.mean(np.maximum(said, 0.0)) - max(0.0, float(np.mean(worth))))
 
 
 def _table(inputs: Any, count: int) -> Array:
@@ -74,11 +78,8 @@ def _table(inputs: Any, count: int) -> Array:
 
 def regressed(worth: Array, table: Array, degree: int) -> Array:
     """Worth as a polynomial of the normal ranks of some columns, by least squares."""
-    from scipy.special import ndtri
-    from scipy.stats import rankdata
-
     count, width = table.shape
-    ranks = np.column_stack([ndtri((rankdata(column) - 0.5) / count) for column in table.T])
+    ranks = np.column_stack([_normal_ranks(column) for column in table.T])
     columns = [np.ones(count)]
     for order in range(1, degree + 1):
         whole = itertools.combinations_with_replacement(range(width), order if width <= 4 else 1)
@@ -89,6 +90,19 @@ def regressed(worth: Array, table: Array, degree: int) -> Array:
     base = np.column_stack(columns)
     weights, *_ = np.linalg.lstsq(base, worth, rcond=None)
     return np.asarray(base @ weights)
+
+
+def _normal_ranks(column: Array) -> Array:
+    """Scores of ranks, those alike at their middle (a library that ranks takes half a second to load)."""
+    order = np.sort(column)
+    twice = np.searchsorted(order, column) + np.searchsorted(order, column, side="right")
+    return np.asarray(_scores(column.size)[twice - 1])
+
+
+@lru_cache(maxsize=8)
+def _scores(count: int) -> Array:
+    """Scores of all ranks of so many, with those half way between."""
+    return np.asarray(score_at(0.5 * np.arange(1, 2 * count) / count))
 
 
 def spread_removed(input_uncertainty: Num, reading_uncertainty: Num) -> Num:

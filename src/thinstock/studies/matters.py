@@ -14,7 +14,7 @@ import numpy as np
 
 from thinstock.errors import Refused
 from thinstock.evidence.apply import columns, population
-from thinstock.evidence.cases import run_cases
+from thinstock.evidence.cases import Cases, run_cases
 from thinstock.evidence.coupling import anchored, coupled, rewet_address
 from thinstock.evidence.inputs import Correlation
 from thinstock.evidence.links import groups_of
@@ -27,8 +27,8 @@ from thinstock.machine.line import Machine
 from thinstock.machine.result import Result
 from thinstock.studies.bands import share_by
 from thinstock.studies.knowing import regressed
-from thinstock.studies.sobol import sobol_indices
-from thinstock.studies.tornado import tornado
+from thinstock.studies.sobol import design_of, indices_of
+from thinstock.studies.tornado import end_points, ends_of
 from thinstock.words.fault import fault_in
 from thinstock.words.phrase import phrase
 
@@ -158,19 +158,19 @@ def matters(
     drawn = population(machine, draws=DRAWS, seed=seed)
     if drawn.origin != AS_BELIEVED or len(groups_of(machine)) > 1:
         return _by_draws(machine, result, drawn, wanted, seed)
-    replay = _Replay(machine, wanted)
-    ends = {name: _ends(replay, name, inputs) for name in wanted}
-    replay.start()
+    design = design_of(inputs, base=base, seed=seed, correlation=correlation)
+    at = end_points(inputs, low=LOW, high=HIGH)
+    both = {where: np.concatenate([column, at[where]]) for where, column in design.columns.items()}
+    cases = _cases(machine, both, wanted)
+    points, outer = cases.take(slice(0, len(design))), cases.take(slice(len(design), None))
+    ends = {name: _ends(outer[name], at) for name in wanted}
     rows = []
     evaluations = set_aside = 0
     for name in wanted:
         value = float(result.values[name])
-        replay.name, replay.turn = name, 0
         try:
-            found = sobol_indices(replay, inputs, base=base, seed=seed, correlation=correlation, allowed=SET_ASIDE)
+            found = indices_of(design, points[name], allowed=SET_ASIDE)
         except Refused as refused:
-            if any(fault.field != "function" for fault in refused.faults):
-                raise
             rows.append(_without(name, value, known, ends[name], refused))
             continue
         evaluations = found.evaluations
@@ -187,8 +187,9 @@ def matters(
             Matter(name=name, value=value, mean=found.mean, standard_deviation=float(np.sqrt(found.variance)),
                    movers=tuple(movers), together=1.0 - sum(found.first.values()))
         )  # fmt: skip
-    return Matters(rows=tuple(rows), evaluations=evaluations, base=base, seed=seed, inputs=len(inputs),
-                   too_wet=replay.too_wet, set_aside=set_aside)  # fmt: skip
+    wet = int(np.sum(points.flags["formed"] & ~points.flags["reached"]))
+    return Matters(rows=tuple(rows), evaluations=evaluations, base=base, seed=seed, inputs=len(inputs), too_wet=wet,
+                   set_aside=set_aside)  # fmt: skip
 
 
 def _by_draws(machine: Machine, result: Result, drawn: Population, names: tuple[str, ...], seed: int) -> Matters:
@@ -267,36 +268,15 @@ def _without(name: str, value: float, known: Mapping[str, Any], ends: Mapping[st
     return Matter(name=name, value=value, mean=nan, standard_deviation=nan, movers=movers, together=nan, why_not=why)
 
 
-def _ends(replay: _Replay, name: str, inputs: Mapping[str, Any]) -> dict[str, tuple[float, float]]:
-    replay.name, replay.turn = name, 0
-    nothing = {where: (float("nan"), float("nan")) for where in inputs}
-    try:
-        return tornado(replay, inputs, low=LOW, high=HIGH)
-    except Refused:
-        return nothing
+def _ends(answer: Array, at: Mapping[str, Array]) -> dict[str, tuple[float, float]]:
+    """A result with each input at its low and its high end; not a number where any of them gives none."""
+    if not np.all(np.isfinite(answer)):
+        return {where: (float("nan"), float("nan")) for where in at}
+    return ends_of(tuple(at), answer)
 
 
-class _Replay:
-    """The machine as a function of one result at a time; the same sequence of calls is run once for all results."""
-
-    def __init__(self, machine: Machine, names: tuple[str, ...]) -> None:
-        self.machine, self.names = machine, names
-        self.name, self.turn = "", 0
-        self.too_wet = 0
-        self.kept: list[Mapping[str, Array]] = []
-
-    def start(self) -> None:
-        """Forget what was run."""
-        self.kept, self.turn, self.too_wet = [], 0, 0
-
-    def __call__(self, **columns: Any) -> Array:
-        if self.turn == len(self.kept):
-            follows = anchored(self.machine)
-            base = float(self.machine.get(rewet_address(self.machine)))
-            values = coupled(self.machine, columns, base) if follows else columns
-            found = run_cases(self.machine, values, self.names)
-            self.too_wet += int(np.sum(found.flags["formed"] & ~found.flags["reached"]))
-            self.kept.append(found.columns)
-        answer = self.kept[self.turn][self.name]
-        self.turn += 1
-        return answer
+def _cases(machine: Machine, values: Mapping[str, Array], names: tuple[str, ...]) -> Cases:
+    """The machine at all points, for all results at once."""
+    if anchored(machine):
+        values = coupled(machine, values, float(machine.get(rewet_address(machine))))
+    return run_cases(machine, values, names)

@@ -16,7 +16,7 @@ import numpy as np
 
 from thinstock.errors import Fault, Refused
 from thinstock.evidence.apply import beside, columns, population
-from thinstock.evidence.cases import Cases, run_cases
+from thinstock.evidence.cases import Cases, held_speeds, run_cases
 from thinstock.evidence.links import groups_of, link_correlation, rewet_addresses
 from thinstock.evidence.population import Population, stream
 from thinstock.machine.limits import limits
@@ -302,7 +302,7 @@ def _speed(after: Machine, own: Mapping[str, Any], base: Cases, fast: bool) -> A
         changes[where] = value if limit is None else np.minimum(value, float(limit))
     changes[after.speed_address] = np.minimum(present, _limit_of_speed(after))
     quick = dataclasses.replace(after, hold_reel_dryness_by="speed")
-    return run_cases(quick, changes, ("speed",), fast=fast)["speed"]
+    return held_speeds(quick, changes, fast=fast)
 
 
 def _limit_of_speed(machine: Machine) -> float:

@@ -12,6 +12,7 @@ import numpy as np
 
 from thinstock.errors import Refused
 from thinstock.evidence.inputs import Inputs, call, check_inputs
+from thinstock.formula.label import Array
 from thinstock.words.fault import fault_in
 
 
@@ -20,14 +21,23 @@ def tornado(function: Callable[..., Any], inputs: Inputs, *, low: float, high: f
 
     Source: COMMON_PRACTICE. Status: common practice.
     """
+    at = end_points(inputs, low=low, high=high)
+    return ends_of(tuple(inputs), call(function, at, 2 * len(inputs)))
+
+
+def end_points(inputs: Inputs, *, low: float, high: float) -> dict[str, Array]:
+    """The points of `tornado`: each input at its low and its high quantile."""
     check_inputs(inputs)
     if not 0.0 < low < high < 1.0:
         raise Refused(fault_in("studies.tornado.low_high", "low, high", f"{low}, {high}"))
-    names = tuple(inputs)
-    count = len(names)
-    at = {name: np.full(2 * count, float(inputs[name].quantile(0.5))) for name in names}
-    for i, name in enumerate(names):
-        at[name][2 * i], at[name][2 * i + 1] = (float(inputs[name].quantile(p)) for p in (low, high))
-    answer = call(function, at, 2 * count)
+    at = {}
+    for i, (name, one) in enumerate(inputs.items()):
+        at[name] = np.full(2 * len(inputs), float(one.quantile(0.5)))
+        at[name][[2 * i, 2 * i + 1]] = [float(one.quantile(p)) for p in (low, high)]
+    return at
+
+
+def ends_of(names: tuple[str, ...], answer: Array) -> dict[str, tuple[float, float]]:
+    """What was found at the points of `tornado`, the largest difference first."""
     ends = {name: (float(answer[2 * i]), float(answer[2 * i + 1])) for i, name in enumerate(names)}
     return dict(sorted(ends.items(), key=lambda item: -abs(item[1][1] - item[1][0])))
