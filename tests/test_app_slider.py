@@ -17,9 +17,11 @@ from thinstock.app import pictures
 from thinstock.app.changes import changes
 from thinstock.app.pages import machine as page
 from thinstock.case.read import load
-from thinstock.drawing import layout, still
+from thinstock.drawing import layout, still, svg
 from thinstock.drawing.labels import Box, Room
 from thinstock.drawing.panel import Panel
+from thinstock.drawing.svg import View
+from thinstock.machine.geometry import Turtle
 from thinstock.machine.line import Machine
 from thinstock.machine.outlines.said import in_units
 from thinstock.studies import bands
@@ -278,3 +280,13 @@ def test_a_plan_is_said_in_the_units_and_the_language_of_its_reader(monkeypatch:
     first, american, foreign, again = plans
     assert first is again and american is not first and foreign is not american
     assert [one.text for one in american.outlines] != [one.text for one in first.outlines]
+
+
+def test_a_traced_path_moved_aside_is_the_path_moved_aside() -> None:
+    view = View(37.3, 11.0, 240.0)
+    turtle = Turtle(1.0, 2.0, 0.3)
+    for step in ((1.4, 0.0), (0.55, 2.1), (0.0, 0.4), (0.8, -5.9)):
+        turtle.turn(*step) if step[1] and step[0] else turtle.straight(max(step))
+    path = turtle.path()
+    for at in np.linspace(-0.2, 0.2, 9):
+        assert svg.Traced(path).beside(float(at), view) == svg.path_data(path.beside(float(at)), view)

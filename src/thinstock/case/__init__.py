@@ -5,8 +5,9 @@ Names are brought in when first used, so that listing the bundled machines costs
 
 from __future__ import annotations
 
-import importlib
 from typing import TYPE_CHECKING, Any
+
+from thinstock.late import brought_in
 
 if TYPE_CHECKING:
     from thinstock.case.json_schema import schema as schema
@@ -33,6 +34,4 @@ __all__ = ["Listed", "dumps", "load", "loads", "machines", "new", "save", "schem
 
 
 def __getattr__(name: str) -> Any:
-    if name not in _HOME:
-        raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
-    return getattr(importlib.import_module(f"{__name__}.{_HOME[name]}"), name)
+    return brought_in(__name__, _HOME, name)

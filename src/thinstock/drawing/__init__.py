@@ -7,9 +7,10 @@ is made here.
 from __future__ import annotations
 
 import sys
-from importlib import import_module
 from types import ModuleType
 from typing import TYPE_CHECKING, Any
+
+from thinstock.late import brought_in
 
 if TYPE_CHECKING:
     from thinstock.drawing.elevation import elevation as elevation
@@ -49,11 +50,7 @@ __all__ = [
 
 
 def __getattr__(name: str) -> Any:
-    if name not in _HOME:
-        raise AttributeError(f"module 'thinstock.drawing' has no attribute {name!r}")
-    value = getattr(import_module(f"thinstock.drawing.{_HOME[name]}"), name)
-    globals()[name] = value
-    return value
+    return brought_in(__name__, _HOME, name)
 
 
 class _Package(ModuleType):

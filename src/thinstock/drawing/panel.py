@@ -51,6 +51,11 @@ def points_of(path: Path) -> Array:
     return np.array(found)
 
 
+def _pieces_of(path: Path) -> Callable[[float, float], svg.Traced]:
+    """The pieces of a path between two distances, each traced once."""
+    return lru_cache(maxsize=200)(lambda a, b: svg.Traced(path.part(a, b)))
+
+
 class Lines(NamedTuple):
     """An outline on a panel: its lines, the mark that shows where it is, and what stands above a band of water."""
 
@@ -354,11 +359,11 @@ class Panel:
     def _run(self, run: Run) -> str:
         parts: list[str] = []
         ink: list[str] = []
-        pieces = still(run.path).made("pieces", None, lambda: lru_cache(maxsize=200)(run.path.part))
+        traced = still(run.path).made("traced", None, lambda: _pieces_of(run.path))
         for a, b, ratio in run.steps():
             thick = layer(ratio, self.size)
             off = run.lies * (1.6 * self.size / 15.0 + thick / 2) / self.view.scale
-            data = svg.path_data(pieces(a, b).beside(off), self.view, False)
+            data = traced(a, b).beside(off, self.view)
             parts.append(svg.path(data, "stock", stroke_width=round(thick, 2), stroke_opacity=depth(ratio)))
             if ratio < 30.0:
                 ink.append(svg.path(data, "sheet"))

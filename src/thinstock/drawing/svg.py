@@ -17,7 +17,7 @@ from thinstock.drawing import typeface
 from thinstock.drawing.typeface import width_of as width_of
 from thinstock.drawing.typeface import wrapped as wrapped
 from thinstock.errors import visible
-from thinstock.machine.geometry import Arc, Path, Point
+from thinstock.machine.geometry import Arc, Line, Path, Point
 from thinstock.words.phrase import phrase
 
 FONT: Final = phrase("drawing.svg.charter_bitstream_charter_georgia_liberation")
@@ -189,6 +189,48 @@ def path_data(path: Path, view: View, closed: bool = False) -> str:
     return "".join(parts) + ("Z" if closed else "")
 
 
+class Traced:
+    """A path whose data is asked for again and again, moved more or less to its left: what does not move is kept."""
+
+    def __init__(self, path: Path) -> None:
+        self._pieces = [_traced(piece) for piece in path.pieces]
+
+    def beside(self, left: float, view: View) -> str:
+        """The data of the path moved so far to its left, in pixels."""
+        scale, x, y = view.scale, view.left, view.top
+        parts: list[str] = []
+        for (x0, y0), radius, side, (c0, s0), ends in self._pieces:
+            if not side:  # a straight piece: places, and the sideways step of its heading
+                begin, *rest = ((px - left * s0, py + left * c0) for px, py in ((x0, y0), *ends))
+                drawn = [f"L{short(x + scale * px)} {short(y - scale * py)}" for px, py in rest]
+            else:
+                out = max(radius - side * left, 1e-9)
+                begin = x0 + out * c0, y0 + out * s0
+                r, way = short(out * scale), 0 if side > 0 else 1
+                drawn = [
+                    f"A{r} {r} 0 0 {way} {short(x + scale * (x0 + out * c))} {short(y - scale * (y0 + out * s))}"
+                    for c, s in ends
+                ]
+            if not parts:
+                parts.append(f"M{short(x + scale * begin[0])} {short(y - scale * begin[1])}")
+            parts += drawn
+        return "".join(parts)
+
+
+def _traced(
+    piece: Line | Arc,
+) -> tuple[tuple[float, float], float, float, tuple[float, float], list[tuple[float, float]]]:
+    """Of an arc its centre, radius, side, and the directions of its begin and its ends; of a straight piece its start,
+    its heading and its end."""
+    if isinstance(piece, Line):
+        heading = piece.heading
+        return piece.start, 0.0, 0.0, (math.cos(heading), math.sin(heading)), [piece.end]
+    count = max(1, math.ceil(abs(piece.turn) / (0.9 * math.pi)))
+    angles = [piece.begin + piece.side * (piece.length * i / count) / piece.radius for i in range(count + 1)]
+    first, *ends = ((math.cos(angle), math.sin(angle)) for angle in angles)
+    return piece.centre, piece.radius, piece.side, first, ends
+
+
 def path(data: str, role: str, **given: object) -> str:
     """Path data in the style of a role."""
     return f'<path d="{data}" class="{klass(role)}"{attributes(**given)}/>'
@@ -223,6 +265,11 @@ def text(
     x: float, y: float, said: str, role: str = "text", size: float = 15.0, anchor: str = "start", **given: object
 ) -> str:
     """A line of words."""
+    if said and not given:
+        return (
+            f'<text x="{short(x)}" y="{short(y)}" class="{klass(role)}" font-size="{short(size)}" '
+            f'text-anchor="{anchor}">{words(said)}</text>'
+        )
     return element("text", words(said), x=x, y=y, class_=klass(role), font_size=size, text_anchor=anchor, **given)
 
 

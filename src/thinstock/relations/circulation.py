@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from thinstock.formula.label import Num, derived
+from thinstock.late import brought_in
 from thinstock.relations.circulation_water import WetEnd as WetEnd
 from thinstock.relations.circulation_water import consistency_mixed as consistency_mixed
 from thinstock.relations.circulation_water import dissolved_concentration_purge as dissolved_concentration_purge
@@ -35,25 +36,24 @@ if TYPE_CHECKING:
     from thinstock.relations.circulation_steps import web_share_plug_loop as web_share_plug_loop
     from thinstock.relations.circulation_steps import web_solids_retention_step as web_solids_retention_step
 
-_LATER = (
-    "silo_consistency_steady",
-    "silo_time_constant",
-    "step_share_tank_chain",
-    "step_share_thick_stock",
-    "step_time_thick_stock",
-    "tank_network_response",
-    "web_share_plug_loop",
-    "web_solids_retention_step",
+_LATER = dict.fromkeys(
+    (
+        "silo_consistency_steady",
+        "silo_time_constant",
+        "step_share_tank_chain",
+        "step_share_thick_stock",
+        "step_time_thick_stock",
+        "tank_network_response",
+        "web_share_plug_loop",
+        "web_solids_retention_step",
+    ),
+    "circulation_steps",
 )
 """Names of `circulation_steps`, which no run needs: brought in when the first is asked for."""
 
 
 def __getattr__(name: str) -> Any:
-    if name not in _LATER:
-        raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
-    from thinstock.relations import circulation_steps
-
-    return getattr(circulation_steps, name)
+    return brought_in(__name__, _LATER, name)
 
 
 _LOOP = "steady balance of one component round the short circulation"

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 import numpy as np
 
 from thinstock.formula.label import Num, assumed, derived, relation
+from thinstock.late import brought_in
 from thinstock.relations.nip_felt import contact_time_after_peak as contact_time_after_peak
 from thinstock.relations.nip_felt import dryness_form_half_range as dryness_form_half_range
 from thinstock.relations.nip_felt import grammage_driest as grammage_driest
@@ -34,23 +35,22 @@ if TYPE_CHECKING:
     from thinstock.relations.pressing_fit import press_fit_verdict as press_fit_verdict
     from thinstock.relations.pressing_fit import press_fits_at_exponents as press_fits_at_exponents
 
-_LATER = (
-    "NotSettled",
-    "PressFit",
-    "fit_permeability",
-    "fit_permeability_rewet",
-    "press_fit_verdict",
-    "press_fits_at_exponents",
+_LATER = dict.fromkeys(
+    (
+        "NotSettled",
+        "PressFit",
+        "fit_permeability",
+        "fit_permeability_rewet",
+        "press_fit_verdict",
+        "press_fits_at_exponents",
+    ),
+    "pressing_fit",
 )
 """Names of `pressing_fit`, which no run needs: brought in when the first is asked for."""
 
 
 def __getattr__(name: str) -> Any:
-    if name not in _LATER:
-        raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
-    from thinstock.relations import pressing_fit
-
-    return getattr(pressing_fit, name)
+    return brought_in(__name__, _LATER, name)
 
 
 _MODEL = "decreasing permeability; equations re-derived from Darcy flow through the web"

@@ -6,11 +6,11 @@ itself can be called: `thinstock.sheet(furnish, 0.018, 0.002)`.
 
 from __future__ import annotations
 
-import importlib
 import sys
 from types import ModuleType
 from typing import TYPE_CHECKING, Any
 
+from thinstock.late import brought_in
 from thinstock.sheet.dilution import (
     DilutionAnswer,
     FittedVariation,
@@ -83,11 +83,7 @@ __all__ = [
 
 
 def __getattr__(name: str) -> Any:
-    if name not in _LATER:
-        raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
-    value = getattr(importlib.import_module(f"{__name__}.{_LATER[name]}"), name)
-    globals()[name] = value
-    return value
+    return brought_in(__name__, _LATER, name)
 
 
 def __dir__() -> list[str]:

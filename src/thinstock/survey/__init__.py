@@ -10,9 +10,10 @@ from __future__ import annotations
 import os
 import sys
 from collections.abc import Iterable
-from importlib import import_module
 from types import ModuleType
 from typing import TYPE_CHECKING, Any
+
+from thinstock.late import brought_in
 
 if TYPE_CHECKING:
     from thinstock.machine.line import Machine
@@ -79,9 +80,7 @@ __all__ = sorted(_HOME)
 
 
 def __getattr__(name: str) -> Any:
-    if name not in _HOME:
-        raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
-    return getattr(import_module(f"{__name__}.{_HOME[name]}"), name)
+    return brought_in(__name__, _HOME, name)
 
 
 def __dir__() -> list[str]:
