@@ -12,8 +12,9 @@ import numpy as np
 from thinstock.formula.label import Array, Num
 from thinstock.kernels.abreast_numbers import LEAST, begin
 from thinstock.kernels.compiled import can_compile, in_all, over_arrays
-from thinstock.kernels.drainage_core import _ROW, _ROWS, STUFF, _case
+from thinstock.kernels.drainage_core import _case
 from thinstock.kernels.drainage_core import march as march
+from thinstock.kernels.drainage_steps import ROW, ROWS, STUFF
 from thinstock.kernels.dryer_search import Way, dry_case, nodes_of, of_one_kind
 from thinstock.kernels.dryer_search import dry_cases as dry_cases
 
@@ -45,7 +46,7 @@ def march_abreast(
         elements = np.repeat(table.base[..., None], count, axis=-1)
         for element, number, column in table.slots:
             elements[element, number] = table.columns[column, rows]
-        p = np.zeros((_ROWS, _ROW, count))
+        p = np.zeros((ROWS, ROW, count))
         p[STUFF, : materials.shape[1]] = materials[rows].T
         made = [np.zeros((*one.shape[1:], count)) for one in (single, by_element, impulses)]
         case(True, p, elements, table.opened, *made)

@@ -33,6 +33,7 @@ import numpy as np
 
 from thinstock.errors import Fault, KernelRefused, Slow, needs
 from thinstock.formula.label import Array, Num, worksheet
+from thinstock.kernels.uncounted import uncounted, without_count
 from thinstock.words.figures import figure
 from thinstock.words.phrase import phrase
 
@@ -254,6 +255,8 @@ def machine_code(function: Callable[..., Any], lanes: bool = False) -> Callable[
             used = getattr(used, "body", used)
             if isinstance(used, types.FunctionType) and used in _MARKED:
                 scope[name] = machine_code(used, lanes)
+            elif used is uncounted:
+                scope[name] = without_count()
         how: dict[str, Any] = (
             {"fastmath": {"contract", "nsz", "arcp"}, "forceinline": function not in _LANED} if lanes else {}
         )

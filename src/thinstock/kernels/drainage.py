@@ -15,11 +15,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from thinstock.formula.label import Array, Num, derived
-from thinstock.kernels.abreast_marches import march
 from thinstock.kernels.compiled import distinct, over_cases
 from thinstock.kernels.drainage_input import DrainageInput, common_cases, element_table, material_rows
 from thinstock.kernels.drainage_input import Element as Element
 from thinstock.kernels.drainage_input import Law as Law
+from thinstock.kernels.drainage_lanes import march_many as march
 
 
 class Drained(NamedTuple):
