@@ -31,7 +31,7 @@ from thinstock.words.note import Note
 
 AS_BELIEVED, RUNS, AS_READ = "as believed", "runs", "as read"
 DRAWS = 1000
-KEPT_DRAWS = 1024
+KEPT_DRAWS = 2048
 """Draws of an input that are kept; more of them are no longer small."""
 FEWEST_SHARE = 0.02
 """Share of draws that must run; below it the beliefs and the statement that the machine runs contradict each other."""

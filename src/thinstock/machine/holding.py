@@ -27,8 +27,8 @@ STEP = 0.1
 NEAR = 1.5
 """Steps to the end of the range within which the next step goes to the end."""
 ROUNDS = 60
-NARROW = 1e-9
-"""Speeds closer than this are one, m/s."""
+NARROW = 0.1
+"""Speeds are one when closer, as a share, than this part of how close the moisture must be: it moves tenfold."""
 SPARE = 1e-6
 """Share of what is left that is kept from either end."""
 
@@ -89,7 +89,7 @@ def _search(gap: _Gaps, lowest: Array, highest: Array, own: Array, close: float)
         last = np.where(too_wet, speed[rows] <= lowest[rows], speed[rows] >= highest[rows])
         status[rows[last]] = np.where(too_wet, -1, 1)[last]
         no_sheet = np.isinf(ends.g_high[rows])
-        apart = ends.high[rows] - ends.low[rows] >= np.where(no_sheet, close * ends.high[rows], NARROW)
+        apart = ends.high[rows] - ends.low[rows] >= np.where(no_sheet, 1.0, NARROW) * close * ends.high[rows]
         edge = rows[~last & ~apart & no_sheet]
         speed[edge] = ends.low[edge]
         rows = rows[~last & apart & (np.abs(g) >= close)]
