@@ -13,7 +13,7 @@ from thinstock.kernels.dryer_input import in_columns
 from thinstock.kernels.dryer_lanes import alike, dry_lanes
 from thinstock.kernels.dryer_march import CONVERGED, MARCHES, ROW, STATUS
 from thinstock.kernels.dryer_search import Way, dry_cases
-from thinstock.kernels.dryer_start import no_start
+from thinstock.kernels.dryer_start import TOGETHER, no_start, surface_of
 from thinstock.kernels.lane_numbers import lane_numpy
 
 STEPS = np.array([6, 8, 2])
@@ -86,3 +86,17 @@ def test_the_numbers_of_lanes_are_those_of_numpy() -> None:
         assert own.log(float(x)) == pytest.approx(np.log(x), rel=2e-15, abs=2e-16)
         assert own.power(float(x), 1.877) == pytest.approx(x**1.877, rel=3e-14)
         assert own.sqrt(float(x)) == np.sqrt(x)
+
+
+def test_a_surface_tells_of_each_case_what_it_tells_of_all_together() -> None:
+    rows = rows_of(2600)
+    surface = surface_of(list(rows.T), Way(STEPS, 1e-5, 1, 0))
+    assert surface is not None and max(fit.order for fit in surface.fits.values()) == 3
+    together = surface.at(rows)
+    for case in (0, 1, TOGETHER - 1, TOGETHER, 2599):
+        np.testing.assert_allclose(together[case], surface.at(rows[case : case + 1])[0], rtol=1e-10)
+    found = np.empty((len(rows), len(kernel.FIELDS)))
+    solved = together.copy()
+    dry_lanes(rows, Way(STEPS, 1e-5, 1, 0), solved, found)
+    inside = (found[:, STATUS] == 0.0) & (found[:, CONVERGED] > 0.0)
+    assert inside.sum() > 1000 and np.median(np.abs(solved[inside, 0] - together[inside, 0])) < 0.05

@@ -25,6 +25,7 @@ from thinstock.machine.line import Machine
 from thinstock.machine.pumps import LiquidRingPump
 from thinstock.machine.result import Result
 from thinstock.machine.web import Around
+from thinstock.words import quantity
 from thinstock.words.quantity import Q
 
 BEHIND = {
@@ -210,3 +211,18 @@ def test_a_full_answer_lays_out_its_machine_once(client: Client, monkeypatch: py
     monkeypatch.setattr(layout._Yankee, "plan", lambda one: laid.append(1) or real(one))
     reply = client.answer("machine=facial-roll&set=headbox.consistency=0.20371 %", "full")
     assert "drawing-words" in reply.json()["pieces"] and len(laid) == 1
+
+
+def test_numbers_of_a_part_that_stay_are_not_checked_again(monkeypatch: pytest.MonkeyPatch) -> None:
+    machine, checked = load("facial-roll"), []
+    real = np.asarray
+    monkeypatch.setattr(
+        quantity.np, "asarray", lambda value, *more, **how: checked.append(1) or real(value, *more, **how)
+    )
+    changed = machine.with_({"yankee.steam_pressure": 7.1e5})
+    fields = [one for one in quantity.declared(type(changed.yankee)) if isinstance(one.about, Q)]
+    assert len(fields) >= 25 > len(checked)
+    with pytest.raises(Refused):
+        machine.with_({"yankee.steam_pressure": np.float64(np.inf)})
+    with pytest.raises(Refused):
+        machine.with_({"yankee.speed": np.float64(np.nan)})

@@ -28,6 +28,7 @@ from thinstock.kernels.dryer_search import (
     surely,
 )
 from thinstock.kernels.dryer_spots import EXTRA
+from thinstock.kernels.uncounted import uncounted
 from thinstock.kernels.yankee_lanes import (
     AHEAD,
     CASE_ROWS,
@@ -132,13 +133,32 @@ def pass_of(hand: Hand, way: Way, lanes: Lanes, open_cases: Num, results: Num) -
 
 
 @njit
+def free_of_counts(hand: Hand) -> Hand:
+    """The same cases in hand, whose tables are not counted."""
+    return Hand(
+        uncounted(hand.d), uncounted(hand.c), uncounted(hand.segments), uncounted(hand.state), uncounted(hand.inverse),
+        uncounted(hand.known), uncounted(hand.book), uncounted(hand.settled),
+    )  # fmt: skip
+
+
+@njit
 def dry_block(rows: Num, way: Way, lanes: Lanes, start: Num, results: Num) -> None:
-    """Cases in hand from beginning to end."""
+    """Some of the cases, in tables that are kept until they are through."""
     count = rows.shape[0]
     hand = Hand(
         rows.copy(), np.empty((count, len(SHEET))), np.empty((count, 3, 8)), np.empty((count, 2)),
         np.empty((count, 3, 3)), np.zeros(count, np.bool_), np.empty((count, BOOK)), np.zeros(count, np.bool_),
     )  # fmt: skip
+    dry_in_hand(hand, way, lanes, start, results)
+
+
+@njit
+def dry_in_hand(kept: Hand, given_way: Way, given_lanes: Lanes, given_start: Num, given_results: Num) -> None:
+    """Cases in hand from beginning to end."""
+    hand, start, results = free_of_counts(kept), uncounted(given_start), uncounted(given_results)
+    lanes = Lanes(uncounted(given_lanes.s), uncounted(given_lanes.course), uncounted(given_lanes.nodes))
+    way = Way(uncounted(given_way.steps), given_way.tolerance, given_way.hold, given_way.spots, given_way.chained)
+    count = start.shape[0]
     open_cases = np.arange(count)
     for i in range(count):
         w = case_of(hand, way, lanes.nodes, i, results)

@@ -27,6 +27,8 @@ PER_TERM = 2.5
 _FLAT = 1e-3
 """Of what varies together: directions of less than this share of the widest are left out."""
 _NUMBERS, _FIELDS = 12, 37
+TOGETHER = 1024
+"""Cases that a surface is asked for at a time: their terms stay near the processor, and no other thread is woken."""
 
 
 def no_start(cases: int) -> Array:
@@ -57,32 +59,47 @@ class Surface(NamedTuple):
     def at(self, rows: Array, first: int | None = None) -> Array:
         """A start for each of these cases; `first`: the place of the first among all that there are."""
         start = no_start(len(rows))
-        z = (rows[:, self.varying] - self.centre) @ self.axes
-        held = rows[:, self.where]
-        status = np.full(len(rows), min(self.fits, key=abs))
-        if 0.0 in self.fits and len(self.fits) > 1:
-            held = _terms(z, self.fits[0.0].order) @ self.fits[0.0].factors[:, 2]
-            status = np.where(held >= rows[:, HIGHEST], 1.0, np.where(held <= rows[:, LOWEST], -1.0, 0.0))
-        for bound, fit in self.fits.items():
-            mine = status == bound
-            start[mine, :3] = _terms(z[mine], fit.order) @ fit.factors
-            start[mine, 3:] = fit.inverse
-        start[:, 1] = np.clip(start[:, 1], 1e-3, 4.0)
+        for low in range(0, len(rows), TOGETHER):
+            some = slice(low, low + TOGETHER)
+            start[some] = self._guess(rows[some])
         if first is not None:
             low, high = np.searchsorted(self.chosen, (first, first + len(rows)))
             start[self.chosen[low:high] - first] = self.solved[low:high]
         return start
 
+    def _guess(self, rows: Array) -> Array:
+        """What the surface tells of these cases."""
+        start = no_start(len(rows))
+        terms = _terms((rows[:, self.varying] - self.centre) @ self.axes, max(fit.order for fit in self.fits.values()))
+        held = rows[:, self.where]
+        status = np.full(len(rows), min(self.fits, key=abs))
+        if 0.0 in self.fits and len(self.fits) > 1:
+            held = _on(self.fits[0.0], terms)[:, 2]
+            status = np.where(held >= rows[:, HIGHEST], 1.0, np.where(held <= rows[:, LOWEST], -1.0, 0.0))
+        for bound, fit in self.fits.items():
+            mine = status == bound
+            start[mine, :3] = _on(fit, terms[:, mine])
+            start[mine, 3:] = fit.inverse
+        start[:, 1] = np.clip(start[:, 1], 1e-3, 4.0)
+        return start
+
+
+def _on(fit: Fit, terms: Array) -> Array:
+    """A sheet of the surface from products in order of their powers."""
+    return (fit.factors.T @ terms[: len(fit.factors)]).T
+
 
 def _terms(z: Array, order: int) -> Array:
-    """All products of up to this many of the columns."""
-    columns = [np.ones(len(z))]
+    """All products of up to this many of the columns, one after the other by their powers."""
+    wide = z.shape[1]
+    found = np.empty((comb(wide + order, order), len(z)))
+    found[0] = 1.0
+    places: dict[tuple[int, ...], int] = {(): 0}
     for power in range(1, order + 1):
-        columns += [
-            np.prod(z[:, chosen], axis=1)
-            for chosen in map(list, combinations_with_replacement(range(z.shape[1]), power))
-        ]
-    return np.stack(columns, axis=1)
+        for chosen in combinations_with_replacement(range(wide), power):
+            places[chosen] = len(places)
+            np.multiply(found[places[chosen[:-1]]], z[:, chosen[-1]], out=found[places[chosen]])
+    return found
 
 
 def surface_of(columns: list[Array], way: Way) -> Surface | None:
@@ -125,7 +142,7 @@ def _through(rows: Array, start: Array, out: Array, way: Way) -> Surface | None:
         mine = (out[:, STATUS] == bound) & (out[:, CONVERGED] > 0.0) & np.all(np.isfinite(start), axis=1)
         order = max((k for k in (1, 2, 3) if PER_TERM * comb(z.shape[1] + k, k) <= mine.sum()), default=0)
         if order:
-            factors = np.asarray(np.linalg.lstsq(_terms(z[mine], order), start[mine, :3], rcond=None)[0], float)
+            factors = np.asarray(np.linalg.lstsq(_terms(z[mine], order).T, start[mine, :3], rcond=None)[0], float)
             inverse: Array = np.median(start[mine, 3:], axis=0)
             fits[bound] = Fit(order, factors, inverse)
     return Surface(where, varying, centre, axes, fits, np.empty(0, np.intp), np.empty((0, _NUMBERS))) if fits else None

@@ -100,7 +100,8 @@ def _one(name: str, sample: Array, value: float, drawing: _Drawing, origin: str)
         table, size = drawing.where(good)
         both = (kept - kept.mean()) @ table / len(kept)
         r = np.divide(both, size * kept.std(), out=np.zeros_like(both), where=size > 0)
-        parts = [(address, float(r[k] * spread)) for k, address in enumerate(drawing.addresses) if abs(r[k]) > SMALL]
+        shares = zip(drawing.addresses, r.tolist(), strict=True)
+        parts = [(address, share * spread) for address, share in shares if abs(share) > SMALL]
     else:
         spread = 0.0
     return Uncertain(

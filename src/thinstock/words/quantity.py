@@ -179,6 +179,8 @@ ROUNDED = 1e-12
 
 def _one(name: str, value: Any, q: Q) -> tuple[Any, Fault | None]:
     """The value as a read-only number or array, or the fault in it."""
+    if type(value) is np.float64 and not q.integer and q.possible[0] <= value <= q.possible[1] and math.isfinite(value):
+        return value, None  # as nearly all values of a part are in which one was changed
     if value is None:
         if q.optional or q.limit:
             return None, None
