@@ -79,6 +79,11 @@ def test_ranks_and_scores_are_those_of_a_general_library():
     np.testing.assert_allclose(knowing._normal_ranks(column), expected, rtol=1e-13)
 
 
+def test_knowing_what_does_not_change_the_decision_is_worth_nothing_and_no_trace_of_rounding():
+    thing = np.random.default_rng(4).normal(size=500)
+    assert knowing.value_of_knowing_input(4.9e6 + 1e5 * thing, thing) == 0.0
+
+
 def test_what_a_decision_is_worth_is_reckoned_without_the_library_of_statistics():
     script = (
         "import sys, numpy as np; from thinstock.studies.decision import _trial; from thinstock.studies.knowing import"

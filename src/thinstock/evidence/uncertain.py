@@ -12,7 +12,7 @@ from thinstock.evidence.distributions import Distribution, LogUniform, Rectangul
 from thinstock.machine.line import Machine
 from thinstock.words.quantity import Q
 
-NOT_VARIED = ("furnish",)
+NOT_VARIED = frozenset({"furnish"})
 """Values bound by a rule among themselves (shares that add up) are not moved one by one."""
 
 FORM = "press.dewatering.equilibrium_share"
@@ -65,7 +65,7 @@ def uncertain_inputs(machine: Machine) -> tuple[UncertainInput, ...]:
     """All inputs with an uncertainty: from the file where it states one, else by library judgement."""
     found = []
     for address, value in machine.addresses():
-        if value is None or isinstance(value, str | bool) or any(part in address.split(".") for part in NOT_VARIED):
+        if value is None or isinstance(value, str | bool) or not NOT_VARIED.isdisjoint(address.split(".")):
             continue
         about = machine.declaration(address).about
         if not isinstance(about, Q) or np.ndim(value) or about.limit or about.integer:

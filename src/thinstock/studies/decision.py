@@ -19,7 +19,6 @@ from thinstock.studies.knowing import (
     value_of_knowing,
     value_of_knowing_input,
     value_of_reading_normal,
-    value_of_saying,
 )
 from thinstock.studies.prices import Prices
 from thinstock.studies.rebuild_money import Range, account, ranged
@@ -184,4 +183,4 @@ def _mover(name: str, worth: Array, column: Any) -> Mover:
     said = regressed(worth, values[:, None], 3)
     order = np.argsort(values)
     low, high = (float(said[order[int(p * (values.size - 1))]]) for p in (0.05, 0.95))
-    return Mover(name=name, low=low, high=high, knowing=max(0.0, value_of_saying(worth, said)))
+    return Mover(name=name, low=low, high=high, knowing=max(0.0, value_of_knowing(said)))

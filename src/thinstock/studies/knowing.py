@@ -54,12 +54,7 @@ def value_of_knowing_input(worth: Num, inputs: Any, *, degree: int = 3) -> float
     Source: STRONG_OAKLEY_BRENNAN_2014 (abstract; they use splines). Status: published.
     """
     draws = np.asarray(worth, dtype=float).ravel()
-    return value_of_saying(draws, regressed(draws, _table(inputs, draws.size), degree))
-
-
-def value_of_saying(worth: Array, said: Array) -> float:
-    """What it is worth to hear, before the decision, the worth that is to be expected."""
-    return float(np.mean(np.maximum(said, 0.0)) - max(0.0, float(np.mean(worth))))
+    return value_of_knowing(regressed(draws, _table(inputs, draws.size), degree))  # its mean is that of the worth
 
 
 def _table(inputs: Any, count: int) -> Array:

@@ -118,6 +118,10 @@ def resolve(tree: Any, address: str) -> str:
 
 def owner_of(tree: Any, address: str) -> tuple[Any, str]:
     """The part that a value belongs to, and the value's name there."""
+    path = split(address)
+    part = _walk(tree, path[:-1], missing=_MISSING)
+    if path and part is not _MISSING and path[-1] in (_own_names(type(part)) or ()):  # type: ignore[arg-type]
+        return part, path[-1]
     *owner, last = find(tree, address)
     return _walk(tree, tuple(owner)), last
 
