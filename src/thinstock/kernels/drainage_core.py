@@ -245,14 +245,22 @@ def _case(p: Num, rows: Num, opened: Num, out: Num, taken: Num, impulses: Num) -
 
 
 @njit
+def rows_of_case(table: Num, case: Num, rows: Num) -> None:
+    """The numbers of a case's elements; one by one, since machine code of a whole table takes a second to make."""
+    for e in range(table.base.shape[0]):
+        for i in range(ROW):
+            rows[e, i] = table.base[e, i]
+    for k in range(table.slots.shape[0]):
+        rows[table.slots[k, 0], table.slots[k, 1]] = table.columns[table.slots[k, 2], case]
+
+
+@njit
 def march_cases(table: Num, materials: Num, span: Num, made: Num, rows: Num, p: Num) -> None:
     """The cases of a span, in tables at hand; `p` as a lane of several has it, so that one machine code serves both."""
     single, by_element, impulses = made
     rows, p = uncounted(rows), uncounted(p)
     for case in range(span[0], span[1]):
-        rows[:, :] = table.base
-        for k in range(table.slots.shape[0]):
-            rows[table.slots[k, 0], table.slots[k, 1]] = table.columns[table.slots[k, 2], case]
+        rows_of_case(table, case, rows)
         for i in range(materials.shape[1]):
             p[STUFF][i] = materials[case, i]
         _case(p, rows, table.opened, single[case], by_element[case], impulses[case])

@@ -14,7 +14,18 @@ import numpy as np
 from thinstock.formula.label import Array, Num
 from thinstock.kernels.abreast_marches import march
 from thinstock.kernels.compiled import can_compile, in_all, machine, njit, wanted
-from thinstock.kernels.drainage_core import begin, behind, close, close_at, enter, formed, leave, noted, pulse
+from thinstock.kernels.drainage_core import (
+    begin,
+    behind,
+    close,
+    close_at,
+    enter,
+    formed,
+    leave,
+    noted,
+    pulse,
+    rows_of_case,
+)
 from thinstock.kernels.drainage_input import Table
 from thinstock.kernels.drainage_stages import (
     END_TIME,
@@ -125,10 +136,8 @@ def load_case(hand: Hand, i: Num, work: Work) -> Num:
         hand.count[i, CASE] = -1
         return False
     hand.line[0] += 1
-    p, rows, slots = hand.table[:, :, i], hand.rows[i], work.table.slots
-    rows[:, :] = work.table.base
-    for k in range(slots.shape[0]):
-        rows[slots[k, 0], slots[k, 1]] = work.table.columns[slots[k, 2], case]
+    p = hand.table[:, :, i]
+    rows_of_case(work.table, case, hand.rows[i])
     for k in range(work.materials.shape[1]):
         p[STUFF, k] = work.materials[case, k]
     begin(p, work.single[case])
@@ -273,8 +282,9 @@ def march_lanes(given_hand: Hand, given_work: Work, packing: Num) -> None:
     hand, work = hand_of(given_hand), work_of(given_work)
     table, count, ended = hand.table, hand.count, hand.ended
     s = table.reshape(-1)
-    count[:, CASE] = -1
-    ended[:] = ENDS
+    for i in range(LANES):
+        count[i, CASE] = -1
+        ended[i] = ENDS
     ends = LANES
     while ends >= 0:
         while ends > 0:
