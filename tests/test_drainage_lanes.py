@@ -92,6 +92,20 @@ def test_cases_go_in_lanes_whatever_stretch_of_them_is_asked_for() -> None:
         np.testing.assert_allclose(part[10:33], whole[10:33], rtol=1e-12, atol=1e-15)
 
 
+def test_kept_machine_code_is_fetched_when_so_many_cases_have_drained_that_it_pays(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setattr(drainage_lanes, "wanted", lambda: False)
+    monkeypatch.setattr(drainage_lanes.march_lanes, "made", None)
+    monkeypatch.setattr(drainage_lanes.march_lanes, "at_hand", lambda: True)
+    monkeypatch.setattr(drainage_lanes.Waited, "cases", 0)
+    calls = 0
+    while not drainage_lanes.side_by_side(400, 400):
+        calls += 1
+    assert calls == drainage_lanes.WORTH // 400 - 1
+    assert not drainage_lanes.side_by_side(LANES, LANES)
+
+
 def test_a_sweep_drains_in_lanes_and_a_single_run_does_not(monkeypatch: pytest.MonkeyPatch) -> None:
     calls: list[int] = []
     lanes = drainage_lanes.march_side_by_side
@@ -107,7 +121,7 @@ def test_a_sweep_drains_in_lanes_and_a_single_run_does_not(monkeypatch: pytest.M
     swept = machine.with_({"yankee.speed": np.linspace(26.0, 33.0, 300)})
     beside = swept.run(fast=True)
     assert sum(calls) == 3 * 300
-    monkeypatch.setattr(drainage_lanes, "side_by_side", lambda cases: False)
+    monkeypatch.setattr(drainage_lanes, "side_by_side", lambda cases, of: False)
     alone = swept.run(fast=True)
     for word, within in {"end_of_forming": 1e-12, "drainage_impulse": 1e-12, "gas_per_product": 1e-6}.items():
         np.testing.assert_allclose(beside[word], alone[word], rtol=within)

@@ -371,15 +371,18 @@ class Face:
 
     def ready(self) -> bool:
         """Whether a call goes by machine code without a reckoning of what it is worth."""
-        if self.made is not None:
-            return True
-        always = _behind.get() or os.environ.get("THINSTOCK_MACHINE_CODE") == "always"
-        return can_compile() and (always or self.at_hand())
+        return self.made is not None or wanted() or (can_compile() and self.at_hand())
 
     def at_hand(self) -> bool:
         """Whether machine code of these sources is kept on this computer."""
         name = f"*{self.body.__qualname__}-{self.body.__code__.co_firstlineno}.*.nbi"
         return next((user_cache_folder() / f"kernels-{source_key()}").rglob(name), None) is not None
+
+
+def wanted() -> bool:
+    """Whether machine code is made without a reckoning of what it is worth: behind an answer, or always."""
+    always = _behind.get() or os.environ.get("THINSTOCK_MACHINE_CODE") == "always"
+    return can_compile() and always
 
 
 def compile_behind(work: Callable[[], Any]) -> None:

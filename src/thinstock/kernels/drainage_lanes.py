@@ -13,7 +13,7 @@ import numpy as np
 
 from thinstock.formula.label import Array, Num
 from thinstock.kernels.abreast_marches import march
-from thinstock.kernels.compiled import can_compile, in_all, machine, njit
+from thinstock.kernels.compiled import can_compile, in_all, machine, njit, wanted
 from thinstock.kernels.drainage_core import begin, behind, close, close_at, enter, formed, leave, noted, pulse
 from thinstock.kernels.drainage_input import Table
 from thinstock.kernels.drainage_stages import (
@@ -59,8 +59,10 @@ from thinstock.kernels.drainage_steps import (
 from thinstock.kernels.uncounted import uncounted
 
 FEW, SOME, MANY = 8, 100, 2000
-"""Cases from which on they go side by side: where the machine code is made, where it is at hand, where it has to be
-made first."""
+"""Cases from which on they go side by side: where the machine code is in use, where it is at hand, and where it has to
+be made first."""
+WORTH = 8000
+"""Cases that are drained one by one before kept machine code is fetched: so many take as long as fetching it does."""
 CASE, ELEMENT, TRIES, TAKEN = range(4)
 """What a lane counts: its case (-1: none), element, tries of a step, steps of the element."""
 GOES, ENDS, FORMS = range(3)
@@ -86,6 +88,12 @@ class Work(NamedTuple):
     single: Num
     by_element: Num
     impulses: Num
+
+
+class Waited:
+    """Cases of this process that could have been drained side by side."""
+
+    cases = 0
 
 
 @njit
@@ -293,14 +301,17 @@ def march_side_by_side(
     march_lanes(hand, Work(table, materials, single, by_element, impulses), packing)
 
 
-def side_by_side(cases: int) -> bool:
-    """Whether so many cases go side by side: a few do where the machine code is made, thousands have it made."""
+def side_by_side(cases: int, of: int) -> bool:
+    """Whether cases go side by side that are a part of so many."""
     if march_lanes.made is not None:
-        return cases >= FEW
-    return cases >= SOME and (march_lanes.ready() or (cases >= MANY and can_compile()))
+        return of >= FEW
+    if of < SOME or wanted():
+        return of >= SOME
+    Waited.cases += cases
+    return Waited.cases >= WORTH and (march_lanes.ready() or (of >= MANY and can_compile()))
 
 
 def march_many(table: Table, materials: Array, first: int, stop: int, *made: Array) -> None:
     """All cases from `first` to `stop`: side by side where that is the quicker way."""
-    way = march_side_by_side if side_by_side(in_all(stop - first)) else march
+    way = march_side_by_side if side_by_side(stop - first, in_all(stop - first)) else march
     way(table, materials, first, stop, *made)
