@@ -217,12 +217,16 @@ def record(checkout: Path) -> Record:
     return {"times": times, "counts": counts}
 
 
-def command(checkout: Path, cache: str, *args: str, compiled: bool = False) -> float:
-    """Processor time of a whole command of a checkout, s; not a number where it does not know that command."""
-    env = os.environ | {"PYTHONPATH": str(checkout / "src"), "THINSTOCK_CACHE": cache, "OMP_NUM_THREADS": "1"}
-    env.pop("THINSTOCK_MACHINE_CODE", None)
-    if compiled:
-        env["THINSTOCK_MACHINE_CODE"] = "always"
+def _around(checkout: Path, bytecode: str, **more: str) -> dict[str, str]:
+    """What a process of a checkout is started with; Python's own compiled files stand in `bytecode`."""
+    env = os.environ | {"PYTHONPATH": str(checkout / "src"), "PYTHONPYCACHEPREFIX": bytecode}
+    for name in ("PYTHONDONTWRITEBYTECODE", "THINSTOCK_MACHINE_CODE"):
+        env.pop(name, None)
+    return env | more
+
+
+def command(env: dict[str, str], *args: str) -> float:
+    """Processor time of a whole command, s; not a number where the checkout does not know it."""
     before = os.times()
     left = subprocess.run([sys.executable, "-m", "thinstock", *args], capture_output=True, env=env).returncode
     after = os.times()
@@ -230,24 +234,28 @@ def command(checkout: Path, cache: str, *args: str, compiled: bool = False) -> f
     return took if left == 0 else math.nan
 
 
-def commands(checkout: Path) -> Record:
-    """Whole commands: the first where nothing is cached with what it compiled, then the others with what they kept."""
-    with tempfile.TemporaryDirectory() as cache:
-        times = {"first command, nothing cached": command(checkout, cache, "run", "facial-roll")}
+def commands(checkout: Path, bytecode: str) -> Record:
+    """Whole commands: the first where nothing is cached with what it compiled, then the others with what they kept.
+
+    Python's own compiled files are there, as an installer leaves them.
+    """
+    with tempfile.TemporaryDirectory() as unused, tempfile.TemporaryDirectory() as cache:
+        env = _around(checkout, bytecode, OMP_NUM_THREADS="1", THINSTOCK_CACHE=cache)
+        command(env | {"THINSTOCK_CACHE": unused}, "run", "facial-roll")
+        times = {"first command, nothing cached": command(env, "run", "facial-roll")}
         counts: dict[str, float] = {"compilations at a first answer": len(list(Path(cache).rglob("*.nbi")))}
-        times["the same command again"] = command(checkout, cache, "run", "facial-roll")
+        times["the same command again"] = command(env, "run", "facial-roll")
         for name, args in COMMANDS.items():
             prices = ("--prices", "example") if args[0] == "rebuild" else ()
-            command(checkout, cache, *args, *prices, compiled=True)  # machine code is at hand then
-            times[name] = command(checkout, cache, *args, *prices)
+            command(env | {"THINSTOCK_MACHINE_CODE": "always"}, *args, *prices)  # machine code is at hand then
+            times[name] = command(env, *args, *prices)
     counts["base install, MB"] = importlib.import_module("setup").base_of(checkout)
     return {"times": times, "counts": counts}
 
 
-def on_the_clock(checkout: Path) -> dict[str, float]:
+def on_the_clock(checkout: Path, bytecode: str) -> dict[str, float]:
     """What a browser shows and ten users feel, s; nothing where there is no browser or the checkout knows it not."""
-    env = os.environ | {"PYTHONPATH": str(checkout / "src")}
-    env.pop("THINSTOCK_MACHINE_CODE", None)
+    env = _around(checkout, bytecode)
     found: dict[str, float] = {}
     for module in ("page", "load"):
         try:
@@ -260,10 +268,8 @@ def on_the_clock(checkout: Path) -> dict[str, float]:
 
 
 def measured(checkout: Path, bytecode: str) -> Record:
-    """The record of a checkout, made by a process of its own; Python's own compiled files stand in `bytecode`."""
-    env = os.environ | {"PYTHONPATH": str(checkout / "src"), "OMP_NUM_THREADS": "1", "PYTHONPYCACHEPREFIX": bytecode}
-    env.pop("PYTHONDONTWRITEBYTECODE", None)
-    env["THINSTOCK_MACHINE_CODE"] = "always"
+    """The record of a checkout, made by a process of its own."""
+    env = _around(checkout, bytecode, OMP_NUM_THREADS="1", THINSTOCK_MACHINE_CODE="always")
     script = [sys.executable, str(Path(__file__).resolve()), str(checkout.resolve())]
     said = subprocess.run(script, stdout=subprocess.PIPE, text=True, env=env, check=True)
     made: Record = json.loads(said.stdout.splitlines()[-1])
@@ -276,8 +282,8 @@ def table(checkouts: tuple[Path, ...], rounds: int) -> None:
         for checkout in checkouts:
             measured(checkout, kept)  # compiles what has to be
         turns = [[measured(checkout, kept) for checkout in checkouts] for _ in range(rounds)]
-    whole = [commands(checkout) for checkout in checkouts]
-    seen = [[on_the_clock(checkout) for checkout in checkouts] for _ in range(-(-rounds // 2))]
+        whole = [commands(checkout, kept) for checkout in checkouts]
+        seen = [[on_the_clock(checkout, kept) for checkout in checkouts] for _ in range(-(-rounds // 2))]
     _head(f"processor time, least of {rounds} rounds in turns, ms", len(checkouts))
     for name in whole[-1]["times"]:
         _line(name, [1e3 * side["times"][name] for side in whole])
