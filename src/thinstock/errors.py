@@ -13,6 +13,7 @@
     ├── UnitError                 a text that is no value of its kind; a ValueError    words.units
     ├── Refusal                   a guest of a lesson who is turned away           lesson.room
     ├── Unread                    a value of a machine file that cannot be read    case.values
+    ├── NoKey                     a value that nothing can be kept under; a TypeError   machine.keys
     ├── Lost                      a process that ended before it answered          work.workers
     ├── Failed                    a function that failed in a process of its own   work.workers
     └── Mixed                     a formula whose numbers have no common unit; a ValueError    tell.filled

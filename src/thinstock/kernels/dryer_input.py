@@ -59,7 +59,8 @@ class DryerInput(InputRecord):
     between `lowest` and `highest` (in its own unit) until the sheet leaves with `final_moisture_ratio`.
     `uneven_variance`: squared coefficient of variation of the local grammage that counts in the dryer, below 0.25;
     `spots` of it are marched one by one (5), or read off the mean sheet's course (0: for sweeps, up to 0.003 of
-    dryness too wet). `chained`: the cases follow one another in small steps, so that each begins its search where the
+    dryness too wet; of a very uneven sheet some hundredths of the gas, and more where it is dried far beyond what is
+    wanted). `chained`: the cases follow one another in small steps, so that each begins its search where the
     one before it ended; what is found is the same. `among`: the cases to dry, all if left out; of the others nothing is
     told (not a number). `heat_recovery`: effectiveness of the exchanger from exhaust to make-up air, at most 0.9; below
     0 the make-up air has `make_up_temperature`.

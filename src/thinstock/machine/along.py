@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from thinstock.formula.label import Array, worksheet
 from thinstock.kernels.drainage import Element, Law, drain
 from thinstock.kernels.yankee import Profile, profile
-from thinstock.machine.keys import Asked, NoKeyError, key_of
+from thinstock.machine.keys import Asked, NoKey, key_of
 from thinstock.relations import gas_side
 from thinstock.words.constants import value
 
@@ -104,7 +104,7 @@ def along_former(formed: Formed, count: int = 90, resistance_factor: float | Non
     given = (formed.part, formed.arriving, formed.into, around.stock, around.water, around.furnish, formed.dry_line)
     try:
         key = key_of((*given, count, resistance_factor))
-    except NoKeyError:  # numbers of a worksheet
+    except NoKey:  # numbers of a worksheet
         return _along_former(formed, count, resistance_factor)
     return _along_kept(Asked(key, (formed, count, resistance_factor)))
 

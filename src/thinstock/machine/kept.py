@@ -15,7 +15,7 @@ from threading import Lock
 from typing import Any, NamedTuple
 
 from thinstock.formula.label import ValueWatch, recorder, watching
-from thinstock.machine.keys import Hidden, NoKeyError, key_of, key_of_fields, names_of
+from thinstock.machine.keys import Hidden, NoKey, key_of, key_of_fields, names_of
 from thinstock.machine.part import Done, Part
 from thinstock.machine.press import PressSection
 from thinstock.machine.pumps import Settled, settled
@@ -111,7 +111,7 @@ def run_part(name: str, part: Part, web: Web, around: Around) -> tuple[Web, Done
     if ends is not None and name in HIDDEN:
         try:
             return ends.run(name, part, web, around)
-        except NoKeyError:
+        except NoKey:
             pass
     return part.run(web, around)
 
@@ -122,7 +122,7 @@ def run_pumps(vacuum: VacuumSection, press: PressSection, web: Web, around: Arou
     if ends is not None:
         try:
             return ends.settled(vacuum, press, web, around)
-        except NoKeyError:
+        except NoKey:
             pass
     return settled(vacuum, press, web, around)
 

@@ -11,6 +11,7 @@ from weakref import WeakKeyDictionary
 
 import numpy as np
 
+from thinstock.errors import ThinstockError
 from thinstock.words.quantity import Fields
 
 
@@ -27,7 +28,7 @@ class Hidden:
         self.__getattr__("value")
 
 
-class NoKeyError(TypeError):
+class NoKey(ThinstockError, TypeError):
     """A value that can be no key: a number that remembers, a kind that nobody told of."""
 
 
@@ -42,7 +43,7 @@ def key_of(given: Any) -> Any:
 
     Raises
     ------
-    NoKeyError
+    NoKey
         For what is no plain value: above all a number that remembers.
     """
     kind = type(given)
@@ -65,7 +66,7 @@ def key_of(given: Any) -> Any:
         return kind, *((name, key_of(value)) for name, value in given.items())
     if dataclasses.is_dataclass(given):
         return key_of_fields(given)
-    raise NoKeyError(kind.__name__)
+    raise NoKey(kind.__name__)
 
 
 def key_of_fields(given: Any) -> Any:
